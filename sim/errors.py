@@ -1,0 +1,126 @@
+"""The program's errors, all of which are the user's to mend.
+
+    NightledgerError
+    ├── JobError        the job file, or a profile it uses
+    ├── PlaceError      a town or coordinate that cannot be found
+    ├── WeatherError    a weather file, or a place without climate
+    └── OutputError     a folder or file that cannot be written
+
+Every error carries one or more `Fault`s: file, line, key, value and the rule that was
+broken. The command layer prints them, one line each, and exits with code 2; nothing else
+in the program prints an error.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Any
+
+_NOTHING = object()
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that is wrong, and what would be right.
+
+    Attributes
+    ----------
+    rule : str
+        What would be right, as the end of a sentence.
+    file : str or None
+        The file the fault stands in.
+    line : int or None
+        Line in that file, counted from 1.
+    key : str or None
+        The key, such as ``battery.capacity_ah`` or ``trips[2].stops[1].place``; list
+        positions count from 1, as a reader counts.
+    value : object
+        What was found there; left out of the sentence when not given.
+    """
+
+    rule: str
+    file: str | None = None
+    line: int | None = None
+    key: str | None = None
+    value: Any = _NOTHING
+
+    @property
+    def has_value(self) -> bool:
+        """Whether a value was found, `None` included."""
+        return self.value is not _NOTHING
+
+    def __str__(self) -> str:
+        where = self.file or ""
+        if self.line is not None:
+            where += f", line {self.line}" if where else f"line {self.line}"
+        what = self.key or ""
+        if what and self.has_value:
+            what += f" = {shown(self.value)}"
+        return ": ".join(part for part in (where, what, self.rule) if part)
+
+
+def shown(value: Any, limit: int = 60) -> str:
+    """A value as the user wrote it, near enough, cut to `limit` characters."""
+    if isinstance(value, bool):
+        text = "true" if value else "false"
+    elif isinstance(value, str):
+        text = '"' + value.encode("unicode_escape").decode("ascii") + '"'
+        if value.isprintable():
+            text = f'"{value}"'
+    else:
+        text = str(value)
+    return text if len(text) <= limit else text[: limit - 1] + "…"
+
+
+class NightledgerError(Exception):
+    """Base of all errors a user can mend.
+
+    Parameters
+    ----------
+    *faults : Fault or str
+        At least one; a plain string is a fault without a file or key.
+    """
+
+    def __init__(self, *faults: Fault | str) -> None:
+        self.faults: tuple[Fault, ...] = tuple(
+            Fault(fault) if isinstance(fault, str) else fault for fault in faults
+        )
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+    def at(self, **where: Any) -> tuple[Fault, ...]:
+        """The faults with file, line, key or value filled in where they say nothing."""
+        return tuple(_fill(fault, where) for fault in self.faults)
+
+
+def _fill(fault: Fault, where: dict[str, Any]) -> Fault:
+    gaps = {
+        name: value
+        for name, value in where.items()
+        if getattr(fault, name) is None or getattr(fault, name) is _NOTHING
+    }
+    return replace(fault, **gaps)
+
+
+class JobError(NightledgerError):
+    """The job file, or a profile that it uses, is not right."""
+
+
+class PlaceError(NightledgerError):
+    """A town or coordinate cannot be found, or is ambiguous."""
+
+
+class WeatherError(NightledgerError):
+    """A weather file cannot be used, or a place has no climate."""
+
+
+class OutputError(NightledgerError):
+    """A result cannot be written."""
+
+
+def join_or(words: Iterable[str]) -> str:
+    """``a, b or c`` for a sentence."""
+    items = list(words)
+    if len(items) < 2:
+        return "".join(items)
+    return ", ".join(items[:-1]) + " or " + items[-1]

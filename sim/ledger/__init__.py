@@ -1,0 +1,1 @@
+"""A job simulated, and its results."""

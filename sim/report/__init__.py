@@ -1,0 +1,1 @@
+"""Results shown: charts, page, tables, terminal."""

@@ -1,0 +1,1 @@
+"""Sun and weather: arrays and places in, arrays out. Knows nothing of a job."""

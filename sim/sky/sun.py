@@ -1,0 +1,311 @@
+"""The sun: position, clear sky, splitting global irradiance, and what a panel sees.
+
+A thin layer over pvlib that works on a moving `Track`: latitude and longitude may differ
+from step to step, which pvlib's own front door does not take.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pvlib
+from numpy.typing import NDArray
+
+from sim.sky.track import Floats, Track
+
+# Sky albedo of bare ground and grass; common value, pvlib.albedo.SURFACE_ALBEDOS['soil'] 0.17,
+# 'grass' 0.20.
+GROUND_ALBEDO = 0.2
+# Refraction at sunrise and sunset: 34 arc minutes, NREL/TP-560-34302, section 3.11.
+_REFRACTION_DEG = 0.5667
+
+
+@dataclass(frozen=True)
+class Sun:
+    """Where the sun stands in the middle of each step.
+
+    Attributes
+    ----------
+    zenith, apparent_zenith : ndarray, shape (H,)
+        Angle from the vertical, without and with refraction. [degrees]
+    azimuth : ndarray, shape (H,)
+        Clockwise from north. [degrees]
+    dni_extra : ndarray, shape (H,)
+        Irradiance on a surface facing the sun, outside the atmosphere. [W/m2]
+    """
+
+    zenith: Floats
+    apparent_zenith: Floats
+    azimuth: Floats
+    dni_extra: Floats
+
+    @property
+    def cos_zenith(self) -> Floats:
+        """Cosine of the true zenith angle, 0 while the sun is down. shape (H,)"""
+        return np.maximum(np.cos(np.radians(self.zenith)), 0.0)
+
+    @property
+    def ghi_extra(self) -> Floats:
+        """Horizontal irradiance outside the atmosphere. [W/m2], shape (H,)"""
+        return self.dni_extra * self.cos_zenith
+
+
+def position(track: Track) -> Sun:
+    """Solar position in the middle of each step of a track.
+
+    Parameters
+    ----------
+    track : Track
+        H steps.
+
+    Returns
+    -------
+    Sun
+        Angles in degrees, shape (H,).
+
+    Notes
+    -----
+    NREL SPA through pvlib at standard pressure for the track's altitude and 12 deg C, the
+    values that only matter within a degree of the horizon.
+
+    References
+    ----------
+    I. Reda, A. Andreas, Solar Position Algorithm for Solar Radiation Applications,
+    NREL/TP-560-34302, 2003 (revised 2008).
+    """
+    unix = track.mid_unix
+    year = track.start_utc[0].astype("datetime64[Y]").astype(int) + 1970
+    delta_t = float(pvlib.spa.calculate_deltat(int(year), 6))
+    pressure_hpa = pvlib.atmosphere.alt2pres(track.altitude_m) / 100.0
+    apparent, zenith, _, _, azimuth, _ = pvlib.spa.solar_position(
+        unix,
+        track.latitude,
+        track.longitude,
+        track.altitude_m,
+        pressure_hpa,
+        12.0,
+        delta_t,
+        _REFRACTION_DEG,
+    )
+    return Sun(
+        zenith=np.asarray(zenith),
+        apparent_zenith=np.asarray(apparent),
+        azimuth=np.asarray(azimuth),
+        dni_extra=dni_extra(track),
+    )
+
+
+def dni_extra(track: Track) -> Floats:
+    """Extraterrestrial normal irradiance for each step. [W/m2], shape (H,)
+
+    Spencer's series through pvlib, solar constant 1366.1 W/m2.
+    """
+    mid = track.start_utc.astype("datetime64[s]")
+    day_of_year = (mid.astype("datetime64[D]") - mid.astype("datetime64[Y]")).astype(int) + 1
+    return np.asarray(pvlib.irradiance.get_extra_radiation(day_of_year), dtype=np.float64)
+
+
+def clear_sky(track: Track, sun: Sun) -> tuple[Floats, Floats, Floats]:
+    """GHI, DNI and DHI under a cloudless sky.
+
+    Parameters
+    ----------
+    track : Track
+        H steps.
+    sun : Sun
+        `position` of the same track.
+
+    Returns
+    -------
+    ghi, dni, dhi : ndarray, shape (H,)
+        [W/m2]
+
+    Notes
+    -----
+    Ineichen-Perez with the monthly Linke turbidity climatology that ships with pvlib, taken
+    at the track's own position to the nearest twelfth of a degree.
+
+    References
+    ----------
+    P. Ineichen, R. Perez, Solar Energy 73 (2002) 151-157.
+    """
+    turbidity = linke_turbidity(track)
+    pressure = pvlib.atmosphere.alt2pres(track.altitude_m)
+    with np.errstate(invalid="ignore"):
+        relative = pvlib.atmosphere.get_relative_airmass(sun.apparent_zenith)
+    airmass = pvlib.atmosphere.get_absolute_airmass(relative, pressure)
+    # pvlib divides by an air mass that goes to infinity below the horizon; it means 0 W there.
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        sky = pvlib.clearsky.ineichen(
+            sun.apparent_zenith,
+            airmass,
+            turbidity,
+            altitude=track.altitude_m,
+            dni_extra=sun.dni_extra,
+        )
+    return tuple(np.nan_to_num(np.asarray(sky[name])) for name in ("ghi", "dni", "dhi"))  # type: ignore[return-value]
+
+
+def linke_turbidity(track: Track) -> Floats:
+    """Monthly Linke turbidity along a track, interpolated to the day. shape (H,)"""
+    import pandas as pd
+
+    cells = np.round(np.column_stack([track.latitude, track.longitude]) * 12.0) / 12.0
+    times = pd.DatetimeIndex(track.start_utc, tz="UTC")
+    out = np.empty(len(track))
+    for cell in np.unique(cells, axis=0):
+        here = np.flatnonzero((cells == cell).all(axis=1))
+        out[here] = pvlib.clearsky.lookup_linke_turbidity(times[here], *cell).to_numpy()
+    return out
+
+
+def split_global(ghi: Floats, sun: Sun) -> tuple[Floats, Floats]:
+    """DNI and DHI from global irradiance, by Erbs' correlation.
+
+    Parameters
+    ----------
+    ghi : ndarray, shape (H,) or (H, D)
+        [W/m2]
+    sun : Sun
+        H steps.
+
+    Returns
+    -------
+    dni, dhi : ndarray, shape of `ghi`
+        [W/m2]; they close: ``dni * cos(zenith) + dhi == ghi``.
+
+    References
+    ----------
+    D. G. Erbs, S. A. Klein, J. A. Duffie, Solar Energy 28 (1982) 293-302.
+    """
+    column = (slice(None),) + (None,) * (ghi.ndim - 1)
+    cos_zenith = sun.cos_zenith[column]
+    extra = sun.dni_extra[column]
+    # The correlation's clearness index, with the floor on cos(zenith) that pvlib's erbs uses.
+    kt = np.clip(ghi / (extra * np.maximum(cos_zenith, 0.065)), 0.0, 1.0)
+    fraction = np.where(
+        kt <= 0.22,
+        1.0 - 0.09 * kt,
+        0.9511 - 0.1604 * kt + 4.388 * kt**2 - 16.638 * kt**3 + 12.336 * kt**4,
+    )
+    fraction = np.where(kt > 0.8, 0.165, fraction)
+    dhi = fraction * ghi
+    up = cos_zenith > np.cos(np.radians(87.0))
+    dni = np.where(up, (ghi - dhi) / np.where(up, cos_zenith, 1.0), 0.0)
+    dni = np.minimum(dni, extra)
+    return dni, ghi - dni * cos_zenith
+
+
+@dataclass(frozen=True)
+class PlaneIrradiance:
+    """What falls on a panel, by kind, because glass and shade treat each kind differently.
+
+    Attributes
+    ----------
+    beam, sky, ground : ndarray, shape (H, D)
+        Direct, sky-diffuse and ground-reflected irradiance on the plane. [W/m2]
+    incidence : ndarray, shape (H,)
+        Angle between the sun and the panel's normal. [degrees]
+    """
+
+    beam: Floats
+    sky: Floats
+    ground: Floats
+    incidence: Floats
+
+
+def on_plane(
+    weather_ghi: Floats,
+    weather_dni: Floats,
+    weather_dhi: Floats,
+    sun: Sun,
+    *,
+    tilt_deg: float | Floats,
+    azimuth_deg: float | Floats,
+    albedo: float = GROUND_ALBEDO,
+) -> PlaneIrradiance:
+    """Transpose horizontal irradiance to a panel's plane with the Hay-Davies model.
+
+    Parameters
+    ----------
+    weather_ghi, weather_dni, weather_dhi : ndarray, shape (H, D)
+        [W/m2]
+    sun : Sun
+        H steps.
+    tilt_deg : float or ndarray, shape (H,)
+        0 is flat on the roof. [degrees]
+    azimuth_deg : float or ndarray, shape (H,)
+        Compass direction the panel faces. [degrees]
+    albedo : float
+        Reflectance of the ground.
+
+    Returns
+    -------
+    PlaneIrradiance
+        shape (H, D). A flat panel gets the horizontal beam and the diffuse unchanged, which
+        together are GHI.
+
+    References
+    ----------
+    J. E. Hay, J. A. Davies, Proc. First Canadian Solar Radiation Data Workshop, 1980.
+    """
+    hours = len(sun.zenith)
+    tilt = np.broadcast_to(np.asarray(tilt_deg, dtype=np.float64), (hours,))
+    facing = np.broadcast_to(np.asarray(azimuth_deg, dtype=np.float64), (hours,))
+    cos_incidence = pvlib.irradiance.aoi_projection(tilt, facing, sun.zenith, sun.azimuth)
+    cos_incidence = np.clip(cos_incidence, -1.0, 1.0)
+    up = (sun.cos_zenith > 0.0)[:, None]
+    beam = np.where(up, weather_dni * np.maximum(cos_incidence, 0.0)[:, None], 0.0)
+    # pvlib's Hay-Davies takes arrays of one shape: hours down, draws across.
+    sky = pvlib.irradiance.haydavies(
+        tilt[:, None],
+        facing[:, None],
+        weather_dhi,
+        weather_dni,
+        sun.dni_extra[:, None],
+        sun.zenith[:, None],
+        sun.azimuth[:, None],
+    )
+    flat = (tilt == 0.0)[:, None]
+    sky = np.where(flat, weather_dhi, np.nan_to_num(np.asarray(sky)))
+    ground = weather_ghi * albedo * (1.0 - np.cos(np.radians(tilt)))[:, None] / 2.0
+    return PlaneIrradiance(beam, sky, ground, np.degrees(np.arccos(cos_incidence)))
+
+
+def shade(
+    weather_dni: Floats,
+    weather_dhi: Floats,
+    sun: Sun,
+    *,
+    shade_fraction: Floats,
+    horizon_deg: Floats,
+) -> tuple[Floats, Floats, Floats]:
+    """What is left of the sky at a shaded stop.
+
+    Parameters
+    ----------
+    weather_dni, weather_dhi : ndarray, shape (H, D)
+        Under an open sky. [W/m2]
+    sun : Sun
+        H steps.
+    shade_fraction : ndarray, shape (H,)
+        Share of the beam that trees or walls take, 0 to 1.
+    horizon_deg : ndarray, shape (H,)
+        Height of the skyline; the beam is gone while the sun is below it. [degrees]
+
+    Returns
+    -------
+    ghi, dni, dhi : ndarray, shape (H, D)
+        [W/m2]
+
+    Notes
+    -----
+    Trees take half as much of the diffuse light as of the beam (our own rule of thumb, no
+    source). A skyline of angle h all round leaves cos(h)**2 of an isotropic sky (geometry).
+    """
+    seen: NDArray[np.bool_] = sun.apparent_zenith < 90.0 - horizon_deg
+    dni = weather_dni * ((1.0 - shade_fraction) * seen)[:, None]
+    open_sky = np.cos(np.radians(horizon_deg)) ** 2
+    dhi = weather_dhi * ((1.0 - shade_fraction / 2.0) * open_sky)[:, None]
+    return dni * sun.cos_zenith[:, None] + dhi, dni, dhi

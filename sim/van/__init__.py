@@ -1,0 +1,1 @@
+"""Panels, chargers, cabin, appliances and battery: numbers and arrays, never a job."""
