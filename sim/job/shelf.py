@@ -1,0 +1,101 @@
+"""The shelf: the profiles that come with the program.
+
+One thing a file, in TOML: an ``[about]`` table with a title, the source of the figures and
+what they do not claim, and a ``[values]`` table with the keys a job file would hold.
+"""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from sim.errors import Fault, JobError, join_or
+
+SECTIONS = ("appliances", "vans", "panels", "batteries", "days")
+
+
+@dataclass(frozen=True)
+class Profile:
+    """One thing from the shelf.
+
+    Attributes
+    ----------
+    section : str
+        One of `SECTIONS`.
+    name : str
+        What a job file writes after ``use =``.
+    title : str
+        What it is, for a reader.
+    source : str
+        Where the figures come from.
+    limits : str
+        What the profile does not claim.
+    values : dict
+        Keys and values as in a job file.
+    """
+
+    section: str
+    name: str
+    title: str
+    source: str
+    limits: str
+    values: dict[str, Any]
+
+
+def profiles_dir() -> Path:
+    """The folder of profiles and tables: beside ``sim/`` in a checkout, inside it in a wheel."""
+    package = Path(__file__).resolve().parent.parent
+    installed = package / "_profiles"
+    return installed if installed.is_dir() else package.parent / "profiles"
+
+
+@cache
+def names(section: str) -> tuple[str, ...]:
+    """Names of the profiles of a section, sorted."""
+    return tuple(sorted(path.stem for path in (profiles_dir() / section).glob("*.toml")))
+
+
+@cache
+def profile(section: str, name: str) -> Profile:
+    """One profile.
+
+    Parameters
+    ----------
+    section : str
+        One of `SECTIONS`.
+    name : str
+        The profile's name.
+
+    Returns
+    -------
+    Profile
+
+    Raises
+    ------
+    JobError
+        No such profile; the fault names the nearest ones.
+    """
+    if name not in names(section):
+        raise JobError(Fault(_unknown(section, name), value=name))
+    text = (profiles_dir() / section / f"{name}.toml").read_text("utf-8")
+    data = tomllib.loads(text)
+    about = data["about"]
+    return Profile(
+        section=section,
+        name=name,
+        title=about["title"],
+        source=about["source"],
+        limits=about["limits"],
+        values=data["values"],
+    )
+
+
+def _unknown(section: str, name: str) -> str:
+    near = difflib.get_close_matches(name[:80], names(section), n=3, cutoff=0.4)
+    if near:
+        return f"no such profile in {section}; did you mean {join_or(near)}?"
+    return f"no such profile in {section}; there are {', '.join(names(section))}"
