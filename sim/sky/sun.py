@@ -19,6 +19,10 @@ from sim.sky.track import Floats, Track
 GROUND_ALBEDO = 0.2
 # Refraction at sunrise and sunset: 34 arc minutes, NREL/TP-560-34302, section 3.11.
 _REFRACTION_DEG = 0.5667
+# Air temperature for refraction, pvlib's own default; 30 K change it by 0.05 degrees at most.
+_REFRACTION_AIR_C = 12.0
+# Cells a degree in the Linke turbidity map that ships with pvlib.
+_TURBIDITY_CELLS = 12
 
 
 @dataclass(frozen=True)
@@ -66,26 +70,27 @@ def position(track: Track) -> Sun:
 
     Notes
     -----
-    NREL SPA through pvlib at standard pressure for the track's altitude and 12 deg C, the
-    values that only matter within a degree of the horizon.
+    NREL SPA through pvlib. Refraction is that of standard pressure at the track's altitude
+    and 12 deg C, values that only matter within a few degrees of the horizon. `Sun.zenith`
+    leaves refraction out; everything that turns irradiance from one plane to another uses
+    it, so that beam and diffuse always add up to the global irradiance.
 
     References
     ----------
     I. Reda, A. Andreas, Solar Position Algorithm for Solar Radiation Applications,
     NREL/TP-560-34302, 2003 (revised 2008).
     """
-    unix = track.mid_unix
-    year = track.start_utc[0].astype("datetime64[Y]").astype(int) + 1970
-    delta_t = float(pvlib.spa.calculate_deltat(int(year), 6))
+    months = track.start_utc.astype("datetime64[M]").astype(np.int64)
+    delta_t_s = pvlib.spa.calculate_deltat(1970 + months // 12, 1 + months % 12)
     pressure_hpa = pvlib.atmosphere.alt2pres(track.altitude_m) / 100.0
     apparent, zenith, _, _, azimuth, _ = pvlib.spa.solar_position(
-        unix,
+        track.mid_unix,
         track.latitude,
         track.longitude,
         track.altitude_m,
         pressure_hpa,
-        12.0,
-        delta_t,
+        _REFRACTION_AIR_C,
+        delta_t_s,
         _REFRACTION_DEG,
     )
     return Sun(
@@ -97,13 +102,19 @@ def position(track: Track) -> Sun:
 
 
 def dni_extra(track: Track) -> Floats:
-    """Extraterrestrial normal irradiance for each step. [W/m2], shape (H,)
+    """Extraterrestrial normal irradiance on the day of each step. [W/m2], shape (H,)
 
     Spencer's series through pvlib, solar constant 1366.1 W/m2.
+
+    References
+    ----------
+    J. W. Spencer, Fourier series representation of the sun, Search 2 (1971) 172.
     """
-    mid = track.start_utc.astype("datetime64[s]")
-    day_of_year = (mid.astype("datetime64[D]") - mid.astype("datetime64[Y]")).astype(int) + 1
-    return np.asarray(pvlib.irradiance.get_extra_radiation(day_of_year), dtype=np.float64)
+    middle = track.mid_unix.astype("datetime64[s]")
+    day = middle.astype("datetime64[D]") - middle.astype("datetime64[Y]")
+    return np.asarray(
+        pvlib.irradiance.get_extra_radiation(1.0 + day.astype(np.float64)), dtype=np.float64
+    )
 
 
 def clear_sky(track: Track, sun: Sun) -> tuple[Floats, Floats, Floats]:
@@ -119,12 +130,13 @@ def clear_sky(track: Track, sun: Sun) -> tuple[Floats, Floats, Floats]:
     Returns
     -------
     ghi, dni, dhi : ndarray, shape (H,)
-        [W/m2]
+        [W/m2]; they close: ``dni * cos(zenith) + dhi == ghi``.
 
     Notes
     -----
     Ineichen-Perez with the monthly Linke turbidity climatology that ships with pvlib, taken
-    at the track's own position to the nearest twelfth of a degree.
+    at the track's own position. The model closes over the refracted zenith; the difference,
+    under 1 W/m2, is put into the diffuse part here.
 
     References
     ----------
@@ -144,24 +156,38 @@ def clear_sky(track: Track, sun: Sun) -> tuple[Floats, Floats, Floats]:
             altitude=track.altitude_m,
             dni_extra=sun.dni_extra,
         )
-    return tuple(np.nan_to_num(np.asarray(sky[name])) for name in ("ghi", "dni", "dhi"))  # type: ignore[return-value]
+    ghi, dni = (np.nan_to_num(np.asarray(sky[name])) for name in ("ghi", "dni"))
+    return ghi, dni, ghi - dni * sun.cos_zenith
 
 
 def linke_turbidity(track: Track) -> Floats:
-    """Monthly Linke turbidity along a track, interpolated to the day. shape (H,)"""
+    """Linke turbidity along a track: monthly map, interpolated to the day. shape (H,)
+
+    The map covers land, sea and both poles in cells of a twelfth of a degree. A track that
+    crosses the date line may count its longitude on past 180 degrees.
+
+    References
+    ----------
+    J. Remund et al., Worldwide Linke turbidity information, ISES Solar World Congress, 2003.
+    """
     import pandas as pd
 
-    cells = np.round(np.column_stack([track.latitude, track.longitude]) * 12.0) / 12.0
+    east = (track.longitude + 180.0) % 360.0 - 180.0
+    cells = np.floor(np.column_stack([track.latitude, east]) * _TURBIDITY_CELLS)
+    # The North Pole is the upper edge of the topmost row, which no row begins.
+    cells[:, 0] = np.minimum(cells[:, 0], 90 * _TURBIDITY_CELLS - 1)
     times = pd.DatetimeIndex(track.start_utc, tz="UTC")
+    visited, which = np.unique(cells, axis=0, return_inverse=True)
     out = np.empty(len(track))
-    for cell in np.unique(cells, axis=0):
-        here = np.flatnonzero((cells == cell).all(axis=1))
-        out[here] = pvlib.clearsky.lookup_linke_turbidity(times[here], *cell).to_numpy()
+    for number, cell in enumerate(visited):
+        here = np.flatnonzero(which.ravel() == number)
+        middle = (cell + 0.5) / _TURBIDITY_CELLS
+        out[here] = pvlib.clearsky.lookup_linke_turbidity(times[here], *middle).to_numpy()
     return out
 
 
 def split_global(ghi: Floats, sun: Sun) -> tuple[Floats, Floats]:
-    """DNI and DHI from global irradiance, by Erbs' correlation.
+    """DNI and DHI from global irradiance, by Erbs' correlation in its smooth form.
 
     Parameters
     ----------
@@ -178,23 +204,15 @@ def split_global(ghi: Floats, sun: Sun) -> tuple[Floats, Floats]:
     References
     ----------
     D. G. Erbs, S. A. Klein, J. A. Duffie, Solar Energy 28 (1982) 293-302.
+    A. Driesse, A. Jensen, R. Perez, Solar Energy 267 (2024) 112093 (the smooth form, within
+    0.0005 of the first).
     """
     column = (slice(None),) + (None,) * (ghi.ndim - 1)
-    cos_zenith = sun.cos_zenith[column]
     extra = sun.dni_extra[column]
-    # The correlation's clearness index, with the floor on cos(zenith) that pvlib's erbs uses.
-    kt = np.clip(ghi / (extra * np.maximum(cos_zenith, 0.065)), 0.0, 1.0)
-    fraction = np.where(
-        kt <= 0.22,
-        1.0 - 0.09 * kt,
-        0.9511 - 0.1604 * kt + 4.388 * kt**2 - 16.638 * kt**3 + 12.336 * kt**4,
-    )
-    fraction = np.where(kt > 0.8, 0.165, fraction)
-    dhi = fraction * ghi
-    up = cos_zenith > np.cos(np.radians(87.0))
-    dni = np.where(up, (ghi - dhi) / np.where(up, cos_zenith, 1.0), 0.0)
-    dni = np.minimum(dni, extra)
-    return dni, ghi - dni * cos_zenith
+    split = pvlib.irradiance.erbs_driesse(ghi, sun.zenith[column], dni_extra=extra)
+    # An hour that the sun leaves half way may hold more than its middle allows.
+    dni = np.minimum(split["dni"], extra)
+    return dni, ghi - dni * sun.cos_zenith[column]
 
 
 @dataclass(frozen=True)
@@ -255,21 +273,23 @@ def on_plane(
     facing = np.broadcast_to(np.asarray(azimuth_deg, dtype=np.float64), (hours,))
     cos_incidence = pvlib.irradiance.aoi_projection(tilt, facing, sun.zenith, sun.azimuth)
     cos_incidence = np.clip(cos_incidence, -1.0, 1.0)
-    up = (sun.cos_zenith > 0.0)[:, None]
-    beam = np.where(up, weather_dni * np.maximum(cos_incidence, 0.0)[:, None], 0.0)
+    # A file's hour may hold beam although the sun is down by the middle of the hour; no angle
+    # is right for that beam, and none is taken.
+    dni = np.where((sun.cos_zenith > 0.0)[:, None], weather_dni, 0.0)
+    beam = dni * np.maximum(cos_incidence, 0.0)[:, None]
     # pvlib's Hay-Davies takes arrays of one shape: hours down, draws across.
     sky = pvlib.irradiance.haydavies(
         tilt[:, None],
         facing[:, None],
         weather_dhi,
-        weather_dni,
+        dni,
         sun.dni_extra[:, None],
         sun.zenith[:, None],
         sun.azimuth[:, None],
     )
     flat = (tilt == 0.0)[:, None]
-    sky = np.where(flat, weather_dhi, np.nan_to_num(np.asarray(sky)))
-    ground = weather_ghi * albedo * (1.0 - np.cos(np.radians(tilt)))[:, None] / 2.0
+    sky = np.where(flat, weather_dhi, np.asarray(sky))
+    ground = pvlib.irradiance.get_ground_diffuse(tilt[:, None], weather_ghi, albedo)
     return PlaneIrradiance(beam, sky, ground, np.degrees(np.arccos(cos_incidence)))
 
 
