@@ -1,0 +1,248 @@
+"""Build `climate.npz`, the world climate that comes with the program.
+
+    pip install "nightledger[tables]"
+    python profiles/climate/build_climate.py
+
+What goes in, and under which terms, stands in README.md beside this file.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+PROBABILITIES = np.array([0.02, 0.05, 0.10, 0.20, 0.35, 0.50, 0.65, 0.80, 0.90, 0.95, 0.98])
+KT_PER_COUNT = 1.0 / 250.0  # a stored byte is KT in steps of 0.004
+KELVIN_PER_COUNT = 0.1
+LAPSE_K_PER_M = 6.5e-3  # K/m, ICAO standard atmosphere
+WH_PER_DAY_AND_WATT = 24.0
+# Months with less sun than this outside the atmosphere take their KT from the nearest month
+# that has more: the quotient of two numbers near zero is no climate.
+LEAST_EXTRATERRESTRIAL_WH = 500.0
+COAST_KM = 40.0
+COAST_CELLS_PER_DEGREE = 4
+# Sea-level temperature is stored every second row and column of the source's 0.75 degrees.
+TEMPERATURE_STEP_DEG = 1.5
+# Half width of the square over which the source's cell is taken to have its altitude.
+CELL_HALF_WIDTH_DEG = 0.375
+DEFAULT_OUT = Path(__file__).resolve().parent / "climate.npz"
+
+
+def extraterrestrial_wh(latitude: Floats) -> Floats:
+    """Monthly mean of daily horizontal irradiation outside the atmosphere.
+
+    Parameters
+    ----------
+    latitude : ndarray, shape (N,)
+        [degrees]
+
+    Returns
+    -------
+    ndarray, shape (N, 12)
+        [Wh/m2/day], mean over the days of each month of a year of 365 days.
+
+    References
+    ----------
+    J. W. Spencer, Search 2 (1971) 172, through pvlib.
+    """
+    import pvlib
+
+    day = np.arange(1, 366)
+    angle = pvlib.solarposition.declination_spencer71(day)
+    dni_extra = pvlib.irradiance.get_extra_radiation(day)
+    phi = np.radians(latitude)[:, None]
+    sunset = np.arccos(np.clip(-np.tan(phi) * np.tan(angle), -1.0, 1.0))
+    geometry = sunset * np.sin(phi) * np.sin(angle) + np.cos(phi) * np.cos(angle) * np.sin(sunset)
+    daily = dni_extra * WH_PER_DAY_AND_WATT / np.pi * geometry
+    month = np.arange("2001-01", "2002-01", dtype="datetime64[D]").astype("datetime64[M]")
+    index = month.astype(int) % 12
+    return np.stack([daily[:, index == m].mean(axis=1) for m in range(12)], axis=1)
+
+
+def quantiles_of(values: Floats, weights: Floats) -> Floats:
+    """Quantiles of a histogram at `PROBABILITIES`.
+
+    Parameters
+    ----------
+    values, weights : ndarray, shape (128,)
+        Bin centres, and what falls into each bin (any scale).
+
+    Returns
+    -------
+    ndarray, shape (11,)
+        In the unit of `values`; between bins linear in the cumulated weight at mid-bin.
+    """
+    share = weights / weights.sum()
+    return np.interp(PROBABILITIES, np.cumsum(share) - 0.5 * share, values)
+
+
+def clearness_table(pdfs: dict[str, NDArray[np.generic]]) -> NDArray[np.uint8]:
+    """Quantiles of the daily clearness index for every land cell and month.
+
+    Parameters
+    ----------
+    pdfs : dict
+        The arrays of `gsee_climate_data.load()`.
+
+    Returns
+    -------
+    ndarray of uint8, shape (44, 120, 12, 11)
+        KT / 0.004; zero everywhere in a cell without data.
+    """
+    values = np.asarray(pdfs["xk"], dtype=np.float64)
+    weights = np.nan_to_num(np.asarray(pdfs["pk"], dtype=np.float64))
+    extra = extraterrestrial_wh(np.asarray(pdfs["lat"], dtype=np.float64))
+    out = np.zeros((*values.shape[:3], len(PROBABILITIES)))
+    for i, j in np.argwhere((weights.sum(axis=3) > 0.0).any(axis=2)):
+        bright = (extra[i] >= LEAST_EXTRATERRESTRIAL_WH) & (weights[i, j].sum(axis=1) > 0.0)
+        if not bright.any():
+            continue
+        for m in range(12):
+            source = nearest_month(m, bright)
+            watts = quantiles_of(values[i, j, source], weights[i, j, source])
+            out[i, j, m] = watts * WH_PER_DAY_AND_WATT / extra[i, source]
+    return np.clip(np.round(out / KT_PER_COUNT), 0, 255).astype(np.uint8)
+
+
+def nearest_month(month: int, bright: NDArray[np.bool_]) -> int:
+    """The month with sun that is nearest in the calendar, `month` itself if it has some."""
+    candidates = np.flatnonzero(bright)
+    apart = np.abs(candidates - month)
+    return int(candidates[np.argmin(np.minimum(apart, 12 - apart))])
+
+
+def ground_altitude_m() -> tuple[Floats, NDArray[np.bool_]]:
+    """Altitude of the ground every twelfth of a degree, and where there is sea.
+
+    Returns
+    -------
+    altitude_m, sea : ndarray, shape (2160, 4320)
+        North to south, from 180 W eastwards; sea counts as 0 m.
+    """
+    import h5py
+    import pvlib
+
+    with h5py.File(Path(pvlib.__file__).parent / "data" / "Altitude.h5") as file:
+        counts = np.asarray(file["Altitude"])
+    sea = counts == 255
+    # scale and offset of pvlib.location.lookup_altitude
+    return np.where(sea, 0.0, counts * 28.0 - 450.0), sea
+
+
+def box_mean(grid: Floats, latitude: Floats, longitude: Floats, half_width_deg: float) -> Floats:
+    """Mean of a world grid over a square around each crossing of rows and columns.
+
+    Parameters
+    ----------
+    grid : ndarray, shape (2160, 4320)
+        As `ground_altitude_m` gives it.
+    latitude, longitude : ndarray, shapes (I,), (J,)
+        [degrees]
+    half_width_deg : float
+
+    Returns
+    -------
+    ndarray, shape (I, J)
+    """
+    rows, columns = grid.shape
+    per_degree = rows / 180.0
+    reach = round(half_width_deg * per_degree)
+    row = np.floor((90.0 - latitude) * per_degree).astype(int)
+    column = np.floor((longitude + 180.0) * per_degree).astype(int)
+    steps = np.arange(-reach, reach + 1)
+    by_row = grid[np.clip(row[:, None] + steps, 0, rows - 1)].mean(axis=1)
+    return by_row[:, (column[:, None] + steps) % columns].mean(axis=2)
+
+
+def sea_level_temperature() -> NDArray[np.int16]:
+    """Monthly mean temperature reduced to sea level, every 1.5 degrees.
+
+    Returns
+    -------
+    ndarray of int16, shape (12, 121, 240)
+        [0.1 deg C]; south to north from 90 S, eastwards from 180 W.
+
+    Notes
+    -----
+    ITU-R P.1510-1 gives 0.75 degrees; every second node is kept. The ground under a node is
+    the mean of pvlib's altitude within 0.375 degrees.
+    """
+    import itur
+
+    data = Path(itur.__file__).parent / "data" / "1510"
+    latitude = np.load(data / "v1_lat.npz")["arr_0"][::2, 0]
+    longitude = np.load(data / "v1_lon.npz")["arr_0"][0, :-1:2]
+    altitude_m = box_mean(ground_altitude_m()[0], latitude, longitude, CELL_HALF_WIDTH_DEG)
+    months = []
+    for month in range(1, 13):
+        kelvin = np.load(data / f"v1_t_month{month:02d}.npz")["arr_0"][::2, :-1:2]
+        months.append(kelvin - 273.15 + LAPSE_K_PER_M * altitude_m)
+    return np.round(np.stack(months) / KELVIN_PER_COUNT).astype(np.int16)
+
+
+def coast_bits() -> NDArray[np.uint8]:
+    """Where the sea is within 40 km, one bit per quarter degree.
+
+    Returns
+    -------
+    ndarray of uint8, shape (720, 180)
+        `numpy.packbits` of the flags along longitude; north to south, from 180 W eastwards.
+    """
+    from scipy.ndimage import binary_dilation
+
+    _, sea = ground_altitude_m()
+    rows = sea.shape[0]
+    per_degree = rows / 180.0
+    km_per_row = 111.2 / per_degree
+    near = np.zeros_like(sea)
+    reach = int(COAST_KM / km_per_row)
+    centre = 90.0 - (np.arange(rows) + 0.5) / per_degree
+    width = np.cos(np.radians(centre)) * km_per_row
+    for up in range(-reach, reach + 1):
+        shifted = np.zeros_like(sea)
+        source = slice(max(0, -up), rows - max(0, up))
+        shifted[max(0, up) : rows + min(0, up)] = sea[source]
+        east = np.sqrt(COAST_KM**2 - (up * km_per_row) ** 2) / np.maximum(width, 0.5)
+        for steps in np.unique(east.astype(int)):
+            band = np.flatnonzero(east.astype(int) == steps)
+            window = np.ones((1, 2 * int(steps) + 1), dtype=bool)
+            wrapped = np.pad(shifted[band], ((0, 0), (int(steps), int(steps))), mode="wrap")
+            spread = binary_dilation(wrapped, window)
+            near[band] |= spread[:, int(steps) : int(steps) + sea.shape[1]]
+    block = int(per_degree) // COAST_CELLS_PER_DEGREE
+    middle = near[block // 2 :: block, block // 2 :: block]
+    return np.packbits(middle, axis=1)
+
+
+def build() -> dict[str, NDArray[np.generic]]:
+    """All tables, as they stand in the file."""
+    import gsee_climate_data
+
+    with gsee_climate_data.load() as pdfs:
+        arrays = {name: pdfs[name] for name in ("xk", "pk", "lat", "lon")}
+    return {
+        "probabilities": PROBABILITIES,
+        "clearness": clearness_table(arrays),
+        "clearness_latitude": np.asarray(arrays["lat"], dtype=np.float64),
+        "clearness_longitude": np.asarray(arrays["lon"], dtype=np.float64),
+        "sea_level_temperature": sea_level_temperature(),
+        "coast": coast_bits(),
+    }
+
+
+def main() -> None:
+    """Write the file and say how big it is."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--out", type=Path, default=DEFAULT_OUT)
+    out: Path = parser.parse_args().out
+    np.savez_compressed(out, **build())
+    print(f"{out}: {out.stat().st_size / 1e6:.2f} MB")
+
+
+if __name__ == "__main__":
+    main()
