@@ -1,0 +1,214 @@
+"""What everything aboard wants, from the job's appliances to loads at the battery."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from sim.job.model import (
+    PRIORITIES,
+    ColdBox,
+    Fan,
+    Heater,
+    Job,
+    Lights,
+    Priority,
+    Steady,
+    Timed,
+)
+from sim.job.timeline import Timeline
+from sim.sky.sun import Sun
+from sim.sky.track import Floats, Weather
+from sim.van import appliances, cabin, chargers
+
+INVERTER_NAME = "Inverter (its own draw and losses)"
+
+
+@dataclass(frozen=True)
+class Line:
+    """One appliance, step by step.
+
+    Attributes
+    ----------
+    name, priority, supply
+        As in the job.
+    watts : ndarray, shape (H, D) or (H, 1)
+        Wanted, at the appliance. [W]
+    """
+
+    name: str
+    priority: Priority
+    supply: Literal["dc", "ac", "inverter"]
+    watts: Floats
+
+
+@dataclass(frozen=True)
+class Demand:
+    """All loads of a trip.
+
+    Attributes
+    ----------
+    lines : tuple of Line
+    wanted_w : ndarray, shape (3, H, D)
+        At the battery, by priority. [W]
+    on_plug : ndarray, shape (H, D)
+        Share of the AC load that the inlet carries.
+    plug_w, plug_offer_w : ndarray, shape (H, D)
+        AC load on the inlet, and what the shore charger offers to the battery. [W]
+    cabin_c : ndarray, shape (H, D)
+        [deg C]
+    """
+
+    lines: tuple[Line, ...]
+    wanted_w: Floats
+    on_plug: Floats
+    plug_w: Floats
+    plug_offer_w: Floats
+    cabin_c: Floats
+
+
+def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
+    """Add up what the van wants in every step and draw.
+
+    Parameters
+    ----------
+    job : Job
+    timeline : Timeline
+        H steps.
+    weather : Weather
+        D draws.
+    sun : Sun
+        H steps.
+
+    Returns
+    -------
+    Demand
+    """
+    shape = weather.temp_air.shape
+    climate = cabin_of(job, timeline, weather)
+    items = [item for item in job.appliances if item.count > 0]
+    lines: list[Line] = []
+    ac = np.zeros(shape)
+    on = np.zeros(shape)
+    for item in items:
+        watts, share = _draw(item, timeline, climate, sun)
+        lines.append(Line(item.name, item.priority, item.supply, watts * item.count))
+        if item.supply == "ac":
+            ac += watts * item.count
+            on = np.maximum(on, share)
+    plug_w, offer = _plug(job, timeline, ac)
+    on_plug = np.divide(plug_w, ac, out=np.zeros(shape), where=ac > 0.0)
+    if job.inverter is not None:
+        lines.append(_inverter_line(job, lines, ac - plug_w, on, timeline))
+    wanted = np.zeros((len(PRIORITIES), *shape))
+    for line in lines:
+        off_plug = 1.0 - on_plug if line.supply == "ac" else 1.0
+        wanted[PRIORITIES.index(line.priority)] += line.watts * off_plug
+    return Demand(tuple(lines), wanted, on_plug, plug_w, offer, climate.temp_c)
+
+
+def cabin_of(job: Job, timeline: Timeline, weather: Weather) -> cabin.CabinHours:
+    """Temperature of the cabin and heat from its heater, step by step."""
+    van = job.van
+    area = cabin.shell_area_m2(van.length_m, van.width_m, van.height_m)
+    shell = cabin.Shell(
+        ua_w_k=van.shell_u_w_m2k * area,
+        roof_m2=van.length_m * van.width_m,
+        shell_u_w_m2k=van.shell_u_w_m2k,
+        skin_absorptance=van.skin_absorptance,
+        glass_m2=van.glass_m2,
+        mass_wh_k=van.thermal_mass_kj_k / 3.6,
+        vent_w_k=van.vent_w_k,
+        vent_above_c=van.vent_above_c,
+    )
+    heater = next((x for x in job.appliances if isinstance(x, Heater) and x.count > 0), None)
+    gain = cabin.sun_gain_w(weather.ghi, shell)
+    gain += (timeline.people * cabin.PERSON_WATTS)[:, None]
+    return cabin.cabin_hours(
+        weather.temp_air,
+        gain,
+        _set_point(heater, timeline),
+        timeline.people,
+        shell,
+        heater_watts=heater.heat_watts if heater else 0.0,
+        step_hours=timeline.step_hours,
+    )
+
+
+def _set_point(heater: Heater | None, timeline: Timeline) -> Floats:
+    if heater is None:
+        return np.full(len(timeline), -np.inf)
+    away = -np.inf if heater.away_c is None else heater.away_c
+    set_point = np.where(timeline.people > 0.0, heater.night_c, away)
+    # Half a step awake is enough to want the day's warmth.
+    return np.where(timeline.awake >= 0.5, heater.day_c, set_point)
+
+
+def _draw(
+    item: Steady | Timed | Lights | ColdBox | Heater | Fan,
+    timeline: Timeline,
+    climate: cabin.CabinHours,
+    sun: Sun,
+) -> tuple[Floats, Floats]:
+    """Watts of one unit, and the share of each step in which it is switched on."""
+    match item:
+        case Steady():
+            share = np.ones((len(timeline), 1))
+        case Timed():
+            share = timeline.share_within(item.at)[:, None]
+            return item.watts * item.duty * share, share
+        case Lights():
+            share = appliances.lights_share(sun.apparent_zenith, timeline.awake)[:, None]
+        case ColdBox():
+            watts = appliances.cold_box_watts(
+                climate.temp_c,
+                rated_wh_day=item.rated_wh_day,
+                rated_ambient_c=item.rated_ambient_c,
+                inside_c=item.inside_c,
+                max_watts=item.max_watts,
+            )
+            return watts, watts / item.max_watts
+        case Heater():
+            watts = appliances.heater_watts(
+                climate.heat_w, blower_watts=item.blower_watts, full_heat_watts=item.heat_watts
+            )
+            return watts, climate.heat_w / item.heat_watts
+        case Fan():
+            share = appliances.fan_share(
+                climate.temp_c,
+                np.minimum(timeline.awake + timeline.asleep, 1.0),
+                on_above_c=item.on_above_c,
+            )
+    return item.watts * share, share
+
+
+def _plug(job: Job, timeline: Timeline, ac: Floats) -> tuple[Floats, Floats]:
+    shore = job.shore
+    if shore is None:
+        return np.zeros_like(ac), np.zeros_like(ac)
+    return chargers.plug_watts(
+        ac,
+        timeline.plugged,
+        inlet_watts=shore.inlet_volts * shore.inlet_amps,
+        charger_watts=shore.charger_amps * job.battery.charging_v,
+        charger_efficiency=shore.charger_efficiency,
+    )
+
+
+def _inverter_line(
+    job: Job, lines: list[Line], ac_w: Floats, on: Floats, timeline: Timeline
+) -> Line:
+    assert job.inverter is not None
+    off_plug = (1.0 - timeline.plugged)[:, None]
+    share = np.ones_like(on) if job.inverter.runs == "always" else on
+    watts = appliances.inverter_overhead_watts(
+        ac_w,
+        share * off_plug,
+        efficiency=job.inverter.efficiency,
+        idle_watts=job.inverter.idle_watts,
+    )
+    # The inverter stays on for the most important thing it feeds.
+    fed = [PRIORITIES.index(line.priority) for line in lines if line.supply == "ac"]
+    return Line(INVERTER_NAME, PRIORITIES[min(fed, default=1)], "inverter", watts)

@@ -1,0 +1,363 @@
+"""Results of a job: what every draw of every trip did, and the few numbers that answer.
+
+Arrays have the step on axis 0 and the draw on axis 1. Powers are mean watts over the step,
+at the battery's terminals; AC appliances fed by the plug directly count at the appliance.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.job.model import PRIORITIES, Job, Priority
+from sim.job.timeline import Timeline
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Floats = NDArray[np.float64]
+Verdict = Literal["ample", "tight", "short"]
+
+# A load counts as served when less than this is missing: rounding, not hunger.
+_UNSERVED_TOLERANCE_W = 1e-6
+# What the ledger may leave over, relative to what went through it.
+BALANCE_TOLERANCE = 1e-9
+QUANTILES = (0.1, 0.5, 0.9)
+
+
+@dataclass(frozen=True)
+class LoadLine:
+    """One appliance's line in the ledger.
+
+    Attributes
+    ----------
+    name : str
+    priority : str
+        essential, comfort or extra.
+    supply : str
+        "dc", "ac" or "inverter" for the inverter's own draw and losses.
+    wanted_wh_day : ndarray, shape (days, D)
+        Wanted on each local day. [Wh]
+    wanted_wh, served_wh : ndarray, shape (D,)
+        Over the trip. [Wh]
+    """
+
+    name: str
+    priority: Priority
+    supply: Literal["dc", "ac", "inverter"]
+    wanted_wh_day: Floats
+    wanted_wh: Floats
+    served_wh: Floats
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Three quantiles over the draws: 10 %, median, 90 %."""
+
+    p10: float
+    p50: float
+    p90: float
+
+
+@dataclass(frozen=True)
+class EnergyPerDay:
+    """Mean over draws and days. [Wh/day]"""
+
+    sun: float
+    drive: float
+    shore: float
+    served: float
+    unserved: float
+    losses: float
+    unharvested: float
+
+
+@dataclass(frozen=True)
+class TripResult:
+    """One trip in all its draws.
+
+    Attributes
+    ----------
+    name : str
+    timeline : Timeline
+        H steps.
+    soc : ndarray, shape (H + 1, D)
+        State of charge at the start of each step and after the last, 0 to 1.
+    sun_w, drive_w, shore_w : ndarray, shape (H, D)
+        Taken from each source. [W]
+    unharvested_w : ndarray, shape (H, D)
+        Sun the panels could have given and nothing could take. [W]
+    served_w : ndarray, shape (H, D)
+        Given to appliances. [W]
+    unserved_w : ndarray, shape (3, H, D)
+        Wanted and not given: essential, comfort, extra. [W]
+    losses_w : ndarray, shape (H, D)
+        In the battery. [W]
+    ghi, temp_air, cabin_c : ndarray, shape (H, D)
+        Sun on a level surface at the stop [W/m2], air outside and inside [deg C].
+    sun_up : ndarray of bool, shape (H,)
+    capacity_wh : float
+    loads : tuple of LoadLine
+        In the order of the job, the inverter last.
+    ample_share, tight_share : float
+        Bounds of the verdict.
+    floors : tuple of 3 floats
+        SOC at which essential, comfort and extra loads are switched off.
+    about : tuple of str
+        Where the weather comes from.
+    """
+
+    name: str
+    timeline: Timeline
+    soc: Floats
+    sun_w: Floats
+    drive_w: Floats
+    shore_w: Floats
+    unharvested_w: Floats
+    served_w: Floats
+    unserved_w: Floats
+    losses_w: Floats
+    ghi: Floats
+    temp_air: Floats
+    cabin_c: Floats
+    sun_up: NDArray[np.bool_]
+    capacity_wh: float
+    loads: tuple[LoadLine, ...]
+    ample_share: float
+    tight_share: float
+    floors: tuple[float, float, float]
+    about: tuple[str, ...]
+
+    @property
+    def draws(self) -> int:
+        """Number of draws, D."""
+        return int(self.soc.shape[1])
+
+    @property
+    def hours_long(self) -> float:
+        """Length of the trip. [h]"""
+        return len(self.timeline) * self.timeline.step_hours
+
+    @property
+    def days_long(self) -> float:
+        """Length of the trip. [days]"""
+        return self.hours_long / 24.0
+
+    @property
+    def depart(self) -> dt.datetime:
+        """Departure by the local clock."""
+        return self.local_times()[0]
+
+    def local_times(self) -> list[dt.datetime]:
+        """Start of every step by the clock people live by, with its offset; one more for the
+        end of the last step."""
+        line = self.timeline
+        step = dt.timedelta(minutes=line.step_minutes)
+        times = [
+            dt.datetime.fromtimestamp(int(second), dt.timezone(dt.timedelta(minutes=int(offset))))
+            for second, offset in zip(
+                line.start_utc.astype(np.int64), line.utc_offset_minutes, strict=True
+            )
+        ]
+        end = (times[-1] + step).astimezone(ZoneInfo(line.stays[-1].zone))
+        offset = end.utcoffset() or dt.timedelta()
+        return [*times, end.replace(tzinfo=dt.timezone(offset))]
+
+    @cached_property
+    def day_index(self) -> NDArray[np.int64]:
+        """Number of the local calendar day of each step, from 0. shape (H,)"""
+        return local_days(self.timeline)
+
+    @cached_property
+    def dark(self) -> NDArray[np.bool_]:
+        """Whether each hour since departure was dark, in each draw. shape (hours, D)"""
+        return self._dark_of(self.unserved_w.sum(axis=0))
+
+    def dark_by_priority(self) -> dict[str, float]:
+        """Mean dark hours of a draw, by the priority of what was not served. [h]"""
+        return {
+            name: float(self._dark_of(self.unserved_w[index]).sum(axis=0).mean())
+            for index, name in enumerate(PRIORITIES)
+        }
+
+    def _dark_of(self, unserved: Floats) -> NDArray[np.bool_]:
+        missing = unserved > _UNSERVED_TOLERANCE_W
+        per_hour = 60 // self.timeline.step_minutes
+        rows = -(-len(missing) // per_hour)
+        padded = np.zeros((rows * per_hour, missing.shape[1]), dtype=bool)
+        padded[: len(missing)] = missing
+        return padded.reshape(rows, per_hour, -1).any(axis=1)
+
+    @property
+    def dark_hours(self) -> Floats:
+        """Dark hours of each draw. [h], shape (D,)"""
+        return np.asarray(self.dark.sum(axis=0), dtype=np.float64)
+
+    @property
+    def share_without_dark(self) -> float:
+        """Share of draws without a dark hour."""
+        return float((self.dark_hours == 0).mean())
+
+    @property
+    def verdict(self) -> Verdict:
+        """ample, tight or short, by the job's bounds."""
+        return verdict_of(self.share_without_dark, self.ample_share, self.tight_share)
+
+    @cached_property
+    def lowest_soc(self) -> Spread:
+        """Lowest state of charge of the trip, over draws."""
+        return Spread(*(float(q) for q in np.quantile(self.soc.min(axis=0), QUANTILES)))
+
+    @property
+    def ran_out_share(self) -> float:
+        """Share of draws in which the battery fell to its cut-off."""
+        return float(self.dark_essential.any(axis=0).mean())
+
+    @property
+    def dark_essential(self) -> NDArray[np.bool_]:
+        """Hours in which an essential load was not served. shape (hours, D)"""
+        return self._dark_of(self.unserved_w[0])
+
+    @cached_property
+    def energy(self) -> EnergyPerDay:
+        """The ledger in seven figures. [Wh/day]"""
+        terms = {
+            "sun": self.sun_w,
+            "drive": self.drive_w,
+            "shore": self.shore_w,
+            "served": self.served_w,
+            "unserved": self.unserved_w.sum(axis=0),
+            "losses": self.losses_w,
+            "unharvested": self.unharvested_w,
+        }
+        hours = self.timeline.step_hours
+        return EnergyPerDay(
+            **{k: float(v.sum(axis=0).mean() * hours / self.days_long) for k, v in terms.items()}
+        )
+
+    def balance_error(self) -> float:
+        """Largest imbalance of any step and draw, relative to the energy that moved in it.
+
+        ``sun + drive + shore - served - losses`` must equal the change of the charge.
+        """
+        moved = self.sun_w + self.drive_w + self.shore_w
+        change = np.diff(self.soc, axis=0) * (self.capacity_wh / self.timeline.step_hours)
+        residual = np.abs(moved - self.served_w - self.losses_w - change)
+        # Charge is a difference of two levels: its rounding is that of the level itself.
+        scale = moved + self.served_w + self.capacity_wh / self.timeline.step_hours
+        return float((residual / scale).max())
+
+    def hours(self) -> pd.DataFrame:
+        """One row per step by local time: quantiles of the charge and mean powers."""
+        import pandas as pd
+
+        quantiles = np.quantile(self.soc[1:], QUANTILES, axis=1)
+        line = self.timeline
+        return pd.DataFrame(
+            {
+                "local_time": [time.isoformat() for time in self.local_times()[:-1]],
+                "place": [line.stays[index].label for index in line.stop],
+                "driving_share": line.driving,
+                "plugged_share": line.plugged,
+                "people_aboard": line.people,
+                "soc_end_p10": quantiles[0],
+                "soc_end_p50": quantiles[1],
+                "soc_end_p90": quantiles[2],
+                **{f"{k}_w": v.mean(axis=1) for k, v in self._powers().items()},
+                "dark_share": (self.unserved_w.sum(axis=0) > _UNSERVED_TOLERANCE_W).mean(axis=1),
+                "ghi_w_m2": self.ghi.mean(axis=1),
+                "outside_c": self.temp_air.mean(axis=1),
+                "cabin_c": self.cabin_c.mean(axis=1),
+            }
+        )
+
+    def days(self) -> pd.DataFrame:
+        """One row per local day: energies [Wh], mean over draws, and quantiles of the charge."""
+        import pandas as pd
+
+        count = int(self.day_index[-1]) + 1
+        hours = self.timeline.step_hours
+        first = self.depart.date()
+        frame = pd.DataFrame({"date": [first + dt.timedelta(days=i) for i in range(count)]})
+        for name, watts in self._powers().items():
+            daily = np.bincount(self.day_index, watts.mean(axis=1) * hours, count)
+            frame[f"{name}_wh"] = daily
+        lowest = np.full((count, self.draws), np.inf)
+        np.minimum.at(lowest, self.day_index, self.soc[1:])
+        for name, q in zip(("p10", "p50", "p90"), QUANTILES, strict=True):
+            frame[f"lowest_soc_{name}"] = np.quantile(lowest, q, axis=1)
+        return frame
+
+    def ledger(self) -> pd.DataFrame:
+        """One row per appliance: wanted and served [Wh/day], mean over draws."""
+        import pandas as pd
+
+        return pd.DataFrame(
+            {
+                "appliance": [load.name for load in self.loads],
+                "supply": [load.supply for load in self.loads],
+                "priority": [load.priority for load in self.loads],
+                "wanted_wh_day": [load.wanted_wh.mean() / self.days_long for load in self.loads],
+                "served_wh_day": [load.served_wh.mean() / self.days_long for load in self.loads],
+            }
+        )
+
+    def _powers(self) -> dict[str, Floats]:
+        return {
+            "sun": self.sun_w,
+            "drive": self.drive_w,
+            "shore": self.shore_w,
+            "served": self.served_w,
+            "unserved": self.unserved_w.sum(axis=0),
+            "losses": self.losses_w,
+            "unharvested": self.unharvested_w,
+        }
+
+
+@dataclass(frozen=True)
+class Result:
+    """A job simulated.
+
+    Attributes
+    ----------
+    job : Job
+    trips : tuple of TripResult
+        In the order of the job.
+    """
+
+    job: Job
+    trips: tuple[TripResult, ...]
+
+    def trip(self, name: str) -> TripResult:
+        """The trip of that name.
+
+        Raises
+        ------
+        KeyError
+            No such trip.
+        """
+        for trip in self.trips:
+            if trip.name == name:
+                return trip
+        raise KeyError(name)
+
+
+def verdict_of(share: float, ample_share: float, tight_share: float) -> Verdict:
+    """The verdict for a share of draws without a dark hour."""
+    if share >= ample_share:
+        return "ample"
+    return "tight" if share >= tight_share else "short"
+
+
+def local_days(timeline: Timeline) -> NDArray[np.int64]:
+    """Number of the local calendar day of each step, from 0. shape (H,)"""
+    minutes = timeline.start_utc.astype("datetime64[m]").astype(np.int64)
+    days = (minutes + timeline.utc_offset_minutes) // (24 * 60)
+    # A clock set back at midnight must not start the day before anew.
+    return np.asarray(np.maximum.accumulate(days - days[0]), dtype=np.int64)

@@ -1,0 +1,152 @@
+"""The pipeline on one page: job -> timeline -> sky -> supply and demand -> battery -> result."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from sim.job.model import PRIORITIES, Battery, Job, Trip
+from sim.job.timeline import build_timeline
+from sim.ledger.demand import Demand, demand
+from sim.ledger.results import BALANCE_TOLERANCE, LoadLine, Result, TripResult, local_days
+from sim.ledger.skies import track_of, trip_weather
+from sim.ledger.supply import supply
+from sim.sky import sun as sky
+from sim.sky.track import Floats
+from sim.van.battery import Bank, run_bank
+from sim.van.cabin import lagged
+
+# A bank in its box follows the air around it over a night (common practice, no source).
+BATTERY_LAG_HOURS = 6.0
+
+Progress = Callable[[float], None]
+
+
+def simulate(job: Job, *, progress: Progress | None = None) -> Result:
+    """Run every trip of a job in all its draws.
+
+    Parameters
+    ----------
+    job : Job
+        From `sim.load_job`.
+    progress : callable, optional
+        Called with the share of the work done, 0 to 1.
+
+    Returns
+    -------
+    Result
+
+    Raises
+    ------
+    WeatherError
+        A weather file cannot be used, or a place has no climate.
+    """
+    trips = []
+    for index, trip in enumerate(job.trips):
+        share = 1.0 / len(job.trips)
+
+        def tell(done: float, base: float = index * share, share: float = share) -> None:
+            if progress is not None:
+                progress(base + done * share)
+
+        trips.append(simulate_trip(job, trip, progress=tell))
+    return Result(job, tuple(trips))
+
+
+def simulate_trip(job: Job, trip: Trip, *, progress: Progress | None = None) -> TripResult:
+    """Run one trip of a job in all its draws; see `simulate`."""
+    tell = progress or (lambda done: None)
+    timeline = build_timeline(job, trip)
+    track = track_of(timeline)
+    sun = sky.position(track)
+    weather = trip_weather(job, trip, timeline, track, sun)
+    tell(0.2)
+    wants = demand(job, timeline, weather, sun)
+    offers = supply(job, timeline, weather, sun)
+    tell(0.4)
+    around = wants.cabin_c if job.van.battery_place == "cabin" else weather.temp_air
+    cells_c = lagged(around, timeline.step_hours, BATTERY_LAG_HOURS)
+    hours = run_bank(
+        bank_of(job.battery),
+        wanted_w=wants.wanted_w,
+        sun_w=offers.sun_w,
+        drive_w=offers.drive_w,
+        shore_w=wants.plug_offer_w,
+        charge_allowed=(cells_c >= job.battery.charge_above_c).astype(np.float64),
+        start_soc=trip.start_soc,
+        step_hours=timeline.step_hours,
+        progress=lambda done: tell(0.4 + 0.6 * done),
+    )
+    result = TripResult(
+        name=trip.name,
+        timeline=timeline,
+        soc=hours.soc,
+        sun_w=hours.sun_w,
+        drive_w=hours.drive_w,
+        shore_w=hours.shore_w + wants.plug_w,
+        unharvested_w=offers.sun_w + offers.clipped_w - hours.sun_w,
+        served_w=wants.wanted_w.sum(axis=0) - hours.unserved_w.sum(axis=0) + wants.plug_w,
+        unserved_w=hours.unserved_w,
+        losses_w=hours.losses_w,
+        ghi=offers.ghi,
+        temp_air=weather.temp_air,
+        cabin_c=wants.cabin_c,
+        sun_up=sun.apparent_zenith < 90.0,
+        capacity_wh=job.battery.capacity_wh,
+        loads=_load_lines(wants, hours.unserved_w, local_days(timeline), timeline.step_hours),
+        ample_share=job.settings.ample_share,
+        tight_share=job.settings.tight_share,
+        floors=(job.battery.cutoff_soc, job.battery.reserve_soc, job.battery.extras_soc),
+        about=weather.about,
+    )
+    error = result.balance_error()
+    if not error <= BALANCE_TOLERANCE:
+        raise AssertionError(f"the ledger of {trip.name} does not close: {error:.2e}")
+    return result
+
+
+def bank_of(battery: Battery) -> Bank:
+    """A job's battery as numbers for the stepping kernel."""
+    capacity = battery.capacity_wh
+    # Equal units in parallel share the current; a worn one has as much resistance as a new one.
+    resistance_ohm = battery.resistance_mohm / 1000.0 / battery.count
+    return Bank(
+        capacity_wh=capacity,
+        charge_limit_w=battery.max_charge_c * capacity,
+        discharge_limit_w=battery.max_discharge_c * capacity,
+        taper_from_soc=battery.taper_from_soc,
+        tail_share=min(battery.tail_c / battery.max_charge_c, 0.95),
+        coulombic_efficiency=battery.coulombic_efficiency,
+        resistance_per_w=resistance_ohm / battery.nominal_v**2,
+        self_discharge_per_h=battery.self_discharge_pct_month / 100.0 / (30.0 * 24.0),
+        floors=(battery.cutoff_soc, battery.reserve_soc, battery.extras_soc),
+        reconnect_above=battery.reconnect_above_soc,
+    )
+
+
+def _load_lines(
+    wants: Demand, unserved_w: Floats, day: np.ndarray, step_hours: float
+) -> tuple[LoadLine, ...]:
+    """Each appliance's energies: what its group was refused, it was refused in proportion."""
+    share = np.ones_like(wants.wanted_w)
+    np.divide(unserved_w, wants.wanted_w, out=share, where=wants.wanted_w > 0.0)
+    share = np.where(wants.wanted_w > 0.0, 1.0 - share, 1.0)
+    starts = np.flatnonzero(np.diff(day, prepend=-1))
+    lines = []
+    for line in wants.lines:
+        watts = np.broadcast_to(line.watts, share.shape[1:])
+        served = watts * share[PRIORITIES.index(line.priority)]
+        if line.supply == "ac":
+            served = served * (1.0 - wants.on_plug) + watts * wants.on_plug
+        lines.append(
+            LoadLine(
+                name=line.name,
+                priority=line.priority,
+                supply=line.supply,
+                wanted_wh_day=np.add.reduceat(watts * step_hours, starts, axis=0),
+                wanted_wh=watts.sum(axis=0) * step_hours,
+                served_wh=served.sum(axis=0) * step_hours,
+            )
+        )
+    return tuple(lines)

@@ -1,0 +1,135 @@
+"""What sun and engine offer to the battery, from the job's panels and alternator."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim.job.model import Job, PanelGroup
+from sim.job.timeline import Timeline
+from sim.sky import sun as sky
+from sim.sky.sun import Sun
+from sim.sky.track import Floats, Weather
+from sim.van import chargers, panels
+
+
+@dataclass(frozen=True)
+class Supply:
+    """What the sources offer, mean over each step.
+
+    Attributes
+    ----------
+    sun_w : ndarray, shape (H, D)
+        After the controllers, at the battery. [W]
+    clipped_w : ndarray, shape (H, D)
+        Lost to the controllers' current limit. [W]
+    drive_w : ndarray, shape (H, 1)
+        From the engine. [W]
+    ghi : ndarray, shape (H, D)
+        On a level surface under the stop's shade. [W/m2]
+    """
+
+    sun_w: Floats
+    clipped_w: Floats
+    drive_w: Floats
+    ghi: Floats
+
+
+def supply(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Supply:
+    """Offers of sun and engine in every step and draw.
+
+    Parameters
+    ----------
+    job : Job
+    timeline : Timeline
+        H steps.
+    weather : Weather
+        D draws, under an open sky.
+    sun : Sun
+        H steps.
+
+    Returns
+    -------
+    Supply
+    """
+    ghi, dni, dhi = sky.shade(
+        weather.dni,
+        weather.dhi,
+        sun,
+        shade_fraction=timeline.shade,
+        horizon_deg=timeline.horizon_deg,
+    )
+    open_sky = (timeline.shade == 0.0) & (timeline.horizon_deg == 0.0)
+    ghi[open_sky] = weather.ghi[open_sky]
+    offered, clipped = np.zeros_like(ghi), np.zeros_like(ghi)
+    for group in job.panels:
+        if group.count == 0:
+            continue
+        watts = group_watts(group, timeline, (ghi, dni, dhi), weather.temp_air, sun)
+        given, lost = chargers.solar_controller_watts(
+            watts,
+            efficiency=group.controller_efficiency,
+            amps=group.controller_amps,
+            charging_v=job.battery.charging_v,
+        )
+        offered += given
+        clipped += lost
+    engine = 0.0
+    if job.alternator is not None:
+        engine = chargers.dcdc_watts(
+            dcdc_amps=job.alternator.dcdc_amps,
+            charging_v=job.battery.charging_v,
+            efficiency=job.alternator.efficiency,
+            spare_amps=job.alternator.spare_amps,
+            alternator_v=job.alternator.alternator_v,
+        )
+    return Supply(offered, clipped, (timeline.driving * engine)[:, None], ghi)
+
+
+def group_watts(
+    group: PanelGroup,
+    timeline: Timeline,
+    light: tuple[Floats, Floats, Floats],
+    temp_air: Floats,
+    sun: Sun,
+) -> Floats:
+    """Power of a group of panels before its controller. [W], shape (H, D)
+
+    A tilted group is tilted while the van is parked and lies flat on the road.
+    """
+    flat = _plane_watts(group, timeline, light, temp_air, sun, tilt=0.0)
+    if group.mount == "flat" or not group.tilt_deg:
+        return flat
+    tilted = _plane_watts(group, timeline, light, temp_air, sun, tilt=group.tilt_deg)
+    driving = timeline.driving[:, None]
+    return driving * flat + (1.0 - driving) * tilted
+
+
+def _plane_watts(
+    group: PanelGroup,
+    timeline: Timeline,
+    light: tuple[Floats, Floats, Floats],
+    temp_air: Floats,
+    sun: Sun,
+    *,
+    tilt: float,
+) -> Floats:
+    ghi, dni, dhi = light
+    facing: float | Floats = group.facing_deg if group.facing_deg is not None else 0.0
+    if group.facing_deg is None:
+        # Towards the noon sun: south on the northern half of the world.
+        facing = np.where(timeline.latitude >= 0.0, 180.0, 0.0)
+    plane = sky.on_plane(ghi, dni, dhi, sun, tilt_deg=tilt, azimuth_deg=facing)
+    effective = panels.through_glass(plane, tilt)
+    poa = plane.beam + plane.sky + plane.ground
+    cell = panels.cell_temperature(poa, temp_air, timeline.driving)
+    return panels.panel_watts(
+        effective,
+        cell,
+        rated_watts=group.array_watts,
+        temp_coeff_pct_c=group.temp_coeff_pct_c,
+        kept=panels.kept_share(
+            group.soiling_pct, group.wiring_pct, group.mismatch_pct, group.ageing_pct
+        ),
+    )

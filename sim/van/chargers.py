@@ -1,0 +1,102 @@
+"""What sun, engine and plug can put onto the battery's terminals, before the battery has a say."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sim.sky.track import Floats
+
+
+def solar_controller_watts(
+    panel_watts: Floats, *, efficiency: float, amps: float, charging_v: float
+) -> tuple[Floats, Floats]:
+    """A maximum-power-point controller with a limit on its output current.
+
+    Parameters
+    ----------
+    panel_watts : ndarray, shape (H, D)
+        [W]
+    efficiency : float
+        0 to 1.
+    amps : float
+        Rated output current. [A]
+    charging_v : float
+        Mean voltage of the bank while charging. [V]
+
+    Returns
+    -------
+    offered, clipped : ndarray, shape (H, D)
+        At the battery, and lost to the current limit. [W]
+    """
+    wanted = panel_watts * efficiency
+    offered = np.minimum(wanted, amps * charging_v)
+    return offered, wanted - offered
+
+
+def dcdc_watts(
+    *,
+    dcdc_amps: float,
+    charging_v: float,
+    efficiency: float,
+    spare_amps: float | None,
+    alternator_v: float,
+) -> float:
+    """Charging power from the engine: the smaller of charger rating and spare alternator.
+
+    Parameters
+    ----------
+    dcdc_amps : float
+        Rated output current of the DC-DC charger. [A]
+    charging_v : float
+        Mean voltage of the bank while charging. [V]
+    efficiency : float
+        Output over input, 0 to 1.
+    spare_amps : float or None
+        What the alternator can spare; None when that never limits. [A]
+    alternator_v : float
+        Voltage at the charger's input. [V]
+
+    Returns
+    -------
+    float
+        [W] at the battery
+    """
+    rating = dcdc_amps * charging_v
+    if spare_amps is None:
+        return rating
+    return min(rating, spare_amps * alternator_v * efficiency)
+
+
+def plug_watts(
+    ac_wanted: Floats,
+    plugged: Floats,
+    *,
+    inlet_watts: float,
+    charger_watts: float,
+    charger_efficiency: float,
+) -> tuple[Floats, Floats]:
+    """Share an inlet between AC appliances, which go first, and the battery charger.
+
+    Parameters
+    ----------
+    ac_wanted : ndarray, shape (H,) or (H, D)
+        What AC appliances draw. [W]
+    plugged : ndarray, shape (H,)
+        Share of the step on the plug.
+    inlet_watts : float
+        Limit of the inlet. [W]
+    charger_watts : float
+        Rated output of the charger, at the battery. [W]
+    charger_efficiency : float
+        0 to 1.
+
+    Returns
+    -------
+    ac_served, offered : ndarray, shape of `ac_wanted`
+        AC load carried by the inlet, and what the charger offers to the battery, both as
+        means over the step. [W]
+    """
+    share = plugged if ac_wanted.ndim == 1 else plugged[:, None]
+    ac_served = np.minimum(ac_wanted, inlet_watts)
+    offered = np.minimum((inlet_watts - ac_served) * charger_efficiency, charger_watts)
+    return ac_served * share, offered * share
