@@ -94,6 +94,27 @@ def profile(section: str, name: str) -> Profile:
     )
 
 
+def everything() -> tuple[Profile, ...]:
+    """All profiles of all sections, in the order of `SECTIONS`, then by name."""
+    return tuple(profile(section, name) for section in SECTIONS for name in names(section))
+
+
+def find(name: str) -> tuple[Profile, ...]:
+    """Profiles of that name in any section.
+
+    Raises
+    ------
+    JobError
+        No such profile; the fault names the nearest ones.
+    """
+    found = tuple(item for item in everything() if item.name == name)
+    if not found:
+        near = difflib.get_close_matches(name[:80], [x.name for x in everything()], 3, 0.4)
+        hint = f"did you mean {join_or(near)}?" if near else "nightledger shelf lists them all"
+        raise JobError(Fault(f"no such profile on the shelf; {hint}", key="NAME", value=name))
+    return found
+
+
 def _unknown(section: str, name: str) -> str:
     near = difflib.get_close_matches(name[:80], names(section), n=3, cutoff=0.4)
     if near:

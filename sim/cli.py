@@ -1,0 +1,214 @@
+"""The command line: parse, call, print, write. The rest of the program is imported inside the
+commands, so that ``--help`` is quick."""
+
+from __future__ import annotations
+
+import sys
+from enum import Enum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from sim.errors import Fault, JobError, NightledgerError
+
+if TYPE_CHECKING:
+    from sim.ledger.results import Result
+
+EXIT_NOT_MET, EXIT_BAD_INPUT, EXIT_STOPPED = 1, 2, 130
+
+
+class _Commands(TyperGroup):
+    """Turns the program's errors into one line each on stderr and exit code 2."""
+
+    def invoke(self, ctx: Any) -> Any:
+        try:
+            return super().invoke(ctx)
+        except NightledgerError as error:
+            for fault in error.faults:
+                typer.echo(f"nightledger: {fault}", err=True)
+            raise typer.Exit(EXIT_BAD_INPUT) from None
+        except KeyboardInterrupt:
+            typer.echo("nightledger: stopped; no file was left half written", err=True)
+            raise typer.Exit(EXIT_STOPPED) from None
+
+
+app = typer.Typer(
+    cls=_Commands,
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    help="The energy ledger of every night of a camper-van trip: will the lights stay on?",
+)
+
+JobPath = Annotated[Path, typer.Argument(metavar="JOB", help="The job file (TOML).")]
+Out = Annotated[
+    Path, typer.Option("--out", metavar="FOLDER", help="Where reports go; made when missing.")
+]
+Json = Annotated[
+    Path | None, typer.Option("--json", metavar="FILE", help="Write the numbers as JSON too.")
+]
+Csv = Annotated[
+    bool, typer.Option("--csv", help="Write hours, days and ledger of each trip as CSV too.")
+]
+REPORTS = Path("reports")
+
+
+class Require(str, Enum):
+    """The verdict that every trip must reach."""
+
+    ample = "ample"
+    tight = "tight"
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        from sim import __version__
+
+        typer.echo(f"nightledger {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def main(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """The energy ledger of every night of a camper-van trip: will the lights stay on?"""
+
+
+@app.command()
+def demo(out: Out = REPORTS, json: Json = None) -> None:
+    """Write the demo job and its report; needs no input.
+
+    Example: nightledger demo
+    """
+    from sim.job.shelf import profiles_dir
+    from sim.report.output import write_whole
+
+    text = (profiles_dir() / "jobs" / "demo.toml").read_text("utf-8")
+    path = write_whole(out / "demo.toml", text)
+    _run_trips(path, out, json, csv=False)
+    typer.echo(f"Job file: {path}  (copy it, change it, then: nightledger trip FILE)")
+
+
+@app.command()
+def trip(
+    job: JobPath,
+    out: Out = REPORTS,
+    json: Json = None,
+    csv: Csv = False,
+    require: Annotated[
+        Require | None,
+        typer.Option("--require", help="Exit with code 1 unless every trip is at least this."),
+    ] = None,
+) -> None:
+    """Run every trip of a job and write the client's report.
+
+    Example: nightledger trip job.toml --csv --require ample
+    """
+    result = _run_trips(job, out, json, csv=csv)
+    if require is not None:
+        met = {"ample": ("ample",), "tight": ("ample", "tight")}[require.value]
+        missed = [trip.name for trip in result.trips if trip.verdict not in met]
+        for name in missed:
+            typer.echo(f"nightledger: {name} is not {require.value}", err=True)
+        if missed:
+            raise typer.Exit(EXIT_NOT_MET)
+
+
+@app.command()
+def check(job: JobPath, json: Json = None) -> None:
+    """Check a job file and list everything that is wrong with it.
+
+    Example: nightledger check job.toml
+    """
+    from sim.job.file import load_job
+
+    faults: tuple[Fault, ...] = ()
+    try:
+        found = load_job(job)
+    except JobError as error:
+        faults = error.faults
+    if json is not None:
+        from sim.report.output import write_whole
+        from sim.report.tables import faults_json, json_text
+
+        write_whole(json, json_text(faults_json(faults)))
+    if faults:
+        raise JobError(*faults)
+    trips = ", ".join(f"{trip.name} ({sum(s.nights for s in trip.stops)} nights)" for trip in found.trips)
+    typer.echo(f"{job}: in order. {trips}.")
+
+
+@app.command()
+def shelf(
+    name: Annotated[
+        str | None, typer.Argument(metavar="[NAME]", help="A profile to show whole.")
+    ] = None,
+    json: Json = None,
+) -> None:
+    """List the profiles that come with the program, or show one whole.
+
+    Example: nightledger shelf fridge-dc
+    """
+    from rich.console import Console
+
+    from sim.job.shelf import everything, find
+    from sim.report import terminal
+    from sim.report.output import write_whole
+    from sim.report.tables import json_text, shelf_json
+
+    profiles = everything() if name is None else find(name)
+    if json is not None:
+        write_whole(json, json_text(shelf_json(profiles)))
+    console = Console(highlight=False)
+    if name is None:
+        terminal.print_shelf(profiles, console)
+    else:
+        for profile in profiles:
+            terminal.print_profile(profile, console)
+
+
+def _run_trips(job_file: Path, out: Path, json: Path | None, *, csv: bool) -> Result:
+    """Load, simulate, print and write; what `demo` and `trip` share."""
+    import datetime as dt
+
+    from rich.console import Console
+
+    from sim import __version__
+    from sim.job.file import load_job
+
+    job = load_job(job_file)
+    from sim.ledger.simulate import simulate
+    from sim.report import tables, terminal
+    from sim.report.output import file_stem, write_whole
+    from sim.report.page import render_page
+
+    with terminal.progress_bar("Running the trips") as progress:
+        result = simulate(job, progress=progress)
+    page = render_page(result, written=dt.date.today(), version=__version__)
+    terminal.print_result(result, Console(highlight=False))
+    stem = file_stem(job_file.stem)
+    written = [write_whole(out / f"{stem}.html", page)]
+    if json is not None:
+        written.append(write_whole(json, tables.json_text(tables.trip_json(result))))
+    if csv:
+        files = tables.csv_files(result, stem)
+        written += [write_whole(out / name, text) for name, text in files.items()]
+    typer.echo(f"Report: {written[0]}")
+    for path in written[1:]:
+        typer.echo(f"        {path}")
+    return result
+
+
+def run() -> None:
+    """Entry point of the ``nightledger`` command."""
+    # A builder's terminal may not speak UTF-8; better a replaced sign than a stop.
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    app()

@@ -1,0 +1,109 @@
+"""Results as JSON and CSV, with stable keys and headings."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from sim.errors import Fault
+from sim.job.shelf import Profile
+from sim.ledger.results import QUANTILES, Result, TripResult
+from sim.report.output import file_stem
+
+
+def trip_json(result: Result) -> dict[str, Any]:
+    """The numbers of all trips as plain data; the README lists the keys."""
+    settings = result.job.settings
+    return {
+        "title": result.job.title,
+        "settings": settings.model_dump(mode="json"),
+        "trips": [_trip(trip) for trip in result.trips],
+    }
+
+
+def _trip(trip: TripResult) -> dict[str, Any]:
+    dark = trip.dark_hours
+    quantiles = np.quantile(trip.soc, QUANTILES, axis=1)
+    days = trip.days_long
+    return {
+        "name": trip.name,
+        "depart": trip.depart.isoformat(),
+        "hours": trip.hours_long,
+        "draws": trip.draws,
+        "verdict": trip.verdict,
+        "ample_share": trip.share_without_dark,
+        "lowest_soc": asdict(trip.lowest_soc),
+        "dark_hours": {
+            "mean": float(dark.mean()),
+            "p90": float(np.quantile(dark, 0.9)),
+            "by_priority": trip.dark_by_priority(),
+        },
+        "energy_wh_per_day": asdict(trip.energy),
+        "first_out": {
+            "store": "battery" if trip.ran_out_share > 0 else None,
+            "share": trip.ran_out_share,
+        },
+        "loads_wh_per_day": [
+            {
+                "name": load.name,
+                "supply": load.supply,
+                "priority": load.priority,
+                "wanted": float(load.wanted_wh.mean() / days),
+                "served": float(load.served_wh.mean() / days),
+            }
+            for load in trip.loads
+        ],
+        "weather": list(trip.about),
+        "series": {
+            "time": [time.isoformat() for time in trip.local_times()],
+            **{
+                f"soc_{name}": [round(float(value), 6) for value in row]
+                for name, row in zip(("p10", "p50", "p90"), quantiles, strict=True)
+            },
+        },
+    }
+
+
+def faults_json(faults: tuple[Fault, ...]) -> dict[str, Any]:
+    """The faults of a job file as plain data."""
+    return {
+        "ok": not faults,
+        "faults": [
+            {"file": x.file, "line": x.line, "key": x.key, "rule": x.rule, "text": str(x)}
+            for x in faults
+        ],
+    }
+
+
+def shelf_json(profiles: tuple[Profile, ...]) -> dict[str, Any]:
+    """Profiles as plain data."""
+    return {"profiles": [asdict(profile) for profile in profiles]}
+
+
+def json_text(data: dict[str, Any]) -> str:
+    """JSON for people and programs: indented, no NaN."""
+    return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def csv_files(result: Result, stem: str) -> dict[str, str]:
+    """CSV texts by file name: hours, days and ledger of each trip."""
+    files = {}
+    for number, trip in enumerate(result.trips, 1):
+        base = f"{stem}-{number}-{file_stem(trip.name)}"
+        frames = {"hours": trip.hours(), "days": trip.days(), "ledger": trip.ledger()}
+        for what, frame in frames.items():
+            for column in frame.select_dtypes(exclude="number"):
+                frame[column] = [_cell(value) for value in frame[column]]
+            files[f"{base}-{what}.csv"] = frame.to_csv(
+                index=False, float_format="%.6g", lineterminator="\n"
+            )
+    return files
+
+
+def _cell(value: Any) -> str:
+    """Text a spreadsheet will not take for a formula."""
+    text = str(value)
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text

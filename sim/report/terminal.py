@@ -1,0 +1,122 @@
+"""The short answer in the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+import numpy as np
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.table import Table
+from rich.text import Text
+
+from sim.job.shelf import SECTIONS, Profile
+from sim.ledger.results import Result, TripResult
+
+# So many trips stand side by side in 80 columns.
+_SIDE_BY_SIDE = 2
+_LABEL_WIDTH = 25
+
+
+def plain(text: str, limit: int = 200) -> Text:
+    """User text for the terminal: no markup, no control characters, not endless."""
+    clean = "".join(char if char.isprintable() else "�" for char in text[: limit + 1])
+    return Text(clean if len(clean) <= limit else clean[: limit - 1] + "…")
+
+
+def print_result(result: Result, console: Console) -> None:
+    """The answer per trip in a short table."""
+    console.print(plain(result.job.title), style="bold")
+    trips = result.trips
+    for first in range(0, len(trips), _SIDE_BY_SIDE):
+        console.print(trip_table(trips[first : first + _SIDE_BY_SIDE]))
+
+
+def trip_table(trips: tuple[TripResult, ...]) -> Table:
+    """Trips side by side: verdict, charge, dark hours and the ledger per day."""
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+    table.add_column("", min_width=_LABEL_WIDTH, no_wrap=True)
+    for trip in trips:
+        table.add_column(plain(trip.name, 60), justify="left", overflow="fold")
+    for label, cell in _ROWS:
+        table.add_row(label, *(cell(trip) for trip in trips))
+    return table
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+def _verdict(trip: TripResult) -> str:
+    share = trip.share_without_dark
+    held = round(share * trip.draws)
+    return f"{trip.verdict.upper()}: {held} of {trip.draws} weathers without a dark hour"
+
+
+def _dark(trip: TripResult) -> str:
+    dark = trip.dark_hours
+    return f"{dark.mean():.1f} h mean, {np.quantile(dark, 0.9):.0f} h bad case"
+
+
+def _per_day(watt_hours: float) -> str:
+    return f"{watt_hours:,.0f} Wh a day"
+
+
+_ROWS: tuple[tuple[str, Callable[[TripResult], str]], ...] = (
+    ("Answer", _verdict),
+    ("Lowest charge, median", lambda trip: _percent(trip.lowest_soc.p50)),
+    ("Lowest charge, bad case", lambda trip: _percent(trip.lowest_soc.p10)),
+    ("Dark hours", _dark),
+    ("In: sun", lambda trip: _per_day(trip.energy.sun)),
+    ("In: driving", lambda trip: _per_day(trip.energy.drive)),
+    ("In: plug", lambda trip: _per_day(trip.energy.shore)),
+    ("Out: appliances", lambda trip: _per_day(trip.energy.served)),
+    ("Out: battery losses", lambda trip: _per_day(trip.energy.losses)),
+    ("Wanted, not served", lambda trip: _per_day(trip.energy.unserved)),
+    ("Sun not harvested", lambda trip: _per_day(trip.energy.unharvested)),
+)
+
+
+@contextmanager
+def progress_bar(what: str) -> Iterator[Callable[[float], None]]:
+    """A bar on stderr, shown when stderr is a terminal; yields a function of the share done."""
+    console = Console(stderr=True)
+    bar = Progress(
+        TextColumn("{task.description}"),
+        BarColumn(bar_width=30),
+        TextColumn("{task.percentage:>3.0f} %"),
+        TimeRemainingColumn(),
+        console=console,
+        transient=True,
+        disable=not console.is_terminal,
+    )
+    with bar:
+        task = bar.add_task(what, total=1.0)
+        yield lambda done: bar.update(task, completed=done)
+
+
+def print_shelf(profiles: tuple[Profile, ...], console: Console) -> None:
+    """All profiles, section by section."""
+    for section in SECTIONS:
+        table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+        table.add_column(section.capitalize(), min_width=20, no_wrap=True)
+        table.add_column("What it is")
+        for profile in profiles:
+            if profile.section == section:
+                table.add_row(profile.name, Text(profile.title))
+        console.print(table)
+        console.print()
+
+
+def print_profile(profile: Profile, console: Console) -> None:
+    """Everything one profile holds, as it would stand in a job file."""
+    console.print(Text(profile.title), style="bold")
+    console.print(Text(f"Source: {profile.source}."))
+    console.print(Text(f"Limits: {profile.limits}"))
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False)
+    table.add_column(min_width=20, no_wrap=True)
+    table.add_column()
+    for key, value in profile.values.items():
+        table.add_row(key, Text(str(value)))
+    console.print(table)
