@@ -83,59 +83,56 @@ class BankHours:
     unserved_w: Floats
 
 
-def charged(
-    level_wh: Floats, surplus_w: Floats, hours: Floats, limit_w: Floats, bank: Bank
-) -> tuple[Floats, Floats, Floats]:
-    """Charge a bank for a while with a constant surplus.
+@dataclass(frozen=True)
+class _Lanes:
+    """A bank spread over its lanes: what the loop needs, worked out once. Arrays of shape (L,)."""
 
-    Parameters
-    ----------
-    level_wh : ndarray, shape (L,)
-        Stored energy at the start. [Wh]
-    surplus_w : ndarray, shape (L,)
-        Offered at the terminals. [W]
-    hours : ndarray, shape (L,)
-        How long; may be 0. [h]
-    limit_w : ndarray, shape (L,)
-        Largest accepted power now, 0 when too cold. [W]
-    bank : Bank
+    full: Floats
+    eta: float
+    r: Floats
+    charge_limit: Floats
+    discharge_limit: Floats
+    # Above the taper level the accepted stored power is rate * (asymptote - level).
+    rate: Floats
+    asymptote: Floats
+    floors: Floats  # (3, L) Wh
+    back: Floats  # (3, L) Wh at which a group comes back
 
-    Returns
-    -------
-    level_wh : ndarray, shape (L,)
-        Stored energy at the end. [Wh]
-    taken_wh : ndarray, shape (L,)
-        Drawn at the terminals. [Wh]
-    lost_wh : ndarray, shape (L,)
-        Turned to heat on the way, from the mean power. [Wh]
+    @classmethod
+    def of(cls, bank: Bank, lanes: int) -> _Lanes:
+        def spread(value: float | Floats) -> Floats:
+            return np.broadcast_to(np.asarray(value, dtype=np.float64), (lanes,)).copy()
 
-    Notes
-    -----
-    Stored power is ``s = eta P - r P**2``. Above the taper level the accepted stored power
-    falls linearly with the charge, so the charge nears its end exponentially: a constant
-    voltage charge seen from outside. Both stretches are solved in closed form.
-    """
-    eta, r = bank.coulombic_efficiency, bank.resistance_per_w
-    full = bank.capacity_wh
-    power = np.minimum(surplus_w, limit_w)
-    stored = (eta - r * power) * power
-    most = (eta - r * bank.charge_limit_w) * bank.charge_limit_w
-    # accepted(level) = most * (tail + slope * (full - level)), 1 at the taper level
-    span = (1.0 - bank.taper_from_soc) * full
-    asymptote = full + span * (bank.tail_share / (1.0 - bank.tail_share))
-    rate = (1.0 - bank.tail_share) * most / span
-    knee = np.minimum(asymptote - stored / rate, full)
-    safe = np.maximum(stored, 1e-12)
-    straight = np.minimum(np.maximum(knee - level_wh, 0.0) / safe, hours)
-    bent = level_wh + stored * straight
-    after = np.exp(-rate * (hours - straight))
-    bent = asymptote - (asymptote - bent) * after
-    end = np.minimum(np.where(stored > 0.0, bent, level_wh), full)
-    end = np.maximum(end, level_wh)
-    # The terminal power whose stored part is the mean: eta P - r P**2 = mean, solved for P.
-    mean = (end - level_wh) / np.maximum(hours, 1e-12)
-    power = 2.0 * mean / (eta + np.sqrt(np.maximum(eta * eta - 4.0 * r * mean, 0.0)))
-    return end, power * hours, ((1.0 - eta) * power + r * power * power) * hours
+        full, r = spread(bank.capacity_wh), spread(bank.resistance_per_w)
+        limit = spread(bank.charge_limit_w)
+        most = (bank.coulombic_efficiency - r * limit) * limit
+        span = (1.0 - bank.taper_from_soc) * full
+        floors = np.array(bank.floors)[:, None]
+        return cls(
+            full=full,
+            eta=bank.coulombic_efficiency,
+            r=r,
+            charge_limit=limit,
+            discharge_limit=spread(bank.discharge_limit_w),
+            rate=(1.0 - bank.tail_share) * most / span,
+            asymptote=full + span * (bank.tail_share / (1.0 - bank.tail_share)),
+            floors=floors * full,
+            back=(floors + bank.reconnect_above) * full,
+        )
+
+    def some(self, which: NDArray[np.int64]) -> _Lanes:
+        """The same for some of the lanes."""
+        return _Lanes(
+            self.full[which],
+            self.eta,
+            self.r[which],
+            self.charge_limit[which],
+            self.discharge_limit[which],
+            self.rate[which],
+            self.asymptote[which],
+            self.floors[:, which],
+            self.back[:, which],
+        )
 
 
 def run_bank(
@@ -174,30 +171,37 @@ def run_bank(
         ``served = wanted - unserved``.
     """
     steps = wanted_w.shape[1]
-    lanes = np.broadcast_shapes(
-        wanted_w.shape[2:], sun_w.shape[1:], shore_w.shape[1:], np.shape(bank.capacity_wh)
+    count = np.broadcast_shapes(
+        wanted_w.shape[2:],
+        *(each.shape[1:] for each in (sun_w, drive_w, shore_w, charge_allowed)),
+        np.shape(bank.capacity_wh),
     )[0]
-    full = np.broadcast_to(np.asarray(bank.capacity_wh, dtype=np.float64), (lanes,))
-    soc = np.empty((steps + 1, lanes))
-    sun, drive, shore, losses = (np.empty((steps, lanes)) for _ in range(4))
-    unserved = np.empty((3, steps, lanes))
-    level = full * start_soc
-    on = np.ones((3, lanes), dtype=bool)
+    lanes = _Lanes.of(bank, count)
+    soc = np.empty((steps + 1, count))
+    sun, drive, shore, losses = (np.empty((steps, count)) for _ in range(4))
+    unserved = np.zeros((3, steps, count))
+    level = lanes.full * start_soc
+    on = np.ones((3, count), dtype=bool)
     soc[0] = start_soc
     leak = bank.self_discharge_per_h * step_hours
     for step in range(steps):
         offers = sun_w[step], drive_w[step], shore_w[step]
         offered = offers[0] + offers[1] + offers[2]
-        wanted = wanted_w[:, step]
         leaked = level * leak
-        spent = _serve(bank, level - leaked, full, on, wanted, offered, step_hours)
-        limit = charge_allowed[step] * bank.charge_limit_w
-        level, taken, heat = charged(spent.level, spent.surplus, spent.spare_h, limit, bank)
-        idle = spent.surplus * spent.spare_h - taken
-        sun[step], drive[step], shore[step] = _taken(offers, spent.spare_h, idle, step_hours)
-        losses[step] = (leaked + spent.losses + heat) / step_hours
-        unserved[:, step] = np.maximum(wanted - spent.served / step_hours, 0.0)
-        soc[step + 1] = level / full
+        spent = _serve(lanes, level - leaked, on, wanted_w[:, step], offered, step_hours)
+        if spent.unserved is not None:
+            unserved[:, step] = spent.unserved / step_hours
+        heat = leaked + spent.losses
+        level = spent.level
+        sun[step], drive[step], shore[step] = offers
+        if spent.surplus.any():
+            limit = charge_allowed[step] * lanes.charge_limit
+            level, taken, lost = _charge(lanes, level, spent.surplus, spent.spare_h, limit)
+            heat += lost
+            unused = spent.surplus * spent.spare_h - taken
+            _give_back(sun[step], drive[step], shore[step], spent.spare_h, unused, step_hours)
+        np.divide(heat, step_hours, out=losses[step])
+        np.divide(level, lanes.full, out=soc[step + 1])
         if progress is not None and step % 64 == 63:
             progress((step + 1) / steps)
     return BankHours(soc, sun, drive, shore, losses, unserved)
@@ -208,67 +212,176 @@ class _Spent:
     """After the loads of a step: energies in Wh, shape (L,) or (3, L)."""
 
     level: Floats
-    served: Floats
     losses: Floats
     surplus: Floats  # W offered beyond the loads ...
     spare_h: Floats  # ... for this part of the step
+    unserved: Floats | None  # None: everything was served
 
 
 def _serve(
-    bank: Bank,
+    lanes: _Lanes,
     level: Floats,
-    full: Floats,
     on: NDArray[np.bool_],
     wanted: Floats,
     offered: Floats,
     dt: float,
 ) -> _Spent:
-    """Feed the loads for a step, group by group down the floors; updates `on`."""
-    if not on.all():
-        for group, floor in enumerate(bank.floors):
-            on[group] |= level >= (floor + bank.reconnect_above) * full
+    """Feed the loads for a step; updates `on`.
+
+    Most lanes of most steps serve everything without reaching a floor: they are done at once.
+    The others go down the floors one by one in `_serve_by_floors`.
+    """
+    net = offered - (wanted[0] + wanted[1] + wanted[2])
+    given = np.maximum(-net, 0.0)
+    lost = given * given
+    lost *= lanes.r
+    after = given + lost
+    after *= -dt
+    after += level
+    lost *= dt
+    plain = (after >= lanes.floors[2]) & (given <= lanes.discharge_limit)
+    plain &= on[0] & on[1] & on[2]
+    surplus = np.maximum(net, 0.0)
+    spent = _Spent(after, lost, surplus, np.full_like(level, dt), None)
+    if not plain.all():
+        rest = np.flatnonzero(~plain)
+        some_on = on[:, rest]
+        part = _serve_by_floors(
+            lanes.some(rest),
+            level[rest],
+            some_on,
+            np.broadcast_to(wanted, on.shape)[:, rest],
+            np.broadcast_to(offered, level.shape)[rest],
+            dt,
+        )
+        on[:, rest] = some_on
+        spent.level[rest], spent.losses[rest] = part.level, part.losses
+        spent.surplus[rest], spent.spare_h[rest] = part.surplus, part.spare_h
+        spent.unserved = np.zeros(on.shape)
+        spent.unserved[:, rest] = part.unserved
+    return spent
+
+
+def _serve_by_floors(
+    lanes: _Lanes,
+    level: Floats,
+    on: NDArray[np.bool_],
+    wanted: Floats,
+    offered: Floats,
+    dt: float,
+) -> _Spent:
+    """Feed the loads for a step, switching groups off as their floors are reached."""
+    on |= level >= lanes.back
     # Row k: what groups 0 to k draw while on.
     load = np.cumsum(np.where(on, wanted, 0.0), axis=0)
     served = np.zeros_like(load)
     left = np.full_like(level, dt)
-    losses = np.zeros_like(level)
-    surplus = np.zeros_like(level)
-    spare_h = np.zeros_like(level)
+    losses, surplus, spare_h = np.zeros_like(level), np.zeros_like(level), np.zeros_like(level)
     for group in (2, 1, 0):
         deficit = load[group] - offered
-        given = np.minimum(np.maximum(deficit, 0.0), bank.discharge_limit_w)
-        lost = bank.resistance_per_w * given * given
-        drawn = given + lost
-        room = np.maximum(level - bank.floors[group] * full, 0.0)
-        spell = np.minimum(left, room / np.maximum(drawn, 1e-9))
-        idle = deficit <= 0.0
+        given = np.minimum(np.maximum(deficit, 0.0), lanes.discharge_limit)
+        lost = lanes.r * given * given
+        room = np.maximum(level - lanes.floors[group], 0.0)
+        spell = np.minimum(left, room / np.maximum(given + lost, 1e-9))
+        idle = (deficit <= 0.0) & (left > 0.0)
         spell = np.where(idle, left, spell)
-        surplus = np.where(idle & (left > 0.0), -deficit, surplus)
-        spare_h = np.where(idle & (left > 0.0), left, spare_h)
+        surplus = np.where(idle, -deficit, surplus)
+        spare_h = np.where(idle, left, spare_h)
         fed = np.minimum(load[: group + 1], offered + given) * spell
         served[: group + 1] += fed
         served[group + 1 :] += fed[group]
-        level = level - drawn * spell
-        losses = losses + lost * spell
+        level = level - (given + lost) * spell
+        losses += lost * spell
         left = left - spell
-        if not left.any():
-            break
         # A group whose floor is reached stays off until the charge is well above it again.
         on[group] &= left <= 0.0
     surplus = np.where(left > 0.0, offered, surplus)
     spare_h = np.where(left > 0.0, left, spare_h)
     served[1:] -= served[:-1].copy()
-    return _Spent(level, served, losses, surplus, spare_h)
+    return _Spent(level, losses, surplus, spare_h, np.maximum(wanted * dt - served, 0.0))
 
 
-def _taken(
-    offers: tuple[Floats, Floats, Floats], spare_h: Floats, unused_wh: Floats, dt: float
+def charged(
+    bank: Bank, level_wh: Floats, surplus_w: Floats, hours: Floats, limit_w: Floats
 ) -> tuple[Floats, Floats, Floats]:
-    """Mean power taken from sun, engine and plug when some of what they offered was not used:
-    the plug gives way first, the sun last. [W]"""
-    sun, drive, shore = offers
+    """Charge a bank for a while with a constant surplus.
+
+    Parameters
+    ----------
+    bank : Bank
+    level_wh : ndarray, shape (L,)
+        Stored energy at the start. [Wh]
+    surplus_w : ndarray, shape (L,)
+        Offered at the terminals. [W]
+    hours : ndarray, shape (L,)
+        How long; may be 0. [h]
+    limit_w : ndarray, shape (L,)
+        Largest accepted power now, 0 when too cold. [W]
+
+    Returns
+    -------
+    level_wh : ndarray, shape (L,)
+        Stored energy at the end. [Wh]
+    taken_wh : ndarray, shape (L,)
+        Drawn at the terminals. [Wh]
+    lost_wh : ndarray, shape (L,)
+        Turned to heat on the way. [Wh]
+
+    Notes
+    -----
+    Stored power is ``s = eta P - r P**2``. Above the taper level the accepted stored power
+    falls linearly with the charge, so the charge nears its end exponentially: a constant
+    voltage charge seen from outside. Both stretches are solved in closed form; loss in the
+    second is that of its mean power.
+    """
+    return _charge(_Lanes.of(bank, len(level_wh)), level_wh, surplus_w, hours, limit_w)
+
+
+def _charge(
+    lanes: _Lanes, level: Floats, surplus: Floats, hours: Floats, limit: Floats
+) -> tuple[Floats, Floats, Floats]:
+    power = np.minimum(surplus, limit)
+    stored = lanes.r * power
+    np.subtract(lanes.eta, stored, out=stored)
+    stored *= power
+    gain = stored * hours
+    end = level + gain
+    taken = power * hours
+    lost = taken - gain
+    # The level from which the taper lets less in than is offered.
+    knee = np.minimum(lanes.asymptote - stored / lanes.rate, lanes.full)
+    bent = np.flatnonzero((end > knee) & (gain > 0.0))
+    if bent.size:
+        end[bent], taken[bent], lost[bent] = _taper(
+            lanes.some(bent), level[bent], stored[bent], hours[bent], knee[bent]
+        )
+    return end, taken, lost
+
+
+def _taper(
+    lanes: _Lanes, level: Floats, stored: Floats, hours: Floats, knee: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """End level, taken and lost energy of lanes whose charge reaches the taper."""
+    eta, r = lanes.eta, lanes.r
+    straight = np.clip((knee - level) / stored, 0.0, hours)
+    reached = level + stored * straight
+    after = np.exp(-lanes.rate * (hours - straight))
+    end = np.minimum(lanes.asymptote - (lanes.asymptote - reached) * after, lanes.full)
+    end = np.maximum(end, level)
+    # The terminal power whose stored part is the mean: eta P - r P**2 = mean, solved for P.
+    mean = (end - level) / hours
+    power = 2.0 * mean / (eta + np.sqrt(eta * eta - 4.0 * r * mean))
+    return end, power * hours, ((1.0 - eta) * power + r * power * power) * hours
+
+
+def _give_back(
+    sun: Floats, drive: Floats, shore: Floats, spare_h: Floats, unused_wh: Floats, dt: float
+) -> None:
+    """Take what was offered and not used off the sources: the plug gives way first, the sun
+    last. Changes the mean powers in place. [W]"""
     from_shore = np.minimum(unused_wh, shore * spare_h)
     rest = unused_wh - from_shore
     from_drive = np.minimum(rest, drive * spare_h)
-    from_sun = rest - from_drive
-    return sun - from_sun / dt, drive - from_drive / dt, shore - from_shore / dt
+    shore -= from_shore / dt
+    drive -= from_drive / dt
+    sun -= (rest - from_drive) / dt
