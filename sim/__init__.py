@@ -1,10 +1,10 @@
 """Nightledger: the energy ledger of every night of a trip.
 
-    import sim
+import sim
 
-    job = sim.load_job("job.toml")
-    result = sim.simulate(job)
-    result.trips[0].verdict
+job = sim.load_job("job.toml")
+result = sim.simulate(job)
+result.trips[0].verdict
 """
 
 from __future__ import annotations

@@ -4,7 +4,7 @@ commands, so that ``--help`` is quick."""
 from __future__ import annotations
 
 import sys
-from enum import Enum
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -56,7 +56,7 @@ Csv = Annotated[
 REPORTS = Path("reports")
 
 
-class Require(str, Enum):
+class Require(StrEnum):
     """The verdict that every trip must reach."""
 
     ample = "ample"
@@ -140,7 +140,9 @@ def check(job: JobPath, json: Json = None) -> None:
         write_whole(json, json_text(faults_json(faults)))
     if faults:
         raise JobError(*faults)
-    trips = ", ".join(f"{trip.name} ({sum(s.nights for s in trip.stops)} nights)" for trip in found.trips)
+    trips = ", ".join(
+        f"{trip.name} ({sum(s.nights for s in trip.stops)} nights)" for trip in found.trips
+    )
     typer.echo(f"{job}: in order. {trips}.")
 
 

@@ -14,7 +14,8 @@ from sim.ledger.skies import track_of, trip_weather
 from sim.ledger.supply import supply
 from sim.sky import sun as sky
 from sim.sky.track import Floats
-from sim.van.battery import Bank, run_bank
+from sim.van.bank_step import Bank
+from sim.van.battery import Offers, run_bank
 from sim.van.cabin import lagged
 
 # A bank in its box follows the air around it over a night (common practice, no source).
@@ -69,11 +70,13 @@ def simulate_trip(job: Job, trip: Trip, *, progress: Progress | None = None) -> 
     cells_c = lagged(around, timeline.step_hours, BATTERY_LAG_HOURS)
     hours = run_bank(
         bank_of(job.battery),
-        wanted_w=wants.wanted_w,
-        sun_w=offers.sun_w,
-        drive_w=offers.drive_w,
-        shore_w=wants.plug_offer_w,
-        charge_allowed=(cells_c >= job.battery.charge_above_c).astype(np.float64),
+        Offers(
+            wanted_w=wants.wanted_w,
+            sun_w=offers.sun_w,
+            drive_w=offers.drive_w,
+            shore_w=wants.plug_offer_w,
+            charge_allowed=(cells_c >= job.battery.charge_above_c).astype(np.float64),
+        ),
         start_soc=trip.start_soc,
         step_hours=timeline.step_hours,
         progress=lambda done: tell(0.4 + 0.6 * done),

@@ -1,0 +1,280 @@
+"""One step of the battery: what the loads draw, what the sources charge, and the floors between.
+
+A lane is one draw of the weather with one design; all functions take many lanes side by side.
+Within a step powers are constant and the step is solved exactly, floor by floor: loads run
+until the charge reaches the floor of their priority, then the rest runs on; what the sources
+offer beyond the loads charges the bank as fast as its taper lets it. So the length of the step
+changes the answer little.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.sky.track import Floats
+
+# Order of the floors and of the axis of wanted loads; the last is switched off first.
+GROUPS = ("essential", "comfort", "extra")
+
+
+@dataclass(frozen=True)
+class Bank:
+    """A bank as numbers; each is a float, or an array of shape (L,) that differs by lane.
+
+    Attributes
+    ----------
+    capacity_wh : float or ndarray
+        From empty to full. [Wh]
+    charge_limit_w, discharge_limit_w : float or ndarray
+        At the terminals. [W]
+    taper_from_soc : float
+        Where the accepted charge starts to fall, 0 to 1.
+    tail_share : float
+        Share of the limit still accepted when full, above 0.
+    coulombic_efficiency : float
+        0 to 1.
+    resistance_per_w : float or ndarray
+        Internal resistance over nominal voltage squared: ``loss = resistance_per_w * P**2``.
+        [1/W]
+    self_discharge_per_h : float
+        Share of the charge lost an hour.
+    floors : tuple of 3 floats
+        SOC below which essential, comfort and extra loads are off, rising.
+    reconnect_above : float
+        SOC above its floor at which a group comes back.
+    """
+
+    capacity_wh: float | Floats
+    charge_limit_w: float | Floats
+    discharge_limit_w: float | Floats
+    taper_from_soc: float
+    tail_share: float
+    coulombic_efficiency: float
+    resistance_per_w: float | Floats
+    self_discharge_per_h: float
+    floors: tuple[float, float, float]
+    reconnect_above: float
+
+
+@dataclass(frozen=True)
+class Lanes:
+    """A bank spread over its lanes: what the loop needs, worked out once. Arrays of shape (L,)."""
+
+    full: Floats
+    eta: float
+    r: Floats
+    charge_limit: Floats
+    discharge_limit: Floats
+    # Above the taper level the accepted stored power is rate * (asymptote - level).
+    rate: Floats
+    asymptote: Floats
+    floors: Floats  # (3, L) Wh
+    back: Floats  # (3, L) Wh at which a group comes back
+
+    @classmethod
+    def of(cls, bank: Bank, lanes: int) -> Lanes:
+        def spread(value: float | Floats) -> Floats:
+            return np.broadcast_to(np.asarray(value, dtype=np.float64), (lanes,)).copy()
+
+        full, r = spread(bank.capacity_wh), spread(bank.resistance_per_w)
+        limit = spread(bank.charge_limit_w)
+        most = (bank.coulombic_efficiency - r * limit) * limit
+        span = (1.0 - bank.taper_from_soc) * full
+        floors = np.array(bank.floors)[:, None]
+        return cls(
+            full=full,
+            eta=bank.coulombic_efficiency,
+            r=r,
+            charge_limit=limit,
+            discharge_limit=spread(bank.discharge_limit_w),
+            rate=(1.0 - bank.tail_share) * most / span,
+            asymptote=full + span * (bank.tail_share / (1.0 - bank.tail_share)),
+            floors=floors * full,
+            back=(floors + bank.reconnect_above) * full,
+        )
+
+    def some(self, which: NDArray[np.int64]) -> Lanes:
+        """The same for some of the lanes."""
+        return Lanes(
+            self.full[which],
+            self.eta,
+            self.r[which],
+            self.charge_limit[which],
+            self.discharge_limit[which],
+            self.rate[which],
+            self.asymptote[which],
+            self.floors[:, which],
+            self.back[:, which],
+        )
+
+
+@dataclass
+class Spent:
+    """After the loads of a step: energies in Wh, shape (L,) or (3, L)."""
+
+    level: Floats
+    losses: Floats
+    surplus: Floats  # W offered beyond the loads ...
+    spare_h: Floats  # ... for this part of the step
+    unserved: Floats | None  # None: everything was served
+
+
+def serve(
+    lanes: Lanes,
+    level: Floats,
+    on: NDArray[np.bool_],
+    wanted: Floats,
+    offered: Floats,
+    dt: float,
+) -> Spent:
+    """Feed the loads for a step; updates `on`.
+
+    Most lanes of most steps serve everything without reaching a floor: they are done at once.
+    The others go down the floors one by one in `_by_floors`.
+    """
+    net = offered - (wanted[0] + wanted[1] + wanted[2])
+    given = np.maximum(-net, 0.0)
+    lost = given * given
+    lost *= lanes.r
+    after = given + lost
+    after *= -dt
+    after += level
+    lost *= dt
+    plain = (after >= lanes.floors[2]) & (given <= lanes.discharge_limit)
+    plain &= on[0] & on[1] & on[2]
+    surplus = np.maximum(net, 0.0)
+    spent = Spent(after, lost, surplus, np.full_like(level, dt), None)
+    if not plain.all():
+        rest = np.flatnonzero(~plain)
+        some_on = on[:, rest]
+        part = _by_floors(
+            lanes.some(rest),
+            level[rest],
+            some_on,
+            np.broadcast_to(wanted, on.shape)[:, rest],
+            np.broadcast_to(offered, level.shape)[rest],
+            dt,
+        )
+        on[:, rest] = some_on
+        spent.level[rest], spent.losses[rest] = part.level, part.losses
+        spent.surplus[rest], spent.spare_h[rest] = part.surplus, part.spare_h
+        spent.unserved = np.zeros(on.shape)
+        spent.unserved[:, rest] = part.unserved
+    return spent
+
+
+def _by_floors(
+    lanes: Lanes,
+    level: Floats,
+    on: NDArray[np.bool_],
+    wanted: Floats,
+    offered: Floats,
+    dt: float,
+) -> Spent:
+    """Feed the loads for a step, switching groups off as their floors are reached."""
+    on |= level >= lanes.back
+    # Row k: what groups 0 to k draw while on.
+    load = np.cumsum(np.where(on, wanted, 0.0), axis=0)
+    served = np.zeros_like(load)
+    left = np.full_like(level, dt)
+    losses, surplus, spare_h = np.zeros_like(level), np.zeros_like(level), np.zeros_like(level)
+    for group in (2, 1, 0):
+        deficit = load[group] - offered
+        given = np.minimum(np.maximum(deficit, 0.0), lanes.discharge_limit)
+        lost = lanes.r * given * given
+        room = np.maximum(level - lanes.floors[group], 0.0)
+        spell = np.minimum(left, room / np.maximum(given + lost, 1e-9))
+        idle = (deficit <= 0.0) & (left > 0.0)
+        spell = np.where(idle, left, spell)
+        surplus = np.where(idle, -deficit, surplus)
+        spare_h = np.where(idle, left, spare_h)
+        fed = np.minimum(load[: group + 1], offered + given) * spell
+        served[: group + 1] += fed
+        served[group + 1 :] += fed[group]
+        level = level - (given + lost) * spell
+        losses += lost * spell
+        left = left - spell
+        # A group whose floor is reached stays off until the charge is well above it again.
+        on[group] &= left <= 0.0
+    surplus = np.where(left > 0.0, offered, surplus)
+    spare_h = np.where(left > 0.0, left, spare_h)
+    served[1:] -= served[:-1].copy()
+    return Spent(level, losses, surplus, spare_h, np.maximum(wanted * dt - served, 0.0))
+
+
+def charge(
+    lanes: Lanes, level: Floats, surplus: Floats, hours: Floats, limit: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Charge lanes for a while with a constant surplus.
+
+    Parameters
+    ----------
+    lanes : Lanes
+    level : ndarray, shape (L,)
+        Stored energy at the start. [Wh]
+    surplus : ndarray, shape (L,)
+        Offered at the terminals. [W]
+    hours : ndarray, shape (L,)
+        How long; may be 0. [h]
+    limit : ndarray, shape (L,)
+        Largest accepted power now, 0 when too cold. [W]
+
+    Returns
+    -------
+    level, taken, lost : ndarray, shape (L,)
+        Stored energy at the end, drawn at the terminals, turned to heat on the way. [Wh]
+
+    Notes
+    -----
+    Stored power is ``s = eta P - r P**2``. Above the taper level the accepted stored power
+    falls linearly with the charge, so the charge nears its end exponentially: a constant
+    voltage charge seen from outside. Both stretches are solved in closed form; the loss in
+    the second is that of its mean power.
+    """
+    power = np.minimum(surplus, limit)
+    stored = lanes.r * power
+    np.subtract(lanes.eta, stored, out=stored)
+    stored *= power
+    gain = stored * hours
+    end = level + gain
+    taken = power * hours
+    lost = taken - gain
+    # The level from which the taper lets less in than is offered.
+    knee = np.minimum(lanes.asymptote - stored / lanes.rate, lanes.full)
+    bent = np.flatnonzero((end > knee) & (gain > 0.0))
+    if bent.size:
+        end[bent], taken[bent], lost[bent] = _taper(
+            lanes.some(bent), level[bent], stored[bent], hours[bent], knee[bent]
+        )
+    return end, taken, lost
+
+
+def _taper(
+    lanes: Lanes, level: Floats, stored: Floats, hours: Floats, knee: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """End level, taken and lost energy of lanes whose charge reaches the taper."""
+    eta, r = lanes.eta, lanes.r
+    straight = np.clip((knee - level) / stored, 0.0, hours)
+    reached = level + stored * straight
+    after = np.exp(-lanes.rate * (hours - straight))
+    end = np.minimum(lanes.asymptote - (lanes.asymptote - reached) * after, lanes.full)
+    end = np.maximum(end, level)
+    # The terminal power whose stored part is the mean: eta P - r P**2 = mean, solved for P.
+    mean = (end - level) / hours
+    power = 2.0 * mean / (eta + np.sqrt(eta * eta - 4.0 * r * mean))
+    return end, power * hours, ((1.0 - eta) * power + r * power * power) * hours
+
+
+def less_unused(
+    sources: tuple[Floats, Floats, Floats], spare_h: Floats, unused_wh: Floats, dt: float
+) -> tuple[Floats, Floats, Floats]:
+    """Mean power taken from sun, engine and plug when part of what they offered was not used:
+    the plug gives way first, the sun last. [W]"""
+    sun, drive, shore = sources
+    from_shore = np.minimum(unused_wh, shore * spare_h)
+    rest = unused_wh - from_shore
+    from_drive = np.minimum(rest, drive * spare_h)
+    return sun - (rest - from_drive) / dt, drive - from_drive / dt, shore - from_shore / dt
