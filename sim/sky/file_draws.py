@@ -126,7 +126,7 @@ def file_draws(years: WeatherYears, track: Track, sun: Sun, *, draws: int, seed:
     temperature = _temperature(years, track, window, clock_hour, year[:kept], shift[:kept])
     again = np.arange(draws) % len(year)
     ghi, dni, dhi, air = (column[:, again] for column in (*columns, temperature))
-    return Weather(ghi, dni, dhi, air, _about(years, track, draws, len(year)))
+    return Weather(ghi, dni, dhi, air, _about(years, track, draws, shift))
 
 
 _KINDS = ("ghi", "dni", "dhi")
@@ -295,7 +295,7 @@ def _temperature(
     return np.asarray(low * (1.0 - weight) + high * weight + _LAPSE_C_PER_M * higher)
 
 
-def distance_km(latitude: Floats, longitude: Floats, to: tuple[float, float]) -> Floats:
+def _distance_km(latitude: Floats, longitude: Floats, to: tuple[float, float]) -> Floats:
     """Great-circle distance to one point, by the haversine formula. [km]"""
     north, other = np.radians(latitude), np.radians(to[0])
     east = np.radians(longitude - to[1])
@@ -303,19 +303,27 @@ def distance_km(latitude: Floats, longitude: Floats, to: tuple[float, float]) ->
     return np.asarray(2.0 * EARTH_RADIUS_KM * np.arcsin(np.sqrt(np.minimum(half, 1.0))))
 
 
-def _about(years: WeatherYears, track: Track, draws: int, different: int) -> tuple[str, ...]:
-    how = f"starting up to {SHIFT_DAYS} days earlier or later"
-    if years.typical:
-        drawn = f"{draws} draws from one typical year, {how}"
+def _about(years: WeatherYears, track: Track, draws: int, shift: Ints) -> tuple[str, ...]:
+    """Sentences on the file, the draws, and how far the trip strays from the station.
+
+    `shift` is that of every weather that the file can give, in order of use.
+    """
+    sentences = [years.source, *years.notes]
+    whole = int((shift == 0).sum())  # on their own dates
+    first = f"{whole} draws, one a year" if whole > 1 else "one draw on the file's own dates"
+    if draws <= whole:
+        sentences.append(f"{draws} of {first}." if draws < whole else f"{first.capitalize()}.")
     else:
-        drawn = f"{draws} draws from {len(years.years)} year(s), {how} after the first round"
-    sentences = [years.source, *years.notes, f"{drawn}."]
-    if draws > different:
         sentences.append(
-            f"The file holds only {different} different weathers for these dates; "
+            f"{first.capitalize()}; {draws - whole} more set out up to {SHIFT_DAYS} days "
+            "earlier or later in the file, under the sun of the trip's own date."
+        )
+    if draws > len(shift):
+        sentences.append(
+            f"The file holds only {len(shift)} different weathers for these dates; "
             "the draws repeat them."
         )
-    away = distance_km(track.latitude, track.longitude, (years.latitude, years.longitude))
+    away = _distance_km(track.latitude, track.longitude, (years.latitude, years.longitude))
     if away.max() > _FAR_KM:
         sentences.append(
             f"The trip goes as far as {away.max():.0f} km from the weather file's station; "

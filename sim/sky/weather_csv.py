@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import csv
 import re
+from collections.abc import Iterator
 from datetime import datetime
 
 import numpy as np
@@ -35,6 +36,8 @@ Place = tuple[float, float, float]
 _TIMES = {"time": 0.0, "time_middle": 0.5, "time_end": 1.0}
 _MISSING = {"", "nan", "na", "n/a", "null", "none", "-"}
 _ABOUT_PLACE = re.compile(r"#\s*(latitude|longitude|altitude_m)\s*[:=,;]\s*(.*?)[\s,;]*$", re.I)
+_FIRST_YEAR, _LAST_YEAR = 1850, 2150  # of any measurement or projection
+_MOST_STEPS = 3_000_000  # 28 years of 5-minute values
 _STEPS = (5, 10, 15, 20, 30, 60)  # minutes
 
 
@@ -156,9 +159,7 @@ def _cells(
     where = [names.index(name) for name in wanted]
     decimal_comma = delimiter != ","
     unix, offset, values, at = [], [], [], []
-    reader = csv.reader(lines[begin:], delimiter=delimiter)
-    for row in reader:
-        line = begin + reader.line_num
+    for line, row in _cut(file, lines, begin, delimiter):
         if not any(cell.strip() for cell in row) or row[0].lstrip().startswith("#"):
             continue
         if len(row) < len(names) or any(cell.strip() for cell in row[len(names) :]):
@@ -179,11 +180,27 @@ def _cells(
     return np.array(unix), np.array(offset), np.array(values), np.array(at)
 
 
+def _cut(
+    file: str, lines: list[str], begin: int, delimiter: str
+) -> Iterator[tuple[int, list[str]]]:
+    """Line number and cells of every line under the header."""
+    reader = csv.reader(lines[begin:], delimiter=delimiter)
+    try:
+        for row in reader:
+            yield begin + reader.line_num, row
+    except csv.Error as error:
+        rule = f"no table any more ({error})"
+        raise WeatherError(Fault(rule, file=file, line=begin + reader.line_num)) from error
+
+
 def _moment(file: str, text: str, name: str, line: int) -> datetime:
     try:
         moment = datetime.fromisoformat(text.strip())
     except ValueError:
         moment = None
+    if moment is not None and not _FIRST_YEAR < moment.year < _LAST_YEAR:
+        rule = f"must lie between the years {_FIRST_YEAR} and {_LAST_YEAR}"
+        raise WeatherError(Fault(rule, file=file, line=line, key=name, value=text))
     if moment is None or moment.tzinfo is None:
         what = "is no time" if moment is None else "has no offset from UTC"
         rule = f"{what}; write 2019-01-31T14:00-07:00, or 2019-01-31T21:00Z"
@@ -227,8 +244,11 @@ def _slots(file: str, unix: Ints, minutes: int, line: Ints) -> Ints:
     if len(odd):
         rule = f"does not fit the {minutes}-minute step of the other rows"
         raise WeatherError(Fault(rule, file=file, line=int(line[odd[0]])))
-    if passed[-1] > 100 * 366 * 86400:
-        raise WeatherError(Fault("covers more than 100 years", file=file))
+    if passed[-1] < 86400:
+        raise WeatherError(Fault("covers less than a day", file=file))
+    if passed[-1] > _MOST_STEPS * 60 * minutes:
+        rule = f"covers more than {_MOST_STEPS:,} steps of {minutes} minutes"
+        raise WeatherError(Fault(rule, file=file))
     return np.asarray(passed // (60 * minutes), dtype=np.int64)
 
 

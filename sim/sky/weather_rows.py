@@ -225,8 +225,8 @@ def _clock_notes(slip_h: float | None) -> list[str]:
         return []
     way = "late" if slip_h > 0 else "early"
     return [
-        f"The file's sun comes about {60.0 * abs(slip_h):.0f} minutes {way}: check whether its "
-        "times mark the start, the middle or the end of an interval."
+        f"The file's sun comes about {60.0 * abs(slip_h):.0f} minutes {way}: its times may mark "
+        "another part of the interval than they should."
     ]
 
 
@@ -273,23 +273,33 @@ def _gaps(missing: Bools) -> list[tuple[int, int]]:
 
 
 def _gap_faults(rows: Rows) -> list[Fault]:
-    faults = []
+    """A fault for whole rows that are missing too long, and one for each column."""
+    missing = {name: np.isnan(value) for name, value in rows.values.items()}
+    whole = np.all(list(missing.values()), axis=0)
+    faults = [_gap_fault(rows, whole, None)]
+    faults += [
+        _gap_fault(rows, gone & ~whole, rows.columns[name]) for name, gone in missing.items()
+    ]
+    return [fault for fault in faults if fault is not None]
+
+
+def _gap_fault(rows: Rows, missing: Bools, key: str | None) -> Fault | None:
     most = int(_LONGEST_FILLED_H * 60.0 / rows.minutes)
-    for name, value in rows.values.items():
-        long = [gap for gap in _gaps(np.isnan(value)) if gap[1] > most]
-        if not long:
-            continue
-        first, length = long[0]
-        when = _clock_time(rows, first)
-        more = f"; {len(long)} such gaps in all" if len(long) > 1 else ""
-        rule = (
-            f"{length * rows.minutes / 60.0:g} hours are missing from {when} on, up to "
-            f"{_LONGEST_FILLED_H:g} can be filled{more}"
-        )
-        faults.append(
-            Fault(rule, file=rows.file, line=int(rows.line[first]), key=rows.columns[name])
-        )
-    return faults
+    long = [gap for gap in _gaps(missing) if gap[1] > most]
+    if not long:
+        return None
+    first, length = long[0]
+    end = first + length == len(rows.line)
+    what = "values" if key else "rows"
+    rule = (
+        f"{what} of {length * rows.minutes / 60.0:g} h are missing, from "
+        f"{_clock_time(rows, first)} to {'the end' if end else _clock_time(rows, first + length)}; "
+        f"at most {_LONGEST_FILLED_H:g} h can be filled"
+    )
+    if len(long) > 1:
+        rule += f" ({len(long)} such gaps)"
+    # A row that is there is named itself; of missing rows, the one before.
+    return Fault(rule, file=rows.file, line=int(rows.line[first]), key=key)
 
 
 def _clock_time(rows: Rows, index: int) -> str:

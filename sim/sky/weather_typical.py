@@ -11,6 +11,7 @@ from __future__ import annotations
 import io
 import re
 import tempfile
+import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -62,10 +63,9 @@ class _Format:
 def _read_tmy2(text: str) -> tuple[pd.DataFrame, dict[str, object]]:
     """Through a file of our own: pvlib wants a path, and a city of one word."""
     header, _, body = text.partition("\n")
-    city = header[7:29].strip().replace(" ", "_") or "unnamed"
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "station.tm2"
-        path.write_text(f"{header[:7]}{city:<22}{header[29:]}\n{body}", encoding="utf-8")
+        path.write_text(f"{header[:7]}{'station':<22}{header[29:]}\n{body}", encoding="utf-8")
         frame, meta = pvlib.iotools.read_tmy2(path)
     return frame, {**meta, "Name": header[7:29].strip()}
 
@@ -105,6 +105,8 @@ _EPW = _Format("EPW", 8, {name: name for name in _NAMES}, _read_epw, 0)
 _EPW_FIELDS = 35  # EnergyPlus, Auxiliary Programs: weather converter, EPW data dictionary
 _EPW_NEEDED = 16  # up to the diffuse irradiance
 _TMY2_WIDTH = 142  # TMY2 user's manual, table 3-2
+_TMY2_FIELDS = {"GHI": (17, 21), "DNI": (23, 27), "DHI": (29, 33), "DryBulb": (67, 71)}
+_TMY2_FIELDS |= {"month": (3, 5), "day": (5, 7), "hour": (7, 9)}
 _TMY3_TIMES = ("Date (MM/DD/YYYY)", "Time (HH:MM)")
 _TMY2_HEADER = re.compile(r" ?\d{5} .{22} .. +-?\d+ [NS] +\d+ +\d+ [EW] +\d+ +\d+ +-?\d+\s*$")
 
@@ -155,7 +157,10 @@ def read_typical(file: str, lines: list[str]) -> tuple[Rows, str]:
     if len(kept) <= fmt.header:
         raise WeatherError(Fault(f"a {fmt.name} file without a single row", file=file))
     try:
-        frame, meta = fmt.read("\n".join(kept) + "\n")
+        with warnings.catch_warnings():
+            # A column that is not all numbers is refused below, with its line.
+            warnings.simplefilter("ignore", pd.errors.DtypeWarning)
+            frame, meta = fmt.read("\n".join(kept) + "\n")
         latitude, longitude = float(str(meta["latitude"])), float(str(meta["longitude"]))
         altitude, zone = float(str(meta["altitude"])), float(str(meta["TZ"]))
     except (ValueError, KeyError, TypeError, IndexError, OverflowError) as error:
@@ -207,6 +212,9 @@ def _epw_lines(file: str, lines: list[str], number: list[int]) -> list[str]:
         if len(parts) < _EPW_NEEDED:
             rule = f"cut short: {len(parts)} of {_EPW_FIELDS} fields"
             raise WeatherError(Fault(rule, file=file, line=at))
+        if not all(part.strip().isdigit() for part in parts[:4]):
+            rule = "must begin with year, month, day and hour"
+            raise WeatherError(Fault(rule, file=file, line=at, value=",".join(parts[:4])))
         # One length for all rows: pandas takes that of the first.
         out.append(",".join(parts + [""] * (_EPW_FIELDS - len(parts))))
     return out
@@ -217,6 +225,11 @@ def _check_tmy2(file: str, lines: list[str], number: list[int]) -> None:
         if len(line.rstrip()) < _TMY2_WIDTH:
             rule = f"cut short: {len(line.rstrip())} of {_TMY2_WIDTH} characters"
             raise WeatherError(Fault(rule, file=file, line=at))
+        for key, (begin, end) in _TMY2_FIELDS.items():
+            text = line[begin:end]
+            if not re.fullmatch(r" *-?\d+", text):
+                rule = "is no whole number"
+                raise WeatherError(Fault(rule, file=file, line=at, key=key, value=text))
 
 
 def _check_tmy3(file: str, lines: list[str], number: list[int]) -> None:
@@ -226,17 +239,22 @@ def _check_tmy3(file: str, lines: list[str], number: list[int]) -> None:
     if missing:
         rule = f"a TMY3 file has a column {join_or(missing)}"
         raise WeatherError(Fault(rule, file=file, line=number[1]))
+    times = {
+        name: (header.index(name), re.compile(shape), example)
+        for name, shape, example in zip(
+            _TMY3_TIMES, (r"\d\d?/\d\d?/\d{4}", r"\d\d?:\d\d"), ("01/31/1995", "01:00"), strict=True
+        )
+    }
     needed = 1 + max(header.index(name) for name in wanted)
-    clock = re.compile(r"\d\d?:\d\d$")
     for at, line in zip(number[2:], lines[2:], strict=True):
         parts = line.split(",")
         if not needed <= len(parts) <= len(header):
             rule = f"has {len(parts)} fields, the header has {len(header)}"
             raise WeatherError(Fault(rule, file=file, line=at))
-        hour = parts[header.index(_TMY3_TIMES[1])].strip()
-        if not clock.match(hour):
-            rule = "must be a time such as 01:00"
-            raise WeatherError(Fault(rule, file=file, line=at, key=_TMY3_TIMES[1], value=hour))
+        for name, (column, shape, example) in times.items():
+            if not shape.fullmatch(parts[column]):
+                rule = f"must look like {example}"
+                raise WeatherError(Fault(rule, file=file, line=at, key=name, value=parts[column]))
 
 
 def _numbers(file: str, column: pd.Series, key: str, line: Ints) -> Floats:
