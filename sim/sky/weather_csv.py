@@ -25,7 +25,7 @@ import numpy as np
 import pvlib
 from numpy.typing import NDArray
 
-from sim.errors import Fault, WeatherError, join_or
+from sim.errors import Fault, WeatherError
 from sim.sky.track import Floats
 from sim.sky.weather_rows import RADIATION, Rows, check_position
 
@@ -142,7 +142,7 @@ def _wanted(file: str, names: list[str], line: int) -> list[str]:
         missing += [name for name in ("dni", "dhi") if name not in names]
     found = ", ".join(name or "(empty)" for name in names)[:120]
     if missing:
-        rule = f"no column {join_or(missing).replace(' or ', ' and ')}; the file has {found}"
+        rule = f"no column {', '.join(missing)}; the file has {found}"
         raise WeatherError(Fault(rule, file=file, line=line))
     wanted = [stamps[0], "ghi", *split, "temp_air"]
     twice = [name for name in wanted if names.count(name) > 1]

@@ -21,7 +21,7 @@ import pandas as pd
 import pvlib
 from numpy.typing import NDArray
 
-from sim.errors import Fault, WeatherError, join_or
+from sim.errors import Fault, WeatherError
 from sim.sky.track import Floats
 from sim.sky.weather_rows import Rows, check_position
 
@@ -48,6 +48,8 @@ class _Format:
         Text to pvlib's frame and metadata.
     ends : int
         Hours by which the stamps that pvlib gives lie after the start of the hour.
+    station : dict of str to int
+        Fields of the first line that must be numbers.
     scale_c : float
         Unit of the temperature. [deg C]
     """
@@ -57,6 +59,7 @@ class _Format:
     columns: dict[str, str]
     read: Callable[[str], tuple[pd.DataFrame, dict[str, object]]]
     ends: int
+    station: dict[str, int]
     scale_c: float = 1.0
 
 
@@ -91,6 +94,7 @@ _TMY3 = _Format(
     },
     _read_tmy3,
     1,
+    {"time zone": 3, "latitude": 4, "longitude": 5, "altitude": 6},
 )
 _TMY2 = _Format(
     "TMY2",
@@ -98,9 +102,17 @@ _TMY2 = _Format(
     {"ghi": "GHI", "dni": "DNI", "dhi": "DHI", "temp_air": "DryBulb"},
     _read_tmy2,
     0,
+    {},  # of fixed width, and checked by its shape
     0.1,
 )
-_EPW = _Format("EPW", 8, {name: name for name in _NAMES}, _read_epw, 0)
+_EPW = _Format(
+    "EPW",
+    8,
+    {name: name for name in _NAMES},
+    _read_epw,
+    0,
+    {"latitude": 6, "longitude": 7, "time zone": 8, "altitude": 9},
+)
 
 _EPW_FIELDS = 35  # EnergyPlus, Auxiliary Programs: weather converter, EPW data dictionary
 _EPW_NEEDED = 16  # up to the diffuse irradiance
@@ -154,6 +166,7 @@ def read_typical(file: str, lines: list[str]) -> tuple[Rows, str]:
         _check_tmy2(file, kept, number)
     else:
         _check_tmy3(file, kept, number)
+    _check_station(file, fmt, kept[0], number[0])
     if len(kept) <= fmt.header:
         raise WeatherError(Fault(f"a {fmt.name} file without a single row", file=file))
     try:
@@ -167,9 +180,6 @@ def read_typical(file: str, lines: list[str]) -> tuple[Rows, str]:
         reason = " ".join(str(error).split())[:120]
         raise WeatherError(Fault(f"not readable as {fmt.name} ({reason})", file=file)) from error
     check_position(file, latitude, longitude, altitude)
-    if not -12.0 <= zone <= 14.0:
-        rule = "the offset from UTC must lie between -12 and +14 hours"
-        raise WeatherError(Fault(rule, file=file, line=1, key="time zone", value=f"{zone:g}"))
     line = np.array(number[fmt.header :], dtype=np.int64)
     values = {name: _numbers(file, frame[key], key, line) for name, key in fmt.columns.items()}
     hour = _hour_of_year(frame, fmt.ends)
@@ -191,6 +201,20 @@ def read_typical(file: str, lines: list[str]) -> tuple[Rows, str]:
         line=grid_line,
     )
     return rows, f"{fmt.name}, {meta['Name']}"
+
+
+def _check_station(file: str, fmt: _Format, line: str, number: int) -> None:
+    """Refuse a first line without numbers where the position and the time zone belong."""
+    parts = line.split(",")
+    for key, index in fmt.station.items():
+        text = parts[index].strip() if index < len(parts) else ""
+        if not re.fullmatch(r"[+-]?\d+(\.\d*)?", text):
+            raise WeatherError(
+                Fault("must be a number", file=file, line=number, key=key, value=text)
+            )
+        if key == "time zone" and not -12.0 <= float(text) <= 14.0:
+            rule = "the offset from UTC must lie between -12 and +14 hours"
+            raise WeatherError(Fault(rule, file=file, line=number, key=key, value=text))
 
 
 def _epw_lines(file: str, lines: list[str], number: list[int]) -> list[str]:
@@ -237,7 +261,7 @@ def _check_tmy3(file: str, lines: list[str], number: list[int]) -> None:
     wanted = (*_TMY3_TIMES, *_TMY3.columns.values())
     missing = [name for name in wanted if name not in header]
     if missing:
-        rule = f"a TMY3 file has a column {join_or(missing)}"
+        rule = f"this TMY3 file has no column {', '.join(missing)}"
         raise WeatherError(Fault(rule, file=file, line=number[1]))
     times = {
         name: (header.index(name), re.compile(shape), example)
