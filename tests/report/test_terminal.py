@@ -1,0 +1,40 @@
+"""The terminal's table: the numbers of the result, in words, with user text as text."""
+
+from __future__ import annotations
+
+import io
+
+from rich.console import Console
+
+from sim.ledger.results import Result
+from sim.report import terminal
+
+
+def printed(result: Result, width: int = 80) -> str:
+    console = Console(file=io.StringIO(), width=width, color_system=None, highlight=False)
+    terminal.print_result(result, console)
+    return console.file.getvalue()  # type: ignore[attr-defined, no-any-return]
+
+
+def test_table_tells_verdict_and_ledger(small_result: Result) -> None:
+    text = printed(small_result)
+    for trip in small_result.trips:
+        held = int((trip.dark_hours == 0).sum())
+        assert f"{trip.verdict.upper()}: {held} of 12" in " ".join(text.split())
+        assert f"{trip.energy.sun:,.0f} Wh a day" in text
+        assert f"{100 * trip.lowest_soc.p10:.0f} %" in text
+
+
+def test_user_text_is_not_markup(small_result: Result) -> None:
+    assert "Winter [red]week[/red]" in printed(small_result)
+
+
+def test_no_line_is_wider_than_the_terminal(small_result: Result) -> None:
+    assert max(len(line.rstrip()) for line in printed(small_result, 80).splitlines()) <= 80
+
+
+def test_control_characters_and_endless_text_are_cut() -> None:
+    text = terminal.plain("\x1b[2Jx" + "y" * 10_000).plain
+    assert "\x1b" not in text
+    assert len(text) == 200
+    assert text.endswith("…")
