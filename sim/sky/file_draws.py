@@ -17,13 +17,14 @@ from sim.errors import Fault, WeatherError
 from sim.sky.sun import Sun
 from sim.sky.sun_means import DEGREES_PER_HOUR, SunClock, mean_sun, sun_clock
 from sim.sky.track import Floats, Track, Weather
-from sim.sky.weather_files import WeatherYears
+from sim.sky.weather_files import WeatherYears, hour_of_year
+from sim.sky.weather_typical import HOURS
 from sim.units import EARTH_RADIUS_KM
 
 Ints = NDArray[np.int64]
 
+_KINDS = ("ghi", "dni", "dhi")
 SHIFT_DAYS = 10  # a draw sets out up to this many days early or late
-_HOURS_OF_YEAR = 8760
 _MARGIN_H = 24 * SHIFT_DAYS
 _LOW_SUN_W_M2 = 20.0  # below this a share of the extraterrestrial says nothing
 _LAPSE_C_PER_M = -0.0065  # ICAO standard atmosphere
@@ -129,9 +130,6 @@ def file_draws(years: WeatherYears, track: Track, sun: Sun, *, draws: int, seed:
     return Weather(ghi, dni, dhi, air, _about(years, track, draws, shift))
 
 
-_KINDS = ("ghi", "dni", "dhi")
-
-
 def _first_hour(years: WeatherYears, track: Track) -> tuple[np.datetime64, int]:
     """Start of the file hour in which the trip begins [UTC], and hours to the file's sun.
 
@@ -155,12 +153,12 @@ def _window(
     years: WeatherYears, clock_hour: np.datetime64, hours_east: int, clock: SunClock
 ) -> _Window:
     length = len(clock.declination)
-    local = clock_hour + np.timedelta64(round(3600 * years.clock_offset_h), "s")
-    index = _hour_of_year(local) + hours_east - _MARGIN_H + np.arange(length)
+    local = np.asarray(clock_hour + np.timedelta64(round(3600 * years.clock_offset_h), "s"))
+    index = int(hour_of_year(local)) + hours_east - _MARGIN_H + np.arange(length)
     # Past the year's end the next year goes on; the last one begins again.
-    over = (index // _HOURS_OF_YEAR)[:, None] + np.arange(len(years.years))
+    over = (index // HOURS)[:, None] + np.arange(len(years.years))
     column = np.clip(over, 0, len(years.years) - 1)
-    row = (index % _HOURS_OF_YEAR)[:, None]
+    row = (index % HOURS)[:, None]
     values = {name: np.asarray(getattr(years, name))[row, column] for name in (*_KINDS, "temp_air")}
     # The file's sun stands over its own station at its own hour.
     longitude = years.longitude + DEGREES_PER_HOUR * hours_east
@@ -175,15 +173,6 @@ def _window(
             reference = sun_dni if name == "dni" else sun_ghi
             clear[name] = values[name][nearest] / reference[nearest][:, None]
     return _Window(values, sun_ghi, sun_dni, clear)
-
-
-def _hour_of_year(moment: np.datetime64) -> int:
-    """Hour of a year without leap day; 29 February counts as 1 March."""
-    year = moment.astype("datetime64[Y]")
-    number = int(year.astype(np.int64)) + 1970
-    hour = int((moment - year.astype("datetime64[s]")).astype(np.int64)) // 3600
-    leap = number % 4 == 0 and (number % 100 != 0 or number % 400 == 0)
-    return hour - 24 if leap and hour >= 24 * 60 else hour
 
 
 def _choices(

@@ -7,6 +7,7 @@ under a trip.
 
 from __future__ import annotations
 
+import calendar
 import re
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -19,6 +20,8 @@ from sim.sky.track import Floats
 from sim.sky.weather_csv import Place, is_table, read_table
 from sim.sky.weather_rows import Rows, mended
 from sim.sky.weather_typical import HOURS, kind_of, read_typical
+
+Ints = NDArray[np.int64]
 
 _KINDS = "a typical year (EPW, TMY3, TMY2) or a table with the columns time, ghi, temp_air"
 _SUFFIXES = {".epw": "EPW", ".tm2": "TMY2", ".tm3": "TMY3"}
@@ -69,15 +72,26 @@ class WeatherYears:
     def start_utc(self, column: int = 0) -> NDArray[np.datetime64]:
         """Start of every hour of one year. datetime64[s], shape (8760,)"""
         hours = np.arange(HOURS)
-        if self._leaps(column):
+        if calendar.isleap(self.years[column]):
             hours = np.where(hours < 24 * 59, hours, hours + 24)
         first = np.datetime64(f"{self.years[column]:04d}-01-01T00", "s")
         offset = np.timedelta64(round(3600 * self.clock_offset_h), "s")
         return np.asarray(first + np.timedelta64(3600, "s") * hours - offset)
 
-    def _leaps(self, column: int) -> bool:
-        year = self.years[column]
-        return year % 4 == 0 and (year % 100 != 0 or year % 400 == 0)
+
+def hour_of_year(clock: NDArray[np.datetime64]) -> Ints:
+    """Hour of a year of 365 days; those of 29 February count as those of 1 March.
+
+    Parameters
+    ----------
+    clock : ndarray of datetime64[s]
+        In the clock that the hours are counted in.
+    """
+    year = clock.astype("datetime64[Y]")
+    days = (year + 1).astype("datetime64[D]") - year.astype("datetime64[D]")
+    hour = (clock - year.astype("datetime64[s]")).astype(np.int64) // 3600
+    late = (days == np.timedelta64(366, "D")) & (hour >= 24 * 60)
+    return np.asarray(hour - 24 * late, dtype=np.int64)
 
 
 def read_weather(path: Path, *, place: Place | None = None) -> WeatherYears:
@@ -197,7 +211,7 @@ def _hourly(rows: Rows) -> Rows:
     )
 
 
-def _clock_s(rows: Rows) -> NDArray[np.int64]:
+def _clock_s(rows: Rows) -> Ints:
     """Start of each row in the file's own clock. [s since 1970-01-01], shape (N,)"""
     unix = rows.start_utc.astype("datetime64[s]").astype(np.int64)
     return np.asarray(unix + round(3600 * rows.clock_offset_h), dtype=np.int64)
@@ -207,15 +221,14 @@ def _by_year(rows: Rows) -> tuple[tuple[int, ...], dict[str, Floats]]:
     """Hours laid out by calendar year without leap days. shape (8760, Y)"""
     clock = _clock_s(rows).astype("datetime64[s]")
     year = clock.astype("datetime64[Y]").astype(np.int64) + 1970
-    since = clock - clock.astype("datetime64[Y]").astype("datetime64[s]")
-    hour = since.astype(np.int64) // 3600
-    leaps = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
-    leap_day = leaps & (hour // 24 == 59)
-    hour = np.where(leaps & (hour >= 24 * 60), hour - 24, hour)
+    month = clock.astype("datetime64[M]")
+    day = (clock.astype("datetime64[D]") - month.astype("datetime64[D]")).astype(np.int64) + 1
+    kept = ~((month.astype(np.int64) % 12 == 1) & (day == 29))
+    hour = hour_of_year(clock)
     years = tuple(range(int(year[0]), int(year[-1]) + 1))
     values = {}
     for name, value in rows.values.items():
         table = np.full((HOURS, len(years)), np.nan)
-        table[hour[~leap_day], year[~leap_day] - years[0]] = value[~leap_day]
+        table[hour[kept], year[kept] - years[0]] = value[kept]
         values[name] = table
     return years, values

@@ -199,6 +199,17 @@ def test_no_light_at_night_and_none_beyond_reason(station: WeatherYears) -> None
         assert getattr(weather, name).min() >= 0.0
 
 
+def test_a_twilight_that_the_trip_does_not_have_is_left_out() -> None:
+    """A little light with the sun hardly up is not carried into an hour of night."""
+    years = steady(invented(), 0.5, 0.3, 0.2)
+    low = (years.ghi > 0.0) & (years.ghi < 8.0)
+    assert low.sum() > 100
+    years = replace(years, ghi=np.where(low, 18.0, years.ghi))
+    track = stay(years, "2026-09-20T00", 240)
+    cosine, _ = mean_sun(sun_clock(track.start_utc, 60), track.latitude, track.longitude, -0.5, 0.5)
+    assert lay(years, track, draws=21).ghi[cosine == 0.0].max() == 0.0
+
+
 def test_new_year_runs_on_into_the_same_typical_year() -> None:
     years = invented()
     weather = lay(years, stay(years, "2026-12-30T00", 96))

@@ -244,6 +244,13 @@ def test_finer_tables_become_hourly_means(tmp_path: Path, minutes: int) -> None:
     assert np.isnan(years.ghi).sum() == 8760 - 480
 
 
+def test_a_table_that_begins_within_an_hour_begins_with_the_next(tmp_path: Path) -> None:
+    hourly = read_weather(write(tmp_path, table("2019-06-01T01:00", 479)))
+    text = table("2019-06-01T00:20", 480, minutes=20)
+    years = read_weather(write(tmp_path, text, "fine.csv"))
+    np.testing.assert_allclose(years.ghi, hourly.ghi, atol=0.02)
+
+
 def test_summer_time_in_the_stamps(tmp_path: Path) -> None:
     """Stamps that change to UTC-6 in summer lie where they say; the clock stays standard."""
 
