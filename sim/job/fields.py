@@ -7,16 +7,22 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import unicodedata
 from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
 from sim import units
 
 DAY_MINUTES = 24 * 60
-_CLOCK = re.compile(r"([0-9]{1,2}):([0-9]{2})(?::00)?")
+# Rules of time zones and the sun's tables hold here; a year outside is a slip of the pen.
+YEARS = (2000, 2099)
+_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_CLOCK = re.compile(r"([0-9]{1,2}):([0-9]{2})(?::00)?(?: ?([AaPp])\.?[Mm]\.?)?")
 
 
 class Part(BaseModel):
@@ -32,42 +38,56 @@ def _wrong(rule: str) -> PydanticCustomError:
     return PydanticCustomError("nightledger", "{rule}", {"rule": rule})
 
 
+def parse_name(value: Any) -> Any:
+    """One line of text without blanks around it; what is no text is left to the model."""
+    if not isinstance(value, str):
+        return value
+    value = value.strip()
+    if not value:
+        raise _wrong("must not be empty")
+    if any(unicodedata.category(letter) in ("Cc", "Zl", "Zp") for letter in value):
+        raise _wrong("must be one line of text, without tabs or control characters")
+    return value
+
+
 def parse_date(value: Any) -> dt.date:
     """A calendar date from a TOML date or an ISO text such as ``2027-01-09``."""
     if isinstance(value, dt.datetime):
-        raise _wrong("give the date alone, such as 2027-01-09; the time goes into leave_at")
-    if isinstance(value, dt.date):
-        return value
-    if isinstance(value, str):
-        try:
-            return dt.date.fromisoformat(value.strip())
-        except ValueError:
-            pass
-    raise _wrong("this is no date of the calendar; write year-month-day, such as 2027-01-09")
+        raise _wrong("give the date alone, such as 2027-01-09; the time of day goes into leave_at")
+    if isinstance(value, str) and _DATE.fullmatch(value.strip()):
+        with suppress(ValueError):
+            value = dt.date.fromisoformat(value.strip())
+    if not isinstance(value, dt.date):
+        raise _wrong("must be a date of the calendar as year-month-day, such as 2027-01-09")
+    if not YEARS[0] <= value.year <= YEARS[1]:
+        raise _wrong(f"must be a date in the years {YEARS[0]} to {YEARS[1]}")
+    return value
 
 
 def parse_clock(value: Any) -> int:
     """Minutes after midnight from ``"07:30"`` or a TOML time; ``"24:00"`` is midnight."""
-    if isinstance(value, dt.time):
+    if isinstance(value, dt.time) and not (value.second or value.microsecond):
         return value.hour * 60 + value.minute
-    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= DAY_MINUTES:
-        raise _wrong(f'write the time of day in quotes, such as "{value % 24:02d}:00"')
+    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 24:
+        raise _wrong(f'write the time of day in quotes, such as "{value:02d}:00"')
     if isinstance(value, str) and (match := _CLOCK.fullmatch(value.strip())):
-        hour, minute = int(match[1]), int(match[2])
-        if minute < 60 and hour * 60 + minute <= DAY_MINUTES:
+        hour, minute, half = int(match[1]), int(match[2]), match[3]
+        if half and 1 <= hour <= 12 and minute < 60:
+            hour = hour % 12 + 12 * (half in "Pp")
+            raise _wrong(f'write the time of day from 0 to 24 hours: "{hour:02d}:{minute:02d}"')
+        if not half and minute < 60 and hour * 60 + minute <= DAY_MINUTES:
             return hour * 60 + minute
     raise _wrong('write a local time of day from "00:00" to "24:00", such as "07:30"')
 
 
 def parse_window(value: Any) -> tuple[int, int]:
     """Start and end minute of ``"18:00-22:30"``; an end before the start is past midnight."""
-    if isinstance(value, tuple) and len(value) == 2:
-        return parse_clock(value[0]), parse_clock(value[1])
-    if isinstance(value, str) and value.count("-") == 1:
-        start, end = (parse_clock(part) for part in value.split("-"))
-        if start != end:
-            return start, end
-    raise _wrong('write a part of the day as "18:00-22:30"')
+    if not isinstance(value, str) or value.replace("–", "-").count("-") != 1:
+        raise _wrong('write a part of the day as "18:00-22:30"')
+    start, end = (parse_clock(part) for part in value.replace("–", "-").split("-"))
+    if start % DAY_MINUTES == end % DAY_MINUTES and (start, end) != (0, DAY_MINUTES):
+        raise _wrong('starts when it ends; the whole day is "00:00-24:00"')
+    return start, end
 
 
 def parse_place(value: Any) -> Any:
@@ -85,23 +105,28 @@ def parse_place(value: Any) -> Any:
         raise _wrong("; ".join(fault.rule for fault in error.faults)) from error
 
 
+Name = Annotated[str, BeforeValidator(parse_name), Field(max_length=200)]
 Date = Annotated[dt.date, BeforeValidator(parse_date)]
 Clock = Annotated[int, BeforeValidator(parse_clock)]
 Window = Annotated[tuple[int, int], BeforeValidator(parse_window)]
 
 
+@dataclass(frozen=True)
 class Unit:
-    """One way to enter a length, temperature, mass or volume, and its SI counterpart."""
+    """Another way to enter a length, area or temperature than the SI key's.
 
-    def __init__(
-        self,
-        suffix: str,
-        si_suffix: str,
-        to_si: Callable[[float], float],
-        from_si: Callable[[float], float],
-    ) -> None:
-        self.suffix, self.si_suffix = suffix, si_suffix
-        self.to_si, self.from_si = to_si, from_si
+    Attributes
+    ----------
+    suffix, si_suffix : str
+        Ends of the two keys, such as ``_ft`` and ``_m``.
+    to_si, from_si : callable
+        Conversions of a value.
+    """
+
+    suffix: str
+    si_suffix: str
+    to_si: Callable[[float], float]
+    from_si: Callable[[float], float]
 
 
 def _scaled(suffix: str, si_suffix: str, factor: float) -> Unit:
@@ -116,3 +141,16 @@ ENTRY_UNITS = (
     _scaled("_ft2", "_m2", units.METRES_PER_FOOT**2),
     Unit("_f", "_c", units.fahrenheit_to_celsius, units.celsius_to_fahrenheit),
 )
+# Keys that end like a temperature and are none: C-rates, and a change per degree.
+_NO_TEMPERATURES = frozenset({"temp_coeff_pct_c", "max_charge_c", "max_discharge_c", "tail_c"})
+
+
+def entry_keys(si_key: str) -> dict[str, Unit]:
+    """The other keys under which a value may be entered, each with its unit."""
+    if si_key in _NO_TEMPERATURES:
+        return {}
+    return {
+        si_key.removesuffix(unit.si_suffix) + unit.suffix: unit
+        for unit in ENTRY_UNITS
+        if si_key.endswith(unit.si_suffix)
+    }

@@ -1,9 +1,7 @@
-"""From a job file to a `Job`: TOML, units, profiles and overrides, checks; every fault at once."""
+"""From a job file to a `Job`: units, profiles and overrides, checks; every fault at once."""
 
 from __future__ import annotations
 
-import re
-import tomllib
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -11,42 +9,19 @@ from pydantic import ValidationError
 
 from sim.errors import Fault, JobError
 from sim.job import rules, shelf
-from sim.job.fields import ENTRY_UNITS
-from sim.job.lines import Path, key_lines, line_of
-from sim.job.model import (
-    Alternator,
-    Battery,
-    ColdBox,
-    Fan,
-    Heater,
-    Inverter,
-    Job,
-    Living,
-    PanelGroup,
-    Shore,
-    Stop,
-    Trip,
-    Van,
-)
-from sim.job.wording import faults_of, path_text
+from sim.job.fields import Unit, entry_keys
+from sim.job.lines import Path, key_lines
+from sim.job.model import Job
+from sim.job.reading import read_toml
+from sim.job.wording import SHELF_OF, Source, faults_of, parts_in
 
-# Section of the job file -> section of the shelf that its `use` names.
-_SHELF = {
-    "van": "vans",
-    "living": "days",
-    "panels": "panels",
-    "battery": "batteries",
-    "appliances": "appliances",
+_ENTRY_KEYS: dict[str, tuple[str, Unit]] = {
+    key: (si_key, unit)
+    for part in parts_in(Job)
+    for si_key in part.model_fields
+    for key, unit in entry_keys(si_key).items()
 }
-_SI_KEYS = frozenset(
-    name
-    for cls in (
-        Van, PanelGroup, Battery, Alternator, Shore, Inverter, Living, ColdBox, Heater, Fan, Trip,
-        Stop,
-    )
-    for name in cls.model_fields
-)  # fmt: skip
-_MAX_BYTES = 2_000_000
+_LARGEST_WHOLE = 2**63  # what TOML promises to keep
 
 
 def load_job(path: str | FilePath) -> Job:
@@ -65,127 +40,115 @@ def load_job(path: str | FilePath) -> Job:
     Raises
     ------
     JobError
-        With one fault for each thing that is wrong, in the order of the file.
+        With one fault for each thing that is wrong, in the order of the file. What must hold
+        between sections is checked when each key is right by itself.
     """
     path = FilePath(path)
-    text = _read(path)
-    lines = key_lines(text)
-    data = _parse(text, str(path))
-    faults: list[Fault] = []
-    renamed: dict[Path, str] = {}
-    raw = _completed(data, lines, faults, renamed)
-    job = None
+    try:
+        text, data = read_toml(path)
+        draft = _Draft(Source(str(path), key_lines(text), {}))
+        raw = draft.part(data, ())
+    except RecursionError:
+        raise JobError(Fault("nested too deeply for a job file", file=str(path))) from None
+    job, faults = None, draft.faults
     try:
         job = Job.model_validate(raw)
     except ValidationError as error:
-        known = {fault.key for fault in faults}
-        faults += [
-            fault
-            for fault in faults_of(error, raw, renamed, lines, str(path))
-            if fault.key not in known
-        ]
+        told = {fault.key for fault in faults}
+        more = faults_of(error, raw, draft.source, draft.unsettled)
+        faults += [fault for fault in more if fault.key not in told]
     if job is not None and not faults:
         job, found = rules.checked(job, path.resolve().parent)
-        faults += [
-            Fault(rule, key=path_text(where), line=line_of(lines, where), value=value)
-            for where, value, rule in found
-        ]
-    if faults or job is None:
-        placed = JobError(*faults).at(file=str(path))
-        raise JobError(*sorted(placed, key=lambda fault: fault.line or 0))
+        faults += [_between(draft.source, raw, *finding) for finding in found]
+    if job is None or faults:
+        raise JobError(*sorted(faults, key=lambda fault: fault.line or 0))
     return job
 
 
-def _read(path: FilePath) -> str:
-    try:
-        raw = path.read_bytes()
-    except FileNotFoundError:
-        raise JobError(Fault("there is no such file", file=str(path))) from None
-    except IsADirectoryError:
-        raise JobError(Fault("this is a folder; name the job file in it", file=str(path))) from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "this is no file name"
-        raise JobError(Fault(f"cannot be read: {reason}", file=str(path))) from None
-    if len(raw) > _MAX_BYTES:
-        raise JobError(Fault("too large for a job file (over 2 MB)", file=str(path)))
-    try:
-        return raw.decode("utf-8-sig").replace("\r\n", "\n")
-    except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
-        rule = "not UTF-8 text; save the file as UTF-8"
-        raise JobError(Fault(rule, file=str(path), line=line)) from None
+class _Draft:
+    """What becomes of a file's data on its way to the model.
 
+    Attributes
+    ----------
+    source : Source
+        What was written.
+    faults : list of Fault
+    unsettled : set of Path
+        Sections whose profile was not found.
+    """
 
-def _parse(text: str, file: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        what = str(error)
-        at = re.search(r" \(at line (\d+), column (\d+)\)$", what)
-        line = int(at[1]) if at else text.count("\n") + 1
-        column = f"column {at[2]}: " if at else ""
-        what = re.sub(r" \(at [^()]*\)$", "", what)
-        hint = ""
-        if "date or time" in what.lower() or "datetime" in what.lower():
-            hint = "; this is no date of the calendar"
-        rule = f"{column}not valid TOML: {what[:1].lower()}{what[1:]}{hint}"
-        raise JobError(Fault(rule, file=file, line=line)) from None
-    except RecursionError:
-        raise JobError(Fault("nested too deeply for a job file", file=file)) from None
+    def __init__(self, source: Source) -> None:
+        self.source = source
+        self.faults: list[Fault] = []
+        self.unsettled: set[Path] = set()
 
-
-def _completed(
-    data: dict[str, Any],
-    lines: dict[Path, int],
-    faults: list[Fault],
-    renamed: dict[Path, str],
-) -> dict[str, Any]:
-    """The file's data with SI keys, profiles merged in, and tuples for lists."""
-
-    def note(path: Path, value: Any, rule: str) -> None:
-        fault = Fault(rule, key=path_text(path), line=line_of(lines, path), value=value)
-        faults.append(fault)
-
-    def walk(value: Any, path: Path) -> Any:
-        if isinstance(value, list):
-            return tuple(walk(item, (*path, i)) for i, item in enumerate(value))
-        if not isinstance(value, dict):
-            return value
-        done = {}
-        for key, item in value.items():
-            si_key, si_item = _to_si(key, item)
-            if si_key != key:
-                if si_key in value:
-                    note((*path, key), item, f"give {key} or {si_key}, not both")
+    def part(self, table: dict[str, Any], path: Path) -> dict[str, Any]:
+        """A table with SI keys, its profile merged in, and tuples for lists."""
+        done: dict[str, Any] = {}
+        for key, item in table.items():
+            si_key, unit = _ENTRY_KEYS.get(key, (key, None))
+            if unit is not None:
+                other = si_key if si_key in table else self._entered(path, si_key)
+                if other is not None:
+                    rule = f"give {other} or {key}, not both"
+                    self.faults.append(self.source.fault((*path, key), rule, item))
                     continue
-                renamed[(*path, si_key)] = key
-            done[si_key] = walk(si_item, (*path, key))
-        return _with_profile(done, path, note)
+                self.source.written[(*path, si_key)] = (key, item)
+            done[si_key] = self._value(item, (*path, key))
+            if unit is not None and _is_number(done[si_key]):
+                done[si_key] = unit.to_si(float(item))
+        return self._with_profile(done, path)
 
-    return walk(data, ())  # type: ignore[no-any-return]
+    def _entered(self, path: Path, si_key: str) -> str | None:
+        written = self.source.written.get((*path, si_key))
+        return written[0] if written else None
+
+    def _value(self, item: Any, path: Path) -> Any:
+        if isinstance(item, dict):
+            return self.part(item, path)
+        if isinstance(item, list):
+            return tuple(self._value(entry, (*path, i)) for i, entry in enumerate(item))
+        if isinstance(item, int) and not -_LARGEST_WHOLE <= item < _LARGEST_WHOLE:
+            self.faults.append(self.source.fault(path, "this number is far too large"))
+            return None
+        return item
+
+    def _with_profile(self, part: dict[str, Any], path: Path) -> dict[str, Any]:
+        sections = [name for name in path if isinstance(name, str)]
+        if len(sections) != 1 or "use" not in part or sections[0] not in SHELF_OF:
+            return part
+        name = part["use"]
+        try:
+            if not isinstance(name, str):
+                raise JobError("must be the name of a profile in quotes")
+            found = shelf.profile(SHELF_OF[sections[0]], name)
+        except JobError as error:
+            rule = error.faults[0].rule
+            self.faults.append(self.source.fault((*path, "use"), rule, name))
+            self.unsettled.add(path)
+            return part
+        kind = found.values.get("kind")
+        if part.get("kind", kind) != kind:
+            rule = f'the profile {name} is a "{kind}"; leave kind out, or use another profile'
+            self.faults.append(self.source.fault((*path, "kind"), rule, part["kind"]))
+            part = {**part, "kind": kind}
+        values = {key: tuple(v) if isinstance(v, list) else v for key, v in found.values.items()}
+        return {**values, **part}
 
 
-def _to_si(key: str, value: Any) -> tuple[str, Any]:
-    for unit in ENTRY_UNITS:
-        si_key = key.removesuffix(unit.suffix) + unit.si_suffix
-        if key.endswith(unit.suffix) and key not in _SI_KEYS and si_key in _SI_KEYS:
-            is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
-            return si_key, unit.to_si(float(value)) if is_number else value
-    return key, value
+def _is_number(value: Any) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
-def _with_profile(part: dict[str, Any], path: Path, note: Any) -> dict[str, Any]:
-    sections = [name for name in path if isinstance(name, str)]
-    if len(sections) != 1 or "use" not in part or sections[0] not in _SHELF:
-        return part
-    name = part["use"]
-    if not isinstance(name, str):
-        note((*path, "use"), name, "must be the name of a profile in quotes")
-        return part
-    try:
-        found = shelf.profile(_SHELF[sections[0]], name)
-    except JobError as error:
-        note((*path, "use"), name, error.faults[0].rule)
-        return part
-    values = {key: tuple(v) if isinstance(v, list) else v for key, v in found.values.items()}
-    return {**values, **part}
+def _between(source: Source, raw: dict[str, Any], path: Path, value: Any, rule: str) -> Fault:
+    """The fault of a rule between keys; a value that is not in the file is told apart."""
+    if value is None:
+        return source.fault(path, rule)
+    if not source.has(path):
+        holder: Any = raw
+        for part in path[:-1]:
+            holder = holder.get(part, {}) if isinstance(part, str) else holder[part]
+        from_profile = "use" in holder and path[-1] in holder
+        origin = f"from the profile {holder['use']}" if from_profile else "taken when left out"
+        rule = f"{rule} ({origin})"
+    return source.fault(path, rule, value)

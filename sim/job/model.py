@@ -8,14 +8,14 @@ midnight. Defaults that are a habit of the trade and not a measured figure are m
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
-from sim.job.fields import Clock, Date, Part, Window, parse_place
+from sim.job.fields import Clock, Date, Name, Part, Window, parse_place
 from sim.job.places import Place
 
-Text = Annotated[str, Field(min_length=1, max_length=20_000)]
+FileName = Annotated[str, Field(min_length=1, max_length=1000)]
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
 Percent = Annotated[float, Field(ge=0.0, le=100.0)]
 Where = Annotated[Place, BeforeValidator(parse_place)]
@@ -136,12 +136,12 @@ class Living(Part):
     wake_at: Clock = "07:00"  # type: ignore[assignment]
     sleep_at: Clock = "22:30"  # type: ignore[assignment]
     # Parts of the day in which nobody is in the parked van.
-    out: tuple[Window, ...] = ()
+    out: Annotated[tuple[Window, ...], Field(max_length=48)] = ()
 
 
 class _Appliance(Part):
     use: str | None = None
-    name: Text
+    name: Name
     count: Annotated[int, Field(ge=0, le=100)] = 1
     supply: Literal["dc", "ac"] = "dc"
     priority: Priority = "comfort"
@@ -204,9 +204,15 @@ class Fan(_Appliance):
     on_above_c: Annotated[float, Field(ge=10, le=45)]
 
 
-Appliance = Annotated[
-    Steady | Timed | Lights | ColdBox | Heater | Fan, Field(discriminator="kind")
-]
+Appliance = Annotated[Steady | Timed | Lights | ColdBox | Heater | Fan, Field(discriminator="kind")]
+APPLIANCE_KINDS: dict[str, type[Part]] = {
+    "steady": Steady,
+    "timed": Timed,
+    "lights": Lights,
+    "cold box": ColdBox,
+    "heater": Heater,
+    "fan": Fan,
+}
 
 
 class Stop(Part):
@@ -220,13 +226,13 @@ class Stop(Part):
     plug_in: Literal["never", "nights", "always"] = "never"
     shade_pct: Percent = 0.0
     horizon_deg: Annotated[float, Field(ge=0, le=80)] = 0.0
-    weather: Text | None = None
+    weather: FileName | None = None
 
 
 class Trip(Part):
     """One trip: leaves on a date, passes its stops in order, ends when the last is over."""
 
-    name: Text
+    name: Name
     depart: Date
     leave_at: Clock = "10:00"  # type: ignore[assignment]
     start: Where | None = None
@@ -243,7 +249,7 @@ class Settings(Part):
     ample_share: Share = 0.95
     tight_share: Share = 0.80
     # "climate", "clear" or the path of a weather file, seen from the job file's folder.
-    weather: Text = "climate"
+    weather: FileName = "climate"
     prudent: bool = False
     units: Literal["us", "metric"] = "us"
 
@@ -251,16 +257,16 @@ class Settings(Part):
 class Job(Part):
     """A customer's job."""
 
-    title: Text
-    customer: Text | None = None
+    title: Name
+    customer: Name | None = None
     van: Van
     living: Living
-    panels: tuple[PanelGroup, ...] = ()
+    panels: Annotated[tuple[PanelGroup, ...], Field(max_length=50)] = ()
     battery: Battery
     alternator: Alternator | None = None
     shore: Shore | None = None
     inverter: Inverter | None = None
-    appliances: tuple[Appliance, ...] = ()
+    appliances: Annotated[tuple[Appliance, ...], Field(max_length=200)] = ()
     trips: Annotated[tuple[Trip, ...], Field(min_length=1, max_length=100)]
     settings: Settings = Settings()
 
@@ -276,11 +282,3 @@ class Job(Part):
             if trip.name == name:
                 return trip
         raise KeyError(name)
-
-
-def appliance_class(kind: Any) -> type[Part] | None:
-    """The model of an appliance kind, or None."""
-    for cls in (Steady, Timed, Lights, ColdBox, Heater, Fan):
-        if kind == cls.model_fields["kind"].annotation.__args__[0]:  # type: ignore[union-attr]
-            return cls
-    return None

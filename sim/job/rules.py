@@ -3,14 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path as FilePath
 from typing import Any
 
+from sim.job.fields import DAY_MINUTES
 from sim.job.lines import Path
-from sim.job.model import Job, Stop, Trip
+from sim.job.model import Appliance, ColdBox, Heater, Job, Stop, Trip
+from sim.job.places import Place, distance_km
+from sim.units import KM_PER_MILE
 
 MAX_TRIP_DAYS = 366
 MAX_LANE_STEPS = 60_000_000
+# A stop nearer than this needs no drive_hours; a straight line is never driven faster than
+# this (common practice, no source).
+NEAR_KM = 10.0
+FASTEST_KM_H = 130.0
+# A cold box is rated in a room that is warmer than its inside (common practice, no source).
+LEAST_RISE_K = 5.0
 Finding = tuple[Path, Any, str]
 
 
@@ -28,9 +38,13 @@ def checked(job: Job, folder: FilePath) -> tuple[Job, list[Finding]]:
     -------
     Job
     list of (path, value, rule)
-        Empty when all is right.
+        Empty when all is right; None for a value that is not worth telling.
     """
-    findings = [*_battery(job), *_settings(job), *_appliances(job), *_panels(job), *_trips(job)]
+    findings = [
+        finding
+        for rule in (_battery, _living, _settings, _appliances, _panels, _trips)
+        for finding in rule(job)
+    ]
     job, missing = _weather(job, folder)
     return job, findings + missing
 
@@ -39,7 +53,7 @@ def _battery(job: Job) -> Iterator[Finding]:
     bank = job.battery
     floors = [("cutoff_soc", bank.cutoff_soc), ("reserve_soc", bank.reserve_soc)]
     floors.append(("extras_soc", bank.extras_soc))
-    for (low_name, low), (name, value) in zip(floors, floors[1:], strict=False):
+    for (low_name, low), (name, value) in pairwise(floors):
         if value < low:
             yield ("battery", name), value, f"must not be below {low_name}, which is {low:g}"
     if bank.extras_soc + bank.reconnect_above_soc > 0.95:
@@ -55,6 +69,12 @@ def _battery(job: Job) -> Iterator[Finding]:
             bank.charging_v,
             f"must not be below nominal_v, which is {bank.nominal_v:g}",
         )
+    if bank.tail_c > bank.max_charge_c:
+        yield (
+            ("battery", "tail_c"),
+            bank.tail_c,
+            f"must not be above max_charge_c, which is {bank.max_charge_c:g}",
+        )
     # Above this the loss in the bank's resistance would eat the charge itself.
     limit_mohm = 250.0 * bank.nominal_v / (bank.max_charge_c * bank.capacity_ah)
     if bank.resistance_mohm > limit_mohm:
@@ -66,6 +86,13 @@ def _battery(job: Job) -> Iterator[Finding]:
         )
 
 
+def _living(job: Job) -> Iterator[Finding]:
+    wake_at, sleep_at = job.living.wake_at, job.living.sleep_at
+    if wake_at % DAY_MINUTES == sleep_at % DAY_MINUTES and (wake_at, sleep_at) != (0, DAY_MINUTES):
+        rule = 'must not be the time of wake_at; awake all day is "00:00" to "24:00"'
+        yield ("living", "sleep_at"), _clock(sleep_at), rule
+
+
 def _settings(job: Job) -> Iterator[Finding]:
     settings = job.settings
     if settings.tight_share > settings.ample_share:
@@ -74,74 +101,145 @@ def _settings(job: Job) -> Iterator[Finding]:
             settings.tight_share,
             f"must not be above ample_share, which is {settings.ample_share:g}",
         )
+    longest = max(job.trips, key=trip_days)
+    steps = min(trip_days(longest), MAX_TRIP_DAYS) * 1440 / settings.step_minutes
+    if steps * settings.draws > MAX_LANE_STEPS:
+        yield (
+            ("settings", "draws"),
+            settings.draws,
+            f"too many for {longest.name} at {settings.step_minutes} minutes a step; take at "
+            f"most {int(MAX_LANE_STEPS / steps)}, or longer steps",
+        )
 
 
 def _appliances(job: Job) -> Iterator[Finding]:
-    heaters = 0
+    heater = None
     for index, item in enumerate(job.appliances):
-        if item.supply == "ac" and job.inverter is None:
+        path: Path = ("appliances", index)
+        if item.supply == "ac":
+            yield from _on_inverter(job, item, path)
+        if isinstance(item, ColdBox):
+            yield from _cold_box(item, path)
+        if isinstance(item, Heater) and item.count > 0:
+            if heater is not None:
+                rule = f"is a heater, as {heater} is: the cabin takes one; leave one of them out"
+                yield (*path, "name"), item.name, rule
+            heater = heater or item.name
+
+
+def _on_inverter(job: Job, item: Appliance, path: Path) -> Iterator[Finding]:
+    if job.inverter is None:
+        yield (
+            (*path, "supply"),
+            item.supply,
+            f"{item.name} needs AC, but the job has no [inverter]; add one or take a DC type",
+        )
+        return
+    for key in ("watts", "max_watts", "blower_watts"):
+        watts = getattr(item, key, 0.0)
+        if watts > job.inverter.watts:
             yield (
-                ("appliances", index, "supply"),
-                item.supply,
-                f"{item.name} needs AC, but the job has no [inverter]; add one or use a DC type",
+                (*path, key),
+                watts,
+                f"{item.name} draws more than the inverter gives, which is "
+                f"{job.inverter.watts:g} watts",
             )
-        heaters += item.kind == "heater" and item.count > 0
-        if item.kind == "heater" and heaters > 1:
-            yield ("appliances", index), item.name, "one heater a van; give the larger one"
+
+
+def _cold_box(item: ColdBox, path: Path) -> Iterator[Finding]:
+    if item.rated_ambient_c < item.inside_c + LEAST_RISE_K:
+        yield (
+            (*path, "rated_ambient_c"),
+            item.rated_ambient_c,
+            f"must be at least {LEAST_RISE_K:g} degrees C above inside_c, which is "
+            f"{item.inside_c:g} degrees C",
+        )
+    if item.max_watts * 24.0 < item.rated_wh_day:
+        yield (
+            (*path, "rated_wh_day"),
+            item.rated_wh_day,
+            f"max_watts, which is {item.max_watts:g}, brings no more than "
+            f"{item.max_watts * 24.0:g} in a day",
+        )
 
 
 def _panels(job: Job) -> Iterator[Finding]:
     for index, group in enumerate(job.panels):
+        path: Path = ("panels", index)
         if group.mount == "tilted" and group.tilt_deg is None:
-            yield ("panels", index), "tilted", "a tilted group needs tilt_deg, such as 30"
-        if group.mount == "flat" and group.tilt_deg:
-            yield (
-                ("panels", index, "tilt_deg"),
-                group.tilt_deg,
-                'a flat group has no tilt; write mount = "tilted" or leave it out',
-            )
+            yield (*path, "mount"), group.mount, "a tilted group needs tilt_deg too, such as 30"
+        for key, value in (("tilt_deg", group.tilt_deg), ("facing_deg", group.facing_deg)):
+            if group.mount == "flat" and value is not None:
+                rule = 'a flat group has none; write mount = "tilted", or leave it out'
+                yield (*path, key), value, rule
 
 
 def _trips(job: Job) -> Iterator[Finding]:
     seen: set[str] = set()
     for index, trip in enumerate(job.trips):
+        path: Path = ("trips", index)
         if trip.name in seen:
-            yield ("trips", index, "name"), trip.name, "two trips have this name; tell them apart"
+            yield (*path, "name"), trip.name, "another trip has this name; tell them apart"
         seen.add(trip.name)
         days = trip_days(trip)
         if days > MAX_TRIP_DAYS:
             yield (
-                ("trips", index),
-                f"{days:.0f} days",
-                f"a trip may last at most {MAX_TRIP_DAYS} days; split it",
+                path,
+                None,
+                f"nights and driving add up to {days:.10g} days; a trip may last at most "
+                f"{MAX_TRIP_DAYS}, so split it",
             )
         elif days == 0:
-            yield ("trips", index), trip.name, "no nights and no driving: give a stop some nights"
-        elif days * 1440 / job.settings.step_minutes * job.settings.draws > MAX_LANE_STEPS:
-            yield (
-                ("settings", "draws"),
-                job.settings.draws,
-                f"too many for {trip.name} at {job.settings.step_minutes} minutes a step; "
-                "take fewer draws or longer steps",
-            )
+            yield path, None, "no nights and no driving; give a stop some nights"
+        before = trip.start
         for number, stop in enumerate(trip.stops):
-            yield from _stop(job, stop, ("trips", index, "stops", number))
+            here: Path = (*path, "stops", number)
+            yield from _stop(job, stop, here)
+            if before is not None:
+                yield from _leg(before, stop, here)
+            before = stop.place
 
 
 def _stop(job: Job, stop: Stop, path: Path) -> Iterator[Finding]:
     if stop.plug_in != "never" and job.shore is None:
+        yield (*path, "plug_in"), stop.plug_in, "the job has no [shore] section; add it"
+    if stop.nights > 0:
+        return
+    if stop.plug_in != "never":
+        rule = "a stop without nights has no time to plug in; give it nights, or leave this out"
+        yield (*path, "plug_in"), stop.plug_in, rule
+    if stop.local_drive_hours > 0:
+        rule = "a stop without nights has no days; add this to drive_hours of the leg"
+        yield (*path, "local_drive_hours"), stop.local_drive_hours, rule
+    if stop.leave_at is not None:
+        rule = "a stop without nights is left on arrival; give it nights, or leave this out"
+        yield (*path, "leave_at"), _clock(stop.leave_at), rule
+
+
+def _leg(before: Place, stop: Stop, path: Path) -> Iterator[Finding]:
+    """The way to a stop takes time: a key forgotten here would move the van by magic."""
+    km = distance_km(before, stop.place)
+    way = (
+        f"{stop.place.label} is {km:.0f} km ({km / KM_PER_MILE:.0f} miles) in a straight line "
+        f"from {before.label}"
+    )
+    if "drive_hours" not in stop.model_fields_set and km > NEAR_KM:
+        yield (*path, "drive_hours"), None, f"this key is missing: {way}"
+    elif stop.drive_hours > 0 and km / stop.drive_hours > FASTEST_KM_H:
         yield (
-            (*path, "plug_in"),
-            stop.plug_in,
-            "the job has no [shore] inlet and charger; add one",
+            (*path, "drive_hours"),
+            stop.drive_hours,
+            f"too short: {way}; at least {km / FASTEST_KM_H:.1f}",
         )
-    if stop.plug_in != "never" and stop.nights == 0:
-        yield (*path, "plug_in"), stop.plug_in, "a stop without nights has no time to plug in"
 
 
 def trip_days(trip: Trip) -> float:
     """Length of a trip, near enough: its nights and its driving. [days]"""
     return sum(stop.nights + stop.drive_hours / 24.0 for stop in trip.stops)
+
+
+def _clock(minute: int) -> str:
+    return f"{minute // 60:02d}:{minute % 60:02d}"
 
 
 def _weather(job: Job, folder: FilePath) -> tuple[Job, list[Finding]]:
@@ -157,6 +255,8 @@ def _weather(job: Job, folder: FilePath) -> tuple[Job, list[Finding]]:
         except (OSError, ValueError):
             pass
         rule = 'no such weather file beside the job file; "climate" and "clear" need none'
+        if name.strip().lower() in ("climate", "clear"):
+            rule = f'did you mean "{name.strip().lower()}"?'
         missing.append((path, name, rule))
         return name
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import difflib
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -16,6 +17,9 @@ from typing import Any
 from sim.errors import Fault, JobError, join_or
 
 SECTIONS = ("appliances", "vans", "panels", "batteries", "days")
+
+# A section with more profiles is too long for an error's sentence.
+_LISTED = 8
 
 
 @dataclass(frozen=True)
@@ -109,14 +113,26 @@ def find(name: str) -> tuple[Profile, ...]:
     """
     found = tuple(item for item in everything() if item.name == name)
     if not found:
-        near = difflib.get_close_matches(name[:80], [x.name for x in everything()], 3, 0.4)
+        near = _near(name, [x.name for x in everything()], count=3)
         hint = f"did you mean {join_or(near)}?" if near else "nightledger shelf lists them all"
         raise JobError(Fault(f"no such profile on the shelf; {hint}", key="NAME", value=name))
     return found
 
 
 def _unknown(section: str, name: str) -> str:
-    near = difflib.get_close_matches(name[:80], names(section), n=3, cutoff=0.4)
+    start = f"no such profile in {section}"
+    near = _near(name, names(section), count=3)
     if near:
-        return f"no such profile in {section}; did you mean {join_or(near)}?"
-    return f"no such profile in {section}; there are {', '.join(names(section))}"
+        return f"{start}; did you mean {join_or(near)}?"
+    homes = [other for other in SECTIONS if name in names(other)]
+    if homes:
+        return f"{start}; it stands in {homes[0]}"
+    if len(names(section)) > _LISTED:
+        return f"{start}; nightledger shelf lists them"
+    return f"{start}; take {join_or(names(section))}"
+
+
+def _near(name: str, known: Iterable[str], *, count: int) -> list[str]:
+    """Names most like what was written, in any case and with spaces for dashes, best first."""
+    plain = name[:80].strip().lower().replace(" ", "-").replace("_", "-")
+    return difflib.get_close_matches(plain, list(known), n=count, cutoff=0.5)

@@ -1,8 +1,8 @@
 """One row per step of a trip: where the van is, whether it drives or is plugged in, who is aboard.
 
-Steps start at the departure and are evenly spaced in UTC. What happens by the local clock
-(leaving, waking, going out) is turned into shares of each step, so that the length of the
-step does not change how much of it happens.
+Steps start at the departure and are evenly spaced in UTC. What happens (driving, waking, going
+out) is laid out minute by minute and then gathered into shares of each step, so that the length
+of the step does not change how much of it happens, and a clock change may fall into its middle.
 
 Habits assumed (common practice, no source): local driving at a stop starts at the hour the
 van would leave; a night on the plug lasts from 18:00 to 08:00; an arrival before 05:00
@@ -12,8 +12,11 @@ belongs to the evening before.
 from __future__ import annotations
 
 import datetime as dt
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -24,8 +27,11 @@ from sim.job.model import Job, Stop, Trip
 from sim.job.places import Place, along
 
 Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Whole = NDArray[np.int64]
 
-PLUG_NIGHT = (18 * 60, 8 * 60)
+# Hours of the local day on the plug, by a stop's plug_in.
+PLUGGED = {"never": [], "nights": [(18 * 60, 8 * 60)], "always": [(0, DAY_MINUTES)]}
 _NIGHT_ENDS = dt.time(5)
 
 
@@ -61,25 +67,30 @@ class Timeline:
     step_minutes : int
     utc_offset_minutes : ndarray of int
         Of the local clock at the start of each step.
+    clock : ndarray of int, shape (H, step_minutes)
+        Local clock at the start of each minute. [minutes after midnight]
     latitude, longitude : ndarray
         In the middle of the step. [degrees]
     stop : ndarray of int
-        Index of the stop the van stands at or drives to.
+        Index of the stop the van stands at or drives to, in the middle of the step.
     driving, plugged, awake, asleep : ndarray
         Share of the step, 0 to 1; awake and asleep count only while somebody is aboard.
     people : ndarray
         Mean number of people aboard.
-    shade, horizon_deg : ndarray
-        Share of the beam taken by shade; height of the skyline. 0 on the road.
+    shade : ndarray
+        Mean share of the beam taken by shade; 0 on the road.
+    horizon_deg : ndarray
+        Height of the skyline in the middle of the step; 0 on the road.
     stays : tuple of Stay
     """
 
     start_utc: NDArray[np.datetime64]
     step_minutes: int
-    utc_offset_minutes: NDArray[np.int64]
+    utc_offset_minutes: Whole
+    clock: NDArray[np.int16]
     latitude: Floats
     longitude: Floats
-    stop: NDArray[np.int64]
+    stop: Whole
     driving: Floats
     plugged: Floats
     awake: Floats
@@ -97,11 +108,6 @@ class Timeline:
         """Length of a step. [h]"""
         return self.step_minutes / 60.0
 
-    @property
-    def local_minute(self) -> Floats:
-        """Local clock at the start of each step. [minutes after midnight]"""
-        return _local_minute(self.start_utc, self.utc_offset_minutes)
-
     def share_within(self, windows: Sequence[tuple[int, int]]) -> Floats:
         """Share of each step that lies in parts of the local day.
 
@@ -110,39 +116,31 @@ class Timeline:
         windows : sequence of (int, int)
             Start and end, minutes after midnight; an end before the start is past midnight.
         """
-        return share_within(self.local_minute, self.step_minutes, windows)
+        return np.asarray(within(self.clock, windows).mean(axis=1), dtype=np.float64)
 
 
-def share_within(
-    local_minute: Floats, step_minutes: int, windows: Sequence[tuple[int, int]]
-) -> Floats:
-    """Share of steps that lies in daily windows; overlapping windows count once.
+def within(clock: NDArray[np.int16], windows: Sequence[tuple[int, int]]) -> Flags:
+    """Whether each minute lies in daily windows.
 
     Parameters
     ----------
-    local_minute : ndarray, shape (H,)
-        Start of each step. [minutes after local midnight]
-    step_minutes : int
+    clock : ndarray of int
+        Local clock at the start of the minute. [minutes after midnight]
     windows : sequence of (int, int)
-        Minutes after midnight.
+        Start and end, minutes after midnight; an end before the start is past midnight.
 
     Returns
     -------
-    ndarray, shape (H,)
-        0 to 1.
+    ndarray of bool, shape of `clock`
     """
-    inside = np.zeros(DAY_MINUTES)
+    inside = np.zeros(DAY_MINUTES, dtype=np.bool_)
     for start, end in windows:
         if start < end:
-            inside[start:end] = 1.0
+            inside[start:end] = True
         else:
-            inside[start:] = 1.0
-            inside[:end] = 1.0
-    # minutes inside since midnight of the first day, over two days: a step may pass midnight
-    passed = np.concatenate([[0.0], np.cumsum(np.tile(inside, 2))])
-    grid = np.arange(2 * DAY_MINUTES + 1, dtype=np.float64)
-    ends = np.interp(local_minute + step_minutes, grid, passed)
-    return np.asarray((ends - np.interp(local_minute, grid, passed)) / step_minutes)
+            inside[start:] = True
+            inside[:end] = True
+    return inside[clock]
 
 
 def build_timeline(job: Job, trip: Trip) -> Timeline:
@@ -157,50 +155,50 @@ def build_timeline(job: Job, trip: Trip) -> Timeline:
     Returns
     -------
     Timeline
-        H steps from departure to the end of the last stay, the last step filled up.
+        H steps from departure to the end of the last stay. The last step is filled up: the van
+        stands on at the last stop with everybody aboard as the day has it, but off the plug.
     """
     stays = lay_out(trip)
     step = job.settings.step_minutes
-    begin, end = stays[0].leg_starts, stays[-1].leaves
-    count = max(1, -(-int((end - begin).total_seconds()) // (60 * step)))
-    first = _seconds(begin)
-    unix = first + np.arange(count, dtype=np.int64) * 60 * step
-    middle = unix + 30 * step
-    leaves = np.array([_seconds(stay.leaves) for stay in stays])
-    stop = np.minimum(np.searchsorted(leaves, middle, side="right"), len(stays) - 1)
-    latitude, longitude = _positions(trip, stays, stop, middle)
-    offset = _offsets(trip, stays, stop, unix)
-    start_utc = unix.astype("datetime64[s]")
-    clock = _local_minute(start_utc, offset)
-    driving = _legs(stays, unix, step)
-    local = np.zeros(count)
-    plugged = np.zeros(count)
-    for index, (item, stay) in enumerate(zip(trip.stops, stays, strict=True)):
-        here = _overlap(unix, step, _seconds(stay.arrives), _seconds(stay.leaves))
-        local += here * _local_driving(trip, item, stop == index, clock, step)
-        if item.plug_in != "never":
-            night = share_within(clock, step, [PLUG_NIGHT]) if item.plug_in == "nights" else 1.0
-            plugged += here * night
-    driving = np.minimum(driving + local, 1.0)
-    parked = 1.0 - driving
-    living = job.living
-    aboard = 1.0 - parked * share_within(clock, step, living.out)
-    awake_now = share_within(clock, step, [(living.wake_at, living.sleep_at)])
-    settings = np.array([(item.shade_pct / 100.0, item.horizon_deg) for item in trip.stops])
+    begin, end = _minute(stays[0].leg_starts), _minute(stays[-1].leaves)
+    count = max(1, -(-(end - begin) // step))
+    # From here on, one row is a minute until `gathered` makes steps of them.
+    minute = begin + np.arange(count * step, dtype=np.int64)
+    arrives = np.array([_minute(stay.arrives) for stay in stays])
+    leaves = np.array([_minute(stay.leaves) for stay in stays])
+    stop = np.minimum(np.searchsorted(leaves, minute, side="right"), len(stays) - 1)
+    offset = _offsets(trip, arrives, begin, begin + len(minute))
+    clock = ((minute + offset) % DAY_MINUTES).astype(np.int16)
+    driving = minute < arrives[stop]
+    plugged = np.zeros(len(minute), dtype=np.bool_)
+    for item, first, last in zip(trip.stops, arrives - begin, leaves - begin, strict=True):
+        here = slice(first, last)
+        driving[here] = within(clock[here], _local_driving(trip, item))
+        plugged[here] = within(clock[here], PLUGGED[item.plug_in]) & ~driving[here]
+    aboard = driving | ~within(clock, job.living.out)
+    awake = within(clock, [(job.living.wake_at, job.living.sleep_at)])
+    shade, horizon_deg = np.array([(x.shade_pct / 100.0, x.horizon_deg) for x in trip.stops]).T
+    middle = slice(step // 2, None, step)
+
+    def gathered(values: Floats | Flags) -> Floats:
+        return np.asarray(values.reshape(count, step).mean(axis=1), dtype=np.float64)
+
+    latitude, longitude = _positions(trip, stays, stop[middle], minute[::step] + 0.5 * step)
     return Timeline(
-        start_utc=start_utc,
+        start_utc=(60 * minute[::step]).astype("datetime64[s]"),
         step_minutes=step,
-        utc_offset_minutes=offset,
+        utc_offset_minutes=offset[::step],
+        clock=clock.reshape(count, step),
         latitude=latitude,
         longitude=longitude,
-        stop=stop,
-        driving=driving,
-        plugged=np.minimum(plugged, 1.0 - driving),
-        awake=np.minimum(aboard, awake_now),
-        asleep=np.maximum(aboard - awake_now, 0.0),
-        people=aboard * living.people,
-        shade=settings[stop, 0] * parked,
-        horizon_deg=settings[stop, 1] * (parked > 0.5),
+        stop=stop[middle],
+        driving=gathered(driving),
+        plugged=gathered(plugged),
+        awake=gathered(aboard & awake),
+        asleep=gathered(aboard & ~awake),
+        people=gathered(aboard) * job.living.people,
+        shade=gathered(shade[stop] * ~driving),
+        horizon_deg=horizon_deg[stop[middle]] * ~driving[middle],
         stays=stays,
     )
 
@@ -208,23 +206,26 @@ def build_timeline(job: Job, trip: Trip) -> Timeline:
 def lay_out(trip: Trip) -> tuple[Stay, ...]:
     """When each leg starts and ends and each stay is over, by the clocks of the places."""
     stays = []
-    origin = trip.start or trip.stops[0].place
-    leg_starts = _at(trip.depart, trip.leave_at, origin)
-    for index, stop in enumerate(trip.stops):
-        arrives = leg_starts + dt.timedelta(hours=stop.drive_hours)
-        local = arrives.astimezone(ZoneInfo(stop.place.time_zone))
-        evening = local.date() - dt.timedelta(days=int(local.time() < _NIGHT_ENDS))
-        leaves = arrives
-        if stop.nights:
-            clock = leave_minute(trip, stop)
-            leaves = _at(evening + dt.timedelta(days=stop.nights), clock, stop.place)
-        leaves = max(leaves, arrives)
-        stays.append(
-            Stay(stop.place.label, stop.place.time_zone, leg_starts, arrives, leaves)
-        )
-        if index + 1 < len(trip.stops):
-            leg_starts = leaves
+    leg_starts = _at(trip.depart, trip.leave_at, trip.start or trip.stops[0].place)
+    for stop in trip.stops:
+        arrives = leg_starts + dt.timedelta(minutes=round(60 * stop.drive_hours))
+        leaves = _leaves(stop, arrives, leave_minute(trip, stop))
+        stays.append(Stay(stop.place.label, stop.place.time_zone, leg_starts, arrives, leaves))
+        leg_starts = leaves
     return tuple(stays)
+
+
+def _leaves(stop: Stop, arrives: dt.datetime, clock: int) -> dt.datetime:
+    """When a stay is over, UTC."""
+    if stop.nights == 0:
+        return arrives
+    local = arrives.astimezone(ZoneInfo(stop.place.time_zone))
+    evening = local.date() - dt.timedelta(days=int(local.time() < _NIGHT_ENDS))
+    leaves = _at(evening + dt.timedelta(days=stop.nights), clock, stop.place)
+    # In before dawn, out at an hour that is past already: the next day's is meant.
+    if leaves <= arrives:
+        leaves = _at(evening + dt.timedelta(days=stop.nights + 1), clock, stop.place)
+    return leaves
 
 
 def leave_minute(trip: Trip, stop: Stop) -> int:
@@ -233,73 +234,68 @@ def leave_minute(trip: Trip, stop: Stop) -> int:
 
 
 def _at(date: dt.date, minute: int, place: Place) -> dt.datetime:
-    """An instant, UTC, from a place's calendar and clock; a clock time that the change to
-    summer time skips is taken as the time it would have been."""
-    midnight = dt.datetime.combine(date, dt.time())
-    local = midnight + dt.timedelta(minutes=minute)
+    """An instant, UTC, from a place's calendar and clock; of a clock time that summer time
+    skips or repeats, the earlier reading of the clock decides."""
+    local = dt.datetime.combine(date, dt.time()) + dt.timedelta(minutes=minute)
     return local.replace(tzinfo=ZoneInfo(place.time_zone)).astimezone(dt.UTC)
 
 
-def _seconds(moment: dt.datetime) -> int:
-    return round(moment.timestamp())
+def _minute(moment: dt.datetime) -> int:
+    """Minutes since 1970-01-01 UTC."""
+    return round(moment.timestamp() / 60.0)
 
 
-def _overlap(unix: NDArray[np.int64], step: int, begin: int, end: int) -> Floats:
-    """Share of each step that lies between two instants."""
-    inside = np.minimum(unix + 60 * step, end) - np.maximum(unix, begin)
-    return np.asarray(np.maximum(inside, 0) / (60.0 * step), dtype=np.float64)
-
-
-def _legs(stays: tuple[Stay, ...], unix: NDArray[np.int64], step: int) -> Floats:
-    driving = np.zeros(len(unix))
-    for stay in stays:
-        driving += _overlap(unix, step, _seconds(stay.leg_starts), _seconds(stay.arrives))
-    return driving
-
-
-def _local_driving(
-    trip: Trip, stop: Stop, here: NDArray[np.bool_], clock: Floats, step: int
-) -> Floats:
-    minutes = round(stop.local_drive_hours * 60)
+def _local_driving(trip: Trip, stop: Stop) -> list[tuple[int, int]]:
+    """Window of the day in which the van drives about at a stop."""
+    minutes = round(60 * stop.local_drive_hours)
     if minutes == 0:
-        return np.zeros(len(clock))
+        return []
     start = leave_minute(trip, stop) % DAY_MINUTES
-    window = (start, (start + minutes) % DAY_MINUTES)
-    return share_within(clock, step, [window]) * here
+    return [(start, (start + minutes) % DAY_MINUTES)]
 
 
 def _positions(
-    trip: Trip, stays: tuple[Stay, ...], stop: NDArray[np.int64], middle: NDArray[np.int64]
+    trip: Trip, stays: tuple[Stay, ...], stop: Whole, middle: NDArray[np.floating[Any]]
 ) -> tuple[Floats, Floats]:
-    latitude, longitude = np.empty(len(stop)), np.empty(len(stop))
+    """Latitude and longitude in the middle of each step. [degrees], middle in [min UTC]"""
+    latitude = np.array([item.place.latitude for item in trip.stops])[stop]
+    longitude = np.array([item.place.longitude for item in trip.stops])[stop]
     before = trip.start or trip.stops[0].place
-    for index, (item, stay) in enumerate(zip(trip.stops, stays, strict=True)):
-        here = stop == index
-        begin, end = _seconds(stay.leg_starts), _seconds(stay.arrives)
-        fraction = np.clip((middle[here] - begin) / max(end - begin, 1), 0.0, 1.0)
-        latitude[here], longitude[here] = along(before, item.place, fraction)
+    runs = pairwise(np.searchsorted(stop, np.arange(len(stays) + 1)))
+    for item, stay, (first, last) in zip(trip.stops, stays, runs, strict=True):
+        begin, end = _minute(stay.leg_starts), _minute(stay.arrives)
+        if end > begin and last > first:
+            done = np.clip((middle[first:last] - begin) / (end - begin), 0.0, 1.0)
+            way = along(before, item.place, done)
+            latitude[first:last], longitude[first:last] = way
         before = item.place
     return latitude, longitude
 
 
-def _offsets(
-    trip: Trip, stays: tuple[Stay, ...], stop: NDArray[np.int64], unix: NDArray[np.int64]
-) -> NDArray[np.int64]:
-    """UTC offset of the clock people live by: the last place's until the next is reached."""
-    offsets = np.empty(len(unix), dtype=np.int64)
-    first = (trip.start or trip.stops[0].place).time_zone
-    zones = [first] + [item.place.time_zone for item in trip.stops]
-    arrives = np.array([_seconds(stay.arrives) for stay in stays])
-    which = stop + (unix >= arrives[stop])
-    for index, name in enumerate(zones):
-        zone = ZoneInfo(name)
-        for row in np.flatnonzero(which == index):
-            local = dt.datetime.fromtimestamp(int(unix[row]), zone)
-            offset = local.utcoffset() or dt.timedelta()
-            offsets[row] = round(offset.total_seconds() / 60)
+def _offsets(trip: Trip, arrives: Whole, begin: int, end: int) -> Whole:
+    """UTC offset of the clock people live by, every minute: the last place's until the next is
+    reached."""
+    places = [trip.start or trip.stops[0].place, *(item.place for item in trip.stops)]
+    runs = zip(places, pairwise([begin, *arrives.tolist(), end]), strict=True)
+    return np.concatenate([_zone_offsets(place.time_zone, *run) for place, run in runs])
+
+
+def _zone_offsets(name: str, begin: int, end: int) -> Whole:
+    """UTC offset of a zone in every minute from `begin` to before `end`. [min]"""
+    zone = ZoneInfo(name)
+
+    def offset(minute: int) -> int:
+        local = dt.datetime.fromtimestamp(60 * minute, zone)
+        return round((local.utcoffset() or dt.timedelta()).total_seconds() / 60.0)
+
+    offsets = np.empty(end - begin, dtype=np.int64)
+    # Clocks change at most once a day: look at its two ends, search between when they differ.
+    for first in range(begin, end, DAY_MINUTES):
+        last = min(first + DAY_MINUTES, end)
+        before = offset(first)
+        change = last
+        if offset(last - 1) != before:
+            change = bisect_left(range(last), True, first, key=lambda m: offset(m) != before)
+        offsets[first - begin : change - begin] = before
+        offsets[change - begin : last - begin] = offset(last - 1)
     return offsets
-
-
-def _local_minute(start_utc: NDArray[np.datetime64], offset: NDArray[np.int64]) -> Floats:
-    minutes = start_utc.astype("datetime64[m]").astype(np.int64) + offset
-    return np.asarray(minutes % DAY_MINUTES, dtype=np.float64)

@@ -3,38 +3,91 @@
 from __future__ import annotations
 
 import difflib
+import math
+import re
 import types
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from sim.errors import Fault, join_or
-from sim.job.fields import ENTRY_UNITS, Part, Unit
+from sim.errors import Fault, join_or, shown
+from sim.job import shelf
+from sim.job.fields import Part, Unit, entry_keys
 from sim.job.lines import Path, line_of
-from sim.job.model import Job, appliance_class
+from sim.job.model import APPLIANCE_KINDS, Job
 
-_SAID_IN_FULL = {"nightledger"}
-_LENGTH_ERRORS = {"too_short", "too_long", "string_too_short", "string_too_long"}
+# Section of the job file -> section of the shelf that its `use` names.
+SHELF_OF = {
+    "van": "vans",
+    "living": "days",
+    "panels": "panels",
+    "battery": "batteries",
+    "appliances": "appliances",
+}
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]{1,40}")
+_LIST_OF_PARTS = re.compile("too_short|too_long")
+# So many missing keys of a section are one fault: it lacks its profile.
+_LACKS_PROFILE = 3
+_ADD_ONE = {
+    "trips": "the job has no trip; add a [[trips]] section with name, depart and [[trips.stops]]",
+    "stops": "this trip has no stop; add a [[trips.stops]] section with place and nights",
+}
+
+
+@dataclass(frozen=True)
+class Source:
+    """A job file as it was written, to tell where a fault stands.
+
+    Attributes
+    ----------
+    file : str
+        Its name.
+    lines : dict
+        From `key_lines`.
+    written : dict
+        Path of each key whose unit was converted -> the key and the value as written.
+    """
+
+    file: str
+    lines: dict[Path, int]
+    written: dict[Path, tuple[str, Any]]
+
+    def fault(self, path: Path, rule: str, *value: Any) -> Fault:
+        """What is wrong at a path, with the value as it was written if one is given."""
+        if path in self.written:
+            key, as_written = self.written[path]
+            path = (*path[:-1], key)
+            value = (as_written,) if value else ()
+        # A list or section is no value to print.
+        value = tuple(x for x in value if not isinstance(x, (dict, list, tuple)))
+        return Fault(rule, self.file, line_of(self.lines, path), path_text(path), *value)
+
+    def has(self, path: Path) -> bool:
+        """Whether a key stands in the file itself, not only in a profile or a default."""
+        if path in self.written:
+            path = (*path[:-1], self.written[path][0])
+        return path in self.lines
 
 
 def path_text(path: Path) -> str:
     """``trips[2].stops[1].place`` from a path; list positions count from 1."""
     text = ""
     for part in path:
-        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if text else part
+        if isinstance(part, int):
+            text += f"[{part + 1}]"
+        else:
+            name = part if _BARE_KEY.fullmatch(part) else shown(part, 40)
+            text += f".{name}" if text else name
     return text
 
 
 def faults_of(
-    error: ValidationError,
-    raw: dict[str, Any],
-    renamed: dict[Path, str],
-    lines: dict[Path, int],
-    file: str,
+    error: ValidationError, raw: dict[str, Any], source: Source, unsettled: set[Path]
 ) -> Iterator[Fault]:
-    """One fault per error pydantic found.
+    """One fault per thing that pydantic found wrong.
 
     Parameters
     ----------
@@ -42,48 +95,69 @@ def faults_of(
         From validating `Job`.
     raw : dict
         What was validated: profiles merged in, units converted.
-    renamed : dict
-        Path of each key that was converted -> the key the user wrote.
-    lines : dict
-        From `key_lines`.
-    file : str
-        Name of the job file.
+    source : Source
+        What was written.
+    unsettled : set of Path
+        Sections whose profile was not found: what they lack is not known.
     """
-    for detail in error.errors(include_url=False):
-        path = _without_tags(detail["loc"], raw)
-        owner, name = _owner(path, raw)
-        unit = None
-        written = path
-        if path in renamed:
-            written = (*path[:-1], renamed[path])
-            unit = _unit_of(renamed[path])
-        fault = Fault(
-            rule=_rule(detail, owner, name, unit),
-            file=file,
-            line=line_of(lines, written),
-            key=path_text(written),
-        )
-        if detail["type"] != "missing" and not isinstance(detail["input"], (dict, tuple)):
-            value = detail["input"]
-            if unit and isinstance(value, float):
-                value = round(unit.from_si(value), 6)
-            fault = Fault(fault.rule, fault.file, fault.line, fault.key, value)
-        yield fault
+    found = [(_without_tag(item["loc"]), item) for item in error.errors(include_url=False)]
+    strange = {
+        path: _nearest(path, raw) for path, item in found if item["type"] == "extra_forbidden"
+    }
+    # A key that was misspelled or misplaced is not missing too.
+    meant = {path for _, path in strange.values() if path}
+    lacking: dict[Path, list[str]] = {}
+    for path, item in found:
+        if item["type"] == "missing" and path not in meant:
+            lacking.setdefault(path[:-1], []).append(str(path[-1]))
+    for path, item in found:
+        section = path[:-1]
+        if item["type"] == "missing":
+            if path in meant or section in unsettled:
+                continue
+            if _lacks_profile(section, raw, lacking[section]):
+                if path[-1] == lacking[section][0]:
+                    yield source.fault(section, _no_profile(section, lacking[section]))
+                continue
+        if item["type"] == "union_tag_not_found" and path in unsettled:
+            continue
+        yield _fault(path, item, raw, source, strange.get(path, ("", None))[0])
 
 
-def expected(cls: type[Part], name: str, unit: Unit | None = None) -> str:
-    """What a key takes, as in ``a number from 1.5 to 15``."""
-    field = cls.model_fields[name]
-    return _expected(field.annotation, list(field.metadata), unit)
+def _fault(path: Path, item: ErrorDetails, raw: dict[str, Any], source: Source, hint: str) -> Fault:
+    kind, value = item["type"], item["input"]
+    owner, name = _owner(path, raw)
+    if kind == "nightledger":
+        return source.fault(path, item["msg"], value)
+    if kind == "union_tag_not_found":
+        rule = 'say what it is: use = with a profile, such as "fridge-dc", or kind = with one of '
+        return source.fault(path, rule + _listed(APPLIANCE_KINDS))
+    if kind == "union_tag_invalid":
+        rule = f"must be {_listed(APPLIANCE_KINDS)}"
+        return source.fault((*path, "kind"), rule, value.get("kind"))
+    if kind == "extra_forbidden" or owner is None or name not in owner.model_fields:
+        return source.fault(path, f"no such {_noun(value)} here{hint}", value)
+    if kind == "missing":
+        return source.fault(path, _missing(path, owner, name))
+    if kind in ("too_short", "string_too_short", "too_long", "string_too_long"):
+        return source.fault(path, _length(name, kind, item), value)
+    unit = entry_keys(name).get(source.written.get(path, ("",))[0])
+    rule = "must be " + _expected_at(path, owner, name, unit)
+    return source.fault(path, rule + _slip(owner, name, value), value)
 
 
-def nearest(word: str, words: list[str]) -> str | None:
-    """The most similar of `words`, or None when none is close."""
-    found = difflib.get_close_matches(word[:80], words, n=1, cutoff=0.6)
-    return found[0] if found else None
+def _noun(value: Any) -> str:
+    is_section = isinstance(value, dict) or (
+        isinstance(value, tuple) and value and all(isinstance(x, dict) for x in value)
+    )
+    return "section" if is_section else "key"
 
 
-def _without_tags(loc: tuple[int | str, ...], raw: dict[str, Any]) -> Path:
+def _listed(words: Any) -> str:
+    return join_or(f'"{word}"' if isinstance(word, str) else str(word) for word in words)
+
+
+def _without_tag(loc: tuple[int | str, ...]) -> Path:
     # pydantic puts the appliance's kind into the location: appliances, 0, 'steady', 'watts'
     if len(loc) > 2 and loc[0] == "appliances" and isinstance(loc[1], int):
         return (*loc[:2], *loc[3:])
@@ -93,75 +167,140 @@ def _without_tags(loc: tuple[int | str, ...], raw: dict[str, Any]) -> Path:
 def _owner(path: Path, raw: dict[str, Any]) -> tuple[type[Part] | None, str]:
     """The model whose key the path's last name is, and that name."""
     names = [part for part in path if isinstance(part, str)]
-    if not names:
-        return None, ""
     cls: type[Part] | None = Job
     for name in names[:-1]:
-        if cls is None:
-            break
-        cls = _part_of(cls, name)
+        field = cls.model_fields.get(name) if cls else None
+        cls = next(_parts_of(field.annotation), None) if field else None
     if len(path) > 2 and path[0] == "appliances" and isinstance(path[1], int):
-        cls = appliance_class(raw["appliances"][path[1]].get("kind"))
-    return cls, names[-1]
+        cls = APPLIANCE_KINDS.get(raw["appliances"][path[1]].get("kind"))
+    return cls, names[-1] if names else ""
 
 
-def _part_of(cls: type[Part], name: str) -> type[Part] | None:
-    field = cls.model_fields.get(name)
-    return next(_parts_in(field.annotation), None) if field else None
+def parts_in(part: type[Part]) -> Iterator[type[Part]]:
+    """The sections that a section holds, at any depth, itself included."""
+    yield part
+    for field in part.model_fields.values():
+        for inner in _parts_of(field.annotation):
+            yield from parts_in(inner)
 
 
-def _parts_in(annotation: Any) -> Iterator[type[Part]]:
+def _parts_of(annotation: Any) -> Iterator[type[Part]]:
+    """The sections that a key takes."""
     if isinstance(annotation, type) and issubclass(annotation, Part):
         yield annotation
     for argument in get_args(annotation):
-        yield from _parts_in(argument)
+        yield from _parts_of(argument)
 
 
-def _rule(detail: ErrorDetails, owner: type[Part] | None, name: str, unit: Unit | None) -> str:
-    kind = detail["type"]
-    if kind in _SAID_IN_FULL:
-        return detail["msg"]
-    if kind == "union_tag_not_found":
-        return "say what it is: take a profile with use, or give its kind"
-    if kind == "union_tag_invalid":
-        return f"give one of {detail['ctx']['expected_tags']}"
-    if kind == "extra_forbidden":
-        near = nearest(name, list(owner.model_fields)) if owner else None
-        return f"no such key here; did you mean {near}?" if near else "no such key here"
-    known = owner is not None and name in owner.model_fields
-    what = expected(owner, name, unit) if known and owner else "something else"
-    if kind == "missing":
-        return f"this key is missing; give {what}"
-    if kind in _LENGTH_ERRORS:
-        return f"give {what}"
-    return f"must be {what}"
+def _nearest(path: Path, raw: dict[str, Any]) -> tuple[str, Path | None]:
+    """For an unknown key: the end of a sentence that helps, and the path that was meant."""
+    owner, name = _owner(path, raw)
+    plain = name[:80].lower().replace("-", "_").replace(" ", "_")
+    if owner is not None:
+        words = {field: field for field in owner.model_fields}
+        words |= {entry: field for field in owner.model_fields for entry in entry_keys(field)}
+        near = difflib.get_close_matches(plain, words, n=1, cutoff=0.6)
+        if near:
+            said = f"[{near[0]}]" if owner is Job and _is_section(near[0]) else near[0]
+            return f"; did you mean {said}?", (*path[:-1], words[near[0]])
+    if len(path) > 1 and plain in Job.model_fields and not _is_section(plain):
+        return f"; {plain} stands at the top of the file, above the first [section]", (plain,)
+    homes = [key for key in Job.model_fields if _is_section(key) and plain in _keys_of(key)]
+    if len(homes) == 1:
+        return f"; it belongs into {_header((homes[0],))}", None
+    return "", None
 
 
-def _expected(annotation: Any, metadata: list[Any], unit: Unit | None) -> str:
-    if get_origin(annotation) is Annotated:
+def _is_section(name: str) -> bool:
+    return next(_parts_of(Job.model_fields[name].annotation), None) is not None
+
+
+def _keys_of(section: str) -> set[str]:
+    parts = _parts_of(Job.model_fields[section].annotation)
+    return {key for part in parts for key in part.model_fields}
+
+
+def _header(path: Path) -> str:
+    """The line that opens a section: ``[van]`` or ``[[trips.stops]]``."""
+    names = [part for part in path if isinstance(part, str)]
+    dotted = ".".join(names)
+    return f"[[{dotted}]]" if names[-1] in ("panels", "appliances", *_ADD_ONE) else f"[{dotted}]"
+
+
+def _lacks_profile(section: Path, raw: dict[str, Any], keys: list[str]) -> bool:
+    if not section or section[0] not in SHELF_OF or len(keys) < _LACKS_PROFILE:
+        return False
+    part = raw[section[0]][section[1]] if len(section) > 1 else raw[section[0]]
+    return "use" not in part and section[0] != "appliances"
+
+
+def _no_profile(section: Path, keys: list[str]) -> str:
+    names = _listed(shelf.names(SHELF_OF[str(section[0])]))
+    return f"{', '.join(keys)} are missing: give them, or take a profile with use = {names}"
+
+
+def _missing(path: Path, owner: type[Part], name: str) -> str:
+    if name in _ADD_ONE:
+        return _ADD_ONE[name]
+    if owner is Job and name in SHELF_OF:
+        names = _listed(shelf.names(SHELF_OF[name]))
+        return f"this section is missing: write {_header(path)} and below it use = {names}"
+    return f"this key is missing; give {_expected_at(path, owner, name, None)}"
+
+
+def _length(name: str, kind: str, item: ErrorDetails) -> str:
+    context = item.get("ctx", {})
+    if kind == "too_short":
+        return _ADD_ONE.get(name, "must have at least one entry")
+    if kind == "string_too_short":
+        return "must not be empty"
+    what = "entries" if kind == "too_long" else "characters"
+    return f"must have at most {context['max_length']} {what}"
+
+
+def _slip(owner: type[Part], name: str, value: Any) -> str:
+    """What was probably meant, as the end of a sentence."""
+    what = _expected(owner.model_fields[name].annotation, list(owner.model_fields[name].metadata))
+    if isinstance(value, str) and what.startswith(("a number", "a whole", "true")):
+        return ", without quotes or a unit"
+    if isinstance(value, (dict, tuple)) and not what.startswith("a section"):
+        return ", not a list" if isinstance(value, tuple) else ", not a section"
+    is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
+    if what == "a number from 0 to 1" and is_number and 1 < value <= 100:
+        return f"; {value:g} % is {value / 100:g}"
+    return ""
+
+
+def _expected_at(path: Path, owner: type[Part], name: str, unit: Unit | None) -> str:
+    """What a key takes, as in ``a number from 1.5 to 15``."""
+    field = owner.model_fields[name]
+    if next(_parts_of(field.annotation), None):
+        header = _header(path)
+        if header.startswith("[["):
+            return f"a section of its own: write {header}, in double brackets, once for each"
+        return f"a section: write {header}, in single brackets, once, and its keys below it"
+    return _expected(field.annotation, list(field.metadata), unit)
+
+
+def _expected(annotation: Any, metadata: list[Any], unit: Unit | None = None) -> str:
+    origin = get_origin(annotation)
+    if origin is Annotated:
         inner, *more = get_args(annotation)
         return _expected(inner, metadata + more, unit)
-    if get_origin(annotation) in (Union, types.UnionType):
+    if origin in (Union, types.UnionType):
         real = [arg for arg in get_args(annotation) if arg is not type(None)]
-        if len(real) == 1:
-            return _expected(real[0], metadata, unit)
-    if get_origin(annotation) is Literal:
-        words = get_args(annotation)
-        return join_or(f'"{word}"' if isinstance(word, str) else str(word) for word in words)
+        return _expected(real[0], metadata, unit)
+    if origin is Literal:
+        return _listed(get_args(annotation))
+    if origin is tuple:
+        return 'a list such as ["18:00-22:30"]'
     limits = _limits(metadata, unit)
-    if annotation is bool:
-        return "true or false"
-    if annotation is int:
-        return "a whole number" + limits
-    if annotation is float:
-        return "a number" + limits
-    if annotation is str:
-        return "text in quotes" + (" of reasonable length" if "max_length" in str(metadata) else "")
-    if get_origin(annotation) is tuple:
-        return "a list with at least one entry"
-    if next(_parts_in(annotation), None):
-        return "a section of its own"
-    return _OTHER.get(getattr(annotation, "__name__", ""), "a value of the right kind")
+    return {
+        bool: "true or false",
+        int: "a whole number" + limits,
+        float: "a number" + limits,
+        str: "text in quotes",
+    }.get(annotation, _OTHER.get(getattr(annotation, "__name__", ""), "another kind of value"))
 
 
 _OTHER = {
@@ -175,20 +314,15 @@ def _limits(metadata: list[Any], unit: Unit | None) -> str:
     above = False
     # pydantic keeps bounds as annotated_types members, inside FieldInfo when nested
     for item in (member for entry in metadata for member in getattr(entry, "metadata", [entry])):
-        if hasattr(item, "ge"):
-            low = item.ge
-        if hasattr(item, "gt"):
-            low, above = item.gt, True
-        if hasattr(item, "le"):
-            high = item.le
-    if unit:
-        low, high = (None if x is None else round(unit.from_si(x), 1) for x in (low, high))
+        low = getattr(item, "ge", getattr(item, "gt", low))
+        high = getattr(item, "le", high)
+        above = above or hasattr(item, "gt")
     if low is None or high is None:
         return ""
+    if unit:
+        # Rounded inwards: what the sentence allows is allowed.
+        low = math.ceil(unit.from_si(low) * 10 - 1e-6) / 10
+        high = math.floor(unit.from_si(high) * 10 + 1e-6) / 10
     if above:
-        return f" above {low:g}, at most {high:g}"
-    return f" from {low:g} to {high:g}"
-
-
-def _unit_of(key: str) -> Unit | None:
-    return next((unit for unit in ENTRY_UNITS if key.endswith(unit.suffix)), None)
+        return f" above {low:.10g}, at most {high:.10g}"
+    return f" from {low:.10g} to {high:.10g}"

@@ -1,0 +1,120 @@
+"""From a file's bytes to TOML data, or one sentence on what keeps it from being read."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path as FilePath
+from typing import Any
+
+from sim.errors import Fault, JobError
+
+_MAX_BYTES = 2_000_000
+_BACKSLASH = "text in double quotes cannot hold a \\; write / in paths, or use single quotes"
+_WHERE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+
+# What the parser says, in the words of somebody who wrote the file; see also `_SLIPS`.
+_SAYINGS = (
+    ("Expected '=' after a key", "a key needs = and a value after it"),
+    ("Expected ']", "a section's name must end with a bracket: [van], or [[panels]] for a list"),
+    ("Invalid statement", "a line must be a key = value, a [section] or a # comment"),
+    ("Invalid initial character for a key", "a key has letters, digits, _ and - only"),
+    (
+        "Unclosed array",
+        "a list needs commas between its entries, quotes around text, and a ] at its end",
+    ),
+    (
+        "Unclosed inline table",
+        "a {...} needs commas between its keys and a } at its end, all on one line",
+    ),
+    ("Unterminated string", "a text is not closed; a quote is missing at its end"),
+    ("Illegal character '\\n'", "a text is not closed; a quote is missing at its end"),
+    ("Illegal character", "a character that cannot stand in a job file; delete it and retype"),
+    ("Unescaped", _BACKSLASH),
+    ("Invalid hex value", _BACKSLASH),
+    ("Escaped character", _BACKSLASH),
+    ("Cannot overwrite a value", "this key stands twice in its section; keep one"),
+    ("Duplicate inline table key", "this key stands twice in its section; keep one"),
+    (
+        "Cannot declare",
+        "this section stands twice, or as [section] and [[section]] both; keep one",
+    ),
+    ("Cannot mutate immutable namespace", "this section stands twice; keep one"),
+    ("Cannot redefine namespace", "this section stands twice; keep one"),
+    (
+        "Invalid date or datetime",
+        "this is no date of the calendar; write year-month-day, such as 2027-01-09",
+    ),
+    ("Invalid value", "a value is missing, or cannot be read; text must stand in quotes"),
+    ("Expected newline or end", "only a # comment may follow a value; text must stand in quotes"),
+)
+# What the rest of a line looks like behind its key, and what was probably meant.
+_SLIPS = (
+    (r"[“”„‘’]", 'use straight quotes, as in "text"'),
+    (r"(True|TRUE|False|FALSE|yes|no|Yes|No)\s*$", "write true or false"),
+    (r"\d{1,2}:\d{2}", 'put a time of day in quotes, such as "07:30"'),
+    (
+        r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}(?!\d)",
+        "write a date of the calendar as year-month-day, such as 2027-01-09",
+    ),
+    (r"[-+]?\d+,\d", "write a decimal point, not a comma"),
+    (r"0\d", "a number must not begin with 0"),
+    (r"[-+]?[\d_.]+\s*[^\W\d]", "write the number alone, without a unit"),
+    (r"'[^'\n]*'\w", "an apostrophe ends a text in single quotes; use double quotes"),
+)
+
+
+def read_toml(path: FilePath) -> tuple[str, dict[str, Any]]:
+    """A file's text, with Unix line ends, and the data in it.
+
+    Raises
+    ------
+    JobError
+        No such file, no text, or not TOML: one fault, with its line and column if it has one.
+    """
+    text = _read(path)
+    try:
+        return text, tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise JobError(_syntax_fault(str(error), text, str(path))) from None
+    except RecursionError:
+        raise JobError(Fault("nested too deeply for a job file", file=str(path))) from None
+    except ValueError:
+        # The parser lets Python's own limit on the digits of a number through.
+        raise JobError(Fault("a number in it is far too long", file=str(path))) from None
+
+
+def _read(path: FilePath) -> str:
+    try:
+        with path.open("rb") as file:
+            raw = file.read(_MAX_BYTES + 1)
+    except FileNotFoundError:
+        raise JobError(Fault("there is no such file", file=str(path))) from None
+    except IsADirectoryError:
+        raise JobError(Fault("this is a folder; name the job file in it", file=str(path))) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "this is no file name"
+        raise JobError(Fault(f"cannot be read: {reason}", file=str(path))) from None
+    if len(raw) > _MAX_BYTES:
+        raise JobError(Fault("too large for a job file (over 2 MB)", file=str(path)))
+    try:
+        return raw.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        rule = "not UTF-8 text; save the file as UTF-8"
+        raise JobError(Fault(rule, file=str(path), line=line)) from None
+
+
+def _syntax_fault(said: str, text: str, file: str) -> Fault:
+    where = _WHERE.search(said)
+    said = said[: where.start()] if where else said
+    if where and where[1]:
+        line, column = int(where[1]), f"column {where[2]}: "
+        written = text.split("\n")[line - 1]
+    else:
+        line, column, written = text.rstrip("\n").count("\n") + 1, "", ""
+    rule = next((rule for start, rule in _SAYINGS if said.startswith(start)), None)
+    if said.startswith(("Expected newline or end", "Invalid value")):
+        value = (written.partition("=")[2] or written).strip()
+        rule = next((slip for look, slip in _SLIPS if re.match(look, value)), rule)
+    return Fault(f"{column}{rule or 'not valid TOML: ' + said}", file=file, line=line)
