@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 
@@ -43,7 +45,7 @@ def test_parts_of_an_hour_add_up_to_the_hour() -> None:
     cuts = np.array([-0.5, -0.37, -0.1, 0.05, 0.41, 0.5])
     parts = [
         (end - begin, *mean_sun(clock, 70.0, 25.0, begin, end))
-        for begin, end in zip(cuts[:-1], cuts[1:], strict=True)
+        for begin, end in itertools.pairwise(cuts)
     ]
     np.testing.assert_allclose(sum(w * cosine for w, cosine, _ in parts), whole, atol=1e-12)
     np.testing.assert_allclose(sum(w * up for w, _, up in parts), whole_up, atol=1e-12)
