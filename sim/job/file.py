@@ -128,7 +128,7 @@ class _Draft:
             self.unsettled.add(path)
             return part
         kind = found.values.get("kind")
-        if part.get("kind", kind) != kind:
+        if kind is not None and part.get("kind", kind) != kind:
             rule = f'the profile {name} is a "{kind}"; leave kind out, or use another profile'
             self.faults.append(self.source.fault((*path, "kind"), rule, part["kind"]))
             part = {**part, "kind": kind}
@@ -150,5 +150,7 @@ def _between(source: Source, raw: dict[str, Any], path: Path, value: Any, rule: 
             holder = holder.get(part, {}) if isinstance(part, str) else holder[part]
         from_profile = "use" in holder and path[-1] in holder
         origin = f"from the profile {holder['use']}" if from_profile else "taken when left out"
-        rule = f"{rule} ({origin})"
+        rule = f"{origin}; {rule}"
+    if isinstance(value, float) and value.is_integer():
+        value = int(value)
     return source.fault(path, rule, value)

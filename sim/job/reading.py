@@ -10,8 +10,13 @@ from typing import Any
 from sim.errors import Fault, JobError
 
 _MAX_BYTES = 2_000_000
+_TWICE = "this section stands twice, or as [section] and [[section]] both; keep one"
+_KEY_TWICE = "this key stands twice in its section; keep one"
+_UNCLOSED = "a text is not closed; a quote is missing at its end"
+_ODD = "a character that cannot stand in a job file; delete it and retype"
 _BACKSLASH = "text in double quotes cannot hold a \\; write / in paths, or use single quotes"
 _WHERE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+_LONG_NUMBER = re.compile(r"[0-9][0-9_]{3000,}")
 
 # What the parser says, in the words of somebody who wrote the file; see also `_SLIPS`.
 _SAYINGS = (
@@ -27,26 +32,24 @@ _SAYINGS = (
         "Unclosed inline table",
         "a {...} needs commas between its keys and a } at its end, all on one line",
     ),
-    ("Unterminated string", "a text is not closed; a quote is missing at its end"),
-    ("Illegal character '\\n'", "a text is not closed; a quote is missing at its end"),
-    ("Illegal character", "a character that cannot stand in a job file; delete it and retype"),
+    ("Unterminated string", _UNCLOSED),
+    ("Illegal character '\\n'", _UNCLOSED),
+    ("Found invalid character '\\n'", _UNCLOSED),
+    ("Illegal character", _ODD),
     ("Unescaped", _BACKSLASH),
     ("Invalid hex value", _BACKSLASH),
     ("Escaped character", _BACKSLASH),
-    ("Cannot overwrite a value", "this key stands twice in its section; keep one"),
-    ("Duplicate inline table key", "this key stands twice in its section; keep one"),
-    (
-        "Cannot declare",
-        "this section stands twice, or as [section] and [[section]] both; keep one",
-    ),
-    ("Cannot mutate immutable namespace", "this section stands twice; keep one"),
-    ("Cannot redefine namespace", "this section stands twice; keep one"),
+    ("Cannot overwrite a value", _KEY_TWICE),
+    ("Duplicate inline table key", _KEY_TWICE),
+    ("Cannot", _TWICE),
     (
         "Invalid date or datetime",
         "this is no date of the calendar; write year-month-day, such as 2027-01-09",
     ),
     ("Invalid value", "a value is missing, or cannot be read; text must stand in quotes"),
     ("Expected newline or end", "only a # comment may follow a value; text must stand in quotes"),
+    ("Expected", _UNCLOSED),
+    ("Found invalid", _ODD),
 )
 # What the rest of a line looks like behind its key, and what was probably meant.
 _SLIPS = (
@@ -81,7 +84,9 @@ def read_toml(path: FilePath) -> tuple[str, dict[str, Any]]:
         raise JobError(Fault("nested too deeply for a job file", file=str(path))) from None
     except ValueError:
         # The parser lets Python's own limit on the digits of a number through.
-        raise JobError(Fault("a number in it is far too long", file=str(path))) from None
+        number = _LONG_NUMBER.search(text)
+        line = text.count("\n", 0, number.start()) + 1 if number else None
+        raise JobError(Fault("a number is far too long", file=str(path), line=line)) from None
 
 
 def _read(path: FilePath) -> str:
@@ -117,4 +122,6 @@ def _syntax_fault(said: str, text: str, file: str) -> Fault:
     if said.startswith(("Expected newline or end", "Invalid value")):
         value = (written.partition("=")[2] or written).strip()
         rule = next((slip for look, slip in _SLIPS if re.match(look, value)), rule)
+    if said.startswith("Cannot") and written.lstrip().startswith("["):
+        rule = _TWICE
     return Fault(f"{column}{rule or 'not valid TOML: ' + said}", file=file, line=line)

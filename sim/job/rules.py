@@ -11,7 +11,7 @@ from sim.job.fields import DAY_MINUTES
 from sim.job.lines import Path
 from sim.job.model import Appliance, ColdBox, Heater, Job, Stop, Trip
 from sim.job.places import Place, distance_km
-from sim.units import KM_PER_MILE
+from sim.units import KM_PER_MILE, celsius_to_fahrenheit
 
 MAX_TRIP_DAYS = 366
 MAX_LANE_STEPS = 60_000_000
@@ -151,8 +151,9 @@ def _cold_box(item: ColdBox, path: Path) -> Iterator[Finding]:
         yield (
             (*path, "rated_ambient_c"),
             item.rated_ambient_c,
-            f"must be at least {LEAST_RISE_K:g} degrees C above inside_c, which is "
-            f"{item.inside_c:g} degrees C",
+            f"must be {LEAST_RISE_K:g} degrees C ({LEAST_RISE_K * 1.8:g} degrees F) or more above "
+            f"the inside, which has {item.inside_c:.1f} degrees C "
+            f"({celsius_to_fahrenheit(item.inside_c):.1f} degrees F)",
         )
     if item.max_watts * 24.0 < item.rated_wh_day:
         yield (
@@ -201,9 +202,9 @@ def _trips(job: Job) -> Iterator[Finding]:
 
 
 def _stop(job: Job, stop: Stop, path: Path) -> Iterator[Finding]:
-    if stop.plug_in != "never" and job.shore is None:
-        yield (*path, "plug_in"), stop.plug_in, "the job has no [shore] section; add it"
     if stop.nights > 0:
+        if stop.plug_in != "never" and job.shore is None:
+            yield (*path, "plug_in"), stop.plug_in, "the job has no [shore] section; add it"
         return
     if stop.plug_in != "never":
         rule = "a stop without nights has no time to plug in; give it nights, or leave this out"

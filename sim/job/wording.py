@@ -28,7 +28,6 @@ SHELF_OF = {
     "appliances": "appliances",
 }
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]{1,40}")
-_LIST_OF_PARTS = re.compile("too_short|too_long")
 # So many missing keys of a section are one fault: it lacks its profile.
 _LACKS_PROFILE = 3
 _ADD_ONE = {
@@ -100,7 +99,12 @@ def faults_of(
     unsettled : set of Path
         Sections whose profile was not found: what they lack is not known.
     """
-    found = [(_without_tag(item["loc"]), item) for item in error.errors(include_url=False)]
+    found = [
+        (_without_tag(item["loc"]), item)
+        for item in error.errors(include_url=False)
+        # A list whose entries are wrong is not too short as well.
+        if item["type"] != "too_short" or not item["input"]
+    ]
     strange = {
         path: _nearest(path, raw) for path, item in found if item["type"] == "extra_forbidden"
     }
@@ -140,7 +144,7 @@ def _fault(path: Path, item: ErrorDetails, raw: dict[str, Any], source: Source, 
     if kind == "missing":
         return source.fault(path, _missing(path, owner, name))
     if kind in ("too_short", "string_too_short", "too_long", "string_too_long"):
-        return source.fault(path, _length(name, kind, item), value)
+        return source.fault(path, _length(name, item), value)
     unit = entry_keys(name).get(source.written.get(path, ("",))[0])
     rule = "must be " + _expected_at(path, owner, name, unit)
     return source.fault(path, rule + _slip(owner, name, value), value)
@@ -151,6 +155,16 @@ def _noun(value: Any) -> str:
         isinstance(value, tuple) and value and all(isinstance(x, dict) for x in value)
     )
     return "section" if is_section else "key"
+
+
+def _homes(part: type[Part], section: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], str]]:
+    """Every section with each key that stands in it."""
+    for name, field in part.model_fields.items():
+        inner = list(_parts_of(field.annotation))
+        if not inner:
+            yield section, name
+        for below in inner:
+            yield from _homes(below, (*section, name))
 
 
 def _listed(words: Any) -> str:
@@ -196,28 +210,27 @@ def _nearest(path: Path, raw: dict[str, Any]) -> tuple[str, Path | None]:
     """For an unknown key: the end of a sentence that helps, and the path that was meant."""
     owner, name = _owner(path, raw)
     plain = name[:80].lower().replace("-", "_").replace(" ", "_")
+    homes = [home for home in _HOMES if plain in _HOMES[home] and home != _section(path)]
+    if len(homes) == 1 and (owner is None or plain not in owner.model_fields):
+        home = homes[0]
+        if not home:
+            return f"; {plain} stands at the top of the file, above the first [section]", (plain,)
+        is_one = len(home) == 1 and not _header(home).startswith("[[")
+        return f"; it belongs into {_header(home)}", (*home, plain) if is_one else None
     if owner is not None:
         words = {field: field for field in owner.model_fields}
         words |= {entry: field for field in owner.model_fields for entry in entry_keys(field)}
-        near = difflib.get_close_matches(plain, words, n=1, cutoff=0.6)
+        near = difflib.get_close_matches(plain, words, n=1, cutoff=0.65)
         if near:
-            said = f"[{near[0]}]" if owner is Job and _is_section(near[0]) else near[0]
+            key = (*_section(path), near[0])
+            said = _header(key) if key in _HOMES else near[0]
             return f"; did you mean {said}?", (*path[:-1], words[near[0]])
-    if len(path) > 1 and plain in Job.model_fields and not _is_section(plain):
-        return f"; {plain} stands at the top of the file, above the first [section]", (plain,)
-    homes = [key for key in Job.model_fields if _is_section(key) and plain in _keys_of(key)]
-    if len(homes) == 1:
-        return f"; it belongs into {_header((homes[0],))}", None
     return "", None
 
 
-def _is_section(name: str) -> bool:
-    return next(_parts_of(Job.model_fields[name].annotation), None) is not None
-
-
-def _keys_of(section: str) -> set[str]:
-    parts = _parts_of(Job.model_fields[section].annotation)
-    return {key for part in parts for key in part.model_fields}
+def _section(path: Path) -> tuple[str, ...]:
+    """The names of the section that a path's last name stands in."""
+    return tuple(part for part in path if isinstance(part, str))[:-1]
 
 
 def _header(path: Path) -> str:
@@ -248,22 +261,23 @@ def _missing(path: Path, owner: type[Part], name: str) -> str:
     return f"this key is missing; give {_expected_at(path, owner, name, None)}"
 
 
-def _length(name: str, kind: str, item: ErrorDetails) -> str:
-    context = item.get("ctx", {})
-    if kind == "too_short":
-        return _ADD_ONE.get(name, "must have at least one entry")
-    if kind == "string_too_short":
-        return "must not be empty"
-    what = "entries" if kind == "too_long" else "characters"
-    return f"must have at most {context['max_length']} {what}"
+def _length(name: str, item: ErrorDetails) -> str:
+    is_text = isinstance(item["input"], str)
+    if item["type"].endswith("too_short"):
+        return "must not be empty" if is_text else _ADD_ONE.get(name, "must have an entry")
+    what = "characters" if is_text else "entries"
+    return f"must have at most {item['ctx']['max_length']} {what}"
 
 
 def _slip(owner: type[Part], name: str, value: Any) -> str:
     """What was probably meant, as the end of a sentence."""
-    what = _expected(owner.model_fields[name].annotation, list(owner.model_fields[name].metadata))
+    field = owner.model_fields[name]
+    if next(_parts_of(field.annotation), None):
+        return ""
+    what = _expected(field.annotation, list(field.metadata))
     if isinstance(value, str) and what.startswith(("a number", "a whole", "true")):
         return ", without quotes or a unit"
-    if isinstance(value, (dict, tuple)) and not what.startswith("a section"):
+    if isinstance(value, (dict, tuple)):
         return ", not a list" if isinstance(value, tuple) else ", not a section"
     is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
     if what == "a number from 0 to 1" and is_number and 1 < value <= 100:
@@ -326,3 +340,8 @@ def _limits(metadata: list[Any], unit: Unit | None) -> str:
     if above:
         return f" above {low:.10g}, at most {high:.10g}"
     return f" from {low:.10g} to {high:.10g}"
+
+
+_HOMES: dict[tuple[str, ...], set[str]] = {}
+for _home, _key in _homes(Job, ()):
+    _HOMES.setdefault(_home, set()).update((_key, *entry_keys(_key)))
