@@ -122,20 +122,60 @@ class Spent:
     unserved: Floats | None  # None: everything was served
 
 
-def serve(
-    lanes: Lanes,
-    level: Floats,
-    on: NDArray[np.bool_],
-    wanted: Floats,
-    offered: Floats,
-    dt: float,
-) -> Spent:
-    """Feed the loads for a step; updates `on`.
+class Switches:
+    """Which groups of loads are on in each lane, and the levels at which that changes.
 
-    Most lanes of most steps serve everything without reaching a floor: they are done at once.
-    The others go down the floors one by one in `_by_floors`.
+    Attributes
+    ----------
+    on : ndarray of bool, shape (3, L)
+    floor : ndarray, shape (L,)
+        Floor of the last group that is on; -inf when none is. [Wh]
+    back : ndarray, shape (L,)
+        Level at which the first group that is off comes back; inf when none is. [Wh]
     """
-    net = offered - (wanted[0] + wanted[1] + wanted[2])
+
+    def __init__(self, lanes: Lanes) -> None:
+        self.on = np.ones((3, len(lanes.full)), dtype=bool)
+        self.floor = lanes.floors[2].copy()
+        self.back = np.full(len(lanes.full), np.inf)
+
+    def settle(self, lanes: Lanes, which: NDArray[np.int64], on: NDArray[np.bool_]) -> None:
+        """Take over the groups of some lanes after a step."""
+        self.on[:, which] = on
+        self.floor[which] = np.max(np.where(on, lanes.floors[:, which], -np.inf), axis=0)
+        self.back[which] = np.min(np.where(on, np.inf, lanes.back[:, which]), axis=0)
+
+
+def serve(
+    lanes: Lanes, level: Floats, switches: Switches, wanted: Floats, offered: Floats, dt: float
+) -> Spent:
+    """Feed the loads for a step; updates `switches`.
+
+    Parameters
+    ----------
+    lanes : Lanes
+    level : ndarray, shape (L,)
+        Stored energy at the start. [Wh]
+    switches : Switches
+    wanted : ndarray, shape (3, L) or (3, 1)
+        Loads by group, essential first. [W]
+    offered : ndarray, shape (L,) or (1,)
+        By all sources together. [W]
+    dt : float
+        Length of the step. [h]
+
+    Returns
+    -------
+    Spent
+
+    Notes
+    -----
+    Most lanes of most steps pass no floor either way: they are done at once. The others go
+    down the floors one by one in `_by_floors`.
+    """
+    all_on = bool(switches.on.all())
+    fed = wanted if all_on else wanted * switches.on
+    net = offered - (fed[0] + fed[1] + fed[2])
     given = np.maximum(-net, 0.0)
     lost = given * given
     lost *= lanes.r
@@ -143,26 +183,29 @@ def serve(
     after *= -dt
     after += level
     lost *= dt
-    plain = (after >= lanes.floors[2]) & (given <= lanes.discharge_limit)
-    plain &= on[0] & on[1] & on[2]
+    plain = (after >= switches.floor) & (given <= lanes.discharge_limit)
+    plain &= level < switches.back
+    unserved = None if all_on else (wanted - fed) * dt
     surplus = np.maximum(net, 0.0)
-    spent = Spent(after, lost, surplus, np.full_like(level, dt), None)
+    spent = Spent(after, lost, surplus, np.full_like(level, dt), unserved)
     if not plain.all():
         rest = np.flatnonzero(~plain)
-        some_on = on[:, rest]
+        on = switches.on[:, rest]
         part = _by_floors(
             lanes.some(rest),
             level[rest],
-            some_on,
-            np.broadcast_to(wanted, on.shape)[:, rest],
+            on,
+            np.broadcast_to(wanted, switches.on.shape)[:, rest],
             np.broadcast_to(offered, level.shape)[rest],
             dt,
         )
-        on[:, rest] = some_on
+        switches.settle(lanes, rest, on)
         spent.level[rest], spent.losses[rest] = part.level, part.losses
         spent.surplus[rest], spent.spare_h[rest] = part.surplus, part.spare_h
-        spent.unserved = np.zeros(on.shape)
-        spent.unserved[:, rest] = part.unserved
+        if part.unserved is not None:
+            if spent.unserved is None:
+                spent.unserved = np.zeros(switches.on.shape)
+            spent.unserved[:, rest] = part.unserved
     return spent
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.sky.track import Floats
-from sim.van.bank_step import Bank, Lanes, charge, less_unused, serve
+from sim.van.bank_step import Bank, Lanes, Switches, charge, less_unused, serve
 
 # A load counts as served when less than this is missing: rounding, not hunger.
 UNSERVED_TOLERANCE_W = 1e-6
@@ -191,13 +191,14 @@ def _walk(
     steps, count = offers.steps, offers.lanes(bank)
     lanes = Lanes.of(bank, count)
     level = lanes.full * start_soc
-    on = np.ones((3, count), dtype=bool)
+    switches = Switches(lanes)
     leak = bank.self_discharge_per_h * step_hours
     for step in range(steps):
         sources = offers.sun_w[step], offers.drive_w[step], offers.shore_w[step]
         offered = sources[0] + sources[1] + sources[2]
         leaked = level * leak
-        spent = serve(lanes, level - leaked, on, offers.wanted_w[:, step], offered, step_hours)
+        wanted = offers.wanted_w[:, step]
+        spent = serve(lanes, level - leaked, switches, wanted, offered, step_hours)
         heat = leaked + spent.losses
         level = spent.level
         taken = sources
