@@ -14,6 +14,7 @@ from pydantic import BeforeValidator, Field
 
 from sim.job.fields import Clock, Date, Name, Part, Window, parse_place
 from sim.job.places import Place
+from sim.job.wiring_model import WiringPlan
 
 FileName = Annotated[str, Field(min_length=1, max_length=1000)]
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
@@ -61,6 +62,12 @@ class PanelGroup(Part):
     wiring_pct: Percent = 2.0
     mismatch_pct: Percent = 2.0
     ageing_pct: Percent = 2.0
+    # From the panel's data sheet, for the wiring sheet: open-circuit voltage with its
+    # temperature coefficient, short-circuit current, panels in series.
+    voc_v: Annotated[float, Field(ge=1, le=200)] | None = None
+    voc_temp_coeff_pct_c: Annotated[float, Field(ge=-1.0, le=0.0)] = -0.3
+    isc_a: Annotated[float, Field(ge=0.1, le=50)] | None = None
+    series: Annotated[int, Field(ge=1, le=60)] = 1
 
     @property
     def array_watts(self) -> float:
@@ -269,6 +276,7 @@ class Job(Part):
     appliances: Annotated[tuple[Appliance, ...], Field(max_length=200)] = ()
     trips: Annotated[tuple[Trip, ...], Field(min_length=1, max_length=100)]
     settings: Settings = Settings()
+    wiring: WiringPlan | None = None
 
     def trip(self, name: str) -> Trip:
         """The trip of that name.

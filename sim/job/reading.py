@@ -75,7 +75,7 @@ def read_toml(path: FilePath) -> tuple[str, dict[str, Any]]:
     JobError
         No such file, no text, or not TOML: one fault, with its line and column if it has one.
     """
-    text = _read(path)
+    text = read_text(path)
     try:
         return text, tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -89,7 +89,14 @@ def read_toml(path: FilePath) -> tuple[str, dict[str, Any]]:
         raise JobError(Fault("a number is far too long", file=str(path), line=line)) from None
 
 
-def _read(path: FilePath) -> str:
+def read_text(path: FilePath) -> str:
+    """A file's text, with Unix line ends.
+
+    Raises
+    ------
+    JobError
+        No such file, too large, or no UTF-8 text.
+    """
     try:
         with path.open("rb") as file:
             raw = file.read(_MAX_BYTES + 1)
