@@ -217,6 +217,8 @@ def _nearest(path: Path, raw: dict[str, Any]) -> tuple[str, Path | None]:
             return f"; {plain} stands at the top of the file, above the first [section]", (plain,)
         is_one = len(home) == 1 and not _header(home).startswith("[[")
         return f"; it belongs into {_header(home)}", (*home, plain) if is_one else None
+    if len(path) > 1 and plain in Job.model_fields:
+        return f"; {_header((plain,))} is a section of its own", (plain,)
     if owner is not None:
         words = {field: field for field in owner.model_fields}
         words |= {entry: field for field in owner.model_fields for entry in entry_keys(field)}

@@ -1,0 +1,97 @@
+"""What all tests share: a small job, and the way from its text to a file."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import settings
+
+from sim.errors import JobError
+from sim.job.file import load_job
+
+# Quick, and the same on every run: a failure seen once is seen again.
+settings.register_profile("quick", max_examples=60, deadline=None, derandomize=True, database=None)
+settings.load_profile("quick")
+
+# A place by its coordinates, so that the table of towns is not read for every test.
+SMALL_JOB = """\
+title = "Test van"
+
+[van]
+use = "small-van"
+
+[living]
+use = "weekend-away"
+
+[[panels]]
+use = "rigid-170"
+count = 2
+controller_amps = 30
+
+[battery]
+use = "lifepo4-100"
+
+[[appliances]]
+use = "fridge-dc"
+
+[[trips]]
+name = "Weekend"
+depart = 2027-05-07
+
+[[trips.stops]]
+place = "38.57, -109.55"
+nights = 2
+"""
+
+
+@pytest.fixture
+def small_job() -> str:
+    """Text of a job file with no key more than it needs: one van, one trip, one stop."""
+    return SMALL_JOB
+
+
+@pytest.fixture
+def write_job(tmp_path: Path) -> Callable[[str], Path]:
+    """Writes a job file's text and gives its path."""
+
+    def write(text: str) -> Path:
+        path = tmp_path / "job.toml"
+        path.write_text(text, "utf-8", newline="")
+        return path
+
+    return write
+
+
+@pytest.fixture
+def changed(small_job: str) -> Callable[[str, str], str]:
+    """Text of the small job with one part replaced by another."""
+
+    def change(old: str, new: str) -> str:
+        assert small_job.count(old) == 1, f"{old!r} stands {small_job.count(old)} times in the job"
+        return small_job.replace(old, new)
+
+    return change
+
+
+@pytest.fixture
+def faults_in() -> Callable[[Path], list[str]]:
+    """The sentences on a file that does not load, its folder left out."""
+
+    def read(path: Path) -> list[str]:
+        with pytest.raises(JobError) as caught:
+            load_job(path)
+        folder = f"{path.parent}{os.sep}"
+        return [str(fault).replace(folder, "") for fault in caught.value.faults]
+
+    return read
+
+
+@pytest.fixture
+def faults_of(
+    write_job: Callable[[str], Path], faults_in: Callable[[Path], list[str]]
+) -> Callable[[str], list[str]]:
+    """The sentences on a job file's text that does not load."""
+    return lambda text: faults_in(write_job(text))

@@ -1,0 +1,172 @@
+"""Files that cannot be read, and TOML that is none: line, column, and what was meant."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from sim.errors import JobError
+from sim.job import reading
+from sim.job.file import load_job
+
+Changed = Callable[[str, str], str]
+FaultsIn = Callable[[Path], list[str]]
+FaultsOf = Callable[[str], list[str]]
+
+
+def test_no_such_file(tmp_path: Path, faults_in: FaultsIn) -> None:
+    assert faults_in(tmp_path / "none.toml") == ["none.toml: there is no such file"]
+
+
+def test_a_folder(tmp_path: Path, faults_in: FaultsIn) -> None:
+    folder = tmp_path / "jobs"
+    folder.mkdir()
+    assert faults_in(folder) == ["jobs: this is a folder; name the job file in it"]
+
+
+def test_a_name_that_is_none(tmp_path: Path) -> None:
+    with pytest.raises(JobError, match=r"cannot be read: this is no file name$"):
+        load_job("a\0b.toml")
+    with pytest.raises(JobError, match=r"cannot be read: File name too long$"):
+        load_job(tmp_path / ("x" * 5000))
+
+
+@pytest.mark.parametrize("encoding", ["latin-1", "utf-16"])
+def test_another_encoding(
+    encoding: str, small_job: str, tmp_path: Path, faults_in: FaultsIn
+) -> None:
+    path = tmp_path / "job.toml"
+    path.write_bytes(small_job.replace("small-van", "smäll-van").encode(encoding))
+    line = 4 if encoding == "latin-1" else 1
+    assert faults_in(path) == [f"job.toml, line {line}: not UTF-8 text; save the file as UTF-8"]
+
+
+def test_a_file_far_too_large(faults_of: FaultsOf, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(reading, "_MAX_BYTES", 1000)
+    assert faults_of("#" * 1001) == ["job.toml: too large for a job file (over 2 MB)"]
+
+
+@pytest.mark.parametrize("text", ["", "# nothing yet\n"])
+def test_an_empty_file_is_told_what_a_job_needs(text: str, faults_of: FaultsOf) -> None:
+    assert faults_of(text) == [
+        "job.toml: title: this key is missing; give text in quotes",
+        'job.toml: van: this section is missing: write [van] and below it use = "long-high-roof",'
+        ' "medium-roof" or "small-van"',
+        "job.toml: living: this section is missing: write [living] and below it use = "
+        '"family-of-four", "full-time-single", "two-remote-workers" or "weekend-away"',
+        "job.toml: battery: this section is missing: write [battery] and below it use = "
+        '"lifepo4-100", "lifepo4-200" or "lifepo4-300"',
+        "job.toml: trips: the job has no trip; add a [[trips]] section with name, depart and "
+        "[[trips.stops]]",
+    ]
+
+
+BACKSLASH = "text in double quotes cannot hold a \\; write / in paths, or use single quotes"
+DATE = "write a date of the calendar as year-month-day, such as 2027-01-09"
+LIST = "a list needs commas between its entries, quotes around text, and a ] at its end"
+ODD = "a character that cannot stand in a job file; delete it and retype"
+TWICE = "this section stands twice, or as [section] and [[section]] both; keep one"
+UNREAD = "a value is missing, or cannot be read; text must stand in quotes"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "column", "rule"),
+    [
+        ('"Test van"', "Test van", 1, 9, UNREAD),
+        ("count = 2", "count =", 11, 8, UNREAD),
+        ('"Test van"', '"Test van', 1, 18, "a text is not closed; a quote is missing at its end"),
+        (
+            '"Test van"',
+            "'Coeur d'Alene'",
+            1,
+            18,
+            "an apostrophe ends a text in single quotes; use double quotes",
+        ),
+        ('"Test van"', "“Test van”", 1, 9, 'use straight quotes, as in "text"'),
+        ('"Test van"', '"C:\\Users\\x"', 1, 14, BACKSLASH),
+        ('"Test van"', '"C:\\data"', 1, 14, BACKSLASH),
+        ('"Test van"', '"Test\x00van"', 1, 14, ODD),
+        ("title =", "title", 1, 7, "a key needs = and a value after it"),
+        ("count = 2", "two of them", 11, 5, "a key needs = and a value after it"),
+        ("count = 2", "!", 11, 1, "a line must be a key = value, a [section] or a # comment"),
+        ("count = 2", "cöunt = 2", 11, 2, "a key needs = and a value after it"),
+        (
+            "[van]",
+            "[van",
+            3,
+            5,
+            "a section's name must end with a bracket: [van], or [[panels]] for a list",
+        ),
+        (
+            "[[panels]]",
+            "[[panels]",
+            9,
+            9,
+            "a section's name must end with a bracket: [van], or [[panels]] for a list",
+        ),
+        (
+            "count = 2",
+            "count = 2\ncount = 3",
+            12,
+            10,
+            "this key stands twice in its section; keep one",
+        ),
+        ("[living]", "[van]", 6, 5, TWICE),
+        ("[living]", "[[van]]", 6, 6, TWICE),
+        ("count = 2", "at = [10 20]", 11, 10, LIST),
+        ("count = 2", "at = [07:00-09:00]", 11, 8, LIST),
+        (
+            "count = 2",
+            "a = {b = 1,\nc = 2}",
+            11,
+            12,
+            "a key has letters, digits, _ and - only",
+        ),
+        ("count = 2", "count = 2,5", 11, 10, "write a decimal point, not a comma"),
+        ("count = 2", "count = 02", 11, 10, "a number must not begin with 0"),
+        ("count = 2", "count = 2 pieces", 11, 11, "write the number alone, without a unit"),
+        ("count = 2", "count = True", 11, 9, "write true or false"),
+        ("2027-05-07", "2027-13-01", 22, 14, DATE),
+        ("2027-05-07", "2027-5-7", 22, 14, DATE),
+        ("2027-05-07", "5/7/2027", 22, 11, DATE),
+        (
+            "2027-05-07",
+            "2027-02-30",
+            22,
+            10,
+            "this is no date of the calendar; write year-month-day, such as 2027-01-09",
+        ),
+        (
+            "2027-05-07",
+            "2027-05-07\nleave_at = 10:00",
+            23,
+            14,
+            'put a time of day in quotes, such as "07:30"',
+        ),
+    ],
+)
+def test_broken_toml(
+    old: str, new: str, line: int, column: int, rule: str, changed: Changed, faults_of: FaultsOf
+) -> None:
+    assert faults_of(changed(old, new)) == [f"job.toml, line {line}: column {column}: {rule}"]
+
+
+def test_toml_that_ends_too_soon(small_job: str, faults_of: FaultsOf) -> None:
+    lines = small_job.count("\n")
+    assert faults_of(small_job + 'weather = """\n\n') == [
+        f"job.toml, line {lines + 1}: a text is not closed; a quote is missing at its end"
+    ]
+    assert faults_of(small_job + "weather = '''") == [
+        f"job.toml, line {lines + 1}: a text is not closed; a quote is missing at its end"
+    ]
+
+
+@pytest.mark.parametrize("depth", [490, 3000])
+def test_nesting_without_end(depth: int, changed: Changed, faults_of: FaultsOf) -> None:
+    text = changed("count = 2", f"count = {'[' * depth}{']' * depth}")
+    assert faults_of(text) in (
+        ["job.toml: nested too deeply for a job file"],
+        ["job.toml, line 11: panels[1].count: must be a whole number from 0 to 60, not a list"],
+    )
