@@ -13,7 +13,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
+from sim.job.file import load_job
+from sim.job.timeline import build_timeline
+from sim.ledger.skies import track_of
 from sim.sky.sun import position
+from sim.sky.sun_means import mean_sun, sun_clock
 from sim.sky.track import Floats, Track
 
 DATA = Path(__file__).parent / "data"
@@ -131,6 +136,82 @@ def test_table_2_6(month: int, step_minutes: int) -> None:
         )
 
 
+JOB = """\
+title = "Sun"
+
+[van]
+use = "small-van"
+
+[living]
+use = "weekend-away"
+
+[[panels]]
+use = "rigid-170"
+count = 2
+controller_amps = 30
+
+[battery]
+use = "lifepo4-100"
+
+[[appliances]]
+use = "fridge-dc"
+
+[[trips]]
+name = "A few days"
+depart = {depart}
+
+[[trips.stops]]
+place = "{latitude}, {longitude}"
+nights = 4
+"""
+
+
+# Standard time and summer time of both hemispheres, a half-hour zone, a zone far from its
+# meridian: a place of the table above that lies on land, and its clock in these months [h].
+@pytest.mark.parametrize(
+    ("latitude", "longitude", "month", "zone"),
+    [
+        (40.0, -105.0, 1, -7.0),
+        (40.0, -105.0, 7, -6.0),
+        (-34.0, 150.5, 1, 11.0),
+        (-34.0, 150.5, 7, 10.0),
+        (20.0, 77.0, 4, 5.5),
+        (40.0, 80.0, 12, 8.0),
+        (50.0, 14.0, 6, 2.0),
+    ],
+)
+def test_table_2_6_through_a_job(
+    tmp_path: Path, latitude: float, longitude: float, month: int, zone: float
+) -> None:
+    """The whole way: dates and a place in a job file, its time zone, its steps, the sun.
+
+    2026 stands to the leap years as 2010 does, so that the same days have the same sun.
+    """
+    day = day_of_declination(date(2010, month, 15)).replace(year=2026)
+    path = tmp_path / "job.toml"
+    path.write_text(
+        JOB.format(depart=day - timedelta(days=2), latitude=latitude, longitude=longitude), "utf-8"
+    )
+    job = load_job(path)
+    timeline = build_timeline(job, job.trips[0])
+    track = track_of(timeline)
+    local = timeline.start_utc + timeline.utc_offset_minutes * np.timedelta64(60, "s")
+    here = local.astype("datetime64[D]") == np.datetime64(day)
+    on_the_day = Track(
+        start_utc=track.start_utc[here],
+        step_minutes=track.step_minutes,
+        latitude=track.latitude[here],
+        longitude=track.longitude[here],
+        altitude_m=track.altitude_m[here],
+    )
+    assert timeline.clock[here][0, 0] == 0
+    assert len(on_the_day) * track.step_minutes == 1440
+
+    (row,) = (row for place, row in TABLE_2_6.items() if place[0] == latitude)
+    noon = fao_noon(day.timetuple().tm_yday, longitude, zone)
+    assert_is_the_day(on_the_day, float(row.split()[month - 1]), noon)
+
+
 # Months in which FAO's declination is within 0.5 degrees of NOAA's on the 15th itself.
 @pytest.mark.parametrize("month", [1, 4, 5, 6, 7, 8, 12])
 @pytest.mark.parametrize("year", [2023, 2024, 2050])
@@ -142,6 +223,19 @@ def test_table_2_6_on_the_fifteenth(month: int, year: int) -> None:
     for place in ((40.0, -105.0, -7.0), (-34.0, 18.5, 2.0)):
         day = radiation_mj(local_day(date(year, month, 15), *place)).sum()
         assert day == pytest.approx(float(TABLE_2_6[place].split()[month - 1]), rel=0.015)
+
+
+@pytest.mark.parametrize("month", range(1, 13))
+def test_table_2_6_by_hourly_means(month: int) -> None:
+    """The closed-form mean of each hour, which weather files are laid out by, sums up alike."""
+    day = day_of_declination(date(2010, month, 15))
+    for (latitude, longitude, zone), row in TABLE_2_6.items():
+        clock = sun_clock(local_day(day, latitude, longitude, zone).start_utc, 60)
+        cosine, _ = mean_sun(clock, latitude, longitude, -0.5, 0.5)
+        energy = (clock.dni_extra * cosine).sum() * 3600.0 / 1e6
+        assert energy == pytest.approx(
+            float(row.split()[month - 1]), rel=RADIATION_TOLERANCE, abs=RADIATION_TOLERANCE_MJ
+        )
 
 
 @pytest.mark.parametrize("minutes", [-60, -30, -15, 15, 30, 60])

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
 from sim.sky.sun import Sun, position
 from sim.sky.track import Floats, Track
 

@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 import pytest
+
 from sim.sky.sun import clear_sky, position
 from sim.sky.track import Floats, Track
 
