@@ -14,6 +14,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.sky.climate import months_of_sun
+
 Floats = NDArray[np.float64]
 
 PROBABILITIES = np.array([0.02, 0.05, 0.10, 0.20, 0.35, 0.50, 0.65, 0.80, 0.90, 0.95, 0.98])
@@ -29,37 +31,6 @@ TEMPERATURE_STEP_DEG = 1.5
 # Half width of the square over which the source's cell is taken to have its altitude.
 CELL_HALF_WIDTH_DEG = 0.375
 DEFAULT_OUT = Path(__file__).resolve().parent / "climate.npz"
-
-
-def extraterrestrial_wh(latitude: Floats) -> Floats:
-    """Monthly mean of daily horizontal irradiation outside the atmosphere.
-
-    Parameters
-    ----------
-    latitude : ndarray, shape (N,)
-        [degrees]
-
-    Returns
-    -------
-    ndarray, shape (N, 12)
-        [Wh/m2/day], mean over the days of each month of a year of 365 days.
-
-    References
-    ----------
-    J. W. Spencer, Search 2 (1971) 172, through pvlib.
-    """
-    import pvlib
-
-    day = np.arange(1, 366)
-    angle = pvlib.solarposition.declination_spencer71(day)
-    dni_extra = pvlib.irradiance.get_extra_radiation(day)
-    phi = np.radians(latitude)[:, None]
-    sunset = np.arccos(np.clip(-np.tan(phi) * np.tan(angle), -1.0, 1.0))
-    geometry = sunset * np.sin(phi) * np.sin(angle) + np.cos(phi) * np.cos(angle) * np.sin(sunset)
-    daily = dni_extra * WH_PER_DAY_AND_WATT / np.pi * geometry
-    month = np.arange("2001-01", "2002-01", dtype="datetime64[D]").astype("datetime64[M]")
-    index = month.astype(int) % 12
-    return np.stack([daily[:, index == m].mean(axis=1) for m in range(12)], axis=1)
 
 
 def quantiles_of(values: Floats, weights: Floats) -> Floats:
@@ -94,7 +65,7 @@ def clearness_table(pdfs: dict[str, NDArray[np.generic]]) -> NDArray[np.uint8]:
     """
     values = np.asarray(pdfs["xk"], dtype=np.float64)
     weights = np.nan_to_num(np.asarray(pdfs["pk"], dtype=np.float64))
-    extra = extraterrestrial_wh(np.asarray(pdfs["lat"], dtype=np.float64))
+    extra, _ = months_of_sun(np.asarray(pdfs["lat"], dtype=np.float64))
     out = np.zeros((*values.shape[:3], len(PROBABILITIES)))
     for i, j in np.argwhere((weights.sum(axis=3) > 0.0).any(axis=2)):
         bright = (extra[i] >= LEAST_EXTRATERRESTRIAL_WH) & (weights[i, j].sum(axis=1) > 0.0)

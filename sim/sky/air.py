@@ -16,8 +16,10 @@ _SUNRISE_BOUNDS = (3.0, 9.0)  # local solar time, for the temperature's sake
 _RANGE_FOLLOWS_KT = 0.63  # share of a day's relative brightness seen in its temperature range
 _RANGE_SCATTER = 0.29  # what is left, relative to the month's mean range
 _RANGE_BOUNDS = (0.2, 2.0)  # of the month's mean range
+# Spells that outlast a month hide in its mean: 30 days show 0.9 of the spread there is.
+_WHOLE_SPREAD = 1.11
 # The spells of days add to the range of a day what is left out here.
-_SWING = 0.95
+_SWING = 0.96
 
 
 def spell_weights(clock: Floats, first_day: int, memory: float) -> tuple[Ints, Floats, Floats]:
@@ -104,7 +106,7 @@ def _spell_spread(days: LocalDays, climate: PointClimate) -> Floats:
     south = days.latitude[days.place] < 0.0
     since_mid_january = days.clock - january.astype(np.float64) - 15.0 + 182.6 * south
     season = np.cos(2.0 * np.pi * since_mid_january / 365.25)
-    return np.asarray(0.7 + yearly * (0.138 + 0.058 * season))
+    return np.asarray(_WHOLE_SPREAD * (0.7 + yearly * (0.138 + 0.058 * season)))
 
 
 def _daily_swing(days: LocalDays, range_factor: Floats, first_day: int) -> Floats:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from sim.errors import WeatherError
 from sim.job.shelf import profiles_dir
+from sim.sky.sun_means import DEGREES_PER_HOUR, SunClock, sun_clock
 from sim.sky.track import Floats
 from sim.units import EARTH_RADIUS_KM
 
@@ -337,23 +338,25 @@ def months_of_sun(latitude: Floats) -> tuple[Floats, Floats]:
         Irradiation outside the atmosphere [Wh/m2/day]; time from sunrise to sunset [h], both
         at 0.833 degrees below the horizon for refraction and the sun's radius.
 
-    References
-    ----------
-    J. W. Spencer, Search 2 (1971) 172, through pvlib.
+    Notes
+    -----
+    The sun of 2002, which stands midway between two leap years. Textbook series for the
+    declination run up to a day late by now, which is 2 % of the sun in spring and autumn.
     """
-    from pvlib.irradiance import get_extra_radiation
-    from pvlib.solarposition import declination_spencer71
-
-    dates = np.arange("2001-01-01", "2002-01-01", dtype="datetime64[D]")
-    month = dates.astype("datetime64[M]").astype(int) % 12
-    day = np.arange(1, 366)
-    declination = declination_spencer71(day)
+    clock, month = _sun_of_a_year()
     phi = np.radians(np.clip(latitude, -89.9, 89.9))[:, None]
-    up = np.arccos(np.clip(-np.tan(phi) * np.tan(declination), -1.0, 1.0))
-    geometry = up * np.sin(phi) * np.sin(declination)
-    geometry = geometry + np.cos(phi) * np.cos(declination) * np.sin(up)
-    wh = get_extra_radiation(day) * 24.0 / np.pi * geometry
-    horizon = np.sin(np.radians(-0.833)) - np.sin(phi) * np.sin(declination)
-    seen = np.arccos(np.clip(horizon / (np.cos(phi) * np.cos(declination)), -1.0, 1.0))
+    steady = np.sin(phi) * np.sin(clock.declination)
+    swing = np.cos(phi) * np.cos(clock.declination)
+    up = np.arccos(np.clip(-steady / swing, -1.0, 1.0))
+    wh = clock.dni_extra * 24.0 / np.pi * (up * steady + swing * np.sin(up))
+    seen = np.arccos(np.clip((np.sin(np.radians(-0.833)) - steady) / swing, -1.0, 1.0))
     in_month = (month == np.arange(12)[:, None]) / np.bincount(month)[:, None]
-    return wh @ in_month.T, np.degrees(seen) / 7.5 @ in_month.T
+    return wh @ in_month.T, np.degrees(seen) * 2.0 / DEGREES_PER_HOUR @ in_month.T
+
+
+@cache
+def _sun_of_a_year() -> tuple[SunClock, NDArray[np.int64]]:
+    """The sun at Greenwich noon of every day of 2002, and the days' months from 0 to 11."""
+    dates = np.arange("2002-01-01", "2003-01-01", dtype="datetime64[D]")
+    noon = dates.astype("datetime64[s]") + np.timedelta64(12, "h")
+    return sun_clock(noon, 0), dates.astype("datetime64[M]").astype(np.int64) % 12
