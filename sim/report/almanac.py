@@ -1,0 +1,110 @@
+"""The months of a place, in the terminal and as JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from sim.job.places import Place
+from sim.ledger.almanac import QUANTILES, Almanac
+from sim.units import celsius_to_fahrenheit
+
+MONTHS = (
+    "January", "February", "March", "April", "May", "June",
+    "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+
+
+def sky_json(place: Place, almanacs: tuple[Almanac, ...]) -> dict[str, Any]:
+    """The numbers of `nightledger sky`; the first almanac is the place's own climate, a file
+    stands beside it."""
+    own, *files = almanacs
+    data: dict[str, Any] = {
+        "place": {
+            "name": place.label,
+            "latitude": place.latitude,
+            "longitude": place.longitude,
+            "altitude_m": own.altitude_m,
+            "time_zone": place.time_zone,
+        },
+        "months": _months(own),
+        "about": list(own.about),
+    }
+    for file in files:
+        data["file"] = {
+            "name": file.source,
+            "latitude": file.latitude,
+            "longitude": file.longitude,
+            "altitude_m": file.altitude_m,
+            "months": _months(file),
+            "about": list(file.about),
+        }
+    return data
+
+
+def _months(almanac: Almanac) -> list[dict[str, Any]]:
+    columns = {
+        "ghi_kwh_m2_day": almanac.ghi_kwh_m2_day,
+        "clearness_index": almanac.clearness_index,
+        "clear_sky_share": almanac.clear_sky_share,
+        "temperature_c": almanac.temperature_c,
+        "temperature_range_c": almanac.temperature_range_c,
+        "daylight_h": almanac.daylight_h,
+        "panel_100w_wh_day": almanac.panel_wh_day,
+    }
+    for q, row in zip(QUANTILES, almanac.ghi_quantiles, strict=True):
+        columns[f"ghi_kwh_m2_day_p{100 * q:.0f}"] = row
+    return [
+        {"month": m + 1, **{name: round(float(x[m]), 4) for name, x in columns.items()}}
+        for m in range(12)
+    ]
+
+
+def print_almanac(
+    place: Place, almanacs: tuple[Almanac, ...], console: Console, *, us_units: bool
+) -> None:
+    """A table of months for each source, and how sure it is."""
+    console.print(Text(place.label), style="bold")
+    for almanac in almanacs:
+        console.print(_heading(almanac))
+        console.print(_table(almanac, us_units=us_units))
+        for sentence in almanac.about:
+            console.print(Text(sentence))
+        console.print()
+
+
+def _heading(almanac: Almanac) -> Text:
+    north = f"{abs(almanac.latitude):.2f}° {'N' if almanac.latitude >= 0 else 'S'}"
+    east = f"{abs(almanac.longitude):.2f}° {'E' if almanac.longitude >= 0 else 'W'}"
+    what = "built-in climate" if almanac.source == "climate" else f"file {almanac.source}"
+    return Text(f"{what}, {north} {east}, {almanac.altitude_m:.0f} m")
+
+
+def _table(almanac: Almanac, *, us_units: bool) -> Table:
+    unit = "°F" if us_units else "°C"
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold")
+    for heading in (
+        "Month", "Sun\nkWh/m²/day", "Bad to good\nday", "Clear-\nness", "Of clear\nsky",
+        f"Mean\n{unit}", f"Daily\nrange {unit}", "Daylight\nh", "100 W flat\nWh/day",
+    ):  # fmt: skip
+        table.add_column(heading, justify="left" if heading == "Month" else "right", no_wrap=True)
+    low, _, high = almanac.ghi_quantiles
+    for m, name in enumerate(MONTHS):
+        mean, spread = almanac.temperature_c[m], almanac.temperature_range_c[m]
+        if us_units:
+            mean, spread = celsius_to_fahrenheit(mean), spread * 1.8
+        table.add_row(
+            name[:3],
+            f"{almanac.ghi_kwh_m2_day[m]:.2f}",
+            f"{low[m]:.1f}-{high[m]:.1f}",
+            f"{almanac.clearness_index[m]:.2f}",
+            f"{100 * almanac.clear_sky_share[m]:.0f} %",
+            f"{mean:.0f}",
+            f"{spread:.0f}",
+            f"{almanac.daylight_h[m]:.1f}",
+            f"{almanac.panel_wh_day[m]:.0f}",
+        )
+    return table
