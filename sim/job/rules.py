@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
+from math import ceil, floor
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -11,6 +12,7 @@ from sim.job.fields import DAY_MINUTES
 from sim.job.lines import Path
 from sim.job.model import Appliance, ColdBox, Heater, Job, Stop, Trip
 from sim.job.places import Place, distance_km
+from sim.job.wiring_rules import wiring_findings
 from sim.units import KM_PER_MILE, celsius_to_fahrenheit
 
 MAX_TRIP_DAYS = 366
@@ -42,7 +44,7 @@ def checked(job: Job, folder: FilePath) -> tuple[Job, list[Finding]]:
     """
     findings = [
         finding
-        for rule in (_battery, _living, _settings, _appliances, _panels, _trips)
+        for rule in (_battery, _living, _settings, _appliances, _panels, _trips, wiring_findings)
         for finding in rule(job)
     ]
     job, missing = _weather(job, folder)
@@ -82,7 +84,7 @@ def _battery(job: Job) -> Iterator[Finding]:
             ("battery", "resistance_mohm"),
             bank.resistance_mohm,
             f"too high for max_charge_c: at that current a unit of this size may have at most "
-            f"{limit_mohm:.1f} milliohm",
+            f"{floor(10 * limit_mohm) / 10:.1f} milliohm",
         )
 
 
@@ -230,7 +232,7 @@ def _leg(before: Place, stop: Stop, path: Path) -> Iterator[Finding]:
         yield (
             (*path, "drive_hours"),
             stop.drive_hours,
-            f"too short: {way}; at least {km / FASTEST_KM_H:.1f}",
+            f"too short: {way}; at least {ceil(10 * km / FASTEST_KM_H) / 10:.1f}",
         )
 
 

@@ -65,8 +65,8 @@ RULES = {
     "alternating current without an inverter": (
         FRIDGE,
         'use = "television"',
-        'job.toml, line 17: appliances[1].supply = "ac": from the profile television; Small '
-        "television needs AC, but the job has no [inverter]; add one or take a DC type",
+        'job.toml, line 17: appliances[1].supply = "ac": from the profile television; '
+        "Television needs AC, but the job has no [inverter]; add one or take a DC type",
     ),
     "appliance too large for the inverter": (
         FRIDGE,
@@ -138,13 +138,13 @@ RULES = {
         STOP,
         f'{STOP}\n[[trips.stops]]\nplace = "36.91, -111.46"\nnights = 1\n',
         "job.toml, line 28: trips[1].stops[2].drive_hours: this key is missing: 36.91, -111.46 is "
-        "249 km (155 miles) in a straight line from 38.57, -109.55",
+        "250 km (155 miles) in a straight line from 38.57, -109.55",
     ),
     "drive at the speed of an aircraft": (
         STOP,
         f'{STOP}\n[[trips.stops]]\nplace = "36.91, -111.46"\nnights = 1\ndrive_hours = 1\n',
-        "job.toml, line 31: trips[1].stops[2].drive_hours = 1: too short: 36.91, -111.46 is 249 km "
-        "(155 miles) in a straight line from 38.57, -109.55; at least 1.9",
+        "job.toml, line 31: trips[1].stops[2].drive_hours = 1: too short: 36.91, -111.46 is 250 km "
+        "(155 miles) in a straight line from 38.57, -109.55; at least 2.0",
     ),
     # settings and weather
     "verdict bounds out of order": (
