@@ -58,7 +58,7 @@ class WiringPlan(Part):
     # What the fuse at the bank can cut off, from its data sheet.
     bank_fuse_interrupts_amps: Annotated[float, Field(ge=100, le=500_000)] | None = None
 
-    panels: Cable | None = None
+    roof: Cable | None = None
     controller: Cable | None = None
     alternator: Cable | None = None
     dcdc: Cable | None = None

@@ -1,0 +1,1 @@
+"""Decisions: what to build, what to change, and whether a design is within its limits."""
