@@ -49,7 +49,7 @@ class Almanac:
     clearness_index : ndarray
         Sun on the ground over sun outside the atmosphere.
     clear_sky_share : ndarray
-        Sun on the ground over what a cloudless sky would give.
+        Sun on the ground over what a cloudless sky would give; NaN in polar night.
     temperature_c, temperature_range_c : ndarray
         Mean temperature [deg C] and mean daily range [K].
     daylight_h : ndarray
@@ -211,5 +211,5 @@ def _month_quantiles(daily: Floats) -> Floats:
 
 
 def _ratio(part: Floats, whole: Floats) -> Floats:
-    """Share, 0 where the sun does not rise."""
-    return np.divide(part, whole, out=np.zeros_like(part), where=whole > 1e-6)
+    """Share; NaN where there is too little sun to speak of one (below 0.05 kWh/m2 a day)."""
+    return np.divide(part, whole, out=np.full_like(part, np.nan), where=whole > 0.05)

@@ -58,9 +58,13 @@ def _months(almanac: Almanac) -> list[dict[str, Any]]:
     for q, row in zip(QUANTILES, almanac.ghi_quantiles, strict=True):
         columns[f"ghi_kwh_m2_day_p{100 * q:.0f}"] = row
     return [
-        {"month": m + 1, **{name: round(float(x[m]), 4) for name, x in columns.items()}}
+        {"month": m + 1, **{name: _rounded(x[m]) for name, x in columns.items()}}
         for m in range(12)
     ]
+
+
+def _rounded(value: float) -> float | None:
+    return round(float(value), 4) if value == value else None
 
 
 def print_almanac(
@@ -101,10 +105,14 @@ def _table(almanac: Almanac, *, us_units: bool) -> Table:
             f"{almanac.ghi_kwh_m2_day[m]:.2f}",
             f"{low[m]:.1f}-{high[m]:.1f}",
             f"{almanac.clearness_index[m]:.2f}",
-            f"{100 * almanac.clear_sky_share[m]:.0f} %",
+            _percent(almanac.clear_sky_share[m]),
             f"{mean:.0f}",
             f"{spread:.0f}",
             f"{almanac.daylight_h[m]:.1f}",
             f"{almanac.panel_wh_day[m]:.0f}",
         )
     return table
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %" if share == share else "–"
