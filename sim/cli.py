@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from sim.errors import Fault, JobError, NightledgerError
+from sim.errors import Fault, JobError, NightledgerError, OutputError
 
 if TYPE_CHECKING:
     from sim.ledger.results import Result
@@ -96,6 +96,51 @@ def demo(out: Out = REPORTS, json: Json = None) -> None:
 
 
 @app.command()
+def begin(
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", help="Where job.toml goes; made when missing.")
+    ],
+    answers: Annotated[
+        Path | None,
+        typer.Option("--answers", metavar="FILE", help="Take the answers from a file, one a line."),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="Replace a job.toml that is there already.")
+    ] = False,
+) -> None:
+    """Ask about a customer, a van and its trips, and write a job file to go on from.
+
+    Example: nightledger begin customers/lindqvist
+    """
+    from sim.job.file import load_job
+    from sim.job.interview import Interview, Stopped, answered
+    from sim.job.interview_file import job_text
+    from sim.job.interview_questions import questions
+    from sim.job.reading import read_text
+    from sim.report.output import write_whole
+    from sim.report.talk import converse, typed
+
+    path = folder / "job.toml"
+    if path.exists() and not force:
+        rule = "is there already; name another folder, or replace it with --force"
+        raise OutputError(Fault(rule, file=str(path)))
+    interview = Interview(questions)
+    try:
+        if answers is not None:
+            found = answered(interview, read_text(answers).splitlines(), str(answers))
+        else:
+            from rich.console import Console
+
+            found = converse(interview, typed(), Console(highlight=False))
+    except Stopped:
+        typer.echo("nightledger: stopped; nothing was written", err=True)
+        raise typer.Exit(EXIT_STOPPED) from None
+    write_whole(path, job_text(found))
+    load_job(path)
+    typer.echo(f"Job file: {path}  (change it, then: nightledger trip {path})")
+
+
+@app.command()
 def trip(
     job: JobPath,
     out: Out = REPORTS,
@@ -118,6 +163,83 @@ def trip(
             typer.echo(f"nightledger: {name} is not {require.value}", err=True)
         if missed:
             raise typer.Exit(EXIT_NOT_MET)
+
+
+@app.command()
+def sky(
+    place: Annotated[
+        str, typer.Argument(metavar="PLACE", help='A town, "Moab, UT", or a "38.57, -109.55".')
+    ],
+    file: Annotated[
+        Path | None,
+        typer.Option("--file", metavar="FILE", help="Show a weather file beside the climate."),
+    ] = None,
+    out: Out = REPORTS,
+    json: Json = None,
+) -> None:
+    """Sun, temperature and daylight of a place, month by month.
+
+    Example: nightledger sky "Moab, UT"
+    """
+    import datetime as dt
+
+    from rich.console import Console
+
+    from sim import __version__
+    from sim.job.places import find_place
+
+    found = find_place(place)
+    from sim.ledger.almanac import climate_almanac, file_almanac
+    from sim.report.almanac import print_almanac, sky_json
+    from sim.report.almanac_page import render_almanac
+    from sim.report.output import file_stem, write_whole
+    from sim.report.tables import json_text
+
+    almanacs = (climate_almanac(found), *([file_almanac(file)] if file else []))
+    # Where people think in Fahrenheit the table does too.
+    print_almanac(found, almanacs, Console(highlight=False), us_units=found.country == "US")
+    page = render_almanac(found, almanacs, written=dt.date.today(), version=__version__)
+    typer.echo(f"Report: {write_whole(out / f'sky-{file_stem(found.label)}.html', page)}")
+    if json is not None:
+        write_whole(json, json_text(sky_json(found, almanacs)))
+        typer.echo(f"        {json}")
+
+
+@app.command()
+def wiring(
+    job: JobPath,
+    out: Out = REPORTS,
+    json: Json = None,
+    csv: Annotated[bool, typer.Option("--csv", help="Write cables and checks as CSV too.")] = False,
+) -> None:
+    """Check currents, voltages, cables and fuses of a design before ordering.
+
+    Example: nightledger wiring job.toml --csv
+    """
+    import datetime as dt
+
+    from rich.console import Console
+
+    from sim import __version__
+    from sim.job.file import load_job
+
+    found = load_job(job)
+    from sim.decide.wiring import wiring as check_wiring
+    from sim.report import wiring_sheet
+    from sim.report.output import file_stem, write_whole
+    from sim.report.tables import json_text
+
+    sheet = check_wiring(found)
+    page = wiring_sheet.render_wiring(sheet, written=dt.date.today(), version=__version__)
+    wiring_sheet.print_sheet(sheet, Console(highlight=False))
+    stem = f"{file_stem(job.stem)}-wiring"
+    written = [write_whole(out / f"{stem}.html", page)]
+    if json is not None:
+        written.append(write_whole(json, json_text(wiring_sheet.wiring_json(sheet))))
+    if csv:
+        files = wiring_sheet.wiring_csv(sheet, stem)
+        written += [write_whole(out / name, text) for name, text in files.items()]
+    _say_written(written)
 
 
 @app.command()
@@ -201,10 +323,14 @@ def _run_trips(job_file: Path, out: Path, json: Path | None, *, csv: bool) -> Re
     if csv:
         files = tables.csv_files(result, stem)
         written += [write_whole(out / name, text) for name, text in files.items()]
-    typer.echo(f"Report: {written[0]}")
-    for path in written[1:]:
-        typer.echo(f"        {path}")
+    _say_written(written)
     return result
+
+
+def _say_written(paths: list[Path]) -> None:
+    typer.echo(f"Report: {paths[0]}")
+    for path in paths[1:]:
+        typer.echo(f"        {path}")
 
 
 def run() -> None:

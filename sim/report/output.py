@@ -52,7 +52,7 @@ def write_whole(path: Path, text: str) -> Path:
         part = None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        rule = f"cannot be written: {reason}; name another folder with --out"
+        rule = f"cannot be written: {reason}; name another folder"
         raise OutputError(Fault(rule, file=str(path))) from None
     finally:
         if part is not None:

@@ -96,14 +96,14 @@ def csv_files(result: Result, stem: str) -> dict[str, str]:
         frames = {"hours": trip.hours(), "days": trip.days(), "ledger": trip.ledger()}
         for what, frame in frames.items():
             for column in frame.select_dtypes(exclude="number"):
-                frame[column] = [_cell(value) for value in frame[column]]
+                frame[column] = [cell(value) for value in frame[column]]
             files[f"{base}-{what}.csv"] = frame.to_csv(
                 index=False, float_format="%.6g", lineterminator="\n"
             )
     return files
 
 
-def _cell(value: Any) -> str:
+def cell(value: Any) -> str:
     """Text a spreadsheet will not take for a formula."""
     text = str(value)
     return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
