@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pvlib
 import pytest
 from numpy.typing import ArrayLike
@@ -160,7 +161,7 @@ def test_turbidity_is_the_maps_at_each_place(drive: Track) -> None:
     ours = linke_turbidity(track)
     for step, place in enumerate(zip(latitudes, longitudes, strict=True)):
         time = part(track, slice(step, step + 1)).start_utc
-        theirs = pvlib.clearsky.lookup_linke_turbidity(_index(time), *place)
+        theirs = pvlib.clearsky.lookup_linke_turbidity(pd.DatetimeIndex(time, tz="UTC"), *place)
         assert ours[step] == theirs.iloc[0]
     assert (ours > 1.0).all()
 
@@ -183,12 +184,6 @@ def test_turbidity_is_smooth_over_the_year(year: Track) -> None:
     assert abs(turbidity[-1] - turbidity[0]) < monthly_range / 25.0
 
 
-def _index(times: np.ndarray):  # type: ignore[no-untyped-def]
-    import pandas as pd
-
-    return pd.DatetimeIndex(times, tz="UTC")
-
-
 def test_clear_sky_is_pvlibs(drive: Track) -> None:
     """At each step the clear sky that pvlib's own front door gives at that place."""
     ghi, dni, dhi = clear_sky(drive, position(drive))
@@ -198,7 +193,7 @@ def test_clear_sky_is_pvlibs(drive: Track) -> None:
             drive.latitude[step], longitude, altitude=drive.altitude_m[step]
         )
         middle = np.array([drive.mid_unix[step]]).astype("datetime64[s]")
-        theirs = site.get_clearsky(_index(middle))
+        theirs = site.get_clearsky(pd.DatetimeIndex(middle, tz="UTC"))
         assert ghi[step] == pytest.approx(theirs["ghi"].iloc[0], abs=0.2, rel=1e-3)
         assert dni[step] == pytest.approx(theirs["dni"].iloc[0], abs=0.2, rel=1e-3)
         assert dhi[step] == pytest.approx(theirs["dhi"].iloc[0], abs=2.0)
@@ -335,6 +330,19 @@ def test_flat_panel_sees_ghi(sky_of_a_week: tuple[Sun, Floats, Floats, Floats]) 
         np.testing.assert_allclose(plane.incidence, sun.zenith, atol=1e-6)
 
 
+def test_flat_panel_sees_all_of_the_diffuse_at_dusk() -> None:
+    """Within a degree of the horizon pvlib's Hay-Davies holds the sun's surroundings down."""
+    sun = Sun(
+        zenith=np.array([89.5]),
+        apparent_zenith=np.array([89.1]),
+        azimuth=np.array([270.0]),
+        dni_extra=np.array([1400.0]),
+    )
+    diffuse = np.array([[20.0]])
+    plane = on_plane(diffuse, np.array([[300.0]]), diffuse, sun, tilt_deg=0.0, azimuth_deg=180.0)
+    assert plane.sky[0, 0] == 20.0
+
+
 def test_panel_may_turn_with_the_van(sky_of_a_week: tuple[Sun, Floats, Floats, Floats]) -> None:
     """Tilt and direction by the step give what each step alone would."""
     sun, ghi, dni, dhi = sky_of_a_week
@@ -362,7 +370,7 @@ def test_no_beam_from_below_the_horizon() -> None:
     assert wall.sky[0, 0] == pytest.approx(15.0)  # half of an even sky
 
 
-def test_panel_towards_the_sun_gains(sky_of_a_week: tuple[Sun, Floats, Floats, Floats]) -> None:
+def test_panel_towards_the_sun_gains() -> None:
     """Facing the winter sun at noon gives more than lying flat, facing away gives less."""
     track = track_of("2024-12-21T18:30", 1, 40.0, -105.0)
     sun = position(track)
