@@ -11,6 +11,7 @@ from hypothesis import settings
 
 from sim.errors import JobError
 from sim.job.file import load_job
+from sim.job.model import Job
 
 # Quick, and the same on every run: a failure seen once is seen again.
 settings.register_profile("quick", max_examples=60, deadline=None, derandomize=True, database=None)
@@ -51,6 +52,14 @@ nights = 2
 def small_job() -> str:
     """Text of a job file with no key more than it needs: one van, one trip, one stop."""
     return SMALL_JOB
+
+
+@pytest.fixture(scope="session")
+def job(tmp_path_factory: pytest.TempPathFactory) -> Job:
+    """The small job, loaded."""
+    path = tmp_path_factory.mktemp("small") / "job.toml"
+    path.write_text(SMALL_JOB, "utf-8")
+    return load_job(path)
 
 
 @pytest.fixture
