@@ -297,6 +297,28 @@ def shelf(
             terminal.print_profile(profile, console)
 
 
+@app.command()
+def doctor(json: Json = None) -> None:
+    """Look at versions and data tables, and whether a report can be written.
+
+    Example: nightledger doctor
+    """
+    from dataclasses import asdict
+
+    from rich.console import Console
+
+    from sim.report.doctor import examine, print_findings
+    from sim.report.output import write_whole
+    from sim.report.tables import json_text
+
+    findings = examine()
+    print_findings(findings, Console(highlight=False))
+    if json is not None:
+        write_whole(json, json_text({"findings": [asdict(finding) for finding in findings]}))
+    if not all(finding.ok for finding in findings):
+        raise typer.Exit(EXIT_BAD_INPUT)
+
+
 def _run_trips(job_file: Path, out: Path, json: Path | None, *, csv: bool) -> Result:
     """Load, simulate, print and write; what `demo` and `trip` share."""
     import datetime as dt
