@@ -1,0 +1,77 @@
+"""How sure a share of draws is."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+# Two-sided 95 % of the normal distribution: its 97.5 % point.
+_Z_95 = 1.959963984540054
+
+
+@dataclass(frozen=True)
+class Interval:
+    """Bounds that hold the true share in 95 of 100 cases.
+
+    Attributes
+    ----------
+    low, high : float
+        0 to 1.
+    """
+
+    low: float
+    high: float
+
+    def holds(self, share: float) -> bool:
+        """Whether a share lies between the bounds."""
+        return self.low <= share <= self.high
+
+
+def wilson(successes: int, draws: int) -> Interval:
+    """Wilson's score interval of a share, 95 %.
+
+    Parameters
+    ----------
+    successes, draws : int
+        0 <= successes <= draws, draws > 0.
+
+    Returns
+    -------
+    Interval
+
+    References
+    ----------
+    E. B. Wilson, Journal of the American Statistical Association 22 (1927) 209-212.
+    """
+    share, z2 = successes / draws, _Z_95**2
+    middle = share + z2 / (2.0 * draws)
+    half = _Z_95 * math.sqrt(share * (1.0 - share) / draws + z2 / (4.0 * draws**2))
+    scale = 1.0 + z2 / draws
+    # At the ends the bound is the end itself, whatever rounding says.
+    low = 0.0 if successes == 0 else (middle - half) / scale
+    high = 1.0 if successes == draws else (middle + half) / scale
+    return Interval(low, high)
+
+
+def paired_error(gained: int, lost: int, draws: int) -> float:
+    """Half-width of the 95 % interval of a difference of shares over the same draws.
+
+    Parameters
+    ----------
+    gained, lost : int
+        Draws that pass only with the second design, and only with the first.
+    draws : int
+
+    Returns
+    -------
+    float
+        From the discordant pairs, as in McNemar's test; one more of each keeps it from
+        vanishing when none differ (our own prudence).
+
+    References
+    ----------
+    Q. McNemar, Psychometrika 12 (1947) 153-157.
+    """
+    gained, lost = gained + 1, lost + 1
+    spread = gained + lost - (gained - lost) ** 2 / draws
+    return _Z_95 * math.sqrt(max(spread, 0.0)) / draws

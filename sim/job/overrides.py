@@ -1,0 +1,198 @@
+"""A job with some of its keys changed: what a lever does.
+
+A key is written as its sections and its name: ``battery.count``, ``panels[1].tilt_deg``,
+``appliances[Television].count``, ``trips[*].stops[*].local_drive_hours``. In brackets stands
+a position counted from 1, a name, or ``*`` for all; without brackets a list has one entry.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterator, Mapping
+from pathlib import Path as FilePath
+from typing import Annotated, Any, TypeVar, get_args
+
+from pydantic import ConfigDict, TypeAdapter, ValidationError
+
+from sim.errors import Fault, JobError, join_or
+from sim.job import rules, shelf
+from sim.job.fields import Part, Unit, entry_keys
+from sim.job.model import Job
+from sim.job.wording import SHELF_OF
+
+# Sections that say how a job is computed, shown or paid for, not what is built or done.
+_NOT_LEVERS = ("title", "customer", "settings", "prices", "levers", "wiring", "roof")
+_STEP = re.compile(r"([A-Za-z_0-9]+)(?:\[([^\]]*)\])?(?:\.|$)")
+_STRICT = ConfigDict(strict=True, allow_inf_nan=False)
+_P = TypeVar("_P", bound=Part)
+Steps = tuple[tuple[str, str | None], ...]
+
+
+def overridden(job: Job, changes: Mapping[str, Any]) -> Job:
+    """A job with some keys changed, checked as a job file is.
+
+    Parameters
+    ----------
+    job : Job
+    changes : mapping
+        From keys, dotted or nested, to values as in a job file. ``use`` takes a profile from
+        the shelf for its section.
+
+    Returns
+    -------
+    Job
+
+    Raises
+    ------
+    JobError
+        With a fault for the first key that is wrong: its rule says what would be right.
+    """
+    grouped: dict[Steps, dict[str, Any]] = {}
+    for key, value in _flat(changes):
+        steps = _steps(key)
+        grouped.setdefault(steps[:-1], {})[steps[-1][0]] = value
+    for steps, values in grouped.items():
+        job = _within(job, steps, _settings(steps, values), "")
+    job, found = rules.checked(job, FilePath())
+    if found:
+        raise JobError(*(Fault(rule, key=_dotted(path)) for path, _, rule in found))
+    return job
+
+
+def _dotted(path: tuple[str | int, ...]) -> str:
+    parts = [f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in path]
+    return "".join(parts).removeprefix(".")
+
+
+def _flat(changes: Mapping[str, Any], before: str = "") -> Iterator[tuple[str, Any]]:
+    for key, value in changes.items():
+        if isinstance(value, Mapping):
+            yield from _flat(value, f"{before}{key}.")
+        else:
+            yield before + key, value
+
+
+def _steps(key: str) -> Steps:
+    steps, at = [], 0
+    while at < len(key) and (match := _STEP.match(key, at)):
+        steps.append((match[1], match[2]))
+        at = match.end()
+    if at < len(key) or not steps or key.endswith("."):
+        rule = 'write a key as "battery.count" or "appliances[Television].count"'
+        raise JobError(Fault(rule, key=key))
+    if steps[0][0] in _NOT_LEVERS or len(steps) < 2:
+        rule = "a lever changes a key of what is built or of a trip, such as battery.count"
+        raise JobError(Fault(rule, key=key))
+    return tuple(steps)
+
+
+def _settings(steps: Steps, values: dict[str, Any]) -> dict[str, Any]:
+    """The values to set, with those of a profile that they name."""
+    section = steps[0][0]
+    if "use" not in values or len(steps) != 1 or section not in SHELF_OF:
+        return values
+    profile = shelf.profile(SHELF_OF[section], str(values["use"]))
+    return {**profile.values, **values}
+
+
+def _within(part: _P, steps: Steps, values: dict[str, Any], done: str) -> _P:
+    """A section with values set in what `steps` lead to."""
+    if not steps:
+        return _with(part, values, done)
+    (name, which), rest = steps[0], steps[1:]
+    here = f"{done}.{name}".removeprefix(".")
+    if name not in type(part).model_fields:
+        raise JobError(Fault("no such section" + _near(name, type(part)), key=here))
+    held = getattr(part, name)
+    if isinstance(held, tuple):
+        change = {
+            index: _within(held[index], rest, values, f"{here}[{index + 1}]")
+            for index in _chosen(held, which, here)
+        }
+        held = tuple(change.get(index, item) for index, item in enumerate(held))
+    elif held is None:
+        held = _new(type(part), name, values, here)
+    elif isinstance(held, Part) and which is None:
+        held = _within(held, rest, values, here)
+    else:
+        raise JobError(Fault("this is no section with keys", key=here))
+    return part.model_copy(update={name: held})
+
+
+def _chosen(held: tuple[Any, ...], which: str | None, here: str) -> Iterator[int]:
+    if which == "*":
+        # A stop without nights is passed by: nothing can be done there.
+        yield from (i for i, item in enumerate(held) if getattr(item, "nights", 1) > 0)
+        return
+    if which is None and len(held) == 1:
+        yield 0
+        return
+    if which is not None and which.isdigit() and 1 <= int(which) <= len(held):
+        yield int(which) - 1
+        return
+    names = [getattr(item, "name", None) for item in held]
+    if which in names:
+        yield names.index(which)
+        return
+    known = [f"[{name}]" for name in names[:6] if name] or [f"[1] to [{len(held)}]"]
+    raise JobError(Fault(f"say which: {join_or([*known, '[*] for all'])}", key=here))
+
+
+def _new(owner: type[Part], name: str, values: dict[str, Any], here: str) -> Any:
+    """A section the job has not had so far."""
+    kinds = get_args(owner.model_fields[name].annotation)
+    part = next((kind for kind in kinds if isinstance(kind, type) and issubclass(kind, Part)), None)
+    if part is None:
+        raise JobError(Fault("this is no section with keys", key=here))
+    try:
+        return part.model_validate(values)
+    except ValidationError as error:
+        key = f"{here}.{error.errors()[0]['loc'][0]}"
+        raise JobError(Fault(f"the job has no [{name}] so far: {_said(error)}", key=key)) from None
+
+
+def _with(part: _P, values: dict[str, Any], here: str) -> _P:
+    """A section with values set, each checked by the section's own rule."""
+    cls = type(part)
+    update = {}
+    for key, value in values.items():
+        name, unit = _known(cls, key, here)
+        field = cls.model_fields[name]
+        kind: Any = field.annotation
+        if field.metadata:
+            kind = Annotated[kind, *field.metadata]
+        if isinstance(value, list):
+            value = tuple(value)
+        if unit is not None and _is_number(value):
+            value = unit.to_si(float(value))
+        try:
+            update[name] = TypeAdapter(kind, config=_STRICT).validate_python(value)
+        except ValidationError as error:
+            raise JobError(Fault(_said(error), key=f"{here}.{key}", value=value)) from None
+    return part.model_copy(update=update)
+
+
+def _said(error: ValidationError) -> str:
+    said = error.errors(include_url=False)[0]["msg"]
+    said = said.replace("Field required", "this key is missing").replace("Input should", "must")
+    return said[:1].lower() + said[1:]
+
+
+def _known(cls: type[Part], key: str, here: str) -> tuple[str, Unit | None]:
+    """The SI key of a key as written, and the unit it is written in if that is another."""
+    if key in cls.model_fields:
+        return key, None
+    for name in cls.model_fields:
+        if key in entry_keys(name):
+            return name, entry_keys(name)[key]
+    raise JobError(Fault("no such key" + _near(key, cls), key=f"{here}.{key}"))
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
+
+
+def _near(name: str, cls: type[Part]) -> str:
+    near = difflib.get_close_matches(name[:80], cls.model_fields, n=1, cutoff=0.6)
+    return f"; did you mean {near[0]}?" if near else ""
