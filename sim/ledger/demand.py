@@ -12,6 +12,7 @@ from sim.job.model import (
     ColdBox,
     Fan,
     Heater,
+    Inverter,
     Job,
     Lights,
     Priority,
@@ -19,6 +20,7 @@ from sim.job.model import (
     Timed,
 )
 from sim.job.timeline import Timeline
+from sim.ledger.skies import under_shade
 from sim.sky.sun import Sun
 from sim.sky.track import Floats, Weather
 from sim.van import appliances, cabin, chargers
@@ -28,7 +30,7 @@ INVERTER_NAME = "Inverter (its own draw and losses)"
 
 @dataclass(frozen=True)
 class Line:
-    """One appliance, step by step.
+    """One appliance, or the part of the inverter's draw that has one priority, step by step.
 
     Attributes
     ----------
@@ -51,6 +53,7 @@ class Demand:
     Attributes
     ----------
     lines : tuple of Line
+        Appliances in the order of the job, then the inverter's, most important first.
     wanted_w : ndarray, shape (3, H, D)
         At the battery, by priority. [W]
     on_plug : ndarray, shape (H, D)
@@ -78,7 +81,7 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     timeline : Timeline
         H steps.
     weather : Weather
-        D draws.
+        D draws, under an open sky.
     sun : Sun
         H steps.
 
@@ -86,31 +89,35 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     -------
     Demand
     """
-    shape = weather.temp_air.shape
-    climate = cabin_of(job, timeline, weather)
-    items = [item for item in job.appliances if item.count > 0]
+    climate = cabin_of(job, timeline, weather, sun)
     lines: list[Line] = []
-    ac = np.zeros(shape)
-    on = np.zeros(shape)
-    for item in items:
+    ac = np.zeros((len(timeline), 1))
+    off = 1.0 - timeline.share_within(_ac_windows(job))[:, None]
+    for item in job.appliances:
+        if item.count == 0:
+            continue
         watts, share = _draw(item, timeline, climate, sun)
         lines.append(Line(item.name, item.priority, item.supply, watts * item.count))
         if item.supply == "ac":
-            ac += watts * item.count
-            on = np.maximum(on, share)
+            ac = ac + lines[-1].watts
+            # Timed appliances are in `off` by the clock; the others run at any time of the step.
+            off = off if isinstance(item, Timed) else off * (1.0 - share)
     plug_w, offer = _plug(job, timeline, ac)
-    on_plug = np.divide(plug_w, ac, out=np.zeros(shape), where=ac > 0.0)
+    on_plug = np.divide(plug_w, ac, out=np.zeros_like(ac), where=ac > 0.0)
     if job.inverter is not None:
-        lines.append(_inverter_line(job, lines, ac - plug_w, on, timeline))
+        lines += _inverter_lines(job.inverter, lines, on_plug, 1.0 - off, timeline)
+    shape = weather.temp_air.shape
     wanted = np.zeros((len(PRIORITIES), *shape))
     for line in lines:
         off_plug = 1.0 - on_plug if line.supply == "ac" else 1.0
         wanted[PRIORITIES.index(line.priority)] += line.watts * off_plug
+    # What all draws have in common is kept once.
+    on_plug, plug_w, offer = (np.broadcast_to(x, shape) for x in (on_plug, plug_w, offer))
     return Demand(tuple(lines), wanted, on_plug, plug_w, offer, climate.temp_c)
 
 
-def cabin_of(job: Job, timeline: Timeline, weather: Weather) -> cabin.CabinHours:
-    """Temperature of the cabin and heat from its heater, step by step."""
+def cabin_of(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> cabin.CabinHours:
+    """Temperature of the cabin and heat from its heater, under the shade of the stops."""
     van = job.van
     area = cabin.shell_area_m2(van.length_m, van.width_m, van.height_m)
     shell = cabin.Shell(
@@ -124,7 +131,7 @@ def cabin_of(job: Job, timeline: Timeline, weather: Weather) -> cabin.CabinHours
         vent_above_c=van.vent_above_c,
     )
     heater = next((x for x in job.appliances if isinstance(x, Heater) and x.count > 0), None)
-    gain = cabin.sun_gain_w(weather.ghi, shell)
+    gain = cabin.sun_gain_w(under_shade(weather, timeline, sun).ghi, shell)
     gain += (timeline.people * cabin.PERSON_WATTS)[:, None]
     return cabin.cabin_hours(
         weather.temp_air,
@@ -132,7 +139,7 @@ def cabin_of(job: Job, timeline: Timeline, weather: Weather) -> cabin.CabinHours
         _set_point(heater, timeline),
         timeline.people,
         shell,
-        heater_watts=heater.heat_watts if heater else 0.0,
+        heater_watts=heater.heat_watts * heater.count if heater else 0.0,
         step_hours=timeline.step_hours,
     )
 
@@ -144,6 +151,12 @@ def _set_point(heater: Heater | None, timeline: Timeline) -> Floats:
     set_point = np.where(timeline.people > 0.0, heater.night_c, away)
     # Half a step awake is enough to want the day's warmth.
     return np.where(timeline.awake >= 0.5, heater.day_c, set_point)
+
+
+def _ac_windows(job: Job) -> list[tuple[int, int]]:
+    """Parts of the day in which a timed appliance needs the inverter."""
+    timed = (x for x in job.appliances if isinstance(x, Timed) and x.supply == "ac" and x.count > 0)
+    return [window for item in timed for window in item.at]
 
 
 def _draw(
@@ -171,10 +184,11 @@ def _draw(
             )
             return watts, watts / item.max_watts
         case Heater():
+            full = item.heat_watts * item.count
             watts = appliances.heater_watts(
-                climate.heat_w, blower_watts=item.blower_watts, full_heat_watts=item.heat_watts
+                climate.heat_w, blower_watts=item.blower_watts, full_heat_watts=full
             )
-            return watts, climate.heat_w / item.heat_watts
+            return watts, climate.heat_w / full
         case Fan():
             share = appliances.fan_share(
                 climate.temp_c,
@@ -197,18 +211,26 @@ def _plug(job: Job, timeline: Timeline, ac: Floats) -> tuple[Floats, Floats]:
     )
 
 
-def _inverter_line(
-    job: Job, lines: list[Line], ac_w: Floats, on: Floats, timeline: Timeline
-) -> Line:
-    assert job.inverter is not None
+def _inverter_lines(
+    inverter: Inverter, lines: list[Line], on_plug: Floats, on: Floats, timeline: Timeline
+) -> list[Line]:
+    """What the inverter takes on top of what it delivers: its losses have the priority of the
+    appliance they serve, its own draw that of the most important one."""
+    fed = [line for line in lines if line.supply == "ac"]
+    present = [name for name in PRIORITIES if any(line.priority == name for line in fed)]
     off_plug = (1.0 - timeline.plugged)[:, None]
-    share = np.ones_like(on) if job.inverter.runs == "always" else on
-    watts = appliances.inverter_overhead_watts(
-        ac_w,
-        share * off_plug,
-        efficiency=job.inverter.efficiency,
-        idle_watts=job.inverter.idle_watts,
-    )
-    # The inverter stays on for the most important thing it feeds.
-    fed = [PRIORITIES.index(line.priority) for line in lines if line.supply == "ac"]
-    return Line(INVERTER_NAME, PRIORITIES[min(fed, default=1)], "inverter", watts)
+    on_share = off_plug if inverter.runs == "always" else on * off_plug
+    made = []
+    for name in present or ["comfort"]:
+        delivered = np.zeros_like(on_plug)
+        for line in fed:
+            if line.priority == name:
+                delivered = delivered + line.watts * (1.0 - on_plug)
+        watts = appliances.inverter_overhead_watts(
+            delivered,
+            np.zeros_like(off_plug) if made else on_share,
+            efficiency=inverter.efficiency,
+            idle_watts=inverter.idle_watts,
+        )
+        made.append(Line(INVERTER_NAME, name, "inverter", watts))
+    return made

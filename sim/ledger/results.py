@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from sim.job.model import PRIORITIES, Job, Priority
 from sim.job.timeline import Timeline
+from sim.van.battery import UNSERVED_TOLERANCE_W
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,10 +25,10 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Verdict = Literal["ample", "tight", "short"]
 
-# A load counts as served when less than this is missing: rounding, not hunger.
-_UNSERVED_TOLERANCE_W = 1e-6
 # What the ledger may leave over, relative to what went through it.
 BALANCE_TOLERANCE = 1e-9
+# A battery drawn down to a floor ends on it but for rounding.
+_AT_FLOOR_SOC = 1e-9
 QUANTILES = (0.1, 0.5, 0.9)
 
 
@@ -187,7 +188,7 @@ class TripResult:
         }
 
     def _dark_of(self, unserved: Floats) -> NDArray[np.bool_]:
-        missing = unserved > _UNSERVED_TOLERANCE_W
+        missing = unserved > UNSERVED_TOLERANCE_W
         per_hour = 60 // self.timeline.step_minutes
         rows = -(-len(missing) // per_hour)
         padded = np.zeros((rows * per_hour, missing.shape[1]), dtype=bool)
@@ -217,7 +218,8 @@ class TripResult:
     @property
     def ran_out_share(self) -> float:
         """Share of draws in which the battery fell to its cut-off."""
-        return float(self.dark_essential.any(axis=0).mean())
+        lowest = self.soc[1:].min(axis=0)
+        return float((lowest <= self.floors[0] + _AT_FLOOR_SOC).mean())
 
     @property
     def dark_essential(self) -> NDArray[np.bool_]:
@@ -270,7 +272,7 @@ class TripResult:
                 "soc_end_p50": quantiles[1],
                 "soc_end_p90": quantiles[2],
                 **{f"{k}_w": v.mean(axis=1) for k, v in self._powers().items()},
-                "dark_share": (self.unserved_w.sum(axis=0) > _UNSERVED_TOLERANCE_W).mean(axis=1),
+                "dark_share": (self.unserved_w.sum(axis=0) > UNSERVED_TOLERANCE_W).mean(axis=1),
                 "ghi_w_m2": self.ghi.mean(axis=1),
                 "outside_c": self.temp_air.mean(axis=1),
                 "cabin_c": self.cabin_c.mean(axis=1),

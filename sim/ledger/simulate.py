@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sim.job.model import PRIORITIES, Battery, Job, Trip
 from sim.job.timeline import build_timeline
@@ -88,7 +90,8 @@ def simulate_trip(job: Job, trip: Trip, *, progress: Progress | None = None) -> 
         sun_w=hours.sun_w,
         drive_w=hours.drive_w,
         shore_w=hours.shore_w + wants.plug_w,
-        unharvested_w=offers.sun_w + offers.clipped_w - hours.sun_w,
+        # What is left of an offer that was used up may be a rounding below nothing.
+        unharvested_w=np.maximum(offers.sun_w - hours.sun_w, 0.0) + offers.clipped_w,
         served_w=wants.wanted_w.sum(axis=0) - hours.unserved_w.sum(axis=0) + wants.plug_w,
         unserved_w=hours.unserved_w,
         losses_w=hours.losses_w,
@@ -129,27 +132,48 @@ def bank_of(battery: Battery) -> Bank:
 
 
 def _load_lines(
-    wants: Demand, unserved_w: Floats, day: np.ndarray, step_hours: float
+    wants: Demand, unserved_w: Floats, day: NDArray[np.int64], step_hours: float
 ) -> tuple[LoadLine, ...]:
     """Each appliance's energies: what its group was refused, it was refused in proportion."""
-    share = np.ones_like(wants.wanted_w)
-    np.divide(unserved_w, wants.wanted_w, out=share, where=wants.wanted_w > 0.0)
-    share = np.where(wants.wanted_w > 0.0, 1.0 - share, 1.0)
+    shape = wants.cabin_c.shape
     starts = np.flatnonzero(np.diff(day, prepend=-1))
-    lines = []
+    given = {
+        name: _served_share(wanted, unserved)
+        for name, wanted, unserved in zip(PRIORITIES, wants.wanted_w, unserved_w, strict=True)
+    }
+    lines: list[LoadLine] = []
     for line in wants.lines:
-        watts = np.broadcast_to(line.watts, share.shape[1:])
-        served = watts * share[PRIORITIES.index(line.priority)]
+        share = given[line.priority]
         if line.supply == "ac":
-            served = served * (1.0 - wants.on_plug) + watts * wants.on_plug
-        lines.append(
-            LoadLine(
-                name=line.name,
-                priority=line.priority,
-                supply=line.supply,
-                wanted_wh_day=np.add.reduceat(watts * step_hours, starts, axis=0),
-                wanted_wh=watts.sum(axis=0) * step_hours,
-                served_wh=served.sum(axis=0) * step_hours,
-            )
+            share = share + (1.0 - share) * wants.on_plug
+        per_day = np.add.reduceat(line.watts, starts, axis=0) * step_hours
+        made = LoadLine(
+            name=line.name,
+            priority=line.priority,
+            supply=line.supply,
+            wanted_wh_day=np.broadcast_to(per_day, (len(starts), shape[1])),
+            wanted_wh=np.broadcast_to(per_day.sum(axis=0), shape[1:]),
+            served_wh=(line.watts * share).sum(axis=0) * step_hours,
         )
+        if line.supply == "inverter" and lines and lines[-1].supply == "inverter":
+            made = _together(lines.pop(), made)
+        lines.append(made)
     return tuple(lines)
+
+
+def _served_share(wanted_w: Floats, unserved_w: Floats) -> Floats:
+    """Share of a group's loads that was served, 1 where none was wanted. shape (H, D)"""
+    if not unserved_w.any():
+        return np.broadcast_to(1.0, wanted_w.shape)
+    refused = np.divide(unserved_w, wanted_w, out=np.zeros_like(wanted_w), where=wanted_w > 0.0)
+    return np.asarray(1.0 - refused)
+
+
+def _together(first: LoadLine, second: LoadLine) -> LoadLine:
+    """Two parts of one line, under the priority of the first."""
+    return replace(
+        first,
+        wanted_wh_day=first.wanted_wh_day + second.wanted_wh_day,
+        wanted_wh=first.wanted_wh + second.wanted_wh,
+        served_wh=first.served_wh + second.served_wh,
+    )

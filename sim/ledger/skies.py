@@ -1,4 +1,4 @@
-"""The weather of a trip: which source each stop takes, laid over the whole way."""
+"""The weather of a trip: which source each stop takes, and what the stops' shade leaves of it."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from sim.job.places import altitude_m
 from sim.job.timeline import Timeline
 from sim.sky.draws import climate_draws
 from sim.sky.file_draws import file_draws
-from sim.sky.sun import Sun, clear_sky
+from sim.sky.sun import Sun, clear_sky, shade
 from sim.sky.track import Track, Weather
 from sim.sky.weather_files import read_weather
 
@@ -46,8 +46,8 @@ def trip_weather(job: Job, trip: Trip, timeline: Timeline, track: Track, sun: Su
     Returns
     -------
     Weather
-        shape (H, draws). Stops that share a source share its draws; a leg takes the weather
-        of the stop it leads to.
+        shape (H, draws), under an open sky. Stops that share a source share its draws; a leg
+        takes the weather of the stop it leads to.
 
     Raises
     ------
@@ -73,6 +73,40 @@ def trip_weather(job: Job, trip: Trip, timeline: Timeline, track: Track, sun: Su
     return Weather(ghi=ghi, dni=dni, dhi=dhi, temp_air=temp_air, about=tuple(about))
 
 
+def under_shade(weather: Weather, timeline: Timeline, sun: Sun) -> Weather:
+    """The weather as the van gets it, behind the trees and skylines of its stops.
+
+    Parameters
+    ----------
+    weather : Weather
+        shape (H, D), under an open sky.
+    timeline : Timeline
+        H steps.
+    sun : Sun
+        H steps.
+
+    Returns
+    -------
+    Weather
+        shape (H, D); steps under an open sky are unchanged.
+    """
+    covered = (timeline.shade > 0.0) | (timeline.horizon_deg > 0.0)
+    if not covered.any():
+        return weather
+    under = shade(
+        weather.dni,
+        weather.dhi,
+        sun,
+        shade_fraction=timeline.shade,
+        horizon_deg=timeline.horizon_deg,
+    )
+    ghi, dni, dhi = (
+        np.where(covered[:, None], shaded, bright)
+        for shaded, bright in zip(under, (weather.ghi, weather.dni, weather.dhi), strict=True)
+    )
+    return replace(weather, ghi=ghi, dni=dni, dhi=dhi)
+
+
 def _source(name: str, job: Job, track: Track, sun: Sun) -> Callable[[], Weather]:
     draws, seed, prudent = job.settings.draws, job.settings.seed, job.settings.prudent
 
@@ -81,8 +115,8 @@ def _source(name: str, job: Job, track: Track, sun: Sun) -> Callable[[], Weather
 
     def cloudless() -> Weather:
         drawn = climate()
-        clear = (np.repeat(x[:, None], draws, axis=1) for x in clear_sky(track, sun))
-        ghi, dni, dhi = clear
+        shape = drawn.ghi.shape
+        ghi, dni, dhi = (np.broadcast_to(x[:, None], shape) for x in clear_sky(track, sun))
         note = "A cloudless sky on every day (Ineichen-Perez): an upper bound, not a forecast."
         return replace(drawn, ghi=ghi, dni=dni, dhi=dhi, about=(note,))
 

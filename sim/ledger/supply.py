@@ -8,6 +8,7 @@ import numpy as np
 
 from sim.job.model import Job, PanelGroup
 from sim.job.timeline import Timeline
+from sim.ledger.skies import under_shade
 from sim.sky import sun as sky
 from sim.sky.sun import Sun
 from sim.sky.track import Floats, Weather
@@ -53,20 +54,13 @@ def supply(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Supply:
     -------
     Supply
     """
-    ghi, dni, dhi = sky.shade(
-        weather.dni,
-        weather.dhi,
-        sun,
-        shade_fraction=timeline.shade,
-        horizon_deg=timeline.horizon_deg,
-    )
-    open_sky = (timeline.shade == 0.0) & (timeline.horizon_deg == 0.0)
-    ghi[open_sky] = weather.ghi[open_sky]
-    offered, clipped = np.zeros_like(ghi), np.zeros_like(ghi)
+    weather = under_shade(weather, timeline, sun)
+    light = weather.ghi, weather.dni, weather.dhi
+    offered, clipped = (np.zeros(weather.ghi.shape) for _ in range(2))
     for group in job.panels:
         if group.count == 0:
             continue
-        watts = group_watts(group, timeline, (ghi, dni, dhi), weather.temp_air, sun)
+        watts = group_watts(group, timeline, light, weather.temp_air, sun)
         given, lost = chargers.solar_controller_watts(
             watts,
             efficiency=group.controller_efficiency,
@@ -84,7 +78,7 @@ def supply(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Supply:
             spare_amps=job.alternator.spare_amps,
             alternator_v=job.alternator.alternator_v,
         )
-    return Supply(offered, clipped, (timeline.driving * engine)[:, None], ghi)
+    return Supply(offered, clipped, (timeline.driving * engine)[:, None], weather.ghi)
 
 
 def group_watts(

@@ -19,16 +19,22 @@ def lights_share(apparent_zenith: Floats, awake: Floats) -> Floats:
     Parameters
     ----------
     apparent_zenith : ndarray, shape (H,)
-        [degrees]
+        In the middle of each step. [degrees]
     awake : ndarray, shape (H,)
         Share of the step with somebody awake aboard.
 
     Returns
     -------
     ndarray, shape (H,)
-        Ramps over one degree of sun height, so that a short step sees no edge.
+
+    Notes
+    -----
+    Of a step in which dusk or dawn falls, the lights have the part after or before it, by how
+    fast the sun sinks; where it hardly moves they come on over one degree of its height.
     """
-    dark = np.clip(apparent_zenith - (90.0 - LIGHTS_ON_ELEVATION_DEG) + 0.5, 0.0, 1.0)
+    moves = np.abs(np.gradient(apparent_zenith)) if len(apparent_zenith) > 1 else np.zeros(1)
+    after_dusk = apparent_zenith - (90.0 - LIGHTS_ON_ELEVATION_DEG)
+    dark = np.clip(after_dusk / np.maximum(moves, 1.0) + 0.5, 0.0, 1.0)
     return np.asarray(dark * awake)
 
 

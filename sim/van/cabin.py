@@ -83,7 +83,7 @@ class CabinHours:
     Attributes
     ----------
     temp_c : ndarray, shape (H, D)
-        At the end of each step. [deg C]
+        Mean of the start and the end of each step. [deg C]
     heat_w : ndarray, shape (H, D)
         Mean heat from the heater. [W]
     """
@@ -136,7 +136,7 @@ def cabin_hours(
     kept = np.exp(-shell.ua_w_k * step_hours / shell.mass_wh_k)
     ua_open = shell.ua_w_k + shell.vent_w_k
     kept_open = np.exp(-ua_open * step_hours / shell.mass_wh_k)
-    now = np.maximum(temp_air[0], set_point_c[0])
+    now = np.maximum(temp_air[0], set_point_c[0] if heater_watts > 0 else -np.inf)
     for hour in range(hours):
         outside, gain = temp_air[hour], gain_w[hour]
         level = outside + gain / shell.ua_w_k
@@ -149,8 +149,8 @@ def cabin_hours(
             level = outside + gain / ua_open
             aired = np.maximum(level + (now - level) * kept_open, shell.vent_above_c)
             free = np.minimum(free, np.maximum(aired, outside))
+        temp[hour] = (now + free) / 2.0
         now = free
-        temp[hour] = now
     return CabinHours(temp, heat)
 
 
