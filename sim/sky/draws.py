@@ -39,7 +39,7 @@ _MEMORY_CLOUDS = 0.5  # hour to hour, fitted with the spread of the clouds
 _POINT_SPREAD = 1.05
 _PRUDENT_SPREAD = 1.1  # on top of it
 
-_BURN_IN_DAYS = 30
+_BURN_IN_DAYS = 50  # 0.6 to this power is 1e-11
 _NORMALS_PER_DAY = 27  # brightness, warmth, range, then 24 hours of clouds
 _DAY_ZERO = 1_000_000  # keeps the stream's key positive for any date
 
@@ -107,7 +107,7 @@ def climate_draws(
 def _latent(first_day: int, last_day: int, draws: int, seed: int) -> _Latent:
     """Latent weather for the days from `first_day` to `last_day`.
 
-    The memory is run in from 30 days before, by when nothing is left of how it began.
+    The memory is run in from 50 days before, by when nothing is left of how it began.
     """
     days = range(first_day - _BURN_IN_DAYS, last_day + 1)
     noise = np.stack([_normals(day, draws, seed) for day in days])

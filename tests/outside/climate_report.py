@@ -261,9 +261,9 @@ def _print_stations() -> None:
     south = stations.latitude < 60.0
     for label, where in (("south of 60 N", south), ("60 N and beyond", ~south)):
         ghi = stations.columns["ghi_kwh_m2_day"][where].mean()
-        bias = errors["ghi"][where].mean() / ghi
+        bias, rmse = errors["ghi"][where].mean() / ghi, rms(errors["ghi"][where]) / ghi
         print(f"\n{where.sum()} stations {label}, 12 months each")
-        print(f"  monthly GHI          bias {bias:+7.1%}    RMSE {rms(errors['ghi'][where]) / ghi:.1%}")
+        print(f"  monthly GHI          bias {bias:+7.1%}    RMSE {rmse:.1%}")
         for key in ("temperature", "range"):
             mean = errors[key][where].mean()
             print(f"  {key:20s} bias {mean:+6.2f} K   RMSE {rms(errors[key][where]):.2f} K")
