@@ -238,8 +238,16 @@ def _section(path: Path) -> tuple[str, ...]:
 def _header(path: Path) -> str:
     """The line that opens a section: ``[van]`` or ``[[trips.stops]]``."""
     names = [part for part in path if isinstance(part, str)]
-    dotted = ".".join(names)
-    return f"[[{dotted}]]" if names[-1] in ("panels", "appliances", *_ADD_ONE) else f"[{dotted}]"
+    cls: type[Part] = Job
+    annotation: Any = None
+    for name in names:
+        annotation = cls.model_fields[name].annotation
+        cls = next(_parts_of(annotation), cls)
+    return f"[[{'.'.join(names)}]]" if _is_list(annotation) else f"[{'.'.join(names)}]"
+
+
+def _is_list(annotation: Any) -> bool:
+    return get_origin(annotation) is tuple or any(map(_is_list, get_args(annotation)))
 
 
 def _lacks_profile(section: Path, raw: dict[str, Any], keys: list[str]) -> bool:

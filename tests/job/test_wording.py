@@ -476,6 +476,18 @@ FAULTS = {
         'job.toml, line 25: trips[1].stops[1].place = "Mo\\x1b[31mab": "Mo\\x1b[31mab" holds '
         "characters that cannot be printed; retype the place",
     ),
+    # sections within sections
+    "single brackets in the wiring": (
+        "nights = 2\n",
+        'nights = 2\n[wiring]\ninsulation_c = 90\n[wiring.loads]\nname = "Refrigerator"\n',
+        "job.toml, line 29: wiring.loads: must be a section of its own: write [[wiring.loads]], "
+        "in double brackets, once for each",
+    ),
+    "key of the wiring's cable": (
+        "nights = 2\n",
+        "nights = 2\n[wiring.roof]\nlength_ft = 1000\n",
+        "job.toml, line 28: wiring.roof.length_ft = 1000: must be a number from 0.2 to 98.4",
+    ),
     # settings
     "step that does not divide the hour": (
         "nights = 2\n",
