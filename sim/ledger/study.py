@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from math import ceil
+from math import ceil, inf
 from typing import TypeVar
 
 import numpy as np
@@ -23,11 +23,10 @@ from sim.job.timeline import Timeline, build_timeline
 from sim.ledger.demand import Demand, demand
 from sim.ledger.simulate import BATTERY_LAG_HOURS, Progress, bank_of
 from sim.ledger.skies import track_of, trip_weather
-from sim.ledger.supply import group_watts
+from sim.ledger.supply import Supply, supply
 from sim.sky import sun as sky
 from sim.sky.sun import Sun
 from sim.sky.track import Floats, Track, Weather
-from sim.van import chargers
 from sim.van.bank_step import Bank
 from sim.van.battery import Offers, total_bank
 from sim.van.cabin import lagged
@@ -87,8 +86,6 @@ class PreparedTrip:
         Offered by the engine. [W]
     charge_allowed : ndarray, shape (H, D)
         1 where the bank is warm enough to charge.
-    ghi : ndarray, shape (H, D)
-        On a level surface under the stop's shade. [W/m2]
     """
 
     job: Job
@@ -99,7 +96,6 @@ class PreparedTrip:
     unit_w: tuple[Floats, ...]
     drive_w: Floats
     charge_allowed: Floats
-    ghi: Floats
 
     @property
     def draws(self) -> int:
@@ -191,7 +187,10 @@ def prepare_trip(job: Job, trip: Trip, *, skies: Skies | None = None) -> Prepare
     above = (skies or Skies()).over(job, trip, timeline)
     weather, sun = above.weather, above.sun
     wants = demand(job, timeline, weather, sun)
-    light = shaded(timeline, weather, sun)
+
+    def offered(*groups: PanelGroup) -> Supply:
+        return supply(job.model_copy(update={"panels": groups}), timeline, weather, sun)
+
     around = wants.cabin_c if job.van.battery_place == "cabin" else weather.temp_air
     cells_c = lagged(around, timeline.step_hours, BATTERY_LAG_HOURS)
     return PreparedTrip(
@@ -200,46 +199,16 @@ def prepare_trip(job: Job, trip: Trip, *, skies: Skies | None = None) -> Prepare
         timeline=timeline,
         sky=above,
         wants=wants,
-        unit_w=tuple(
-            group_watts(one_panel(group), timeline, light, weather.temp_air, sun)
-            for group in job.panels
-        ),
-        drive_w=(timeline.driving * engine_watts(job))[:, None],
+        unit_w=tuple(offered(_one_panel(group)).sun_w for group in job.panels),
+        drive_w=offered().drive_w,
         charge_allowed=(cells_c >= job.battery.charge_above_c).astype(np.float64),
-        ghi=light[0],
     )
 
 
-def shaded(timeline: Timeline, weather: Weather, sun: Sun) -> tuple[Floats, Floats, Floats]:
-    """Global, direct and diffuse light under the stops' shade. [W/m2], shape (H, D)"""
-    ghi, dni, dhi = sky.shade(
-        weather.dni,
-        weather.dhi,
-        sun,
-        shade_fraction=timeline.shade,
-        horizon_deg=timeline.horizon_deg,
-    )
-    open_sky = (timeline.shade == 0.0) & (timeline.horizon_deg == 0.0)
-    ghi[open_sky] = weather.ghi[open_sky]
-    return ghi, dni, dhi
-
-
-def engine_watts(job: Job) -> float:
-    """What the engine offers while it runs. [W]"""
-    if job.alternator is None:
-        return 0.0
-    return chargers.dcdc_watts(
-        dcdc_amps=job.alternator.dcdc_amps,
-        charging_v=job.battery.charging_v,
-        efficiency=job.alternator.efficiency,
-        spare_amps=job.alternator.spare_amps,
-        alternator_v=job.alternator.alternator_v,
-    )
-
-
-def one_panel(group: PanelGroup) -> PanelGroup:
-    """A group with a single panel."""
-    return group.model_copy(update={"count": 1})
+def _one_panel(group: PanelGroup) -> PanelGroup:
+    """A single panel of a group, before any controller."""
+    ideal = {"count": 1, "controller_efficiency": 1.0, "controller_amps": inf}
+    return group.model_copy(update=ideal)
 
 
 def design_of(job: Job) -> Design:
@@ -332,7 +301,7 @@ def _offers(
     design: NDArray[np.int64],
     draw: NDArray[np.int64],
 ) -> Offers:
-    job = prepared.job
+    job, plug = prepared.job, prepared.wants.plug_offer_w
     sun_w = np.zeros((len(prepared.timeline), len(draw)))
     for index, (group, unit) in enumerate(zip(job.panels, prepared.unit_w, strict=True)):
         counts = [item.panels[index] for item in designs]
@@ -345,7 +314,7 @@ def _offers(
         wanted_w=prepared.wants.wanted_w[:, :, draw],
         sun_w=sun_w,
         drive_w=prepared.drive_w,
-        shore_w=prepared.wants.plug_offer_w[:, draw],
+        shore_w=plug if plug.shape[1] == 1 else plug[:, draw],
         charge_allowed=prepared.charge_allowed[:, draw],
     )
 
