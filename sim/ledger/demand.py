@@ -137,20 +137,27 @@ def cabin_of(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> cabin.
         weather.temp_air,
         gain,
         _set_point(heater, timeline),
-        timeline.people,
+        _aboard(timeline),
         shell,
         heater_watts=heater.heat_watts * heater.count if heater else 0.0,
         step_hours=timeline.step_hours,
     )
 
 
+def _aboard(timeline: Timeline) -> Floats:
+    """Share of each step with somebody aboard. shape (H,)"""
+    return np.minimum(timeline.awake + timeline.asleep, 1.0)
+
+
 def _set_point(heater: Heater | None, timeline: Timeline) -> Floats:
     if heater is None:
         return np.full(len(timeline), -np.inf)
     away = -np.inf if heater.away_c is None else heater.away_c
-    set_point = np.where(timeline.people > 0.0, heater.night_c, away)
-    # Half a step awake is enough to want the day's warmth.
-    return np.where(timeline.awake >= 0.5, heater.day_c, set_point)
+    aboard = _aboard(timeline)
+    # A step in which people go to bed or get up wants a warmth between day and night.
+    awake = np.divide(timeline.awake, aboard, out=np.zeros_like(aboard), where=aboard > 0.0)
+    set_point = heater.night_c + (heater.day_c - heater.night_c) * awake
+    return np.where(aboard > 0.0, set_point, away)
 
 
 def _ac_windows(job: Job) -> list[tuple[int, int]]:
@@ -191,9 +198,7 @@ def _draw(
             return watts, climate.heat_w / full
         case Fan():
             share = appliances.fan_share(
-                climate.temp_c,
-                np.minimum(timeline.awake + timeline.asleep, 1.0),
-                on_above_c=item.on_above_c,
+                climate.temp_c, _aboard(timeline), on_above_c=item.on_above_c
             )
     return item.watts * share, share
 

@@ -113,7 +113,7 @@ def cabin_hours(
     set_point_c : ndarray, shape (H,)
         What the heater holds; -inf where it is off. [deg C]
     aboard : ndarray, shape (H,)
-        Above 0 where somebody can open a window.
+        Share of the step with somebody aboard who can open a window.
     shell : Shell
     heater_watts : float
         Largest heat output, 0 without a heater. [W]
@@ -134,7 +134,7 @@ def cabin_hours(
     temp = np.empty((hours, draws))
     heat = np.zeros((hours, draws))
     kept = np.exp(-shell.ua_w_k * step_hours / shell.mass_wh_k)
-    ua_open = shell.ua_w_k + shell.vent_w_k
+    ua_open = shell.ua_w_k + shell.vent_w_k * aboard
     kept_open = np.exp(-ua_open * step_hours / shell.mass_wh_k)
     now = np.maximum(temp_air[0], set_point_c[0] if heater_watts > 0 else -np.inf)
     for hour in range(hours):
@@ -146,8 +146,8 @@ def cabin_hours(
             heat[hour] = np.minimum(lift * shell.ua_w_k / (1.0 - kept), heater_watts)
             free += heat[hour] * (1.0 - kept) / shell.ua_w_k
         if aboard[hour] > 0:
-            level = outside + gain / ua_open
-            aired = np.maximum(level + (now - level) * kept_open, shell.vent_above_c)
+            level = outside + gain / ua_open[hour]
+            aired = np.maximum(level + (now - level) * kept_open[hour], shell.vent_above_c)
             free = np.minimum(free, np.maximum(aired, outside))
         temp[hour] = (now + free) / 2.0
         now = free
