@@ -118,6 +118,9 @@ class _Draft:
         if len(sections) != 1 or "use" not in part or sections[0] not in SHELF_OF:
             return part
         name = part["use"]
+        if name is None:  # a number too large, which is told already
+            self.unsettled.add(path)
+            return part
         try:
             if not isinstance(name, str):
                 raise JobError("must be the name of a profile in quotes")
