@@ -1,0 +1,222 @@
+"""The cabin: heat lost, gained, stored and burnt."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from sim.van import cabin
+from sim.van.cabin import CabinHours, Shell
+
+SHELL = Shell(
+    ua_w_k=60.0,
+    roof_m2=10.0,
+    shell_u_w_m2k=1.2,
+    skin_absorptance=0.3,
+    glass_m2=1.5,
+    mass_wh_k=180.0,
+    vent_w_k=120.0,
+    vent_above_c=24.0,
+)
+OFF = -np.inf
+
+
+def run(
+    outside: np.ndarray | list[float],
+    *,
+    gain: float | np.ndarray = 0.0,
+    set_point: float | np.ndarray = OFF,
+    aboard: float | np.ndarray = 0.0,
+    shell: Shell = SHELL,
+    heater_watts: float = 4000.0,
+    step_hours: float = 1.0,
+) -> CabinHours:
+    air = np.asarray(outside, dtype=np.float64)
+    air = air[:, None] if air.ndim == 1 else air
+    steps = len(air)
+    gains = np.broadcast_to(np.asarray(gain, dtype=np.float64), (steps,))[:, None] + 0.0 * air
+    return cabin.cabin_hours(
+        air,
+        gains,
+        np.broadcast_to(np.asarray(set_point, dtype=np.float64), (steps,)),
+        np.broadcast_to(np.asarray(aboard, dtype=np.float64), (steps,)),
+        shell,
+        heater_watts=heater_watts,
+        step_hours=step_hours,
+    )
+
+
+def ends(done: CabinHours, start: np.ndarray) -> np.ndarray:
+    """Temperatures between steps from the steps' means, the start included."""
+    out = [start]
+    for mean in done.temp_c:
+        out.append(2.0 * mean - out[-1])
+    return np.array(out)
+
+
+def test_shell_area_is_that_of_a_box() -> None:
+    assert cabin.shell_area_m2(5.0, 2.0, 1.8) == pytest.approx(2 * (10.0 + 9.0 + 3.6))
+
+
+@pytest.mark.parametrize("step_hours", [1 / 12, 1.0])
+def test_a_held_temperature_needs_ua_times_the_difference(step_hours: float) -> None:
+    done = run([-5.0] * 400, set_point=19.0, step_hours=step_hours)
+    np.testing.assert_allclose(done.heat_w[200:], 60.0 * 24.0, rtol=1e-9)
+    np.testing.assert_allclose(done.temp_c[200:], 19.0, rtol=1e-9)
+
+
+def test_people_and_sun_are_heat_that_the_heater_saves() -> None:
+    done = run([0.0] * 300, set_point=20.0, gain=350.0)
+    assert done.heat_w[-1, 0] == pytest.approx(60.0 * 20.0 - 350.0, rel=1e-9)
+    # More gain than loss: no heat, and the cabin floats at gain over UA.
+    warm = run([0.0] * 300, set_point=5.0, gain=900.0)
+    assert warm.heat_w[-1, 0] == 0.0
+    assert warm.temp_c[-1, 0] == pytest.approx(900.0 / 60.0, rel=1e-9)
+
+
+@pytest.mark.parametrize("step_hours", [1 / 12, 0.5, 1.0])
+def test_it_cools_like_the_closed_form(step_hours: float) -> None:
+    """From a warm start it nears the outside as exp(-t UA / C): 3 h is the time constant."""
+    steps = round(24 / step_hours)
+    outside = np.full(steps, -10.0)
+    outside[0] = 20.0
+    done = run(outside, step_hours=step_hours)
+    got = ends(done, np.array([20.0]))[:, 0]
+    time = np.maximum(np.arange(steps + 1) - 1, 0) * step_hours
+    np.testing.assert_allclose(got, -10.0 + 30.0 * np.exp(-time / 3.0), rtol=1e-9, atol=1e-9)
+
+
+def test_a_heater_that_is_too_small_gives_all_it_has() -> None:
+    done = run([-20.0] * 300, set_point=20.0, heater_watts=1000.0)
+    np.testing.assert_array_equal(done.heat_w[1:], 1000.0)
+    assert done.temp_c[-1, 0] == pytest.approx(-20.0 + 1000.0 / 60.0, rel=1e-6)
+
+
+def test_no_heater_no_heat() -> None:
+    done = run([3.0] * 50, set_point=20.0, heater_watts=0.0)
+    assert not done.heat_w.any()
+    np.testing.assert_allclose(done.temp_c, 3.0)
+
+
+def test_a_set_point_is_reached_as_fast_as_the_heater_can() -> None:
+    set_point = np.array([5.0] * 10 + [20.0] * 10)
+    done = run([0.0] * 20, set_point=set_point, heater_watts=1500.0)
+    got = ends(done, np.array([5.0]))[:, 0]
+    # 180 Wh/K at full power against the loss: the closed form of the rise.
+    level, kept = 1500.0 / 60.0, np.exp(-1.0 / 3.0)
+    assert done.heat_w[10, 0] == 1500.0
+    assert got[11] == pytest.approx(level + (5.0 - level) * kept, rel=1e-12)
+    np.testing.assert_allclose(got[15:], 20.0, rtol=1e-9)
+
+
+def test_colder_nights_never_need_less_heat() -> None:
+    rng = np.random.Generator(np.random.PCG64(3))
+    hours = np.arange(240)
+    mild = 2.0 + 9.0 * np.sin(hours / 24.0 * 2.0 * np.pi) + rng.normal(0.0, 2.0, 240)
+    night = (hours % 24 >= 22) | (hours % 24 < 7)
+    set_point = np.where(night, 13.0, 19.0)
+    total, per_kelvin = [], []
+    for colder in np.arange(0.0, 25.0, 1.5):
+        done = run(mild - colder * night, set_point=set_point, aboard=1.0)
+        total.append(done.heat_w.sum())
+        per_kelvin.append(done.heat_w[:, 0])
+    assert (np.diff(total) > 0.0).all()
+    # Hour by hour as well, as the cabin never starts an hour warmer.
+    assert (np.diff(per_kelvin, axis=0) >= -1e-9).all()
+
+
+@pytest.mark.parametrize("step_hours", [1 / 12, 1.0])
+def test_energy_of_the_cabin_closes(step_hours: float) -> None:
+    """Heater and gains less what the shell lost is what the things inside hold more."""
+    rng = np.random.Generator(np.random.PCG64(4))
+    steps = 500
+    outside = rng.normal(3.0, 8.0, (steps, 7))
+    gain = rng.exponential(200.0, steps)
+    done = run(outside, gain=gain, set_point=16.0, heater_watts=900.0, step_hours=step_hours)
+    start = np.maximum(outside[0], 16.0)
+    at = ends(done, start)
+    # The mean of an exponential step, from its two ends and the level it tends to.
+    level = outside + (gain[:, None] + done.heat_w) / SHELL.ua_w_k
+    pace = SHELL.ua_w_k * step_hours / SHELL.mass_wh_k
+    mean = level + (at[:-1] - level) * -np.expm1(-pace) / pace
+    lost = SHELL.ua_w_k * (mean - outside)
+    stored = SHELL.mass_wh_k * np.diff(at, axis=0) / step_hours
+    np.testing.assert_allclose(gain[:, None] + done.heat_w - lost, stored, atol=1e-6)
+    assert (done.heat_w == 900.0).any()
+    assert (done.heat_w == 0.0).any()
+
+
+def test_long_and_short_steps_agree() -> None:
+    """A week of winter and a week of summer: heat within 1 %, temperatures within 0.2 K."""
+    hours = np.arange(7 * 24)
+    for mean, most_kelvin in ((-3.0, 0.2), (26.0, 0.2)):
+        outside = mean + 8.0 * np.sin((hours - 9) / 24.0 * 2.0 * np.pi)
+        gain = 800.0 * np.clip(np.sin((hours % 24 - 6) / 12.0 * np.pi), 0.0, None)
+        set_point = np.where((hours % 24 >= 22) | (hours % 24 < 7), 13.0, 19.0)
+        aboard = np.where((hours % 24 >= 10) & (hours % 24 < 16), 0.0, 1.0)
+        long = run(outside, gain=gain, set_point=set_point, aboard=aboard)
+        short = run(
+            np.repeat(outside, 12),
+            gain=np.repeat(gain, 12),
+            set_point=np.repeat(set_point, 12),
+            aboard=np.repeat(aboard, 12),
+            step_hours=1 / 12,
+        )
+        heat = short.heat_w.reshape(-1, 12).mean(axis=1)
+        assert long.heat_w.sum() == pytest.approx(heat.sum(), rel=0.01)
+        assert long.temp_c.mean() == pytest.approx(short.temp_c.mean(), abs=most_kelvin)
+    assert short.temp_c.max() > 26.0
+
+
+def test_windows_hold_the_cabin_where_people_like_it() -> None:
+    """Too warm inside, cool outside: opened just as far as it takes; nobody aboard, shut."""
+    shut = run([15.0] * 200, gain=1500.0)
+    assert shut.temp_c[-1, 0] == pytest.approx(15.0 + 1500.0 / 60.0, rel=1e-6)
+    held = run([15.0] * 200, gain=1500.0, aboard=1.0)
+    assert held.temp_c[-1, 0] == pytest.approx(24.0, rel=1e-9)
+    # A hot day: open windows bring it near the outside, never below.
+    hot = run([35.0] * 200, gain=1500.0, aboard=1.0)
+    assert hot.temp_c[-1, 0] == pytest.approx(35.0 + 1500.0 / 180.0, rel=1e-6)
+    # A sun so strong that windows cannot hold it.
+    stronger = run([15.0] * 200, gain=5000.0, aboard=1.0)
+    assert stronger.temp_c[-1, 0] == pytest.approx(15.0 + 5000.0 / 180.0, rel=1e-6)
+
+
+def test_windows_stay_shut_when_it_is_warmer_outside() -> None:
+    """A cool cabin does not take in the heat of noon."""
+    outside = np.array([20.0] * 20 + [35.0] * 3)
+    done = run(outside, aboard=1.0)
+    shut = run(outside, aboard=0.0)
+    np.testing.assert_allclose(done.temp_c, shut.temp_c, rtol=1e-12)
+    assert done.temp_c[-1, 0] < 31.0
+
+
+def test_sun_through_skin_and_glass() -> None:
+    """Sol-air: U A a G / h through the roof, half the light through the glass."""
+    got = cabin.sun_gain_w(np.array([[0.0, 1000.0]]), SHELL)
+    assert got[0].tolist() == pytest.approx([0.0, 1000.0 * (1.2 * 10 * 0.3 / 22.7 + 1.5 * 0.5)])
+    black = cabin.sun_gain_w(np.array([[1000.0]]), replace(SHELL, skin_absorptance=0.9))
+    assert black[0, 0] > got[0, 1]
+
+
+def test_draws_do_not_mix() -> None:
+    rng = np.random.Generator(np.random.PCG64(6))
+    outside = rng.normal(5.0, 10.0, (100, 5))
+    together = run(outside, set_point=15.0, aboard=1.0, gain=200.0)
+    for draw in range(5):
+        alone = run(outside[:, [draw]], set_point=15.0, aboard=1.0, gain=200.0)
+        np.testing.assert_array_equal(alone.temp_c[:, 0], together.temp_c[:, draw])
+        np.testing.assert_array_equal(alone.heat_w[:, 0], together.heat_w[:, draw])
+
+
+@pytest.mark.parametrize("step_hours", [1 / 12, 1.0])
+def test_a_battery_in_its_box_lags_behind_the_air(step_hours: float) -> None:
+    """After a drop from 20 to 0 deg C it is at 20 / e after its time constant."""
+    steps = round(24 / step_hours)
+    air = np.zeros((steps, 1))
+    air[0] = 20.0
+    lagged = cabin.lagged(air, step_hours, 6.0)
+    time = np.maximum(np.arange(steps) - 1, 0) * step_hours
+    np.testing.assert_allclose(lagged[:, 0], 20.0 * np.exp(-time / 6.0), rtol=1e-9)

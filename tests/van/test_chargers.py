@@ -1,0 +1,75 @@
+"""Chargers: what sun, engine and plug put onto the battery's terminals."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sim.van import chargers
+
+
+def test_solar_controller_gives_up_to_its_current() -> None:
+    watts = np.array([[0.0, 100.0], [500.0, 800.0]])
+    offered, clipped = chargers.solar_controller_watts(
+        watts, efficiency=0.96, amps=30.0, charging_v=13.8
+    )
+    np.testing.assert_allclose(offered, [[0.0, 96.0], [414.0, 414.0]])
+    np.testing.assert_allclose(clipped, [[0.0, 0.0], [480.0 - 414.0, 768.0 - 414.0]])
+    # Nothing is lost track of: what the panels gave less the controller's own loss.
+    np.testing.assert_allclose(offered + clipped, 0.96 * watts)
+
+
+DCDC = [
+    # amps, spare amps of the alternator, watts at the battery.
+    (40.0, None, 40.0 * 13.8),
+    (40.0, 100.0, 40.0 * 13.8),
+    (60.0, 50.0, 50.0 * 13.5 * 0.9),
+    (60.0, 1.0, 13.5 * 0.9),
+]
+
+
+@pytest.mark.parametrize(("amps", "spare", "watts"), DCDC)
+def test_the_weaker_of_charger_and_alternator(
+    amps: float, spare: float | None, watts: float
+) -> None:
+    got = chargers.dcdc_watts(
+        dcdc_amps=amps, charging_v=13.8, efficiency=0.9, spare_amps=spare, alternator_v=13.5
+    )
+    assert got == pytest.approx(watts, rel=1e-12)
+
+
+INLET = [
+    # AC load, share plugged, load on the inlet, offer to the battery; inlet 1800 W, charger 414 W.
+    (0.0, 1.0, 0.0, 414.0),
+    (1000.0, 1.0, 1000.0, 414.0),
+    (1500.0, 1.0, 1500.0, 0.88 * 300.0),
+    (1800.0, 1.0, 1800.0, 0.0),
+    (2500.0, 1.0, 1800.0, 0.0),
+    (1500.0, 0.5, 750.0, 0.44 * 300.0),
+    (1500.0, 0.0, 0.0, 0.0),
+]
+
+
+@pytest.mark.parametrize(("load", "plugged", "served", "offered"), INLET)
+def test_an_inlet_feeds_appliances_first(
+    load: float, plugged: float, served: float, offered: float
+) -> None:
+    got = chargers.plug_watts(
+        np.array([[load]]),
+        np.array([plugged]),
+        inlet_watts=1800.0,
+        charger_watts=414.0,
+        charger_efficiency=0.88,
+    )
+    assert got[0][0, 0] == pytest.approx(served, rel=1e-12)
+    assert got[1][0, 0] == pytest.approx(offered, rel=1e-12)
+
+
+def test_an_inlet_by_hours_and_by_draws() -> None:
+    """A column of hours alone gives what each of many equal draws gives."""
+    load, plugged = np.array([0.0, 300.0, 1700.0]), np.array([0.0, 1.0, 0.25])
+    limits = {"inlet_watts": 1440.0, "charger_watts": 400.0, "charger_efficiency": 0.9}
+    alone = chargers.plug_watts(load, plugged, **limits)
+    many = chargers.plug_watts(np.repeat(load[:, None], 4, axis=1), plugged, **limits)
+    for one, several in zip(alone, many, strict=True):
+        np.testing.assert_array_equal(np.repeat(one[:, None], 4, axis=1), several)

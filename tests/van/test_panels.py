@@ -1,0 +1,89 @@
+"""Panels: glass, warmth, losses, power."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sim.sky.sun import PlaneIrradiance
+from sim.van import panels
+
+
+def column(*values: float) -> np.ndarray:
+    return np.array(values, dtype=np.float64)[:, None]
+
+
+def plane(beam: float, sky: float, ground: float, incidence: float) -> PlaneIrradiance:
+    return PlaneIrradiance(column(beam), column(sky), column(ground), np.array([incidence]))
+
+
+def test_losses_multiply() -> None:
+    assert panels.kept_share() == 1.0
+    assert panels.kept_share(3.0, 2.0) == pytest.approx(0.97 * 0.98, rel=1e-15)
+    assert panels.kept_share(100.0, 5.0) == 0.0
+
+
+def test_glass_lets_all_of_a_perpendicular_beam_in() -> None:
+    """Relative to the perpendicular, as the rating of a panel is."""
+    assert panels.through_glass(plane(800.0, 0.0, 0.0, 0.0), 0.0)[0, 0] == pytest.approx(800.0)
+
+
+def test_glass_takes_more_of_a_low_sun_and_nothing_comes_from_behind() -> None:
+    through = [
+        panels.through_glass(plane(500.0, 0.0, 0.0, angle), 0.0)[0, 0]
+        for angle in (0.0, 30.0, 60.0, 75.0, 85.0, 89.9, 95.0)
+    ]
+    assert (np.diff(through) < 0.0).all()
+    assert through[3] == pytest.approx(0.774 * 500.0, rel=2e-3)
+    assert through[-1] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_light_of_sky_and_ground_passes_the_glass_a_little_less() -> None:
+    """A flat panel sees the whole sky at a mean loss of some per cent, and no ground."""
+    flat = panels.through_glass(plane(0.0, 100.0, 50.0, 40.0), 0.0)[0, 0]
+    assert 93.0 < flat < 97.0
+    tilted = panels.through_glass(plane(0.0, 100.0, 50.0, 40.0), 40.0)[0, 0]
+    sky_only = panels.through_glass(plane(0.0, 100.0, 0.0, 40.0), 40.0)[0, 0]
+    # Light from the ground comes in at grazing angles: a good part of it is lost.
+    assert 0.6 * 50.0 < tilted - sky_only < 0.95 * 50.0
+
+
+def test_cells_are_warmer_than_the_air_and_the_road_cools_them() -> None:
+    light, air = column(0.0, 500.0, 1000.0, 1000.0), column(20.0, 20.0, 20.0, 20.0)
+    cell = panels.cell_temperature(light, air, np.array([0.0, 0.0, 0.0, 1.0]))[:, 0]
+    assert cell[0] == 20.0
+    assert 20.0 < cell[1] < cell[2]
+    # A panel close to a roof in light wind: some 45 K above the air in full sun.
+    assert 40.0 < cell[2] - 20.0 < 50.0
+    assert 15.0 < cell[3] - 20.0 < 30.0
+    # Half an hour on the road is a wind between the two.
+    half = panels.cell_temperature(column(1000.0), column(20.0), np.array([0.5]))[0, 0]
+    assert cell[3] < half < cell[2]
+
+
+def test_power_is_linear_in_light_and_falls_with_warmth() -> None:
+    def watts(light: float, cell: float, kept: float = 1.0) -> float:
+        return float(
+            panels.panel_watts(
+                column(light), column(cell), rated_watts=340.0, temp_coeff_pct_c=-0.35, kept=kept
+            )[0, 0]
+        )
+
+    assert watts(1000.0, 25.0) == pytest.approx(340.0, rel=1e-12)
+    assert watts(500.0, 25.0) == pytest.approx(170.0, rel=1e-12)
+    assert watts(1000.0, 65.0) == pytest.approx(340.0 * (1.0 - 0.0035 * 40.0), rel=1e-12)
+    assert watts(1000.0, -5.0) == pytest.approx(340.0 * (1.0 + 0.0035 * 30.0), rel=1e-12)
+    assert watts(1000.0, 25.0, kept=0.9) == pytest.approx(306.0, rel=1e-12)
+    assert watts(0.0, -20.0) == 0.0
+    # No panel is so hot that it draws power.
+    assert watts(1000.0, 400.0) == 0.0
+
+
+def test_lanes_stay_apart() -> None:
+    light = np.array([[100.0, 900.0], [0.0, 400.0]])
+    air = np.array([[0.0, 30.0], [5.0, 35.0]])
+    driving = np.array([0.0, 0.4])
+    together = panels.cell_temperature(light, air, driving)
+    for lane in range(2):
+        alone = panels.cell_temperature(light[:, [lane]], air[:, [lane]], driving)
+        np.testing.assert_array_equal(alone[:, 0], together[:, lane])
