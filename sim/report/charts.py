@@ -1,0 +1,472 @@
+"""The report's charts as Plotly figures: drawn in the colours of paper, ready to be recoloured.
+
+Every colour of a figure is one of `Palette`; the page swaps them for those of the dark palette
+where the reader's screen is dark. Figures carry no words but places, dates and axis labels: what
+a point says stands below the chart, where it can be read aloud, enlarged and never cut.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+import plotly.graph_objects as go
+
+from sim.ledger.results import TripResult
+from sim.report.series import (
+    ChargePoints,
+    Floats,
+    Grain,
+    Period,
+    Span,
+    local_clock,
+    share_spans,
+    spans,
+)
+from sim.report.words import Manner, shortened
+
+FONT = 'Candara, Optima, "Gill Sans", "Gill Sans MT", "Segoe UI", "Noto Sans", sans-serif'
+CHARGE_HEIGHT = 350
+SOURCES_HEIGHT = 290
+# An hour is marked dark when so many of the draws lack something: one in twenty.
+DARK_MARK_SHARE = 0.05
+_NOON = dt.time(12)
+_DAY_MS = 24 * 3600 * 1000
+
+
+@dataclass(frozen=True)
+class Palette:
+    """Colours of the charts, each used for one thing. Contrast is that of text where it is text."""
+
+    paper: str
+    ink: str
+    muted: str
+    rule: str
+    night: str
+    band: str
+    charge: str
+    typical: str
+    floor: str
+    sun: str
+    drive: str
+    plug: str
+    clear: str = "rgba(0,0,0,0)"
+
+
+LIGHT = Palette(
+    paper="#fbfaf5",
+    ink="#20242e",
+    muted="#585d69",
+    rule="#d8d2c4",
+    night="#e3e3ea",
+    band="rgba(62,98,150,0.28)",
+    charge="#1c3d6e",
+    typical="#7a4a12",
+    floor="#9c2f1f",
+    sun="#dd9a14",
+    drive="#2a6b70",
+    plug="#87395c",
+)
+DARK = Palette(
+    paper="#141821",
+    ink="#ece7da",
+    muted="#a9adb8",
+    rule="#39404f",
+    night="#0a0d14",
+    band="rgba(126,164,222,0.30)",
+    charge="#a8c6f5",
+    typical="#e3b27a",
+    floor="#f3937f",
+    sun="#efb73d",
+    drive="#5fb4b6",
+    plug="#dc8fb0",
+)
+
+
+def recolouring() -> dict[str, str]:
+    """Colour of paper to colour of a dark screen."""
+    return {getattr(LIGHT, f.name): getattr(DARK, f.name) for f in fields(Palette)}
+
+
+def plain(text: str) -> str:
+    """Text that Plotly shows as it is: it would take tags such as ``<b>`` for its own."""
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A figure and what the page needs to make it readable.
+
+    Attributes
+    ----------
+    figure : plotly.graph_objects.Figure
+    at : list of str
+        Local time of each point a reader can stop at.
+    says : list of str
+        What each of those points says.
+    stops : list of dict
+        Places to name above the chart where there is room: x0, x1, number, name, and the
+        length of the name as read.
+    start : int
+        The point read out at first.
+    marks : tuple of str
+        Kinds of mark in the figure, for the key.
+    typical : int or None
+        Index of the trace that is shown on request.
+    """
+
+    figure: go.Figure
+    at: list[str]
+    says: list[str]
+    stops: list[dict[str, Any]]
+    start: int
+    marks: tuple[str, ...]
+    typical: int | None = None
+
+    def data(self) -> dict[str, Any]:
+        """As plain data for the page's script."""
+        return {
+            "figure": self.figure.to_plotly_json(),
+            "at": self.at,
+            "says": self.says,
+            "stops": self.stops,
+            "start": self.start,
+            "typical": self.typical,
+        }
+
+
+def charge_chart(
+    trip: TripResult,
+    points: ChargePoints,
+    *,
+    places: Sequence[str],
+    says: list[str],
+    span: Span,
+    manner: Manner,
+) -> Chart:
+    """The charge over local time: median, band, nights, road, plug, stops and floors.
+
+    Parameters
+    ----------
+    trip : TripResult
+    points : ChargePoints
+        Of that trip.
+    places : sequence of str
+        A short name for each stop.
+    says : list of str
+        A sentence for each point.
+    span : (datetime, datetime)
+        Local time shown.
+    manner : Manner
+    """
+    times = [stamp(time) for time in points.times]
+    figure = go.Figure()
+    typical = None
+    if trip.draws > 1:
+        _add_line(figure, times, points.p90, color=LIGHT.clear, width=0)
+        _add_line(figure, times, points.p10, color=LIGHT.clear, width=0, fill=LIGHT.band)
+        _add_line(figure, times, points.typical, color=LIGHT.typical, width=1.4, dash="dot")
+        typical = len(figure.data) - 1
+        figure.data[typical].visible = False
+    _add_line(figure, times, points.p50, color=LIGHT.charge, width=2.4)
+    rows = _strip_rows(trip, points)
+    for height, (name, color, marks) in enumerate(reversed(rows)):
+        _add_strip(figure, height, name, color, marks)
+    figure.update_layout(_charge_layout(rows, span, points.grain, manner))
+    figure.update_layout(shapes=_shapes(trip, points.grain), annotations=_floor_labels(trip))
+    marks = [name for name, _, _ in rows]
+    marks += ["night"] if points.grain == "hour" and not trip.sun_up.all() else []
+    marks += ["band", "typical"] if typical is not None else []
+    stops = _stop_labels(trip, places)
+    start = int(np.argmin(points.p50[: len(says)]))
+    return Chart(figure, times[: len(says)], says, stops, start, tuple(marks), typical)
+
+
+def sources_chart(
+    days: Sequence[Period],
+    *,
+    says: list[str],
+    span: Span,
+    top_wh: float,
+    manner: Manner,
+) -> Chart:
+    """Energy a day: what each source brought, what the sun could not, and what was used.
+
+    Parameters
+    ----------
+    days : sequence of Period
+        Of one trip.
+    says : list of str
+        A sentence for each period.
+    span : (datetime, datetime)
+        Local time shown, filled up to whole days.
+    top_wh : float
+        Upper end of the scale. [Wh/day]
+    manner : Manner
+    """
+    middles = [stamp(dt.datetime.combine(p.first, _NOON) + (p.last - p.first) / 2) for p in days]
+    widths = [0.72 * ((p.last - p.first).days + 1) * _DAY_MS for p in days]
+    figure = go.Figure()
+    bars = (
+        ("sun", LIGHT.sun, "", [p.sun for p in days]),
+        ("driving", LIGHT.drive, "/", [p.drive for p in days]),
+        ("plug", LIGHT.plug, "x", [p.shore for p in days]),
+        ("left", LIGHT.clear, "", [p.unharvested for p in days]),
+    )
+    marks = ["used"]
+    for name, color, hatch, values in bars:
+        if max(values) < 0.5:
+            continue
+        marks.append(name)
+        outline = {"width": 1, "color": LIGHT.sun} if name == "left" else {"width": 0}
+        pattern = {"shape": hatch, "size": 6, "solidity": 0.2, "fgcolor": LIGHT.paper}
+        figure.add_bar(
+            x=middles,
+            y=[round(value) for value in values],
+            width=widths,
+            marker={"color": color, "line": outline, "pattern": pattern},
+        )
+    _add_used(figure, middles, [round(p.served) for p in days])
+    begin = dt.datetime.combine(span[0], dt.time())
+    end = dt.datetime.combine(span[1] + dt.timedelta(days=1), dt.time())
+    layout = _layout(SOURCES_HEIGHT, (begin, end), manner)
+    layout["yaxis"] |= {"range": [0, top_wh], "tickformat": ",d", "nticks": 6}
+    layout["xaxis"]["fixedrange"] = True
+    figure.update_layout(layout, barmode="stack", bargap=0, dragmode=False)
+    start = int(np.argmin([p.sun + p.drive + p.shore for p in days]))
+    return Chart(figure, middles, says, [], start, tuple(marks))
+
+
+def _add_used(figure: go.Figure, middles: list[str], used: list[int]) -> None:
+    """A short bold bar at the height of what was used."""
+    marker = {
+        "symbol": "line-ew",
+        "size": 13,
+        "color": LIGHT.ink,
+        "line": {"color": LIGHT.ink, "width": 2.4},
+    }
+    figure.add_scatter(x=middles, y=used, mode="markers", marker=marker)
+
+
+def scale_top(all_periods: Sequence[Sequence[Period]]) -> float:
+    """Upper end of the common scale of energy a day. [Wh/day]"""
+    tallest = max(
+        max(p.sun + p.drive + p.shore + p.unharvested, p.served)
+        for days in all_periods
+        for p in days
+    )
+    return max(1.06 * tallest, 10.0)
+
+
+def stamp(time: dt.datetime) -> str:
+    """Local time as Plotly and the page's script read it, without a zone."""
+    return time.strftime("%Y-%m-%d %H:%M")
+
+
+def _add_line(
+    figure: go.Figure,
+    times: list[str],
+    soc: Floats,
+    *,
+    color: str,
+    width: float,
+    fill: str | None = None,
+    dash: str = "solid",
+) -> None:
+    figure.add_scatter(
+        x=times,
+        y=np.round(100.0 * soc, 1).tolist(),
+        mode="lines",
+        line={"color": color, "width": width, "dash": dash},
+        fill="tonexty" if fill else None,
+        fillcolor=fill,
+    )
+
+
+Row = tuple[str, str, list[Span]]
+
+
+def _strip_rows(trip: TripResult, points: ChargePoints) -> list[Row]:
+    """What is marked below the charge, from top to bottom; a row without a mark is left out."""
+    clock = local_clock(trip)
+    line = trip.timeline
+    dark = [(points.times[a], points.times[b]) for a, b in _dark_runs(points)]
+    rows: list[Row] = [
+        ("road", LIGHT.drive, share_spans(line.driving, clock, line.step_hours)),
+        ("plug", LIGHT.plug, share_spans(line.plugged, clock, line.step_hours)),
+        ("dark", LIGHT.floor, dark),
+    ]
+    return [row for row in rows if row[2]]
+
+
+def _dark_runs(points: ChargePoints) -> list[tuple[int, int]]:
+    flags = points.dark >= DARK_MARK_SHARE
+    last = len(points.times) - 1
+    return [(int(i), min(int(i) + 1, last)) for i in np.flatnonzero(flags)]
+
+
+def _add_strip(figure: go.Figure, height: int, name: str, color: str, marks: list[Span]) -> None:
+    xs: list[str | None] = []
+    for begin, end in marks:
+        xs += [stamp(begin), stamp(end), None]
+    # The three rows differ in shape too: a full bar, a ladder, dots.
+    dash = {"road": "solid", "plug": "3px,1.5px", "dark": "solid"}[name]
+    figure.add_scatter(
+        x=xs,
+        y=[None if x is None else height for x in xs],
+        yaxis="y2",
+        mode="lines",
+        line={"color": color, "width": 7 if name != "dark" else 4, "dash": dash},
+        connectgaps=False,
+    )
+
+
+def _layout(height: int, span: Span, manner: Manner) -> dict[str, Any]:
+    """What all charts share."""
+    day = "%b %-d" if manner.units == "us" else "%-d %b"
+    clock = "%-I %p" if manner.units == "us" else "%H:%M"
+    axis = {
+        "showgrid": False,
+        "zeroline": False,
+        "tickfont": {"color": LIGHT.muted, "size": 12},
+        "fixedrange": True,
+    }
+    x = {
+        **axis,
+        "type": "date",
+        "range": [stamp(time) for time in span],
+        "fixedrange": False,
+        "showline": True,
+        "linecolor": LIGHT.ink,
+        "linewidth": 1,
+        "ticks": "outside",
+        "ticklen": 4,
+        "tickcolor": LIGHT.ink,
+        "tickangle": 0,
+        "tickformatstops": [
+            {"dtickrange": [None, _DAY_MS - 1], "value": f"{clock}<br>{day}"},
+            {"dtickrange": [_DAY_MS, "M1"], "value": day},
+            {"dtickrange": ["M1", None], "value": "%b %Y"},
+        ],
+    }
+    y = {**axis, "showgrid": True, "gridcolor": LIGHT.rule, "gridwidth": 1}
+    return {
+        "template": "none",
+        "height": height,
+        "margin": {"l": 44, "r": 6, "t": 26, "b": 40, "pad": 0},
+        "paper_bgcolor": LIGHT.clear,
+        "plot_bgcolor": LIGHT.clear,
+        "font": {"family": FONT, "size": 12, "color": LIGHT.ink},
+        "showlegend": False,
+        "hovermode": "x",
+        "xaxis": x,
+        "yaxis": y,
+    }
+
+
+def _charge_layout(rows: list[Row], span: Span, grain: Grain, manner: Manner) -> dict[str, Any]:
+    layout = _layout(CHARGE_HEIGHT, span, manner)
+    foot = 0.055 * len(rows)
+    layout["yaxis"] |= {
+        "range": [0, 100],
+        "tickvals": [0, 25, 50, 75, 100],
+        "ticksuffix": " %",
+        "domain": [foot + 0.03 if rows else 0.0, 1.0],
+    }
+    layout["dragmode"] = "zoom"
+    if rows:
+        names = [name for name, _, _ in reversed(rows)]
+        layout["xaxis"]["anchor"] = "y2"
+        layout["yaxis2"] = {
+            "domain": [0.0, foot],
+            "range": [-0.6, len(rows) - 0.4],
+            "tickvals": list(range(len(rows))),
+            "ticktext": names,
+            "tickfont": {"color": LIGHT.muted, "size": 11},
+            "fixedrange": True,
+            "showgrid": False,
+            "zeroline": False,
+        }
+    return layout
+
+
+def _shapes(trip: TripResult, grain: Grain) -> list[dict[str, Any]]:
+    """Nights as a wash, arrivals as hairlines, floors as broken lines."""
+    clock = local_clock(trip)
+    shapes: list[dict[str, Any]] = []
+    if grain == "hour":
+        for begin, end in spans(~trip.sun_up, clock):
+            wash = {"x0": stamp(begin), "x1": stamp(end), "y0": 0, "y1": 1, "yref": "y domain"}
+            shapes.append({"type": "rect", **wash, "fillcolor": LIGHT.night, "line": {"width": 0}})
+    for begin, _ in _stop_spans(trip):
+        ends = {"x0": stamp(begin), "x1": stamp(begin), "y0": 0, "y1": 1.05, "yref": "y domain"}
+        shapes.append({"type": "line", **ends, "line": {"color": LIGHT.muted, "width": 0.7}})
+    for floor, _ in floor_words(trip):
+        level = {"x0": 0, "x1": 1, "xref": "x domain", "y0": 100 * floor, "y1": 100 * floor}
+        line = {"color": LIGHT.floor, "width": 1, "dash": "4px,3px"}
+        shapes.append({"type": "line", **level, "line": line})
+    for shape in shapes:
+        shape["layer"] = "below"
+    return shapes
+
+
+def floor_words(trip: TripResult) -> list[tuple[float, str]]:
+    """Floors of the charge, lowest first, and what is off below each."""
+    names = ("all", "comforts", "extras")
+    groups = ("essential", "comfort", "extra")
+    aboard = {load.priority for load in trip.loads}
+    found: dict[float, list[str]] = {}
+    for floor, name, group in zip(trip.floors, names, groups, strict=True):
+        if floor > 0 and (group == "essential" or group in aboard):
+            found.setdefault(floor, []).append(name)
+    return [
+        (floor, "all off" if "all" in words else f"{' and '.join(words)} off")
+        for floor, words in sorted(found.items())
+    ]
+
+
+def _floor_labels(trip: TripResult) -> list[dict[str, Any]]:
+    return [
+        {
+            "text": f"{words} below {100 * floor:.0f} %",
+            "x": 1,
+            "xref": "x domain",
+            "xanchor": "right",
+            "y": 100 * floor,
+            "yanchor": "bottom",
+            "showarrow": False,
+            "font": {"color": LIGHT.floor, "size": 11},
+            "borderpad": 0,
+        }
+        for floor, words in floor_words(trip)
+    ]
+
+
+def _stop_spans(trip: TripResult) -> list[Span]:
+    """From each arrival to the next one, or to the end, by the local clock."""
+    clock = local_clock(trip)
+    stop = trip.timeline.stop
+    begins = []
+    seconds = trip.timeline.start_utc.astype(np.int64)
+    for stay in trip.timeline.stays:
+        index = int(np.searchsorted(seconds, round(stay.arrives.timestamp())))
+        begins.append(clock[min(index, len(stop))])
+    return list(zip(begins, [*begins[1:], clock[-1]], strict=True))
+
+
+def _stop_labels(trip: TripResult, places: Sequence[str]) -> list[dict[str, Any]]:
+    return [
+        {
+            "x0": stamp(begin),
+            "x1": stamp(end),
+            "number": str(number),
+            "name": plain(shortened(place, 30)),
+            "length": len(f"{number} {shortened(place, 30)}"),
+        }
+        for number, ((begin, end), place) in enumerate(
+            zip(_stop_spans(trip), places, strict=True), 1
+        )
+    ]

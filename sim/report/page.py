@@ -1,0 +1,145 @@
+"""The client's report: results to one HTML document that needs nothing but a browser."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from dataclasses import fields
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from sim.ledger.results import Result
+from sim.report import charts, notes, parts, series, words
+
+_TEMPLATES = Path(__file__).parent / "templates"
+# What fits into the margin of a printed page.
+_PRINTED_TITLE = 70
+
+
+def render_page(result: Result, *, written: dt.date, version: str) -> str:
+    """The report of a job as one self-contained HTML document.
+
+    Parameters
+    ----------
+    result : Result
+    written : date
+        Date of the report.
+    version : str
+        Of the program.
+
+    Returns
+    -------
+    str
+        HTML with styles, script and the chart library inside; it asks nothing of the network.
+    """
+    from plotly.offline import get_plotlyjs
+
+    job = result.job
+    manner = words.Manner(job.settings.units)
+    trips, drawn = _trips(result, manner)
+    context = {
+        "title": job.title,
+        "customer": job.customer,
+        "written": manner.full_date(written),
+        "version": version,
+        "build": words.build_line(job),
+        "upper_bound": notes.upper_bound(job),
+        "trips": trips,
+        "heights": {"charge": charts.CHARGE_HEIGHT, "sources": charts.SOURCES_HEIGHT},
+        "group_names": words.GROUP_HEADS,
+        "charge_marks": _marks(drawn, "charge"),
+        "sources_marks": _marks(drawn, "sources"),
+        "account": parts.account(result.trips),
+        "loads": parts.loads(result.trips),
+        "loads_caption": words.ledger_caption(result.trips),
+        "topics": notes.assumptions(result, written, version, manner),
+        "cautions": notes.cautions(job, manner),
+        "palettes": _palettes(),
+        "font": Markup(charts.FONT),
+        "data": {
+            "dark": charts.recolouring(),
+            "charts": {key: chart.data() for key, chart in drawn.items()},
+        },
+        "plotly": Markup(get_plotlyjs()),
+    }
+    return _environment().get_template("report.html").render(context)
+
+
+def _trips(
+    result: Result, manner: words.Manner
+) -> tuple[list[parts.TripPart], dict[str, charts.Chart]]:
+    """The trips' texts and tables, and their charts by key."""
+    grains = series.grain_of(result)
+    ranges = series.time_ranges(result.trips)
+    all_periods = [series.periods(trip) for trip in result.trips]
+    top = charts.scale_top(all_periods)
+    found, drawn = [], {}
+    for index, (planned, trip) in enumerate(zip(result.job.trips, result.trips, strict=True)):
+        key, periods = str(index + 1), all_periods[index]
+        places = [stop.place.name for stop in planned.stops]
+        points = series.charge_points(trip, grains[index])
+        drawn[f"charge-{key}"] = charts.charge_chart(
+            trip,
+            points,
+            places=places,
+            says=words.hour_sentences(trip, points, places, manner),
+            span=ranges[index],
+            manner=manner,
+        )
+        drawn[f"sources-{key}"] = charts.sources_chart(
+            periods,
+            says=words.period_sentences(periods, manner),
+            span=ranges[index],
+            top_wh=top,
+            manner=manner,
+        )
+        found.append(
+            parts.TripPart(
+                key=key,
+                name=trip.name,
+                when=parts.when(trip, manner),
+                verdict=trip.verdict,
+                sentence=words.verdict_sentence(trip),
+                facts=parts.facts(trip),
+                stops=parts.stops(planned, trip, manner),
+                charge_caption=words.charge_caption(trip, points, places, manner),
+                charge_table=parts.charge_table(periods, trip.draws, manner),
+                sources_caption=words.sources_caption(trip),
+                sources_table=parts.sources_table(periods, manner),
+            )
+        )
+    return found, drawn
+
+
+def _marks(drawn: dict[str, charts.Chart], kind: str) -> set[str]:
+    """Kinds of mark that any chart of a kind shows, for the key beside the charts."""
+    return {mark for key, chart in drawn.items() if key.startswith(kind) for mark in chart.marks}
+
+
+def _palettes() -> dict[str, dict[str, str]]:
+    """The charts' colours for the page's own styles."""
+    return {
+        name: {f.name: getattr(palette, f.name) for f in fields(charts.Palette)}
+        for name, palette in (("light", charts.LIGHT), ("dark", charts.DARK))
+    }
+
+
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(_TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["css_text"] = css_text
+    return environment
+
+
+def css_text(text: str) -> Markup:
+    """A quoted CSS string that holds any text, cut to fit the margin of a printed page."""
+    cut = words.shortened(text, _PRINTED_TITLE)
+    safe = (c if re.fullmatch(r"[A-Za-z0-9 ]", c) else f"\\{ord(c):x} " for c in cut)
+    return Markup('"' + "".join(safe) + '"')

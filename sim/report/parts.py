@@ -1,0 +1,219 @@
+"""The parts of the page: what it says about each trip, its tables and its ledgers, as plain text."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+
+import numpy as np
+
+from sim.job.model import PRIORITIES
+from sim.job.model import Trip as PlannedTrip
+from sim.ledger.results import EnergyPerDay, LoadLine, TripResult
+from sim.report import words
+from sim.report.series import Period, local_clock
+from sim.report.words import Manner, isolated, percent, watt_hours
+
+FED = {"dc": "DC", "ac": "AC", "inverter": "its own draw"}
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of the page: head, and rows whose first cell is their head."""
+
+    caption: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True)
+class TripPart:
+    """Everything the page says about one trip.
+
+    Attributes
+    ----------
+    key : str
+        Number of the trip; its charts are ``charge-KEY`` and ``sources-KEY``.
+    facts : tuple of (name, value, note)
+    stops : tuple of (place, when)
+    """
+
+    key: str
+    name: str
+    when: str
+    verdict: str
+    sentence: str
+    facts: tuple[tuple[str, str, str], ...]
+    stops: tuple[tuple[str, str], ...]
+    charge_caption: str
+    charge_table: Table
+    sources_caption: str
+    sources_table: Table
+
+
+@dataclass(frozen=True)
+class LedgerRow:
+    """A line of a ledger: name, what it is, and for each trip a text and a bar of 0 to 1."""
+
+    name: str
+    note: str
+    cells: tuple[tuple[str, float], ...]
+
+
+def when(trip: TripResult, manner: Manner) -> str:
+    """First and last day of a trip, and its nights."""
+    clock = local_clock(trip)
+    # A trip that ends at midnight does not reach into the day that begins then.
+    first, last = clock[0].date(), max(clock[-1] - timedelta(minutes=1), clock[0]).date()
+    if first == last:
+        return manner.full_date(first)
+    nights = (last - first).days
+    counted = f"{nights} night{'s' if nights != 1 else ''}"
+    return f"{manner.day(first)} to {manner.full_date(last)}, {counted}"
+
+
+def facts(trip: TripResult) -> tuple[tuple[str, str, str], ...]:
+    """The few numbers that answer: name, value, and what it means."""
+    lowest, dark = trip.lowest_soc, trip.dark_hours
+    left = f"{words.kilowatt_hours(lowest.p50 * trip.capacity_wh)} left"
+    if trip.draws == 1:
+        return (
+            ("Lowest charge", percent(lowest.p50), left),
+            ("Dark hours", words.hours(float(dark[0])), ""),
+            ("Goes dark", words.first_out(trip), ""),
+        )
+    bad = words.hours(float(np.quantile(dark, 0.9)))
+    return (
+        ("Lowest charge, middle weather", percent(lowest.p50), left),
+        ("Lowest charge, bad case", percent(lowest.p10), "one weather in ten"),
+        ("Dark hours, on average", words.hours(float(dark.mean())), f"bad case: {bad}"),
+        ("Weathers without a dark hour", words.held_of(trip), ""),
+        ("Goes dark", words.first_out(trip), ""),
+    )
+
+
+def stops(planned: PlannedTrip, trip: TripResult, manner: Manner) -> tuple[tuple[str, str], ...]:
+    """Place and local dates of each stop."""
+    from zoneinfo import ZoneInfo
+
+    found = []
+    for stop, stay in zip(planned.stops, trip.timeline.stays, strict=True):
+        zone = ZoneInfo(stay.zone)
+        begin, end = stay.arrives.astimezone(zone), stay.leaves.astimezone(zone)
+        text = manner.moment(begin)
+        if begin != end:
+            text = f"{text} to {manner.moment(end)}"
+        if stop.plug_in != "never":
+            text += ", plugged in" + (" at night" if stop.plug_in == "nights" else "")
+        found.append((stop.place.name, text))
+    return tuple(found)
+
+
+def charge_table(periods: Sequence[Period], draws: int, manner: Manner) -> Table:
+    """The lowest charge of each day or week."""
+    head: tuple[str, ...] = (_first_head(periods), "Lowest charge")
+    rows = tuple((_span(p, manner), percent(p.low_p50)) for p in periods)
+    if draws > 1:
+        head = (head[0], "Middle weather", "One in ten falls to", "One in ten stays above")
+        rows = tuple(
+            (_span(p, manner), percent(p.low_p50), percent(p.low_p10), percent(p.low_p90))
+            for p in periods
+        )
+    return Table(f"Lowest charge of each {_length(periods)}", head, rows)
+
+
+def sources_table(periods: Sequence[Period], manner: Manner) -> Table:
+    """Energy of each day, or of an average day of each week. [Wh]"""
+    columns: tuple[tuple[str, Callable[[Period], float]], ...] = (
+        ("Sun", lambda p: p.sun),
+        ("Driving", lambda p: p.drive),
+        ("Plug", lambda p: p.shore),
+        ("Used", lambda p: p.served),
+        ("Not given", lambda p: p.unserved),
+        ("Sun left over", lambda p: p.unharvested),
+    )
+    rows = tuple(
+        (_span(p, manner), *(f"{value(p) + 0.0:,.0f}" for _, value in columns)) for p in periods
+    )
+    mean = "" if _length(periods) == "day" else ", on an average day of the week"
+    return Table(
+        f"Wh in and out{mean}", (_first_head(periods), *(name for name, _ in columns)), rows
+    )
+
+
+def _length(periods: Sequence[Period]) -> str:
+    return "day" if all(p.first == p.last for p in periods) else "week"
+
+
+def _first_head(periods: Sequence[Period]) -> str:
+    return _length(periods).capitalize()
+
+
+def _span(period: Period, manner: Manner) -> str:
+    if period.first == period.last:
+        return manner.day(period.first)
+    return f"{manner.day(period.first)} to {manner.day(period.last)}"
+
+
+def account(trips: Sequence[TripResult]) -> tuple[tuple[str, LedgerRow], ...]:
+    """The ledger of an average day, which closes: kind of line (in, out, sum, aside) and line."""
+    change = [
+        float((trip.soc[-1] - trip.soc[0]).mean()) * trip.capacity_wh / trip.days_long
+        for trip in trips
+    ]
+    energies = [trip.energy for trip in trips]
+
+    def row(name: str, note: str, value: Callable[[EnergyPerDay], float]) -> LedgerRow:
+        return _row(name, note, [value(energy) for energy in energies])
+
+    return (
+        ("in", row("Sun", "taken from the panels", lambda e: e.sun)),
+        ("in", row("Driving", "from the engine", lambda e: e.drive)),
+        ("in", row("Plug", "from campground power", lambda e: e.shore)),
+        ("sum", row("In", "", lambda e: e.sun + e.drive + e.shore)),
+        ("out", row("Appliances", "given", lambda e: e.served)),
+        ("out", row("Battery losses", "warmth", lambda e: e.losses)),
+        ("out", _row("Into the battery", "more or less than at the start", change)),
+        ("sum", _row("Out", "", [e.served + e.losses + c for e, c in zip(energies, change)])),
+        ("aside", row("Wanted and not given", "dark hours", lambda e: e.unserved)),
+        ("aside", row("Sun left over", "found no room", lambda e: e.unharvested)),
+    )
+
+
+def _row(name: str, note: str, values: Sequence[float]) -> LedgerRow:
+    return LedgerRow(name, note, tuple((_signed(value), 0.0) for value in values))
+
+
+def _signed(value: float) -> str:
+    """A whole number with a true minus, and no minus before nothing."""
+    text = f"{value:,.0f}"
+    return "0" if text == "-0" else text.replace("-", "−")
+
+
+def loads(trips: Sequence[TripResult]) -> tuple[tuple[str, tuple[LedgerRow, ...]], ...]:
+    """The appliances by group, hungriest first: wanted a day in each trip, and the total."""
+    days = [trip.days_long for trip in trips]
+    # The lines of all trips are the job's, in its order.
+    lines = list(zip(*(trip.loads for trip in trips), strict=True))
+    most = max((_wanted(x, d) for line in lines for x, d in zip(line, days)), default=0.0)
+    groups = []
+    for priority in PRIORITIES:
+        chosen = [line for line in lines if line[0].priority == priority]
+        chosen.sort(key=lambda line: -max(_wanted(x, d) for x, d in zip(line, days)))
+        if chosen:
+            rows = tuple(_load_row(line, days, most) for line in chosen)
+            groups.append((priority, rows))
+    totals = [sum(_wanted(line[i], d) for line in lines) for i, d in enumerate(days)]
+    total = LedgerRow("All together", "", tuple((f"{value:,.0f}", 0.0) for value in totals))
+    return (*groups, ("total", (total,)))
+
+
+def _wanted(load: LoadLine, days: float) -> float:
+    return float(load.wanted_wh.mean()) / days
+
+
+def _load_row(line: Sequence[LoadLine], days: Sequence[float], most: float) -> LedgerRow:
+    values = [_wanted(load, length) for load, length in zip(line, days, strict=True)]
+    cells = tuple((f"{value:,.0f}", value / most if most > 0 else 0.0) for value in values)
+    return LedgerRow(line[0].name, FED[line[0].supply], cells)

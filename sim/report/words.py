@@ -1,0 +1,299 @@
+"""Numbers and sentences of the report, the same on the page and in the terminal.
+
+Everything here returns plain text: whoever shows it escapes it for where it stands.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import unicodedata
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim.job.model import PRIORITIES, Job
+from sim.ledger.results import TripResult, Verdict
+from sim.report.series import ChargePoints, Period
+from sim.units import celsius_to_fahrenheit
+
+GAP = "\N{NO-BREAK SPACE}"
+# Groups as a client would name them.
+GROUPS = {"essential": "the essentials", "comfort": "the comforts", "extra": "the extras"}
+GROUP_HEADS = {
+    "essential": "Essentials, switched off last",
+    "comfort": "Comforts",
+    "extra": "Extras, switched off first",
+}
+_NAMED = 3
+_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+# Marks that turn the direction of writing, and letters that bring their own.
+_TURNS = frozenset(("R", "AL", "RLE", "RLO", "LRE", "LRO", "RLI", "LRI", "FSI", "PDF", "PDI"))
+
+LEADS: dict[Verdict, str] = {
+    "ample": "This build carries the trip.",
+    "tight": "This build carries the trip in most weathers, not in all.",
+    "short": "This build falls short on this trip.",
+}
+
+
+@dataclass(frozen=True)
+class Manner:
+    """Dates, clocks and temperatures the way the customer reads them.
+
+    Attributes
+    ----------
+    units : str
+        "us" or "metric".
+    """
+
+    units: str
+
+    def day(self, date: dt.date) -> str:
+        """``Sat, Jan 9`` or ``Sat 9 Jan``."""
+        weekday, month = _WEEKDAYS[date.weekday()], _MONTHS[date.month - 1]
+        if self.units == "us":
+            return f"{weekday}, {month}{GAP}{date.day}"
+        return f"{weekday} {date.day}{GAP}{month}"
+
+    def full_date(self, date: dt.date) -> str:
+        """``Sat, Jan 9, 2027`` or ``Sat 9 Jan 2027``."""
+        return f"{self.day(date)}{', ' if self.units == 'us' else ' '}{date.year}"
+
+    def clock(self, time: dt.datetime) -> str:
+        """``4:30 pm`` or ``16:30``."""
+        if self.units == "us":
+            half = "am" if time.hour < 12 else "pm"
+            return f"{(time.hour - 1) % 12 + 1}:{time.minute:02d}{GAP}{half}"
+        return f"{time.hour:02d}:{time.minute:02d}"
+
+    def moment(self, time: dt.datetime) -> str:
+        """Day and clock."""
+        return f"{self.day(time.date())}, {self.clock(time)}"
+
+    def temperature(self, celsius: float) -> str:
+        """``45 °F`` or ``7 °C``."""
+        if self.units == "us":
+            return f"{celsius_to_fahrenheit(celsius):.0f}{GAP}°F"
+        return f"{celsius:.0f}{GAP}°C"
+
+
+def percent(share: float) -> str:
+    """A share of 1 as ``44 %``."""
+    return f"{100.0 * share:.0f}{GAP}%"
+
+
+def watts(value: float) -> str:
+    """``1,240 W``."""
+    return f"{value:,.0f}{GAP}W"
+
+
+def watt_hours(value: float) -> str:
+    """``1,240 Wh``."""
+    return f"{value + 0.0:,.0f}{GAP}Wh"
+
+
+def kilowatt_hours(value_wh: float) -> str:
+    """``2.6 kWh`` from watt-hours."""
+    return f"{value_wh / 1000.0:,.1f}{GAP}kWh"
+
+
+def hours(value: float) -> str:
+    """``1 hour``, ``2.4 hours``, ``none``."""
+    if value < 0.05:
+        return "none" if value == 0.0 else f"less than 0.1{GAP}hours"
+    text = f"{value:,.1f}".removesuffix(".0")
+    return f"{text}{GAP}hour{'s' if text != '1' else ''}"
+
+
+def amps(value: float) -> str:
+    """``40 A``."""
+    return f"{value:,.6g}{GAP}A"
+
+
+def listed(items: Sequence[str]) -> str:
+    """``a, b and c`` for a sentence."""
+    if len(items) < 2:
+        return "".join(items)
+    return ", ".join(items[:-1]) + " and " + items[-1]
+
+
+def isolated(text: str) -> str:
+    """A user's text that cannot turn the writing direction of what stands around it."""
+    if any(unicodedata.bidirectional(letter) in _TURNS for letter in text):
+        return f"\N{FIRST STRONG ISOLATE}{text}\N{POP DIRECTIONAL ISOLATE}"
+    return text
+
+
+def build_line(job: Job) -> tuple[str, ...]:
+    """The build in a few words each: array, battery, charging on the road, plug, inverter."""
+    array = sum(group.array_watts for group in job.panels)
+    parts = [f"{watts(array)} of panels" if array > 0 else "no panels"]
+    parts.append(f"{kilowatt_hours(job.battery.capacity_wh)} battery")
+    if job.alternator is not None:
+        parts.append(f"{amps(job.alternator.dcdc_amps)} DC-DC charger for the road")
+    if job.shore is not None:
+        inlet = f"{job.shore.inlet_volts:.0f}{GAP}V, {amps(job.shore.inlet_amps)}"
+        parts.append(f"{amps(job.shore.charger_amps)} charger on the plug ({inlet})")
+    if job.inverter is not None:
+        parts.append(f"{watts(job.inverter.watts)} inverter")
+    return tuple(parts)
+
+
+def held_of(trip: TripResult) -> str:
+    """How many weathers passed without a dark hour: ``177 of 200``."""
+    return f"{int((trip.dark_hours == 0).sum())} of {trip.draws}"
+
+
+def verdict_sentence(trip: TripResult) -> str:
+    """The answer in plain words: whether the trip is carried, how surely, and what goes dark."""
+    dark = trip.dark_hours
+    missed = int((dark > 0).sum())
+    if trip.draws == 1:
+        told = "In the one weather computed " + (
+            f"{_darkened(trip)} for {hours(float(dark.max()))}."
+            if missed
+            else "nothing aboard goes dark."
+        )
+    elif missed == 0:
+        told = f"In all {trip.draws} possible weathers nothing aboard goes dark."
+    else:
+        rest = "the other one" if missed == 1 else f"the other {missed}"
+        mean = hours(float(dark[dark > 0].mean()))
+        often = mean if missed == 1 else f"{mean} on average"
+        where = f"In {held_of(trip)} possible weathers nothing aboard goes dark; in {rest} "
+        if missed == trip.draws:
+            where = f"In every one of {trip.draws} possible weathers "
+        told = f"{where}{_darkened(trip)} for {often} of the trip."
+    return f"{LEADS[trip.verdict]} {told}"
+
+
+def _darkened(trip: TripResult) -> str:
+    """Who is hit first; the group with most dark hours."""
+    by_priority = trip.dark_by_priority()
+    first = max(reversed(PRIORITIES), key=lambda name: by_priority[name])
+    return f"{GROUPS[first]} ({named_loads(trip, first)}) are off"
+
+
+def named_loads(trip: TripResult, priority: str, most: int = _NAMED) -> str:
+    """Names of a group's appliances, the hungriest first, the inverter left out."""
+    loads = [x for x in trip.loads if x.priority == priority and x.supply != "inverter"]
+    loads.sort(key=lambda load: -float(load.wanted_wh.mean()))
+    names = [isolated(shortened(load.name)) for load in loads]
+    if len(names) > most:
+        names = [*names[: most - 1], f"{len(names) - most + 1} more"]
+    return listed(names) or "the inverter"
+
+
+def shortened(text: str, most: int = 40) -> str:
+    """A name that fits into a sentence."""
+    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
+
+
+def first_out(trip: TripResult) -> str:
+    """What runs out, in how many weathers."""
+    empty = round(trip.ran_out_share * trip.draws)
+    if empty:
+        weathers = "the one weather" if trip.draws == 1 else f"{empty} of {trip.draws} weathers"
+        return f"the essentials too, in {weathers}"
+    by_priority = trip.dark_by_priority()
+    if not any(by_priority.values()):
+        return "nothing"
+    first = max(reversed(PRIORITIES), key=lambda name: by_priority[name])
+    return f"{GROUPS[first]} only: {named_loads(trip, first)}"
+
+
+def charge_caption(
+    trip: TripResult, points: ChargePoints, places: Sequence[str], manner: Manner
+) -> str:
+    """When and where the charge is lowest, and how far it may fall."""
+    lowest = int(np.argmin(points.p50))
+    time = points.times[lowest]
+    where = places[points.stop[min(lowest, len(points.stop) - 1)]]
+    when = manner.moment(time) if points.grain == "hour" else manner.day(time.date())
+    middle = "The charge" if trip.draws == 1 else "The middle line"
+    text = f"{middle} is lowest on {when} ({isolated(where)}), at {percent(points.p50[lowest])}"
+    if trip.draws == 1:
+        return f"{text}."
+    return (
+        f"{text}; over the whole trip, one weather in ten falls to "
+        f"{percent(trip.lowest_soc.p10)} or lower."
+    )
+
+
+def hour_sentences(
+    trip: TripResult, points: ChargePoints, places: Sequence[str], manner: Manner
+) -> list[str]:
+    """What each point of the charge chart says when touched."""
+    return [
+        _point_sentence(trip, points, index, places[points.stop[index]], manner)
+        for index in range(len(points.stop))
+    ]
+
+
+def _point_sentence(
+    trip: TripResult, points: ChargePoints, index: int, place: str, manner: Manner
+) -> str:
+    time = points.times[index]
+    hourly = points.grain == "hour"
+    start = manner.moment(time) if hourly else manner.day(time.date())
+    driving = points.driving[index] > 0.5
+    text = f"{start}, {'on the way to ' if driving else ''}{isolated(place)}: "
+    text += "charge " if hourly else "lowest charge of the day "
+    text += percent(points.p50[index])
+    if trip.draws > 1:
+        low, high = percent(points.p10[index]), percent(points.p90[index])
+        text += f" (eight weathers in ten: {low} to {high})"
+    flows = (("sun", points.sun_w), ("driving", points.drive_w), ("plug", points.shore_w))
+    gains = [f"{name} {watts(flow[index])}" for name, flow in flows if flow[index] >= 0.5]
+    text += f". In: {listed(gains) or 'nothing'}. Out: {watts(points.served_w[index])}."
+    text += f" Outside {manner.temperature(points.outside_c[index])}"
+    text += f", inside {manner.temperature(points.cabin_c[index])}."
+    dark = points.dark[index]
+    if dark > 0:
+        text += f" Something is off in {percent(max(dark, 0.01))} of the weathers."
+    return text
+
+
+def sources_caption(trip: TripResult) -> str:
+    """What an average day brings and takes."""
+    energy = trip.energy
+    gains = (("the sun", energy.sun), ("driving", energy.drive), ("the plug", energy.shore))
+    brought = [f"{name} {watt_hours(value)}" for name, value in gains if value >= 0.5]
+    start = f"An average day brings {listed(brought)}" if brought else "No source brings anything"
+    text = f"{start}; the appliances take {watt_hours(energy.served)}"
+    if energy.unharvested >= 0.5:
+        text += f", and {watt_hours(energy.unharvested)} of sun found no room"
+    return f"{text}."
+
+
+def period_sentences(periods: Sequence[Period], manner: Manner) -> list[str]:
+    """What each bar of the sources chart says when touched."""
+    sentences = []
+    for period in periods:
+        when = manner.day(period.first)
+        if period.last != period.first:
+            when = f"{when} to {manner.day(period.last)}, a day"
+        flows = (("sun", period.sun), ("driving", period.drive), ("plug", period.shore))
+        gains = [f"{name} {watt_hours(value)}" for name, value in flows if value >= 0.5]
+        text = f"{when}: in {listed(gains) or 'nothing'}; out {watt_hours(period.served)}"
+        if period.unserved >= 0.5:
+            text += f"; wanted and not given {watt_hours(period.unserved)}"
+        text += f"; sun that found no room {watt_hours(period.unharvested)}."
+        sentences.append(text)
+    return sentences
+
+
+def ledger_caption(trips: Iterable[TripResult]) -> str:
+    """The hungriest line of each trip."""
+    parts = []
+    for trip in trips:
+        total = sum(float(load.wanted_wh.mean()) for load in trip.loads)
+        if total <= 0:
+            continue
+        top = max(trip.loads, key=lambda load: float(load.wanted_wh.mean()))
+        share = percent(float(top.wanted_wh.mean()) / total)
+        name = isolated(shortened(top.name))
+        parts.append(f"{name} takes most in {isolated(shortened(trip.name))}, {share} of all")
+    return ("; ".join(parts) + ".") if parts else "Nothing aboard draws power."
