@@ -177,12 +177,12 @@ def charge_chart(
         _add_strip(figure, height, name, color, marks)
     figure.update_layout(_charge_layout(rows, span, points.grain, manner))
     figure.update_layout(shapes=_shapes(trip, points.grain), annotations=_floor_labels(trip))
-    marks = [name for name, _, _ in rows]
-    marks += ["night"] if points.grain == "hour" and not trip.sun_up.all() else []
-    marks += ["band", "typical"] if typical is not None else []
+    shown = [name for name, _, _ in rows]
+    shown += ["night"] if points.grain == "hour" and not trip.sun_up.all() else []
+    shown += ["band", "typical"] if typical is not None else []
     stops = _stop_labels(trip, places)
     start = int(np.argmin(points.p50[: len(says)]))
-    return Chart(figure, times[: len(says)], says, stops, start, tuple(marks), typical)
+    return Chart(figure, times[: len(says)], says, stops, start, tuple(shown), typical)
 
 
 def sources_chart(
@@ -222,7 +222,10 @@ def sources_chart(
             continue
         marks.append(name)
         outline = {"width": 1, "color": LIGHT.sun} if name == "left" else {"width": 0}
-        pattern = {"shape": hatch, "size": 6, "solidity": 0.2, "fgcolor": LIGHT.paper}
+        pattern = {"shape": hatch, "size": 6, "solidity": 0.2} | {
+            "bgcolor": color,
+            "fgcolor": LIGHT.paper,
+        }
         figure.add_bar(
             x=middles,
             y=[round(value) for value in values],
@@ -373,7 +376,7 @@ def _charge_layout(rows: list[Row], span: Span, grain: Grain, manner: Manner) ->
     layout["yaxis"] |= {
         "range": [0, 100],
         "tickvals": [0, 25, 50, 75, 100],
-        "ticksuffix": " %",
+        "ticktext": ["0 %", "25 %", "50 %", "75 %", "100 %"],
         "domain": [foot + 0.03 if rows else 0.0, 1.0],
     }
     layout["dragmode"] = "zoom"

@@ -138,11 +138,8 @@ def _origin(job: Job, written: dt.date, version: str, manner: Manner) -> str:
 
 def upper_bound(job: Job) -> bool:
     """Whether some stop was computed under a cloudless sky, so that the answer is too good."""
-    return any(
-        (stop.weather or job.settings.weather) == "clear"
-        for trip in job.trips
-        for stop in trip.stops
-    )
+    stops = (stop for trip in job.trips for stop in trip.stops)
+    return any((stop.weather or job.settings.weather) == "clear" for stop in stops)
 
 
 def cautions(job: Job, manner: Manner) -> list[tuple[str, str]]:

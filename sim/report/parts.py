@@ -1,4 +1,4 @@
-"""The parts of the page: what it says about each trip, its tables and its ledgers, as plain text."""
+"""What the page says about each trip, its tables and its ledgers, as plain text."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from sim.job.model import Trip as PlannedTrip
 from sim.ledger.results import EnergyPerDay, LoadLine, TripResult
 from sim.report import words
 from sim.report.series import Period, local_clock
-from sim.report.words import Manner, isolated, percent, watt_hours
+from sim.report.words import Manner, percent
 
 FED = {"dc": "DC", "ac": "AC", "inverter": "its own draw"}
 
@@ -81,7 +81,7 @@ def facts(trip: TripResult) -> tuple[tuple[str, str, str], ...]:
         return (
             ("Lowest charge", percent(lowest.p50), left),
             ("Dark hours", words.hours(float(dark[0])), ""),
-            ("Goes dark", words.first_out(trip), ""),
+            ("Goes dark first", *words.first_dark(trip)),
         )
     bad = words.hours(float(np.quantile(dark, 0.9)))
     return (
@@ -89,7 +89,8 @@ def facts(trip: TripResult) -> tuple[tuple[str, str, str], ...]:
         ("Lowest charge, bad case", percent(lowest.p10), "one weather in ten"),
         ("Dark hours, on average", words.hours(float(dark.mean())), f"bad case: {bad}"),
         ("Weathers without a dark hour", words.held_of(trip), ""),
-        ("Goes dark", words.first_out(trip), ""),
+        ("Goes dark first", *words.first_dark(trip)),
+        ("Essentials go dark", words.essentials_dark(trip), ""),
     )
 
 
@@ -112,14 +113,15 @@ def stops(planned: PlannedTrip, trip: TripResult, manner: Manner) -> tuple[tuple
 
 def charge_table(periods: Sequence[Period], draws: int, manner: Manner) -> Table:
     """The lowest charge of each day or week."""
-    head: tuple[str, ...] = (_first_head(periods), "Lowest charge")
-    rows = tuple((_span(p, manner), percent(p.low_p50)) for p in periods)
-    if draws > 1:
-        head = (head[0], "Middle weather", "One in ten falls to", "One in ten stays above")
-        rows = tuple(
-            (_span(p, manner), percent(p.low_p50), percent(p.low_p10), percent(p.low_p90))
-            for p in periods
-        )
+    columns: tuple[tuple[str, Callable[[Period], float]], ...] = (
+        ("Middle weather", lambda p: p.low_p50),
+        ("One in ten falls to", lambda p: p.low_p10),
+        ("One in ten stays above", lambda p: p.low_p90),
+    )
+    if draws == 1:
+        columns = (("Lowest charge", columns[0][1]),)
+    head = (_first_head(periods), *(name for name, _ in columns))
+    rows = tuple((_span(p, manner), *(percent(value(p)) for _, value in columns)) for p in periods)
     return Table(f"Lowest charge of each {_length(periods)}", head, rows)
 
 
@@ -163,6 +165,7 @@ def account(trips: Sequence[TripResult]) -> tuple[tuple[str, LedgerRow], ...]:
         for trip in trips
     ]
     energies = [trip.energy for trip in trips]
+    given = [e.served + e.losses + kept for e, kept in zip(energies, change, strict=True)]
 
     def row(name: str, note: str, value: Callable[[EnergyPerDay], float]) -> LedgerRow:
         return _row(name, note, [value(energy) for energy in energies])
@@ -175,7 +178,7 @@ def account(trips: Sequence[TripResult]) -> tuple[tuple[str, LedgerRow], ...]:
         ("out", row("Appliances", "given", lambda e: e.served)),
         ("out", row("Battery losses", "warmth", lambda e: e.losses)),
         ("out", _row("Into the battery", "more or less than at the start", change)),
-        ("sum", _row("Out", "", [e.served + e.losses + c for e, c in zip(energies, change)])),
+        ("sum", _row("Out", "", given)),
         ("aside", row("Wanted and not given", "dark hours", lambda e: e.unserved)),
         ("aside", row("Sun left over", "found no room", lambda e: e.unharvested)),
     )
@@ -193,27 +196,22 @@ def _signed(value: float) -> str:
 
 def loads(trips: Sequence[TripResult]) -> tuple[tuple[str, tuple[LedgerRow, ...]], ...]:
     """The appliances by group, hungriest first: wanted a day in each trip, and the total."""
-    days = [trip.days_long for trip in trips]
     # The lines of all trips are the job's, in its order.
-    lines = list(zip(*(trip.loads for trip in trips), strict=True))
-    most = max((_wanted(x, d) for line in lines for x, d in zip(line, days)), default=0.0)
+    per_trip = [
+        [float(load.wanted_wh.mean()) / trip.days_long for load in trip.loads] for trip in trips
+    ]
+    lines = list(zip(trips[0].loads, zip(*per_trip, strict=True), strict=True))
+    most = max((max(values) for _, values in lines), default=0.0)
     groups = []
     for priority in PRIORITIES:
-        chosen = [line for line in lines if line[0].priority == priority]
-        chosen.sort(key=lambda line: -max(_wanted(x, d) for x, d in zip(line, days)))
+        chosen = [(load, values) for load, values in lines if load.priority == priority]
+        chosen.sort(key=lambda line: -max(line[1]))
         if chosen:
-            rows = tuple(_load_row(line, days, most) for line in chosen)
-            groups.append((priority, rows))
-    totals = [sum(_wanted(line[i], d) for line in lines) for i, d in enumerate(days)]
-    total = LedgerRow("All together", "", tuple((f"{value:,.0f}", 0.0) for value in totals))
+            groups.append((priority, tuple(_load_row(*line, most) for line in chosen)))
+    total = LedgerRow("All together", "", tuple((f"{sum(x):,.0f}", 0.0) for x in per_trip))
     return (*groups, ("total", (total,)))
 
 
-def _wanted(load: LoadLine, days: float) -> float:
-    return float(load.wanted_wh.mean()) / days
-
-
-def _load_row(line: Sequence[LoadLine], days: Sequence[float], most: float) -> LedgerRow:
-    values = [_wanted(load, length) for load, length in zip(line, days, strict=True)]
+def _load_row(load: LoadLine, values: Sequence[float], most: float) -> LedgerRow:
     cells = tuple((f"{value:,.0f}", value / most if most > 0 else 0.0) for value in values)
-    return LedgerRow(line[0].name, FED[line[0].supply], cells)
+    return LedgerRow(load.name, FED[load.supply], cells)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.job.model import PRIORITIES, Job
+from sim.job.model import PRIORITIES, Job, Priority
 from sim.ledger.results import TripResult, Verdict
 from sim.report.series import ChargePoints, Period
 from sim.units import celsius_to_fahrenheit
@@ -148,32 +148,26 @@ def held_of(trip: TripResult) -> str:
 
 def verdict_sentence(trip: TripResult) -> str:
     """The answer in plain words: whether the trip is carried, how surely, and what goes dark."""
+    return f"{LEADS[trip.verdict]} {_what_happens(trip)}"
+
+
+def _what_happens(trip: TripResult) -> str:
     dark = trip.dark_hours
     missed = int((dark > 0).sum())
+    group = _first_group(trip)
+    if group is None:
+        where = f"all {trip.draws} possible weathers" if trip.draws > 1 else "the weather computed"
+        return f"In {where} nothing aboard goes dark."
+    off = f"{GROUPS[group]} ({named_loads(trip, group)}) are off"
+    often = hours(float(dark[dark > 0].mean()))
     if trip.draws == 1:
-        told = "In the one weather computed " + (
-            f"{_darkened(trip)} for {hours(float(dark.max()))}."
-            if missed
-            else "nothing aboard goes dark."
-        )
-    elif missed == 0:
-        told = f"In all {trip.draws} possible weathers nothing aboard goes dark."
-    else:
-        rest = "the other one" if missed == 1 else f"the other {missed}"
-        mean = hours(float(dark[dark > 0].mean()))
-        often = mean if missed == 1 else f"{mean} on average"
-        where = f"In {held_of(trip)} possible weathers nothing aboard goes dark; in {rest} "
-        if missed == trip.draws:
-            where = f"In every one of {trip.draws} possible weathers "
-        told = f"{where}{_darkened(trip)} for {often} of the trip."
-    return f"{LEADS[trip.verdict]} {told}"
-
-
-def _darkened(trip: TripResult) -> str:
-    """Who is hit first; the group with most dark hours."""
-    by_priority = trip.dark_by_priority()
-    first = max(reversed(PRIORITIES), key=lambda name: by_priority[name])
-    return f"{GROUPS[first]} ({named_loads(trip, first)}) are off"
+        return f"In the weather computed {off} for {often}."
+    if missed == trip.draws:
+        return f"In every one of {trip.draws} possible weathers {off}, for {often} on average."
+    rest = f"the other {missed} {off} for {often} on average"
+    if missed == 1:
+        rest = f"the other one {off} for {often}"
+    return f"In {held_of(trip)} possible weathers nothing aboard goes dark; in {rest}."
 
 
 def named_loads(trip: TripResult, priority: str, most: int = _NAMED) -> str:
@@ -191,17 +185,24 @@ def shortened(text: str, most: int = 40) -> str:
     return text if len(text) <= most else text[: most - 1].rstrip() + "…"
 
 
-def first_out(trip: TripResult) -> str:
-    """What runs out, in how many weathers."""
-    empty = round(trip.ran_out_share * trip.draws)
-    if empty:
-        weathers = "the one weather" if trip.draws == 1 else f"{empty} of {trip.draws} weathers"
-        return f"the essentials too, in {weathers}"
-    by_priority = trip.dark_by_priority()
-    if not any(by_priority.values()):
-        return "nothing"
-    first = max(reversed(PRIORITIES), key=lambda name: by_priority[name])
-    return f"{GROUPS[first]} only: {named_loads(trip, first)}"
+def first_dark(trip: TripResult) -> tuple[str, str]:
+    """The group that goes dark first, and its appliances."""
+    group = _first_group(trip)
+    return (GROUPS[group], named_loads(trip, group)) if group else ("nothing", "")
+
+
+def essentials_dark(trip: TripResult) -> str:
+    """In how many weathers the essentials go dark: ``1 of 200 weathers``."""
+    count = round(trip.ran_out_share * trip.draws)
+    return f"in {count} of {trip.draws} weathers" if count else "never"
+
+
+def _first_group(trip: TripResult) -> Priority | None:
+    """The group with most dark hours; of equals, the one that is switched off first."""
+    dark = trip.dark_by_priority()
+    if not any(dark.values()):
+        return None
+    return max(reversed(PRIORITIES), key=lambda name: dark[name])
 
 
 def charge_caption(
