@@ -1,0 +1,152 @@
+"""What sun and engine offer, from the job's panels and alternator."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from sim.job.model import Job
+from sim.job.timeline import Timeline, build_timeline
+from sim.ledger.skies import track_of, under_shade
+from sim.ledger.supply import Supply, group_watts, supply
+from sim.sky.sun import Sun, clear_sky, position
+from sim.sky.track import Weather
+
+MakeJob = Callable[..., Job]
+
+
+def under_clear_sky(job: Job, trip: int = 0) -> tuple[Timeline, Weather, Sun]:
+    timeline = build_timeline(job, job.trips[trip])
+    track = track_of(timeline)
+    sun = position(track)
+    sky = [part[:, None] for part in clear_sky(track, sun)]
+    return timeline, Weather(*sky, np.full_like(sky[0], 15.0)), sun
+
+
+def offers(job: Job, trip: int = 0) -> tuple[Supply, Timeline]:
+    timeline, weather, sun = under_clear_sky(job, trip)
+    return supply(job, timeline, weather, sun), timeline
+
+
+def alone(job: Job, group: int, trip: int = 0, **changes: object) -> np.ndarray:
+    """Watts of one group, before its controller."""
+    timeline, weather, sun = under_clear_sky(job, trip)
+    light = weather.ghi, weather.dni, weather.dhi
+    changed = job.panels[group].model_copy(update=changes)
+    return group_watts(changed, timeline, light, weather.temp_air, sun)[:, 0]
+
+
+def test_groups_add_up_each_behind_its_own_controller(make_job: MakeJob) -> None:
+    """8 A at 13.6 V are 109 W: the first controller clips at noon, the second does not."""
+    job = make_job()
+    given, _ = offers(job, trip=1)
+    flat, tilted = (0.96 * alone(job, group, trip=1) for group in (0, 1))
+    np.testing.assert_allclose(given.sun_w[:, 0], np.minimum(flat, 8.0 * 13.6) + tilted, rtol=1e-12)
+    np.testing.assert_allclose(given.clipped_w[:, 0], np.maximum(flat - 8.0 * 13.6, 0.0), atol=1e-9)
+    assert given.clipped_w.max() > 1.0
+
+
+def test_no_panels_no_sun(make_job: MakeJob) -> None:
+    job = make_job()
+    job = job.model_copy(update={"panels": ()})
+    given, _ = offers(job)
+    assert not given.sun_w.any()
+    assert not given.clipped_w.any()
+    none = make_job(("count = 1\nmount", "count = 0\nmount"))
+    only_flat, _ = offers(none, trip=1)
+    np.testing.assert_allclose(
+        only_flat.sun_w[:, 0], np.minimum(0.96 * alone(none, 0, trip=1), 8.0 * 13.6)
+    )
+
+
+def test_more_panels_never_offer_less(make_job: MakeJob) -> None:
+    job = make_job()
+    one, _ = offers(job)
+    groups = (job.panels[0].model_copy(update={"count": 3}), job.panels[1])
+    three, _ = offers(job.model_copy(update={"panels": groups}))
+    assert (three.sun_w >= one.sun_w).all()
+    assert three.sun_w.sum() > one.sun_w.sum()
+    np.testing.assert_allclose(alone(job, 1, count=3), 3.0 * alone(job, 1, count=1), rtol=1e-12)
+
+
+def test_engine_offers_while_it_drives(make_job: MakeJob) -> None:
+    given, timeline = offers(make_job())
+    np.testing.assert_allclose(given.drive_w[:, 0], timeline.driving * 30.0 * 13.6)
+    # Two hours to the first stop, half an hour on the one day there, three and a half on.
+    assert given.drive_w.sum() == pytest.approx((2.0 + 0.5 + 3.5) * 408.0)
+    text = "[alternator]\ndcdc_amps = 30\n\n"
+    without, _ = offers(make_job((text, "")))
+    assert not without.drive_w.any()
+
+
+def test_a_tilted_panel_lies_flat_on_the_road(make_job: MakeJob) -> None:
+    job = make_job()
+    _, timeline = offers(job)
+    tilted, flat = alone(job, 1), alone(job, 1, mount="flat", tilt_deg=None)
+    road, parked = timeline.driving == 1.0, timeline.driving == 0.0
+    np.testing.assert_allclose(tilted[road], flat[road], rtol=1e-12)
+    noon = parked & (np.abs(timeline.clock[:, 0] / 60.0 - 13.0) < 1.5)
+    # Spring at 38 N: a panel that faces the noon sun by 30 degrees gets more.
+    assert (tilted[noon] > 1.08 * flat[noon]).all()
+    part = (timeline.driving > 0.0) & (timeline.driving < 1.0)
+    assert part.any()
+
+
+def test_a_panel_tilted_by_nothing_is_flat(make_job: MakeJob) -> None:
+    job = make_job()
+    np.testing.assert_array_equal(
+        alone(job, 1, tilt_deg=0.0), alone(job, 1, mount="flat", tilt_deg=None)
+    )
+
+
+@pytest.mark.parametrize(("place", "noon"), [("38.57, -109.55", 180.0), ("-38.57, -68.0", 0.0)])
+def test_a_panel_left_to_itself_faces_the_noon_sun(
+    make_job: MakeJob, place: str, noon: float
+) -> None:
+    summer = 'depart = 2027-07-10\n\n[[trips.stops]]\nplace = "38.57, -109.55"'
+    job = make_job((summer, f'depart = 2027-03-20\n\n[[trips.stops]]\nplace = "{place}"'))
+    left, facing, away = (
+        alone(job, 1, trip=1, facing_deg=facing).sum() for facing in (None, noon, 180.0 - noon)
+    )
+    assert left == pytest.approx(facing, rel=1e-12)
+    assert left > 1.2 * away
+
+
+def test_east_sees_the_morning_and_west_the_evening(make_job: MakeJob) -> None:
+    job = make_job()
+    timeline, _, _ = under_clear_sky(job, trip=1)
+    east, west = (alone(job, 1, trip=1, facing_deg=facing) for facing in (90.0, 270.0))
+    hour = timeline.clock[:, 0] / 60.0
+    assert east[hour == 8.0].min() > 1.3 * west[hour == 8.0].max()
+    assert west[hour == 18.0].min() > 1.3 * east[hour == 18.0].max()
+
+
+def test_shade_and_skyline_take_their_part(make_job: MakeJob) -> None:
+    job = make_job(("horizon_deg = 10", "horizon_deg = 0"), ("shade_pct = 40", "shade_pct = 0"))
+    bright, _ = offers(job)
+    shaded, timeline = offers(make_job(("horizon_deg = 10", "horizon_deg = 0")))
+    there = timeline.shade > 0.0
+    sunny = (timeline.shade == 0.4) & (bright.sun_w[:, 0] > 30.0)
+    assert sunny.sum() > 15
+    assert (shaded.sun_w[sunny] < 0.8 * bright.sun_w[sunny]).all()
+    np.testing.assert_array_equal(shaded.sun_w[~there], bright.sun_w[~there])
+    np.testing.assert_array_equal(shaded.ghi[~there], bright.ghi[~there])
+    behind, timeline = offers(make_job(("shade_pct = 40", "shade_pct = 0")))
+    low = (timeline.horizon_deg > 0.0) & (bright.ghi[:, 0] < 100.0) & (bright.ghi[:, 0] > 20.0)
+    assert low.any()
+    assert (behind.ghi[low] < bright.ghi[low]).all()
+
+
+def test_an_open_sky_is_left_as_it_is(make_job: MakeJob) -> None:
+    """Even one whose parts do not quite close, as a measured file's do not."""
+    timeline, weather, sun = under_clear_sky(make_job(), trip=1)
+    odd = Weather(weather.ghi * 1.02, weather.dni, weather.dhi, weather.temp_air)
+    assert under_shade(odd, timeline, sun) is odd
+    timeline, weather, sun = under_clear_sky(make_job(), trip=0)
+    odd = Weather(weather.ghi * 1.02, weather.dni, weather.dhi, weather.temp_air)
+    under = under_shade(odd, timeline, sun)
+    road = timeline.driving == 1.0
+    np.testing.assert_array_equal(under.ghi[road], odd.ghi[road])
+    np.testing.assert_array_equal(under.temp_air, odd.temp_air)
