@@ -128,7 +128,7 @@ def test_shade_and_skyline_take_their_part(make_job: MakeJob) -> None:
     bright, _ = offers(job)
     shaded, timeline = offers(make_job(("horizon_deg = 10", "horizon_deg = 0")))
     there = timeline.shade > 0.0
-    sunny = (timeline.shade == 0.4) & (bright.sun_w[:, 0] > 30.0)
+    sunny = (timeline.shade > 0.39) & (bright.sun_w[:, 0] > 30.0)
     assert sunny.sum() > 15
     assert (shaded.sun_w[sunny] < 0.8 * bright.sun_w[sunny]).all()
     np.testing.assert_array_equal(shaded.sun_w[~there], bright.sun_w[~there])
