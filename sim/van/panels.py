@@ -44,7 +44,9 @@ def through_glass(plane: PlaneIrradiance, tilt_deg: float) -> Floats:
     beam = np.nan_to_num(np.asarray(pvlib.iam.physical(plane.incidence)))
     diffuse = pvlib.iam.marion_diffuse("physical", tilt_deg)
     ground = diffuse["ground"] if tilt_deg > 0 else 0.0
-    return np.asarray(plane.beam * beam[:, None] + plane.sky * diffuse["sky"] + plane.ground * ground)
+    return np.asarray(
+        plane.beam * beam[:, None] + plane.sky * diffuse["sky"] + plane.ground * ground
+    )
 
 
 def cell_temperature(poa: Floats, temp_air: Floats, driving: Floats) -> Floats:
