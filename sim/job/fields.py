@@ -11,12 +11,15 @@ import unicodedata
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
 from sim import units
+from sim.errors import PlaceError
+from sim.job.places import Place, find_place
 
 DAY_MINUTES = 24 * 60
 # Rules of time zones and the sun's tables hold here; a year outside is a slip of the pen.
@@ -92,17 +95,20 @@ def parse_window(value: Any) -> tuple[int, int]:
 
 def parse_place(value: Any) -> Any:
     """A `Place` from a town or a coordinate."""
-    from sim.errors import PlaceError
-    from sim.job.places import Place, find_place
-
     if isinstance(value, Place):
         return value
     if not isinstance(value, str):
         raise _wrong('write a town such as "Moab, UT" or a coordinate such as "38.57, -109.55"')
     try:
-        return find_place(value)
+        return _found(value)
     except PlaceError as error:
         raise _wrong("; ".join(fault.rule for fault in error.faults)) from error
+
+
+@lru_cache(maxsize=1000)
+def _found(text: str) -> Place:
+    """The place; a job comes back to the same towns, and is read again and again."""
+    return find_place(text)
 
 
 Name = Annotated[str, BeforeValidator(parse_name), Field(max_length=200)]

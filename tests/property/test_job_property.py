@@ -256,8 +256,8 @@ def test_hours_add_up_minute_by_minute(
         changed(job, step, wake_at=wake_at, sleep_at=sleep_at, out=tuple(out)), trip
     )
     end = max(line.stays[-1].leaves, line.stays[0].leg_starts + dt.timedelta(minutes=1))
-    length = (end - line.stays[0].leg_starts) / dt.timedelta(hours=1)
-    assert length <= len(line) * line.step_hours < length + line.step_hours
+    length = (end - line.stays[0].leg_starts) // dt.timedelta(minutes=1)
+    assert length <= len(line) * step < length + step
     total = dict.fromkeys(("driving", "plugged", "awake", "asleep", "out"), 0)
     now = line.stays[0].leg_starts
     for _ in range(len(line) * step):
