@@ -1,0 +1,240 @@
+"""Results: verdicts, dark hours, and views that add up."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+import sim
+from sim.job.model import Job
+from sim.ledger.results import (
+    BALANCE_TOLERANCE,
+    Result,
+    TripResult,
+    local_days,
+    verdict_of,
+)
+
+MakeJob = Callable[..., Job]
+POWERS = ("sun", "drive", "shore", "served", "unserved", "losses", "unharvested")
+
+
+@pytest.fixture
+def spring(full_result: Result) -> TripResult:
+    return full_result.trips[0]
+
+
+@pytest.fixture
+def summer(full_result: Result) -> TripResult:
+    return full_result.trips[1]
+
+
+VERDICTS = [
+    (1.0, "ample"),
+    (0.95, "ample"),
+    (0.95 - 1e-12, "tight"),
+    (0.8, "tight"),
+    (0.8 - 1e-12, "short"),
+    (0.0, "short"),
+]
+
+
+@pytest.mark.parametrize(("share", "verdict"), VERDICTS)
+def test_verdict_by_its_bounds(share: float, verdict: str) -> None:
+    assert verdict_of(share, 0.95, 0.8) == verdict
+
+
+def hungry(trip: TripResult, where: np.ndarray, group: int = 2) -> TripResult:
+    """The trip with 10 W missing in the steps and draws of a mask and nowhere else."""
+    unserved = np.zeros_like(trip.unserved_w)
+    unserved[group] = 10.0 * where
+    return replace(trip, unserved_w=unserved)
+
+
+def test_verdict_counts_the_draws_without_a_dark_hour(spring: TripResult) -> None:
+    shape = spring.soc[1:].shape
+    none = np.zeros(shape, dtype=bool)
+    assert hungry(spring, none).share_without_dark == 1.0
+    assert hungry(spring, none).verdict == "ample"
+    one = none.copy()
+    one[7, 2] = True
+    trip = hungry(spring, one)
+    assert trip.share_without_dark == pytest.approx(5.0 / 6.0)
+    assert trip.verdict == "tight"
+    assert trip.dark_hours.tolist() == [0.0, 0.0, 1.0, 0.0, 0.0, 0.0]
+    one[9, 3] = True
+    assert hungry(spring, one).verdict == "short"
+    # The bounds are the job's.
+    assert replace(trip, ample_share=0.8, tight_share=0.5).verdict == "ample"
+    assert replace(trip, ample_share=0.9, tight_share=0.85).verdict == "short"
+
+
+def test_rounding_is_no_hunger(spring: TripResult) -> None:
+    unserved = np.full_like(spring.unserved_w, 1e-9)
+    assert replace(spring, unserved_w=unserved).dark_hours.tolist() == [0.0] * 6
+
+
+def test_dark_hours_by_priority(spring: TripResult) -> None:
+    shape = spring.soc[1:].shape
+    where = np.zeros(shape, dtype=bool)
+    where[3:6] = True
+    trip = hungry(spring, where, group=1)
+    assert trip.dark_by_priority() == {"essential": 0.0, "comfort": 3.0, "extra": 0.0}
+    assert trip.dark.sum() == 3 * 6
+    assert not trip.dark_essential.any()
+    assert hungry(spring, where, group=0).dark_essential.sum() == 3 * 6
+
+
+def test_dark_hours_of_short_steps_are_hours_of_the_clock(make_job: MakeJob) -> None:
+    """Twelve hungry steps of five minutes within one hour are one dark hour, two steps on both
+    sides of a full hour are two."""
+    trip = sim.simulate(make_job(end="step_minutes = 5\n")).trips[0]
+    where = np.zeros(trip.soc[1:].shape, dtype=bool)
+    where[24:36, 0] = True
+    where[24:37, 1] = True
+    where[35:37, 2] = True
+    where[[0, 13, 26], 3] = True
+    assert hungry(trip, where).dark_hours.tolist() == [1.0, 2.0, 2.0, 3.0, 0.0, 0.0]
+    # The trip lasts 98 hours and a departure on the full hour: hours of the trip are the clock's.
+    assert trip.local_times()[0].minute == 0
+    assert trip.dark.shape == (len(trip.timeline) // 12, 6)
+    # The last hour may be cut short.
+    cut = replace(trip, unserved_w=trip.unserved_w[:, : 12 * 5 + 3])
+    assert cut.dark.shape == (6, 6)
+
+
+def test_hunger_hour_by_hour_is_that_of_the_steps(summer: TripResult) -> None:
+    hungry_steps = summer.unserved_w.sum(axis=0) > 1e-6
+    np.testing.assert_array_equal(summer.dark, hungry_steps)
+    assert summer.dark_hours.min() >= 1.0
+
+
+def test_balance_is_there_and_trips_on_any_tampered_array(spring: TripResult) -> None:
+    assert spring.balance_error() <= 1e-12
+    for name in ("soc", "sun_w", "drive_w", "shore_w", "served_w", "losses_w"):
+        array = getattr(spring, name).copy()
+        array[40, 3] += 1e-3 if name == "soc" else 0.01
+        tampered = replace(spring, **{name: array})
+        assert tampered.balance_error() > BALANCE_TOLERANCE, name
+
+
+def test_ran_out_is_a_battery_at_its_cut_off(spring: TripResult, summer: TripResult) -> None:
+    at_floor = (summer.soc.min(axis=0) <= 0.05 + 1e-9).mean()
+    assert 0.0 < at_floor < 1.0
+    assert summer.ran_out_share == at_floor
+    # An essential load that the discharge limit refuses does not empty the battery.
+    where = np.ones(spring.soc[1:].shape, dtype=bool)
+    refused = replace(hungry(spring, where, group=0), soc=np.maximum(spring.soc, 0.3))
+    assert refused.ran_out_share == 0.0
+
+
+def test_lowest_charge_is_a_quantile_over_draws(summer: TripResult) -> None:
+    lowest = np.sort(summer.soc.min(axis=0))
+    assert summer.lowest_soc.p50 == pytest.approx((lowest[2] + lowest[3]) / 2.0)
+    assert lowest[0] <= summer.lowest_soc.p10 <= lowest[1]
+    assert lowest[4] <= summer.lowest_soc.p90 <= lowest[5]
+
+
+def test_days_add_up_to_the_trips_energy(full_result: Result) -> None:
+    for trip in full_result.trips:
+        frame = trip.days()
+        assert frame["date"].iloc[0] == trip.depart.date()
+        assert frame["date"].iloc[-1] == trip.local_times()[-2].date()
+        for name in POWERS:
+            per_day = frame[f"{name}_wh"].sum() / trip.days_long
+            assert per_day == pytest.approx(getattr(trip.energy, name), rel=1e-9, abs=1e-9)
+        whole = trip.soc[1:].min(axis=0)
+        assert frame["lowest_soc_p10"].min() >= whole.min() - 1e-12
+        assert (frame["lowest_soc_p10"] <= frame["lowest_soc_p90"]).all()
+
+
+def test_a_days_row_is_that_day(spring: TripResult) -> None:
+    frame = spring.days()
+    dates = np.array([time.date() for time in spring.local_times()[:-1]])
+    third = frame.iloc[2]
+    of_day = dates == third["date"]
+    assert of_day.sum() == 24
+    assert third["sun_wh"] == pytest.approx(spring.sun_w[of_day].mean(axis=1).sum())
+    lowest = spring.soc[1:][of_day].min(axis=0)
+    assert third["lowest_soc_p50"] == pytest.approx(np.quantile(lowest, 0.5))
+
+
+def test_hours_add_up_to_the_trips_energy(full_result: Result) -> None:
+    for trip in full_result.trips:
+        frame = trip.hours()
+        assert len(frame) == len(trip.timeline)
+        for name in POWERS:
+            per_day = frame[f"{name}_w"].sum() * trip.timeline.step_hours / trip.days_long
+            assert per_day == pytest.approx(getattr(trip.energy, name), rel=1e-9, abs=1e-9)
+        np.testing.assert_allclose(frame["soc_end_p50"], np.quantile(trip.soc[1:], 0.5, axis=1))
+        assert frame["dark_share"].to_numpy().sum() * 6 == pytest.approx(trip.dark.sum())
+        np.testing.assert_allclose(frame["cabin_c"], trip.cabin_c.mean(axis=1))
+        assert frame["local_time"].iloc[0] == trip.depart.isoformat()
+
+
+def test_ledger_adds_up_to_the_trips_energy(full_result: Result) -> None:
+    for trip in full_result.trips:
+        frame = trip.ledger()
+        assert frame["appliance"].tolist() == [load.name for load in trip.loads]
+        assert frame["served_wh_day"].sum() == pytest.approx(trip.energy.served, rel=1e-9)
+        wanted = trip.energy.served + trip.energy.unserved
+        assert frame["wanted_wh_day"].sum() == pytest.approx(wanted, rel=1e-9)
+
+
+def test_energy_in_is_energy_out_and_what_the_battery_holds(full_result: Result) -> None:
+    for trip in full_result.trips:
+        energy = trip.energy
+        gained = (trip.soc[-1] - trip.soc[0]).mean() * trip.capacity_wh / trip.days_long
+        taken = energy.sun + energy.drive + energy.shore
+        assert taken == pytest.approx(energy.served + energy.losses + gained, rel=1e-9)
+
+
+def test_energy_by_hand(spring: TripResult) -> None:
+    """Mean over draws of the sum over hours, by the days of the trip: 24-hour days."""
+    assert spring.hours_long == len(spring.timeline)
+    by_hand = spring.sun_w.sum() / 6 / (len(spring.timeline) / 24.0)
+    assert spring.energy.sun == pytest.approx(by_hand, rel=1e-12)
+
+
+def test_local_times_and_days(spring: TripResult) -> None:
+    times = spring.local_times()
+    assert len(times) == len(spring.timeline) + 1
+    assert spring.depart == times[0]
+    assert times[0].isoformat() == "2027-03-30T10:00:00-06:00"
+    assert all(b - a == dt.timedelta(hours=1) for a, b in pairwise(times))
+    days = [(time.date() - times[0].date()).days for time in times[:-1]]
+    assert spring.day_index.tolist() == days
+
+
+def test_times_over_a_clock_change(make_job: MakeJob) -> None:
+    job = make_job(("depart = 2027-07-10", "depart = 2027-03-13"))
+    trip = sim.simulate(job).trips[1]
+    times = trip.local_times()
+    assert {time.utcoffset() for time in times} == {dt.timedelta(hours=-7), dt.timedelta(hours=-6)}
+    assert times[-1].isoformat() == "2027-03-16T10:00:00-06:00"
+    assert np.bincount(trip.day_index).tolist() == [14, 23, 24, 10]
+
+
+def test_a_clock_set_back_at_midnight_keeps_its_day(spring: TripResult) -> None:
+    """Where summer time ends at midnight the day before has 25 hours, and no day comes twice."""
+    start = np.datetime64("2027-04-03T22:00", "s") + np.timedelta64(3600, "s") * np.arange(6)
+    offsets = np.array([60, 60, 0, 0, 0, 0])
+    line = replace(spring.timeline, start_utc=start, utc_offset_minutes=offsets)
+    # By the clock: 23:00, 00:00, 00:00 again, 01:00 ...
+    assert local_days(line).tolist() == [0, 1, 1, 1, 1, 1]
+    back = replace(line, utc_offset_minutes=np.array([120, 120, 60, 60, 60, 60]))
+    # 00:00, 01:00, 01:00 ... the first step opens the day.
+    assert local_days(back).tolist() == [0, 0, 0, 0, 0, 0]
+    late = replace(line, start_utc=start + np.timedelta64(1, "h"))
+    assert local_days(late).tolist() == [0, 0, 0, 0, 0, 0]
+
+
+def test_trip_by_name(full_result: Result) -> None:
+    assert full_result.trip("Summer") is full_result.trips[1]
+    with pytest.raises(KeyError):
+        full_result.trip("Autumn")
