@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,9 +10,10 @@ import numpy as np
 from sim.job.model import Job, Trip
 from sim.job.places import altitude_m
 from sim.job.timeline import Timeline
+from sim.sky.clear import clear_weather
 from sim.sky.draws import climate_draws
 from sim.sky.file_draws import file_draws
-from sim.sky.sun import Sun, clear_sky, shade
+from sim.sky.sun import Sun, shade
 from sim.sky.track import Track, Weather
 from sim.sky.weather_files import read_weather
 
@@ -54,22 +54,19 @@ def trip_weather(job: Job, trip: Trip, timeline: Timeline, track: Track, sun: Su
     WeatherError
         A weather file cannot be used, or a place has no climate.
     """
-    names = [stop.weather or job.settings.weather for stop in trip.stops]
-    sources = [_source(name, job, track, sun) for name in dict.fromkeys(names)]
-    if len(sources) == 1:
-        return sources[0]()
-    merged = sources[0]()
-    arrays = [merged.ghi.copy(), merged.dni.copy(), merged.dhi.copy(), merged.temp_air.copy()]
-    about = list(merged.about)
-    for name, source in list(zip(dict.fromkeys(names), sources, strict=True))[1:]:
-        here = np.isin(timeline.stop, [i for i, other in enumerate(names) if other == name])
-        weather = source()
-        about += [line for line in weather.about if line not in about]
-        for into, values in zip(
-            arrays, (weather.ghi, weather.dni, weather.dhi, weather.temp_air), strict=True
-        ):
-            into[here] = values[here]
-    ghi, dni, dhi, temp_air = arrays
+    names = np.array([stop.weather or job.settings.weather for stop in trip.stops])
+    shape = (len(timeline), job.settings.draws)
+    ghi, dni, dhi, temp_air = (np.empty(shape) for _ in range(4))
+    about: dict[str, None] = {}
+    for name in dict.fromkeys(names):
+        # Each source sees its own steps alone: a place without climate may have a file.
+        rows = np.flatnonzero(names[timeline.stop] == name)
+        if rows.size == 0:
+            continue
+        weather = _weather_from(str(name), job, track.at(rows), sun.at(rows))
+        ghi[rows], dni[rows], dhi[rows] = weather.ghi, weather.dni, weather.dhi
+        temp_air[rows] = weather.temp_air
+        about |= dict.fromkeys(weather.about)
     return Weather(ghi=ghi, dni=dni, dhi=dhi, temp_air=temp_air, about=tuple(about))
 
 
@@ -107,20 +104,15 @@ def under_shade(weather: Weather, timeline: Timeline, sun: Sun) -> Weather:
     return replace(weather, ghi=ghi, dni=dni, dhi=dhi)
 
 
-def _source(name: str, job: Job, track: Track, sun: Sun) -> Callable[[], Weather]:
-    draws, seed, prudent = job.settings.draws, job.settings.seed, job.settings.prudent
-
-    def climate() -> Weather:
-        return climate_draws(track, sun, draws=draws, seed=seed, prudent=prudent)
-
-    def cloudless() -> Weather:
-        drawn = climate()
-        shape = drawn.ghi.shape
-        ghi, dni, dhi = (np.broadcast_to(x[:, None], shape) for x in clear_sky(track, sun))
-        note = "A cloudless sky on every day (Ineichen-Perez): an upper bound, not a forecast."
-        return replace(drawn, ghi=ghi, dni=dni, dhi=dhi, about=(note,))
-
-    def file() -> Weather:
-        return file_draws(read_weather(Path(name)), track, sun, draws=draws, seed=seed)
-
-    return {"climate": climate, "clear": cloudless}.get(name, file)
+def _weather_from(source: str, job: Job, track: Track, sun: Sun) -> Weather:
+    """Weather of some steps from "climate", "clear" or a weather file."""
+    draws, seed = job.settings.draws, job.settings.seed
+    if source not in ("climate", "clear"):
+        # A table that does not say where it was recorded was recorded where it is used.
+        place = float(track.latitude[-1]), float(track.longitude[-1]), float(track.altitude_m[-1])
+        years = read_weather(Path(source), place=place)
+        return file_draws(years, track, sun, draws=draws, seed=seed)
+    drawn = climate_draws(track, sun, draws=draws, seed=seed, prudent=job.settings.prudent)
+    if source == "clear":
+        return clear_weather(track, sun, drawn.temp_air)
+    return drawn

@@ -9,7 +9,7 @@ from sim.sky.track import Floats, Track, Weather
 
 
 def clear_weather(track: Track, sun: Sun, temp_air: Floats) -> Weather:
-    """One draw in which every hour is clear.
+    """Draws in which every hour is clear; they differ in temperature alone.
 
     Parameters
     ----------
@@ -17,17 +17,19 @@ def clear_weather(track: Track, sun: Sun, temp_air: Floats) -> Weather:
         H steps.
     sun : Sun
         `sim.sky.sun.position` of the same track.
-    temp_air : ndarray, shape (H,)
+    temp_air : ndarray, shape (H, D)
         Air temperature to go with it; a clear sky does not say how warm it is. [deg C]
 
     Returns
     -------
     Weather
-        shape (H, 1)
+        shape (H, D)
     """
-    ghi, dni, dhi = (part[:, None] for part in clear_sky(track, sun))
+    ghi, dni, dhi = (
+        np.repeat(part[:, None], temp_air.shape[1], axis=1) for part in clear_sky(track, sun)
+    )
     about = (
         "Clear sky in every hour (Ineichen-Perez, pvlib's turbidity climatology): "
         "an upper bound, no forecast.",
     )
-    return Weather(ghi, dni, dhi, np.array(temp_air, dtype=np.float64)[:, None], about)
+    return Weather(ghi, dni, dhi, temp_air, about)

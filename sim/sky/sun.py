@@ -44,6 +44,12 @@ class Sun:
     azimuth: Floats
     dni_extra: Floats
 
+    def at(self, rows: NDArray[np.int64]) -> Sun:
+        """The same for some of the steps."""
+        return Sun(
+            self.zenith[rows], self.apparent_zenith[rows], self.azimuth[rows], self.dni_extra[rows]
+        )
+
     @property
     def cos_zenith(self) -> Floats:
         """Cosine of the true zenith angle, 0 while the sun is down. shape (H,)"""

@@ -39,6 +39,16 @@ class Track:
     def __len__(self) -> int:
         return len(self.start_utc)
 
+    def at(self, rows: NDArray[np.int64]) -> Track:
+        """The same for some of the steps, ascending; they need not be neighbours."""
+        return Track(
+            self.start_utc[rows],
+            self.step_minutes,
+            self.latitude[rows],
+            self.longitude[rows],
+            self.altitude_m[rows],
+        )
+
     @property
     def step_hours(self) -> float:
         """Length of a step. [h]"""

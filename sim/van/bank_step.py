@@ -175,7 +175,8 @@ def serve(
     """
     all_on = bool(switches.on.all())
     fed = wanted if all_on else wanted * switches.on
-    net = offered - (fed[0] + fed[1] + fed[2])
+    # one sky or one demand may serve all lanes: net is each lane's own
+    net = np.subtract(offered, fed[0] + fed[1] + fed[2], out=np.empty_like(level))
     given = np.maximum(-net, 0.0)
     lost = given * given
     lost *= lanes.r
