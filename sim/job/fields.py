@@ -147,13 +147,13 @@ ENTRY_UNITS = (
     _scaled("_ft2", "_m2", units.METRES_PER_FOOT**2),
     Unit("_f", "_c", units.fahrenheit_to_celsius, units.celsius_to_fahrenheit),
 )
-# Keys that end like a temperature and are none: C-rates, and a change per degree.
-_NO_TEMPERATURES = frozenset({"temp_coeff_pct_c", "max_charge_c", "max_discharge_c", "tail_c"})
+# Keys that end like a temperature and are none: C-rates, and changes in percent per degree.
+_NO_TEMPERATURES = ("max_charge_c", "max_discharge_c", "tail_c", "_pct_c")
 
 
 def entry_keys(si_key: str) -> dict[str, Unit]:
     """The other keys under which a value may be entered, each with its unit."""
-    if si_key in _NO_TEMPERATURES:
+    if si_key.endswith(_NO_TEMPERATURES):
         return {}
     return {
         si_key.removesuffix(unit.si_suffix) + unit.suffix: unit
