@@ -12,6 +12,7 @@ from sim.job import rules, shelf
 from sim.job.fields import Unit, entry_keys
 from sim.job.lines import Path, key_lines
 from sim.job.model import Job
+from sim.job.overrides import lever_findings
 from sim.job.reading import read_toml
 from sim.job.wording import SHELF_OF, Source, faults_of, parts_in
 
@@ -59,6 +60,7 @@ def load_job(path: str | FilePath) -> Job:
         faults += [fault for fault in more if fault.key not in told]
     if job is not None and not faults:
         job, found = rules.checked(job, path.resolve().parent)
+        found = found or list(lever_findings(job))
         faults += [_between(draft.source, raw, *finding) for finding in found]
     if job is None or faults:
         raise JobError(*sorted(faults, key=lambda fault: fault.line or 0))

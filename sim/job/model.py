@@ -13,7 +13,10 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field
 
 from sim.job.fields import Clock, Date, Name, Part, Window, parse_place
+from sim.job.levers_model import LeverEntry
 from sim.job.places import Place
+from sim.job.prices_model import Prices
+from sim.job.roof_model import Roof
 from sim.job.wiring_model import WiringPlan
 
 FileName = Annotated[str, Field(min_length=1, max_length=1000)]
@@ -68,6 +71,10 @@ class PanelGroup(Part):
     voc_temp_coeff_pct_c: Annotated[float, Field(ge=-1.0, le=0.0)] = -0.3
     isc_a: Annotated[float, Field(ge=0.1, le=50)] | None = None
     series: Annotated[int, Field(ge=1, le=60)] = 1
+    # Size and weight of one panel, frame included, for the layout of the roof.
+    length_m: Annotated[float, Field(ge=0.1, le=5)] | None = None
+    width_m: Annotated[float, Field(ge=0.1, le=3)] | None = None
+    weight_kg: Annotated[float, Field(gt=0, le=200)] | None = None
 
     @property
     def array_watts(self) -> float:
@@ -100,6 +107,7 @@ class Battery(Part):
     reserve_soc: Share = 0.15
     extras_soc: Share = 0.25
     reconnect_above_soc: Annotated[float, Field(ge=0, le=0.5)] = 0.05
+    weight_kg: Annotated[float, Field(gt=0, le=2000)] | None = None  # of one unit
 
     @property
     def capacity_wh(self) -> float:
@@ -277,6 +285,9 @@ class Job(Part):
     trips: Annotated[tuple[Trip, ...], Field(min_length=1, max_length=100)]
     settings: Settings = Settings()
     wiring: WiringPlan | None = None
+    roof: Roof | None = None
+    prices: Prices | None = None
+    levers: Annotated[tuple[LeverEntry, ...], Field(max_length=50)] = ()
 
     def trip(self, name: str) -> Trip:
         """The trip of that name.

@@ -10,6 +10,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import Annotated, Any, TypeVar, get_args
 
@@ -58,6 +59,22 @@ def overridden(job: Job, changes: Mapping[str, Any]) -> Job:
     if found:
         raise JobError(*(Fault(rule, key=_dotted(path)) for path, _, rule in found))
     return job
+
+
+def lever_findings(job: Job) -> Iterator[rules.Finding]:
+    """Which levers of a job cannot be pulled: (path, value, rule) as for the rules of a job."""
+    names: set[str] = set()
+    for index, lever in enumerate(job.levers):
+        if lever.name in names:
+            rule = "another lever has this name; tell them apart"
+            yield ("levers", index, "name"), lever.name, rule
+        names.add(lever.name)
+        try:
+            overridden(job, lever.set)
+        except JobError as error:
+            fault = error.faults[0]
+            said = str(replace(fault, file=None, line=None))
+            yield ("levers", index, "set"), None, f"{lever.name}: {said}"
 
 
 def _dotted(path: tuple[str | int, ...]) -> str:

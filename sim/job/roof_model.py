@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import combinations
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import Field
 
 from sim.job.fields import Name, Part
+
+if TYPE_CHECKING:
+    from sim.job.model import Job
 
 Clearance = Annotated[float, Field(ge=0, le=1)]
 _EXACT_M = 1e-6
@@ -43,8 +46,13 @@ class Roof(Part):
     obstacles: Annotated[tuple[Obstacle, ...], Field(max_length=60)] = ()
 
 
-def roof_findings(roof: Roof | None) -> Iterator[Finding]:
+def roof_findings(job: Job) -> Iterator[Finding]:
     """What contradicts itself on a roof: (path, value, rule) as for the rules of a job."""
+    for index, group in enumerate(job.panels):
+        if (group.length_m is None) != (group.width_m is None):
+            key = "width_m" if group.width_m is None else "length_m"
+            yield ("panels", index, key), None, "length and width of a panel go together; give both"
+    roof = job.roof
     if roof is None:
         return
     for index, item in enumerate(roof.obstacles):

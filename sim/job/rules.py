@@ -12,6 +12,7 @@ from sim.job.fields import DAY_MINUTES
 from sim.job.lines import Path
 from sim.job.model import Appliance, ColdBox, Heater, Job, Stop, Trip
 from sim.job.places import Place, distance_km
+from sim.job.roof_model import roof_findings
 from sim.job.wiring_rules import wiring_findings
 from sim.units import KM_PER_MILE, celsius_to_fahrenheit
 
@@ -43,9 +44,7 @@ def checked(job: Job, folder: FilePath) -> tuple[Job, list[Finding]]:
         Empty when all is right; None for a value that is not worth telling.
     """
     findings = [
-        finding
-        for rule in (_battery, _living, _settings, _appliances, _panels, _trips, wiring_findings)
-        for finding in rule(job)
+        finding for rule in (*_RULES, wiring_findings, roof_findings) for finding in rule(job)
     ]
     job, missing = _weather(job, folder)
     return job, findings + missing
@@ -277,3 +276,6 @@ def _weather(job: Job, folder: FilePath) -> tuple[Job, list[Finding]]:
         )
         trips.append(trip.model_copy(update={"stops": stops}))
     return job.model_copy(update={"settings": settings, "trips": tuple(trips)}), missing
+
+
+_RULES = (_battery, _living, _settings, _appliances, _panels, _trips)
