@@ -108,7 +108,7 @@ def begin(
         bool, typer.Option("--force", help="Replace a job.toml that is there already.")
     ] = False,
 ) -> None:
-    """Ask about a customer, a van and its trips, and write a job file to go on from.
+    """Ask about a customer and write a job file to go on from.
 
     Example: nightledger begin customers/lindqvist
     """
@@ -212,7 +212,7 @@ def wiring(
     json: Json = None,
     csv: Annotated[bool, typer.Option("--csv", help="Write cables and checks as CSV too.")] = False,
 ) -> None:
-    """Check currents, voltages, cables and fuses of a design before ordering.
+    """Check cables, fuses and limits before ordering.
 
     Example: nightledger wiring job.toml --csv
     """
@@ -299,7 +299,7 @@ def shelf(
 
 @app.command()
 def doctor(json: Json = None) -> None:
-    """Look at versions and data tables, and whether a report can be written.
+    """Look at versions, data tables and report writing.
 
     Example: nightledger doctor
     """

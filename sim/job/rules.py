@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from itertools import pairwise
 from math import ceil, floor
@@ -250,8 +251,13 @@ def _weather(job: Job, folder: FilePath) -> tuple[Job, list[Finding]]:
     def absolute(name: str, path: Path) -> str:
         if name in ("climate", "clear"):
             return name
+        # A job file from elsewhere must not reach what its reader has not put beside it.
+        file = FilePath(os.path.normpath(folder / name))
+        if not file.is_relative_to(folder):
+            rule = "must lie in the job file's folder or below it; copy the file there"
+            missing.append((path, name, rule))
+            return name
         try:
-            file = folder / name
             if file.is_file():
                 return str(file)
         except (OSError, ValueError):

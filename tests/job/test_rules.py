@@ -236,3 +236,27 @@ def test_a_heater_that_is_not_fitted_does_not_count(changed: Changed, write_job:
         'use = "furnace-propane"\ncount = 0\n\n[[appliances]]\nuse = "air-heater-fuel"',
     )
     assert [item.count for item in load_job(write_job(text)).appliances] == [0, 1]
+
+
+@pytest.mark.parametrize("name", ["../w.csv", "/w.csv", "a/../../w.csv", "~/w.csv"])
+def test_a_weather_file_lies_beside_the_job(
+    name: str,
+    small_job: str,
+    write_job: Callable[[str], Path],
+    faults_in: Callable[[Path], list[str]],
+) -> None:
+    """What lies outside the job file's folder is not read, be it there or not."""
+    path = write_job(small_job + f'[settings]\nweather = "{name}"\n')
+    (path.parent.parent / "w.csv").write_text("")
+    (fault,) = faults_in(path)
+    assert "must lie in the job file's folder" in fault or "no such weather file" in fault
+    assert ("no such weather file" in fault) == name.startswith("~")
+
+
+def test_a_weather_file_below_the_jobs_folder(
+    small_job: str, write_job: Callable[[str], Path]
+) -> None:
+    path = write_job(small_job + '[settings]\nweather = "x/../years/w.csv"\n')
+    (path.parent / "years").mkdir()
+    (path.parent / "years" / "w.csv").write_text("")
+    assert load_job(path).settings.weather == str(path.parent.resolve() / "years" / "w.csv")
