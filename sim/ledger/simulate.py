@@ -59,7 +59,15 @@ def simulate(job: Job, *, progress: Progress | None = None) -> Result:
 
 def simulate_trip(job: Job, trip: Trip, *, progress: Progress | None = None) -> TripResult:
     """Run one trip of a job in all its draws; see `simulate`."""
-    tell = progress or (lambda done: None)
+    result = _carried(job, trip, progress or (lambda done: None))
+    error = result.balance_error()
+    if not error <= BALANCE_TOLERANCE:
+        raise AssertionError(f"the ledger of {trip.name} does not close: {error:.2e}")
+    return result
+
+
+def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
+    """From timeline to result, unchecked."""
     timeline = build_timeline(job, trip)
     track = track_of(timeline)
     sun = sky.position(track)
@@ -68,7 +76,9 @@ def simulate_trip(job: Job, trip: Trip, *, progress: Progress | None = None) -> 
     wants = demand(job, timeline, weather, sun)
     offers = supply(job, timeline, weather, sun)
     tell(0.4)
-    around = wants.cabin_c if job.van.battery_place == "cabin" else weather.temp_air
+    temp_air, about = weather.temp_air, weather.about
+    del weather  # a year of draws is large: the beam and the diffuse light are done with
+    around = wants.cabin_c if job.van.battery_place == "cabin" else temp_air
     cells_c = lagged(around, timeline.step_hours, BATTERY_LAG_HOURS)
     hours = run_bank(
         bank_of(job.battery),
@@ -83,7 +93,8 @@ def simulate_trip(job: Job, trip: Trip, *, progress: Progress | None = None) -> 
         step_hours=timeline.step_hours,
         progress=lambda done: tell(0.4 + 0.6 * done),
     )
-    result = TripResult(
+    loads = _load_lines(wants, hours.unserved_w, local_days(timeline), timeline.step_hours)
+    return TripResult(
         name=trip.name,
         timeline=timeline,
         soc=hours.soc,
@@ -96,20 +107,16 @@ def simulate_trip(job: Job, trip: Trip, *, progress: Progress | None = None) -> 
         unserved_w=hours.unserved_w,
         losses_w=hours.losses_w,
         ghi=offers.ghi,
-        temp_air=weather.temp_air,
+        temp_air=temp_air,
         cabin_c=wants.cabin_c,
         sun_up=sun.apparent_zenith < 90.0,
         capacity_wh=job.battery.capacity_wh,
-        loads=_load_lines(wants, hours.unserved_w, local_days(timeline), timeline.step_hours),
+        loads=loads,
         ample_share=job.settings.ample_share,
         tight_share=job.settings.tight_share,
         floors=(job.battery.cutoff_soc, job.battery.reserve_soc, job.battery.extras_soc),
-        about=weather.about,
+        about=about,
     )
-    error = result.balance_error()
-    if not error <= BALANCE_TOLERANCE:
-        raise AssertionError(f"the ledger of {trip.name} does not close: {error:.2e}")
-    return result
 
 
 def bank_of(battery: Battery) -> Bank:

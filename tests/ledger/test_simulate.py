@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from collections.abc import Callable
 from dataclasses import asdict
 
@@ -207,6 +208,23 @@ def test_a_ledger_that_does_not_close_stops_the_run(
     monkeypatch.setattr(pipeline, "run_bank", wrong)
     with pytest.raises(AssertionError, match="ledger of Spring does not close"):
         pipeline.simulate(make_job())
+
+
+def test_memory_is_a_few_arrays(make_job: MakeJob) -> None:
+    """At most thirty arrays of steps by draws at once: a year of 200 draws stays under half a
+    gigabyte; the result keeps half of them."""
+    job = make_job(("nights = 3", "nights = 20"), ("draws = 6", "draws = 100"))
+    job = job.model_copy(update={"trips": job.trips[1:]})
+    sim.simulate(with_settings(job, draws=1))  # tables and imports
+    tracemalloc.start()
+    try:
+        result = sim.simulate(job)
+        kept, peak = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    array = len(result.trips[0].timeline) * 100 * 8
+    assert kept <= 16 * array
+    assert peak <= 30 * array
 
 
 def test_five_minute_steps_of_the_demo_agree_with_hourly_ones() -> None:
