@@ -66,7 +66,7 @@ LIGHT = Palette(
     charge="#1c3d6e",
     typical="#7a4a12",
     floor="#9c2f1f",
-    sun="#dd9a14",
+    sun="#c08207",
     drive="#2a6b70",
     plug="#87395c",
 )
@@ -81,7 +81,7 @@ DARK = Palette(
     typical="#e3b27a",
     floor="#f3937f",
     sun="#efb73d",
-    drive="#5fb4b6",
+    drive="#479a9c",
     plug="#dc8fb0",
 )
 
@@ -239,7 +239,7 @@ def sources_chart(
     layout["yaxis"] |= {"range": [0, top_wh], "tickformat": ",d", "nticks": 6}
     layout["xaxis"]["fixedrange"] = True
     figure.update_layout(layout, barmode="stack", bargap=0, dragmode=False)
-    start = int(np.argmin([p.sun + p.drive + p.shore for p in days]))
+    start = int(np.argmin([p.low_p50 for p in days]))
     return Chart(figure, middles, says, [], start, tuple(marks))
 
 
@@ -247,7 +247,7 @@ def _add_used(figure: go.Figure, middles: list[str], used: list[int]) -> None:
     """A short bold bar at the height of what was used."""
     marker = {
         "symbol": "line-ew",
-        "size": 13,
+        "size": 11,
         "color": LIGHT.ink,
         "line": {"color": LIGHT.ink, "width": 2.4},
     }

@@ -13,7 +13,7 @@ from sim.job.model import Trip as PlannedTrip
 from sim.ledger.results import EnergyPerDay, LoadLine, TripResult
 from sim.report import words
 from sim.report.series import Period, local_clock
-from sim.report.words import Manner, percent
+from sim.report.words import Manner, percent, whole
 
 FED = {"dc": "DC", "ac": "AC", "inverter": "its own draw"}
 
@@ -76,21 +76,20 @@ def when(trip: TripResult, manner: Manner) -> str:
 def facts(trip: TripResult) -> tuple[tuple[str, str, str], ...]:
     """The few numbers that answer: name, value, and what it means."""
     lowest, dark = trip.lowest_soc, trip.dark_hours
-    left = f"{words.kilowatt_hours(lowest.p50 * trip.capacity_wh)} left"
     if trip.draws == 1:
         return (
-            ("Lowest charge", percent(lowest.p50), left),
+            ("Lowest charge", percent(lowest.p50), ""),
             ("Dark hours", words.hours(float(dark[0])), ""),
             ("Goes dark first", *words.first_dark(trip)),
         )
-    bad = words.hours(float(np.quantile(dark, 0.9)))
     return (
-        ("Lowest charge, middle weather", percent(lowest.p50), left),
-        ("Lowest charge, bad case", percent(lowest.p10), "one weather in ten"),
-        ("Dark hours, on average", words.hours(float(dark.mean())), f"bad case: {bad}"),
+        ("Lowest charge, middle weather", percent(lowest.p50), ""),
+        ("Lowest charge, bad case (1 in 10)", percent(lowest.p10), ""),
+        ("Dark hours, on average", words.hours(float(dark.mean())), ""),
+        ("Dark hours, bad case (1 in 10)", words.hours(float(np.quantile(dark, 0.9))), ""),
         ("Weathers without a dark hour", words.held_of(trip), ""),
         ("Goes dark first", *words.first_dark(trip)),
-        ("Essentials go dark", words.essentials_dark(trip), ""),
+        ("Battery runs out", words.battery_empty(trip), ""),
     )
 
 
@@ -135,9 +134,7 @@ def sources_table(periods: Sequence[Period], manner: Manner) -> Table:
         ("Not given", lambda p: p.unserved),
         ("Sun left over", lambda p: p.unharvested),
     )
-    rows = tuple(
-        (_span(p, manner), *(f"{value(p) + 0.0:,.0f}" for _, value in columns)) for p in periods
-    )
+    rows = tuple((_span(p, manner), *(whole(value(p)) for _, value in columns)) for p in periods)
     mean = "" if _length(periods) == "day" else ", on an average day of the week"
     return Table(
         f"Wh in and out{mean}", (_first_head(periods), *(name for name, _ in columns)), rows
@@ -185,13 +182,7 @@ def account(trips: Sequence[TripResult]) -> tuple[tuple[str, LedgerRow], ...]:
 
 
 def _row(name: str, note: str, values: Sequence[float]) -> LedgerRow:
-    return LedgerRow(name, note, tuple((_signed(value), 0.0) for value in values))
-
-
-def _signed(value: float) -> str:
-    """A whole number with a true minus, and no minus before nothing."""
-    text = f"{value:,.0f}"
-    return "0" if text == "-0" else text.replace("-", "−")
+    return LedgerRow(name, note, tuple((whole(value), 0.0) for value in values))
 
 
 def loads(trips: Sequence[TripResult]) -> tuple[tuple[str, tuple[LedgerRow, ...]], ...]:
@@ -208,10 +199,10 @@ def loads(trips: Sequence[TripResult]) -> tuple[tuple[str, tuple[LedgerRow, ...]
         chosen.sort(key=lambda line: -max(line[1]))
         if chosen:
             groups.append((priority, tuple(_load_row(*line, most) for line in chosen)))
-    total = LedgerRow("All together", "", tuple((f"{sum(x):,.0f}", 0.0) for x in per_trip))
+    total = LedgerRow("All together", "", tuple((whole(sum(x)), 0.0) for x in per_trip))
     return (*groups, ("total", (total,)))
 
 
 def _load_row(load: LoadLine, values: Sequence[float], most: float) -> LedgerRow:
-    cells = tuple((f"{value:,.0f}", value / most if most > 0 else 0.0) for value in values)
+    cells = tuple((whole(value), value / most if most > 0 else 0.0) for value in values)
     return LedgerRow(load.name, FED[load.supply], cells)

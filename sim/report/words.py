@@ -75,8 +75,8 @@ class Manner:
     def temperature(self, celsius: float) -> str:
         """``45 °F`` or ``7 °C``."""
         if self.units == "us":
-            return f"{celsius_to_fahrenheit(celsius):.0f}{GAP}°F"
-        return f"{celsius:.0f}{GAP}°C"
+            return f"{whole(celsius_to_fahrenheit(celsius))}{GAP}°F"
+        return f"{whole(celsius)}{GAP}°C"
 
 
 def percent(share: float) -> str:
@@ -86,12 +86,17 @@ def percent(share: float) -> str:
 
 def watts(value: float) -> str:
     """``1,240 W``."""
-    return f"{value:,.0f}{GAP}W"
+    return f"{whole(value)}{GAP}W"
+
+
+def whole(value: float) -> str:
+    """``1,240`` or ``−12``, and no minus before nothing."""
+    return f"{round(value):,d}".replace("-", "\N{MINUS SIGN}")
 
 
 def watt_hours(value: float) -> str:
     """``1,240 Wh``."""
-    return f"{value + 0.0:,.0f}{GAP}Wh"
+    return f"{whole(value)}{GAP}Wh"
 
 
 def kilowatt_hours(value_wh: float) -> str:
@@ -191,8 +196,8 @@ def first_dark(trip: TripResult) -> tuple[str, str]:
     return (GROUPS[group], named_loads(trip, group)) if group else ("nothing", "")
 
 
-def essentials_dark(trip: TripResult) -> str:
-    """In how many weathers the essentials go dark: ``1 of 200 weathers``."""
+def battery_empty(trip: TripResult) -> str:
+    """In how many weathers the battery falls to its cut-off: ``in 1 of 200 weathers``."""
     count = round(trip.ran_out_share * trip.draws)
     return f"in {count} of {trip.draws} weathers" if count else "never"
 
@@ -218,8 +223,9 @@ def charge_caption(
     if trip.draws == 1:
         return f"{text}."
     return (
-        f"{text}; over the whole trip, one weather in ten falls to "
-        f"{percent(trip.lowest_soc.p10)} or lower."
+        f"{text}. Each weather has its low at an hour of its own: over the whole trip half of "
+        f"them fall to {percent(trip.lowest_soc.p50)} or lower, one in ten to "
+        f"{percent(trip.lowest_soc.p10)}."
     )
 
 
@@ -296,5 +302,5 @@ def ledger_caption(trips: Iterable[TripResult]) -> str:
         top = max(trip.loads, key=lambda load: float(load.wanted_wh.mean()))
         share = percent(float(top.wanted_wh.mean()) / total)
         name = isolated(shortened(top.name))
-        parts.append(f"{name} takes most in {isolated(shortened(trip.name))}, {share} of all")
-    return ("; ".join(parts) + ".") if parts else "Nothing aboard draws power."
+        parts.append(f"{isolated(shortened(trip.name))}: most goes to {name}, {share} of all.")
+    return " ".join(parts) or "Nothing aboard draws power."

@@ -6,8 +6,9 @@
   const night = matchMedia("(prefers-color-scheme: dark)");
   const touch = matchMedia("(pointer: coarse)");
   const HOUR = 3600000;
-  // Narrower than the text of an A4 and of a Letter page.
+  // Narrower than the text of an A4 and of a Letter page; so low that two fit on one.
   const PRINT_WIDTH = 640;
+  const PRINT_HEIGHT = 240;
   const LETTER = 7;
   const drawings = [];
   let printing = false;
@@ -137,6 +138,7 @@
       const source = night.matches && !printing ? recoloured(this.chart.figure) : this.chart.figure;
       const layout = structuredClone(source.layout);
       layout.width = width;
+      if (printing) layout.height = Math.min(layout.height, PRINT_HEIGHT);
       layout.xaxis.range = this.range.map(stamp);
       layout.annotations = [...(layout.annotations ?? []), ...this.labels(width)];
       if (touch.matches) {

@@ -1,0 +1,310 @@
+"""The page: numbers of the result, nothing from outside, and user text that stays text."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from html.parser import HTMLParser
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import sim
+from sim.job.model import Job
+from sim.ledger.results import Result
+from sim.report import page
+from sim.report.page import render_page
+
+WRITTEN = dt.date(2027, 3, 1)
+MOST_BYTES = 8_000_000
+VOID = {"meta", "input", "br", "path", "circle"}
+HOSTILE = (
+    "</script><script>window.hacked=1</script>",
+    "\"'><img src=x onerror=window.hacked=1>",
+    "<b>bold</b> &amp; {{ 7 * 7 }} {% raw %}",
+    "\u202eevil \u05e9\u05dc\u05d5\u05dd \u0645\u0631\u062d\u0628\u0627 \u2067x",
+    "\U0001f690\U0001f31e ';}</style><!-- \\3c \u2028",
+    "W" * 10_000,
+)
+
+
+class Reading(HTMLParser):
+    """A page as a reader without a browser sees it."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__(convert_charrefs=True)
+        self.open: list[str] = []
+        self.words: list[str] = []
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.data = ""
+        self.feed(text)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag, f"</{tag}> closes nothing"
+
+    def handle_data(self, data: str) -> None:
+        if self.open and self.open[-1] == "script":
+            if self.tags[-1][1].get("id") == "data":
+                self.data += data
+        elif not self.open or self.open[-1] != "style":
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        """Words in order, spaces made alike."""
+        return " ".join(" ".join(self.words).split())
+
+    def count(self, tag: str) -> int:
+        return sum(found == tag for found, _ in self.tags)
+
+
+def read(result: Result) -> Reading:
+    return Reading(render_page(result, written=WRITTEN, version="9.8.7"))
+
+
+@pytest.fixture(scope="module")
+def small_page(small_result: Result) -> Reading:
+    return read(small_result)
+
+
+def hostile_result(result: Result, text: str) -> Result:
+    """The result with every text a user can write replaced."""
+    job = result.job
+    trips = tuple(
+        trip.model_copy(
+            update={
+                "name": text,
+                "stops": tuple(
+                    stop.model_copy(update={"place": replace(stop.place, name=text)})
+                    for stop in trip.stops
+                ),
+            }
+        )
+        for trip in job.trips
+    )
+    job = job.model_copy(update={"title": text, "customer": text, "trips": trips})
+    shown = tuple(
+        replace(
+            trip,
+            name=text,
+            about=(text,),
+            loads=tuple(replace(load, name=text) for load in trip.loads),
+            timeline=replace(
+                trip.timeline,
+                stays=tuple(replace(stay, label=text) for stay in trip.timeline.stays),
+            ),
+        )
+        for trip in result.trips
+    )
+    return Result(job, shown)
+
+
+def test_first_screen_tells_the_answer(small_result: Result, small_page: Reading) -> None:
+    text = small_page.text
+    assert "Small <test> van & more" in text
+    assert "170 W of panels" in text
+    assert "20 A DC-DC charger" in text
+    assert "1.3 kWh battery" in text
+    for trip in small_result.trips:
+        held = int((trip.dark_hours == 0).sum())
+        assert trip.name in text
+        assert f"{trip.verdict.capitalize()}" in text
+        assert f"Weathers without a dark hour {held} of 12" in text
+        assert f"Lowest charge, middle weather {100 * trip.lowest_soc.p50:.0f} %" in text
+        assert f"Lowest charge, bad case (1 in 10) {100 * trip.lowest_soc.p10:.0f} %" in text
+
+
+def test_verdict_is_told_by_shape_too(small_result: Result) -> None:
+    shapes = set()
+    for dark in ([0] * 20, [0] * 17 + [1] * 3, [1] * 20):
+        trip = small_result.trips[0]
+        draws = np.arange(20) % trip.draws
+        unserved = np.zeros((3, len(trip.timeline), 20))
+        unserved[2, 0] = np.array(dark) * 5.0
+        several = {
+            name: getattr(trip, name)[:, draws]
+            for name in ("soc", "sun_w", "drive_w", "shore_w", "unharvested_w", "served_w")
+        }
+        several |= {
+            name: getattr(trip, name)[:, draws]
+            for name in ("losses_w", "ghi", "temp_air", "cabin_c")
+        }
+        shown = replace(trip, unserved_w=unserved, **several)
+        html = render_page(
+            Result(
+                small_result.job.model_copy(update={"trips": small_result.job.trips[:1]}), (shown,)
+            ),
+            written=WRITTEN,
+            version="1",
+        )
+        shapes.add(re.search(r'<svg class="moon".*?</svg>', html, re.S)[0])  # type: ignore[index]
+    assert len(shapes) == 3
+
+
+def test_account_shows_the_ledger_and_closes(small_result: Result) -> None:
+    found = {row.name: row for _, row in page.parts.account(small_result.trips)}
+    for index, trip in enumerate(small_result.trips):
+        value = {
+            name: float(row.cells[index][0].replace(",", "").replace("−", "-"))
+            for name, row in found.items()
+        }
+        assert value["Sun"] == round(trip.energy.sun)
+        assert value["Appliances"] == round(trip.energy.served)
+        # both sums are rounded to a watt-hour
+        assert abs(value["In"] - value["Out"]) <= 1
+
+
+def test_loads_table_names_every_load_and_the_inverter(
+    small_result: Result, small_page: Reading
+) -> None:
+    groups = page.parts.loads(small_result.trips)
+    rows = [row for name, group in groups if name != "total" for row in group]
+    assert sorted(row.name for row in rows) == sorted(x.name for x in small_result.trips[0].loads)
+    assert "Inverter (its own draw and losses)" in small_page.text
+    trip = small_result.trips[0]
+    fridge = next(x for x in trip.loads if x.name.startswith("Refrigerator"))
+    shown = next(row for row in rows if row.name == fridge.name)
+    assert shown.cells[0][0] == f"{fridge.wanted_wh.mean() / trip.days_long:,.0f}"
+    assert max(share for row in rows for _, share in row.cells) == 1.0
+
+
+def test_every_chart_has_sentence_data_and_table(small_page: Reading) -> None:
+    charts = json.loads(small_page.data)["charts"]
+    shown = [attrs["data-chart"] for tag, attrs in small_page.tags if "data-chart" in attrs]
+    assert sorted(shown) == sorted(charts) == ["charge-1", "charge-2", "sources-1", "sources-2"]
+    labels = [attrs["aria-label"] for tag, attrs in small_page.tags if attrs.get("role") == "img"]
+    assert len(labels) == 4
+    assert all(
+        label and label in small_page.text.replace("\n", " ")
+        for label in (" ".join(str(label).split()) for label in labels)
+    )
+    assert small_page.count("figcaption") == small_page.count("details") == 4
+    for chart in charts.values():
+        assert len(chart["at"]) == len(chart["says"]) > 0
+
+
+def test_headings_descend_one_step_at_a_time(small_page: Reading) -> None:
+    levels = [int(tag[1]) for tag, _ in small_page.tags if re.fullmatch(r"h[1-6]", tag)]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(after - before <= 1 for before, after in pairwise(levels))
+    assert {"header", "main", "nav", "footer"} <= {tag for tag, _ in small_page.tags}
+
+
+def test_page_asks_nothing_of_the_network(small_result: Result, small_page: Reading) -> None:
+    for tag, attrs in small_page.tags:
+        for name in ("src", "href", "data", "action", "poster", "srcset"):
+            assert (attrs.get(name) or "#").startswith("#"), (tag, attrs)
+    policy = next(a["content"] for _, a in small_page.tags if a.get("http-equiv"))
+    assert policy is not None
+    assert policy.startswith("default-src 'none'")
+    assert "http" not in policy
+
+
+def test_page_is_small_enough_to_mail(small_result: Result) -> None:
+    html = render_page(small_result, written=WRITTEN, version="1")
+    assert len(html.encode()) < MOST_BYTES
+
+
+def test_same_result_same_page(small_result: Result) -> None:
+    pages = {render_page(small_result, written=WRITTEN, version="1") for _ in range(2)}
+    assert len(pages) == 1
+    later = render_page(small_result, written=dt.date(2028, 5, 6), version="2")
+    assert "Sat, May\N{NO-BREAK SPACE}6, 2028" in later
+    assert "Nightledger 2" in later
+
+
+@pytest.mark.parametrize("text", HOSTILE, ids=["script", "image", "tags", "rtl", "style", "long"])
+def test_hostile_text_is_shown_as_text(small_result: Result, text: str) -> None:
+    reading = read(hostile_result(small_result, text))
+    assert reading.open == []
+    assert reading.count("script") == 3
+    assert reading.count("img") == 0
+    # the page's own bold words: one value in each fact of each trip
+    own = sum(len(page.parts.facts(trip)) for trip in small_result.trips)
+    assert reading.count("b") == own
+    words = " ".join(text.split())
+    assert reading.text.count(words) >= 10
+    data = json.loads(reading.data)
+    assert set(data["charts"]) == {"charge-1", "charge-2", "sources-1", "sources-2"}
+
+
+def test_printed_title_holds_any_text() -> None:
+    assert page.css_text("A van 2") == '"A van 2"'
+    for text in HOSTILE:
+        shown = page.css_text(text)
+        assert re.fullmatch(r'"([A-Za-z0-9 ]|\\[0-9a-f]+ )*"', shown), shown
+        assert len(re.sub(r"\\[0-9a-f]+ ", "x", shown)) <= 72
+    # what a browser would read back
+    back = re.sub(r"\\([0-9a-f]+) ", lambda m: chr(int(m[1], 16)), page.css_text("a</style>ü\"'"))
+    assert back == '"a</style>ü"\'"'
+
+
+def test_script_escapes_mean_the_same() -> None:
+    script = "x = 'µ 年 ok'"
+    escaped = page.ascii_script(script)
+    assert escaped.isascii()
+    assert escaped.encode().decode("unicode_escape") == script
+
+
+def test_metric_page_tells_celsius(small_result: Result) -> None:
+    settings = small_result.job.settings
+    for units, sign, other in (("us", "°F", "°C, inside"), ("metric", "°C", "°F")):
+        job = small_result.job.model_copy(
+            update={"settings": settings.model_copy(update={"units": units})}
+        )
+        says = json.loads(read(Result(job, small_result.trips)).data)["charts"]["charge-1"]["says"]
+        assert all(f"\N{NO-BREAK SPACE}{sign}" in line for line in says)
+        assert not any(other in line for line in says)
+
+
+def test_one_draw_has_no_band_and_no_bad_case(
+    small_job: str, write_job: Callable[[str], Path]
+) -> None:
+    job = sim.load_job(write_job(small_job + '\n[settings]\nweather = "clear"\ndraws = 1\n'))
+    reading = read(sim.simulate(job))
+    assert "upper bound, not what to expect" in reading.text
+    assert "1 in 10" not in reading.text
+    assert "eight weathers in ten" not in reading.text
+    chart = json.loads(reading.data)["charts"]["charge-1"]
+    assert chart["typical"] is None
+    assert not any("weathers in ten" in line for line in chart["says"])
+
+
+def test_a_van_without_sources_or_loads_still_has_a_page(
+    small_job: str, write_job: Callable[[str], Path]
+) -> None:
+    text = small_job.replace("count = 2", "count = 0").split("[[appliances]]")
+    bare = text[0] + text[1][text[1].index("[[trips]]") :]
+    job: Job = sim.load_job(write_job(bare + "\n[settings]\ndraws = 3\n"))
+    reading = read(sim.simulate(job))
+    assert "no panels" in reading.text
+    assert "Nothing aboard draws power." in reading.text
+    assert "No source brings anything" in reading.text
+
+
+def test_a_long_trip_is_told_by_days_and_weeks(
+    small_job: str, write_job: Callable[[str], Path]
+) -> None:
+    text = small_job.replace("nights = 2", "nights = 200")
+    result = sim.simulate(sim.load_job(write_job(text + "\n[settings]\ndraws = 2\n")))
+    html = render_page(result, written=WRITTEN, version="1")
+    charts = json.loads(Reading(html).data)["charts"]
+    assert len(charts["charge-1"]["at"]) == 201
+    assert len(charts["sources-1"]["at"]) == 29
+    assert "lowest charge of the day" in charts["charge-1"]["says"][0]
+    assert len(html.encode()) < MOST_BYTES

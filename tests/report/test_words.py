@@ -1,0 +1,205 @@
+"""Sentences: right numbers, right grammar, in the reader's units."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from sim.ledger.results import Result, TripResult
+from sim.report import notes, words
+from sim.report.words import GAP, Manner
+
+
+def plain(text: str) -> str:
+    return text.replace(GAP, " ")
+
+
+def with_dark(trip: TripResult, hours: list[int], group: int = 2) -> TripResult:
+    """The trip with so many dark hours in each of its draws."""
+    draws = len(hours)
+    unserved = np.zeros((3, len(trip.timeline), draws))
+    for draw, count in enumerate(hours):
+        unserved[group, :count, draw] = 10.0
+    return replace(trip, unserved_w=unserved, soc=np.resize(trip.soc, (len(trip.soc), draws)))
+
+
+def test_dates_clocks_and_temperatures_by_units() -> None:
+    us, metric = Manner("us"), Manner("metric")
+    noon, night = dt.datetime(2027, 1, 9, 12, 5), dt.datetime(2027, 1, 9, 0, 30)
+    assert plain(us.moment(noon)) == "Sat, Jan 9, 12:05 pm"
+    assert plain(us.clock(night)) == "12:30 am"
+    assert plain(metric.moment(night)) == "Sat 9 Jan, 00:30"
+    assert plain(us.full_date(noon.date())) == "Sat, Jan 9, 2027"
+    assert plain(metric.full_date(noon.date())) == "Sat 9 Jan 2027"
+    assert plain(us.temperature(0.0)) == "32 °F"
+    assert plain(metric.temperature(-40.0)) == "−40 °C"
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(0.0, "none"), (0.01, "less than 0.1 hours"), (1.0, "1 hour"), (1.04, "1 hour"),
+     (2.44, "2.4 hours"), (1200.0, "1,200 hours")],
+)  # fmt: skip
+def test_hours(value: float, text: str) -> None:
+    assert plain(words.hours(value)) == text
+
+
+def test_numbers() -> None:
+    assert plain(words.percent(0.436)) == "44 %"
+    assert plain(words.watt_hours(1234.5)) == "1,234 Wh"
+    assert plain(words.watt_hours(-0.2)) == "0 Wh"
+    assert plain(words.watt_hours(-1234.0)) == "−1,234 Wh"
+    assert plain(words.kilowatt_hours(2560.0)) == "2.6 kWh"
+    assert plain(words.amps(40.0)) == "40 A"
+    assert plain(words.amps(12.5)) == "12.5 A"
+
+
+def test_lists() -> None:
+    assert words.listed([]) == ""
+    assert words.listed(["a"]) == "a"
+    assert words.listed(["a", "b", "c"]) == "a, b and c"
+
+
+def test_verdict_sentences(small_result: Result) -> None:
+    trip = small_result.trips[0]
+
+    def said(hours: list[int]) -> str:
+        return words.verdict_sentence(with_dark(trip, hours))
+
+    extras = "the extras (=SUM(A1)) are off"
+    assert said([0] * 20) == (
+        "This build carries the trip. In all 20 possible weathers nothing aboard goes dark."
+    )
+    assert plain(said([0] * 19 + [3])) == (
+        "This build carries the trip. In 19 of 20 possible weathers nothing aboard goes dark; in "
+        f"the other one {extras} for 3 hours."
+    )
+    assert plain(said([0] * 18 + [1, 4])) == (
+        "This build carries the trip in most weathers, not in all. In 18 of 20 possible weathers "
+        f"nothing aboard goes dark; in the other 2 {extras} for 2.5 hours on average."
+    )
+    assert plain(said([2] * 20)) == (
+        "This build falls short on this trip. In every one of 20 possible weathers "
+        f"{extras}, for 2 hours on average."
+    )
+    assert said([0]) == (
+        "This build carries the trip. In the weather computed nothing aboard goes dark."
+    )
+    assert plain(said([1])) == (
+        f"This build falls short on this trip. In the weather computed {extras} for 1 hour."
+    )
+
+
+def test_what_goes_dark_first(small_result: Result) -> None:
+    trip = small_result.trips[0]
+    calm = with_dark(trip, [0] * 4)
+    assert words.first_dark(calm) == ("nothing", "")
+    extras = with_dark(trip, [0, 0, 0, 2])
+    assert words.first_dark(extras) == ("the extras", "=SUM(A1)")
+    empty = with_dark(trip, [0, 0, 0, 2], group=0)
+    assert words.first_dark(empty)[0] == "the essentials"
+    full = replace(calm, soc=np.full_like(calm.soc, 0.5))
+    assert words.battery_empty(full) == "never"
+    full.soc[7, 2] = trip.floors[0]
+    assert words.battery_empty(full) == "in 1 of 4 weathers"
+
+
+def test_names_in_a_sentence(small_result: Result) -> None:
+    trip = small_result.trips[0]
+    line = trip.loads[0]
+    many = replace(
+        trip,
+        loads=tuple(
+            replace(line, name=f"Load {i}", priority="extra", wanted_wh=np.full(2, 10.0 * i))
+            for i in range(5)
+        ),
+    )
+    assert words.named_loads(many, "extra") == "Load 4, Load 3 and 3 more"
+    assert words.named_loads(many, "comfort") == "the inverter"
+    assert words.shortened("x" * 10_000, 40) == "x" * 39 + "…"
+
+
+def test_text_that_turns_the_writing_is_set_apart() -> None:
+    assert words.isolated("Van, 12 V") == "Van, 12 V"
+    for text in ("\u202eevil", "שלום", "مرحبا", "\u2067x"):
+        assert words.isolated(text) == f"\u2068{text}\u2069"
+
+
+def test_captions_hold_the_numbers(small_result: Result) -> None:
+    from sim.report import series
+
+    trip = small_result.trips[0]
+    points = series.charge_points(trip, "hour")
+    caption = plain(words.charge_caption(trip, points, ["Here", "There"], Manner("us")))
+    curve = np.quantile(trip.soc, 0.5, axis=1)
+    assert f"at {100 * curve.min():.0f} %" in caption
+    assert f"half of them fall to {100 * trip.lowest_soc.p50:.0f} % or lower" in caption
+    assert f"one in ten to {100 * trip.lowest_soc.p10:.0f} %" in caption
+    brought = plain(words.sources_caption(trip))
+    assert f"the sun {trip.energy.sun:,.0f} Wh" in brought
+    assert f"take {trip.energy.served:,.0f} Wh" in brought
+    assert "Refrigerator" in words.ledger_caption(small_result.trips)
+
+
+def test_hour_sentence_tells_the_hour(small_result: Result) -> None:
+    from sim.report import series
+
+    trip = small_result.trips[0]
+    points = series.charge_points(trip, "hour")
+    says = [plain(x) for x in words.hour_sentences(trip, points, ["Here", "There"], Manner("us"))]
+    assert says[0].startswith("Mon, Jan 4, 10:00 am, on the way to Here: charge 100 %")
+    assert says[5].startswith("Mon, Jan 4, 3:00 pm, Here: charge ")
+    assert f"Out: {trip.served_w[5].mean():,.0f} W." in says[5]
+    inside = 1.8 * trip.cabin_c[5].mean() + 32
+    assert f"inside {inside:.0f} °F." in says[5]
+
+
+def test_build_line_leaves_out_what_is_not_there(small_result: Result) -> None:
+    job = small_result.job
+    assert [plain(part) for part in words.build_line(job)] == [
+        "170 W of panels",
+        "1.3 kWh battery",
+        "20 A DC-DC charger for the road",
+        "20 A charger on the plug (120 V, 15 A)",
+        "1,000 W inverter",
+    ]
+    bare = job.model_copy(
+        update={"panels": (), "alternator": None, "shore": None, "inverter": None}
+    )
+    assert [plain(part) for part in words.build_line(bare)] == ["no panels", "1.3 kWh battery"]
+
+
+def test_cautions_follow_the_build(small_result: Result) -> None:
+    job = small_result.job
+    topics = [topic for topic, _ in notes.cautions(job, Manner("us"))]
+    assert {"Battery", "Wiring", "Shore power", "Alarms", "Roof", "Codes and trades"} <= set(topics)
+    assert "Heating with fuel" not in topics
+    bare = job.model_copy(update={"shore": None, "panels": ()})
+    less = [topic for topic, _ in notes.cautions(bare, Manner("us"))]
+    assert "Shore power" not in less
+    assert "Roof" not in less
+    assert "32 °F" in plain(notes.cautions(job, Manner("us"))[0][1])
+
+
+def test_assumptions_name_sources_and_settings(small_result: Result) -> None:
+    topics = dict(notes.assumptions(small_result, dt.date(2027, 3, 1), "9.8.7", Manner("us")))
+    assert set(small_result.trips[0].about) <= set(topics["Sun and temperature"])
+    verdict = plain(" ".join(topics["What the verdict means"]))
+    assert "Ample: at least 95 %" in verdict
+    assert "Tight: at least 80 %" in verdict
+    origin = plain(topics["This report"][0])
+    assert "Nightledger 9.8.7" in origin
+    assert "12 weathers" in origin
+    assert "seed 3" in origin
+    panel = small_result.job.panels[0]
+    assert f"{panel.soiling_pct:g} % to dirt" in plain(topics["Between panel and battery"][0])
+
+
+def test_a_source_of_one_trip_is_named_for_it(small_result: Result) -> None:
+    first, second = small_result.trips
+    result = replace(small_result, trips=(first, replace(second, about=("A file.",))))
+    topics = dict(notes.assumptions(result, dt.date(2027, 3, 1), "1", Manner("us")))
+    assert "Summer: A file." in topics["Sun and temperature"]
