@@ -117,9 +117,10 @@ def begin(
     from sim.job.interview_file import job_text
     from sim.job.interview_questions import questions
     from sim.job.reading import read_text
-    from sim.report.output import write_whole
+    from sim.report.output import expect_writable, write_whole
     from sim.report.talk import converse, typed
 
+    expect_writable(folder)
     path = folder / "job.toml"
     if path.exists() and not force:
         rule = "is there already; name another folder, or replace it with --force"
@@ -331,9 +332,10 @@ def _run_trips(job_file: Path, out: Path, json: Path | None, *, csv: bool) -> Re
     job = load_job(job_file)
     from sim.ledger.simulate import simulate
     from sim.report import tables, terminal
-    from sim.report.output import file_stem, write_whole
+    from sim.report.output import expect_writable, file_stem, write_whole
     from sim.report.page import render_page
 
+    expect_writable(out)
     with terminal.progress_bar("Running the trips") as progress:
         result = simulate(job, progress=progress)
     page = render_page(result, written=dt.date.today(), version=__version__)

@@ -51,13 +51,31 @@ def write_whole(path: Path, text: str) -> Path:
         part.replace(path)
         part = None
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        rule = f"cannot be written: {reason}; name another folder"
-        raise OutputError(Fault(rule, file=str(path))) from None
+        raise _unwritable(path, error) from None
     finally:
         if part is not None:
             part.unlink(missing_ok=True)
     return path
+
+
+def expect_writable(folder: Path) -> None:
+    """Find out before long work whether a folder can be written, or made.
+
+    Raises
+    ------
+    OutputError
+        It cannot; nothing is left behind, an empty folder neither.
+    """
+    try:
+        there = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+        tempfile.TemporaryFile(dir=there).close()
+    except (OSError, ValueError) as error:
+        raise _unwritable(folder, error) from None
+
+
+def _unwritable(path: Path, error: Exception) -> OutputError:
+    reason = getattr(error, "strerror", None) or str(error)
+    return OutputError(Fault(f"cannot be written: {reason}; name another folder", file=str(path)))
 
 
 def file_stem(name: str) -> str:

@@ -1,0 +1,461 @@
+"""Every command as a builder meets it: help, answers, wrong input, full disks, interruptions."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from typer.main import get_command
+from typer.testing import CliRunner, Result
+
+from sim import __version__
+from sim.cli import app
+from sim.job.file import load_job
+
+Run = Callable[..., Result]
+Write = Callable[[str], Path]
+COMMANDS = sorted(get_command(app).commands)  # type: ignore[attr-defined]
+# Two draws of a cloudless night: the way through the program, not the answer.
+QUICK = '\n[settings]\ndraws = 2\nweather = "clear"\n'
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    """Runs a command in an empty folder of its own."""
+    folder = tmp_path / "desk"
+    folder.mkdir()
+    monkeypatch.chdir(folder)
+    monkeypatch.setenv("COLUMNS", "100")
+
+    def invoke(*arguments: str | Path, typed: str | None = None) -> Result:
+        return CliRunner().invoke(app, [str(x) for x in arguments], input=typed)
+
+    return invoke
+
+
+@pytest.fixture
+def quick(small_job: str, write_job: Write) -> Path:
+    """A job file that runs in a moment."""
+    return write_job(small_job + QUICK)
+
+
+def left_behind(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.rglob("*.part"))
+
+
+def assert_clear(done: Result, code: int = 2) -> None:
+    """The right exit code, a sentence on stderr, no traceback."""
+    assert done.exit_code == code
+    assert isinstance(done.exception, SystemExit)
+    assert done.stderr.startswith("nightledger: ")
+    assert "Traceback" not in done.stderr
+
+
+# --- help ---------------------------------------------------------------------------------------
+
+
+def test_help_lists_every_command(run: Run) -> None:
+    done = run("--help")
+    assert done.exit_code == 0
+    for command in COMMANDS:
+        assert re.search(rf"^  {command} +\S", done.stdout, re.M)
+    # What a command does fits on its line.
+    assert "..." not in done.stdout.split("Commands:")[1]
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_help_has_an_example_that_its_options_allow(run: Run, command: str) -> None:
+    done = run(command, "--help")
+    assert done.exit_code == 0
+    (example,) = re.findall(rf"Example: nightledger {command}\b(.*)", done.stdout)
+    options = re.findall(r"--[a-z-]+", done.stdout.replace(example, ""))
+    assert set(re.findall(r"--[a-z-]+", example)) <= set(options)
+
+
+def test_version(run: Run) -> None:
+    assert run("--version").stdout == f"nightledger {__version__}\n"
+
+
+def test_as_a_module() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "sim", "--version"], capture_output=True, text=True, check=True
+    )
+    assert done.stdout == f"nightledger {__version__}\n"
+
+
+# --- what commands do ---------------------------------------------------------------------------
+
+
+def test_trip_writes_report_numbers_and_tables(run: Run, quick: Path) -> None:
+    done = run("trip", quick, "--json", "deep/numbers.json", "--csv")
+    assert done.exit_code == 0, done.stderr
+    assert Path("reports/job.html").read_text("utf-8").rstrip().endswith("</html>")
+    assert json.loads(Path("deep/numbers.json").read_text("utf-8"))["title"] == "Test van"
+    assert sorted(path.name for path in Path("reports").iterdir()) == [
+        "job-1-weekend-days.csv",
+        "job-1-weekend-hours.csv",
+        "job-1-weekend-ledger.csv",
+        "job.html",
+    ]
+    for name in ("reports/job.html", "deep/numbers.json", "job-1-weekend-days.csv"):
+        assert name in done.stdout.replace("\\", "/")
+
+
+@pytest.mark.parametrize(("soc", "code"), [(1.0, 0), (0.06, 1)])
+def test_trip_fails_when_a_verdict_is_required(
+    run: Run, small_job: str, write_job: Write, soc: float, code: int
+) -> None:
+    text = small_job.replace('name = "Weekend"', f'name = "Weekend"\nstart_soc = {soc}')
+    path = write_job(text.replace("count = 2", "count = 0") + QUICK)
+    done = run("trip", path, "--require", "ample")
+    assert done.exit_code == code
+    assert (done.stderr == "nightledger: Weekend is not ample\n") == (code == 1)
+
+
+def test_check_lists_every_fault_by_line(run: Run, small_job: str, write_job: Write) -> None:
+    text = small_job.replace("count = 2", "count = -2").replace("nights = 2", "nihgts = 2")
+    path = write_job(text.replace('use = "small-van"', 'use = "smal-van"'))
+    done = run("check", path, "--json", "faults.json")
+    assert_clear(done)
+    lines = [int(number) for number in re.findall(r"job\.toml, line (\d+):", done.stderr)]
+    assert lines == sorted(lines)
+    assert len(lines) == 3 == len(done.stderr.splitlines())
+    data = json.loads(Path("faults.json").read_text("utf-8"))
+    assert data["ok"] is False
+    assert [fault["line"] for fault in data["faults"]] == lines
+
+
+def test_check_of_a_file_in_order(run: Run, quick: Path) -> None:
+    done = run("check", quick)
+    assert (done.exit_code, done.stderr) == (0, "")
+    assert "in order. Weekend (2 nights)" in done.stdout.replace("\n", " ")
+
+
+def test_wiring_writes_the_sheet(run: Run, quick: Path) -> None:
+    done = run("wiring", quick, "--csv", "--json", "w.json")
+    assert done.exit_code == 0, done.stderr
+    opening = "A check of the design, not a permit. Local codes and licensed practice decide"
+    assert opening in done.stdout
+    page = Path("reports/job-wiring.html").read_text("utf-8")
+    assert opening in page
+    data = json.loads(Path("w.json").read_text("utf-8"))
+    assert data["runs"][0]["name"] == "Panels to controller"
+    assert sum(data["counts"].values()) == len(data["checks"])
+    rows = Path("reports/job-wiring-checks.csv").read_text("utf-8").splitlines()
+    assert len(rows) == len(data["checks"]) + 1
+
+
+def test_shelf(run: Run) -> None:
+    assert "fridge-dc" in run("shelf").stdout
+    assert "rated_wh_day" in run("shelf", "fridge-dc").stdout
+    done = run("shelf", "frige-dc")
+    assert_clear(done)
+    assert "did you mean fridge-dc" in done.stderr
+
+
+def test_doctor(run: Run) -> None:
+    done = run("doctor", "--json", "doctor.json")
+    assert done.exit_code == 0, done.stdout
+    findings = json.loads(Path("doctor.json").read_text("utf-8"))["findings"]
+    said = {finding["what"]: finding["said"] for finding in findings}
+    assert all(finding["ok"] for finding in findings)
+    assert said["nightledger"] == __version__
+    assert "2011 to 2015" in said["climate"]
+    assert "57 S to 72 N" in said["climate"]
+    assert re.search(r"2\d\d,\d\d\d towns", said["places"])
+    assert said["report"].startswith("written without a browser: ")
+
+
+def test_doctor_says_what_is_broken(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    def gone() -> None:
+        raise FileNotFoundError("places.npz")
+
+    monkeypatch.setattr("sim.job.gazetteer.table", gone)
+    monkeypatch.setattr("sim.report.doctor._report", lambda: "not looked at")
+    monkeypatch.setattr("sim.report.doctor._LOOKS", (("places", _look_at_places()),))
+    done = run("doctor")
+    assert done.exit_code == 2
+    assert re.search(r"WRONG +places +FileNotFoundError: places\.npz", done.stdout)
+
+
+def _look_at_places() -> Callable[[], str]:
+    from sim.report import doctor
+
+    return doctor._places
+
+
+# --- begin --------------------------------------------------------------------------------------
+
+
+def test_begin_in_the_terminal(run: Run) -> None:
+    typed = "The Garcias\nback\nThe Garcías\n7\n1\n" + "\n" * 60
+    done = run("begin", "customers/garcia", typed=typed)
+    assert done.exit_code == 0, done.stderr
+    assert "Who is the van for?  [A new customer]" in done.stdout
+    assert "give a number from 1 to 2" in done.stdout
+    path = Path("customers/garcia/job.toml")
+    assert load_job(path).customer == "The Garcías"
+    assert run("check", path).exit_code == 0
+
+
+def test_begin_from_a_file(run: Run) -> None:
+    Path("a.txt").write_text("# who\nÅsa # and her dog\n2\n", "utf-8")
+    assert run("begin", ".", "--answers", "a.txt").exit_code == 0
+    job = load_job("job.toml")
+    assert (job.customer, job.settings.units) == ("Åsa", "metric")
+
+
+def test_begin_from_a_file_with_a_wrong_answer(run: Run) -> None:
+    Path("a.txt").write_text("Asa\nfurlongs\n", "utf-8")
+    done = run("begin", "new", "--answers", "a.txt")
+    assert_clear(done)
+    assert done.stderr.startswith('nightledger: a.txt, line 2: units = "furlongs": give a number')
+    assert not Path("new").exists()
+    assert_clear(run("begin", "new", "--answers", "none.txt"))
+
+
+@pytest.mark.parametrize("typed", ["Asa\nquit\n", "Asa\n", ""])
+def test_begin_that_ends_early_writes_nothing(run: Run, typed: str) -> None:
+    done = run("begin", "new", typed=typed)
+    assert_clear(done, 130)
+    assert done.stderr == "nightledger: stopped; nothing was written\n"
+    assert not Path("new").exists()
+
+
+def test_begin_never_overwrites_unasked(run: Run) -> None:
+    Path("job.toml").write_text("mine", "utf-8")
+    done = run("begin", ".", typed="\n" * 60)
+    assert_clear(done)
+    assert "is there already" in done.stderr
+    assert "Who is the van for" not in done.stdout
+    assert Path("job.toml").read_text("utf-8") == "mine"
+    assert run("begin", ".", "--force", typed="\n" * 60).exit_code == 0
+    load_job("job.toml")
+
+
+def test_begin_looks_at_its_folder_before_it_asks(run: Run) -> None:
+    Path("file").write_text("", "utf-8")
+    done = run("begin", "file/new", typed="\n" * 60)
+    assert_clear(done)
+    assert "Who is the van for" not in done.stdout
+
+
+# --- wrong input --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("command", ["check", "trip", "wiring"])
+@pytest.mark.parametrize(
+    ("name", "raw", "said"),
+    [
+        ("none.toml", None, "there is no such file"),
+        ("folder", None, "this is a folder"),
+        ("utf16.toml", 'title = "x"'.encode("utf-16"), "not UTF-8 text"),
+        ("zero.toml", b"", "the job has no trip"),
+        ("nul.toml", b"title = \x00", "line 1"),
+        ("cut.toml", b'title = "Van for', "a quote is missing"),
+    ],
+)
+def test_no_job_file_at_all(
+    run: Run, command: str, name: str, raw: bytes | None, said: str
+) -> None:
+    Path("folder").mkdir()
+    if raw is not None:
+        Path(name).write_bytes(raw)
+    done = run(command, name)
+    assert_clear(done)
+    assert said in done.stderr
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [("tripp",), ("trip",), ("trip", "x", "--require", "perfect"), ("check", "x", "--speed")],
+)
+def test_words_that_are_no_command(run: Run, arguments: tuple[str, ...]) -> None:
+    done = run(*arguments)
+    assert done.exit_code == 2
+    assert "Error: " in done.stderr
+
+
+def test_a_place_in_the_middle_of_the_sea(run: Run, small_job: str, write_job: Write) -> None:
+    path = write_job(small_job.replace("38.57, -109.55", "0, -140") + "[settings]\ndraws = 2\n")
+    done = run("trip", path)
+    assert_clear(done)
+    assert "weather file" in done.stderr
+    assert not Path("reports").exists()
+
+
+# --- folders that cannot be written, disks that are full ------------------------------------------
+
+
+@pytest.mark.parametrize("command", ["trip", "wiring", "demo"])
+def test_a_folder_that_cannot_be_made(run: Run, quick: Path, command: str) -> None:
+    Path("file").write_text("", "utf-8")
+    job = [] if command == "demo" else [quick]
+    done = run(command, *job, "--out", "file/reports")
+    assert_clear(done)
+    assert "cannot be written" in done.stderr
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may write all")
+def test_a_folder_that_is_read_only(run: Run, quick: Path) -> None:
+    folder = Path("shut")
+    folder.mkdir()
+    folder.chmod(0o500)
+    assert_clear(run("trip", quick, "--out", folder))
+
+
+def test_a_folder_that_refuses_new_files(
+    run: Run, quick: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As a read-only folder does, also where the tests run as root."""
+
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("tempfile.TemporaryFile", refuse)
+    monkeypatch.setattr("tempfile.NamedTemporaryFile", refuse)
+    monkeypatch.setattr("sim.ledger.simulate.simulate", refuse)
+    done = run("trip", quick)
+    assert_clear(done)
+    # Said before the trips were run, not after.
+    assert (
+        done.stderr == "nightledger: reports: cannot be written: Permission denied; name "
+        "another folder\n"
+    )
+    assert not Path("reports").exists()
+
+
+LIMITED = """
+import resource, sys
+resource.setrlimit(resource.RLIMIT_FSIZE, (1_000_000, 1_000_000))
+from sim.cli import run
+run()
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a limit on the size of files")
+def test_a_disk_that_is_full(quick: Path, tmp_path: Path) -> None:
+    """The system refuses the report's second megabyte: the old report stays whole."""
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "job.html").write_text("the old report", "utf-8")
+    done = subprocess.run(
+        [sys.executable, "-c", LIMITED, "trip", str(quick), "--out", str(out)],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 2, done.stderr
+    assert "job.html: cannot be written: File too large" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert [path.name for path in out.iterdir()] == ["job.html"]
+    assert (out / "job.html").read_text("utf-8") == "the old report"
+
+
+# --- interruptions, and two at once ---------------------------------------------------------------
+
+WAITING = """
+import sys, time
+import {module} as where
+def wait(*_, **__):
+    print("waiting", flush=True)
+    time.sleep(60)
+where.{name} = wait
+from sim.cli import run
+run()
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals are another thing there")
+@pytest.mark.parametrize(
+    ("module", "name"),
+    [
+        ("sim.ledger.simulate", "run_bank"),
+        ("pathlib", "Path.replace"),
+        ("sim.job.file", "load_job"),
+    ],
+)
+def test_control_c(quick: Path, tmp_path: Path, module: str, name: str) -> None:
+    """In the middle of the trips, with the report half on its way, and while reading the job."""
+    out = tmp_path / "out"
+    process = subprocess.Popen(
+        [
+            sys.executable, "-c", WAITING.format(module=module, name=name),
+            "trip", str(quick), "--out", str(out),
+        ],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )  # fmt: skip
+    assert process.stdout is not None
+    while "waiting" not in process.stdout.readline():
+        assert process.poll() is None
+    if name == "Path.replace":
+        assert left_behind(out) != []
+    process.send_signal(signal.SIGINT)
+    _, said = process.communicate(timeout=30)
+    assert process.returncode == 130
+    assert said == "nightledger: stopped; no file was left half written\n"
+    assert not out.exists() or list(out.iterdir()) == []
+
+
+def test_two_at_once_in_one_folder(quick: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    arguments = [sys.executable, "-m", "sim", "trip", str(quick), "--out", str(out), "--csv"]
+    both = [
+        subprocess.Popen(arguments, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        for _ in range(2)
+    ]
+    said = [process.communicate(timeout=120) for process in both]
+    assert [process.returncode for process in both] == [0, 0], said
+    assert left_behind(out) == []
+    assert (out / "job.html").read_text("utf-8").rstrip().endswith("</html>")
+    assert len(list(out.iterdir())) == 4
+
+
+# --- nothing but the job --------------------------------------------------------------------------
+
+# pvlib's own imports ask the system what machine this is; from there on nothing is asked.
+LOCKED = """
+import pvlib, socket, subprocess, os
+def refuse(*_, **__):
+    raise AssertionError("the network or another program was asked for")
+socket.socket.connect = socket.create_connection = socket.getaddrinfo = refuse
+subprocess.Popen.__init__ = os.system = refuse
+from sim.cli import run
+run()
+"""
+
+
+def test_no_network_and_no_other_program(quick: Path, tmp_path: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", LOCKED, "trip", str(quick), "--out", str(tmp_path / "out")],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+
+
+def test_text_of_a_job_is_only_text(run: Run, small_job: str, write_job: Write) -> None:
+    """Markup, templates and formulas in names come out as they went in."""
+    name = "{{ 7 * 7 }} [red]x[/red] <script>alert(1)</script> %s {0} $HOME"
+    text = small_job.replace('"Test van"', json.dumps(name))
+    done = run("trip", write_job(text + QUICK))
+    assert done.exit_code == 0, done.stderr
+    assert "{{ 7 * 7 }} [red]x[/red]" in done.stdout
+    page = Path("reports/job.html").read_text("utf-8")
+    assert "<script>alert(1)" not in page
+    assert "{{ 7 * 7 }}" in page
+    sheet = run("wiring", write_job(text + QUICK))
+    assert sheet.exit_code == 0, sheet.stderr
+    page = Path("reports/job-wiring.html").read_text("utf-8")
+    assert "<script>alert(1)" not in page
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in page
