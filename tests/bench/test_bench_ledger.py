@@ -1,0 +1,39 @@
+"""The benchmarks of kernel and pipeline run, on little."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+
+HERE = Path(__file__).parent
+
+
+def test_bench_kernel_measures_every_row() -> None:
+    bench = runpy.run_path(str(HERE / "bench_kernel.py"))
+    rows = bench["table"]((1, 20), hours=72, repeats=1)
+    assert [row.lanes for row in rows] == [1, 20]
+    for row in rows:
+        assert min(row.run_ns, row.total_ns, row.bare_ns) > 0.0
+        # Many limits against none: it cannot be faster than the bare loop.
+        assert row.ratio > 1.0
+
+
+def test_bench_kernel_meets_every_limit() -> None:
+    """The bench is of a bank that fills, tapers, runs down and freezes."""
+    bench = runpy.run_path(str(HERE / "bench_kernel.py"))
+    offers = bench["invented"](24 * 30, 40)
+    done = bench["run_bank"](bench["BANK"], offers, start_soc=0.7, step_hours=1.0)
+    assert done.soc.max() > 0.97
+    assert done.soc.min() < 0.06
+    for group in done.unserved_w:
+        assert group.max() > 1.0
+    assert (offers.charge_allowed == 0.0).any()
+
+
+def test_bench_pipeline_names_every_part() -> None:
+    bench = runpy.run_path(str(HERE / "bench_pipeline.py"))
+    first, best = bench["timings"](repeats=1, draws=2)
+    assert list(best) == ["timeline", "sun", "weather", "demand", "supply", "simulate"]
+    assert set(first) == {"load", *best}
+    assert all(value > 0.0 for value in best.values())
+    assert best["simulate"] > best["supply"]
