@@ -56,7 +56,7 @@ def render_page(result: Result, *, written: dt.date, version: str) -> str:
         "loads_caption": words.ledger_caption(result.trips),
         "topics": notes.assumptions(result, written, version, manner),
         "cautions": notes.cautions(job, manner),
-        "palettes": _palettes(),
+        "palettes": palettes(),
         "font": Markup(charts.FONT),
         "data": {
             "dark": charts.recolouring(),
@@ -64,7 +64,7 @@ def render_page(result: Result, *, written: dt.date, version: str) -> str:
         },
         "plotly": Markup(ascii_script(get_plotlyjs())),
     }
-    return _environment().get_template("report.html").render(context)
+    return environment().get_template("report.html").render(context)
 
 
 def _trips(
@@ -118,7 +118,7 @@ def _marks(drawn: dict[str, charts.Chart], kind: str) -> set[str]:
     return {mark for key, chart in drawn.items() if key.startswith(kind) for mark in chart.marks}
 
 
-def _palettes() -> dict[str, dict[str, str]]:
+def palettes() -> dict[str, dict[str, str]]:
     """The charts' colours for the page's own styles."""
     return {
         name: {f.name: getattr(palette, f.name) for f in fields(charts.Palette)}
@@ -126,16 +126,17 @@ def _palettes() -> dict[str, dict[str, str]]:
     }
 
 
-def _environment() -> Environment:
-    environment = Environment(
+def environment() -> Environment:
+    """Templates of all pages: everything that goes in is escaped, nothing may be missing."""
+    found = Environment(
         loader=FileSystemLoader(_TEMPLATES),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["css_text"] = css_text
-    return environment
+    found.filters["css_text"] = css_text
+    return found
 
 
 def ascii_script(script: str) -> str:
