@@ -61,7 +61,9 @@ def wiring(job: Job) -> WiringSheet:
         ]
     checks += wiring_limits.checks(job, plan)
     checks += wiring_limits.ticks(job, plan)
-    return WiringSheet(job.title, OPENING, job.settings.units, tuple(runs), tuple(checks))
+    return WiringSheet(
+        job.title, job.customer, OPENING, job.settings.units, tuple(runs), tuple(checks)
+    )
 
 
 def _ratings(circuit: Circuit) -> tuple[float, ...]:
@@ -152,7 +154,7 @@ def _fuse_check(circuit: Circuit, run: CableRun) -> Check:
     right = conductors.rating_within if is_inlet else conductors.next_rating
     best = right(run.rating_a, _ratings(circuit))
     status: Status = "pass" if is_fitted else "choose"
-    advice = "" if is_fitted else f"fit {amps(run.fuse_a or 0.0)} at: {circuit.fuse_at}"
+    advice = "" if is_fitted else f"fit {amps(run.fuse_a or 0.0)} at the {circuit.fuse_at}"
     if run.fuse_a is None or best is None:
         status = "change"
         advice = (

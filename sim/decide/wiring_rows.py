@@ -99,6 +99,7 @@ class WiringSheet:
     ----------
     title : str
         Of the job.
+    customer : str or None
     opening : str
         What the sheet is and is not.
     units : {"us", "metric"}
@@ -108,6 +109,7 @@ class WiringSheet:
     """
 
     title: str
+    customer: str | None
     opening: str
     units: System
     runs: tuple[CableRun, ...]

@@ -9,15 +9,18 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from sim.decide import wiring_rows
 from sim.decide.wiring_rows import STATUSES, CableRun, Check, Status, WiringSheet
+from sim.report.charts import FONT
+from sim.report.page import environment, palettes
 from sim.report.tables import cell
 from sim.report.terminal import plain
+from sim.report.words import Manner
 
 WORDS: dict[Status, str] = {
     "pass": "pass",
@@ -149,19 +152,23 @@ def render_wiring(sheet: WiringSheet, *, written: dt.date, version: str) -> str:
     version : str
         Of the program.
     """
-    pages = Environment(
-        loader=PackageLoader("sim.report"), autoescape=True, undefined=StrictUndefined
-    )
     groups = [
         (status, _HEADINGS[status], [x for x in sheet.checks if x.status == status])
         for status in STATUSES
     ]
-    return pages.get_template("wiring.html").render(
-        sheet=sheet,
-        counts=counts(sheet),
-        runs=[(run, run_cells(run, sheet)) for run in sheet.runs],
-        groups=[group for group in groups if group[2]],
-        words=WORDS,
-        written=written.isoformat(),
-        version=version,
+    return (
+        environment()
+        .get_template("wiring.html")
+        .render(
+            title=sheet.title,
+            customer=sheet.customer,
+            palettes=palettes(),
+            font=Markup(FONT),
+            sheet=sheet,
+            counts=counts(sheet),
+            runs=[(run, run_cells(run, sheet)) for run in sheet.runs],
+            groups=[group for group in groups if group[2]],
+            written=Manner(sheet.units).full_date(written),
+            version=version,
+        )
     )

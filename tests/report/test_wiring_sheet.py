@@ -1,0 +1,123 @@
+"""The wiring sheet shown: one content in terminal, page, CSV and JSON; names stay text."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import html
+import io
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from rich.console import Console
+
+from sim.decide.wiring import wiring
+from sim.decide.wiring_rows import STATUSES, WiringSheet
+from sim.job.file import load_job
+from sim.job.shelf import profiles_dir
+from sim.report.tables import json_text
+from sim.report.wiring_sheet import counts, print_sheet, render_wiring, wiring_csv, wiring_json
+
+HOSTILE = "=1+1 <script>x</script> [red]pump[/red] & 'q' \u202e"
+PLAN = """
+[wiring]
+co_alarm = false
+main_switch = true
+[wiring.inverter]
+length_ft = 5
+cable_awg = "2"
+"""
+
+
+@pytest.fixture(scope="module")
+def sheet(tmp_path_factory: pytest.TempPathFactory) -> WiringSheet:
+    """The demo's, with a plan, a hostile name and a line of every status."""
+    text = (profiles_dir() / "jobs" / "demo.toml").read_text("utf-8")
+    text = text.replace('use = "water-pump"', f'use = "water-pump"\nname = {json.dumps(HOSTILE)}')
+    path = tmp_path_factory.mktemp("sheet") / "job.toml"
+    path.write_text(text + PLAN, "utf-8")
+    made = wiring(load_job(path))
+    assert all(made.count(status) for status in STATUSES)
+    return made
+
+
+@pytest.fixture(scope="module")
+def page(sheet: WiringSheet) -> str:
+    return render_wiring(sheet, written=dt.date(2027, 1, 9), version="9.9")
+
+
+def shown(sheet: WiringSheet, width: int = 80) -> str:
+    out = io.StringIO()
+    print_sheet(sheet, Console(file=out, width=width, color_system=None, _environ={}))
+    return out.getvalue()
+
+
+def test_every_line_is_on_the_page(sheet: WiringSheet, page: str) -> None:
+    words = html.unescape(re.sub(r"<[^>]+>", " ", page))
+    assert "A check of the design, not a permit. Local codes" in words
+    for check in sheet.checks:
+        for text in (f"{check.run}: {check.what}", check.value, check.advice, check.basis):
+            assert text in words
+    for run in sheet.runs:
+        assert run.rule in words
+        assert run.cable is not None
+        assert run.cable.name in words
+
+
+def test_the_page_needs_nothing_else(page: str) -> None:
+    assert not re.search(r"""(src|href)=["'](?!#)|@import|url\(""", page)
+    assert "<script" not in page
+    assert page.rstrip().endswith("</html>")
+    assert len(page) < 200_000
+
+
+def test_a_name_is_only_a_name(sheet: WiringSheet, page: str) -> None:
+    assert html.escape(HOSTILE, quote=False).split(" \u202e")[0].replace("'", "&#39;") in page
+    terminal = shown(sheet, 200)
+    assert "=1+1 <script>x</script> [red]pump[/red] & 'q'" in terminal
+    assert "\u202e" not in terminal
+
+
+def test_the_terminal_says_what_is_to_be_done(sheet: WiringSheet) -> None:
+    text = shown(sheet)
+    assert all(len(line) <= 80 for line in text.splitlines())
+    words = " ".join(text.split())
+    assert "A check of the design, not a permit." in words
+    assert words.index("To change") < words.index("To say or to tick")
+    assert words.endswith(f"{len(sheet.checks)} checks: {counts(sheet)}.")
+
+
+def test_csv_is_safe_for_a_spreadsheet(sheet: WiringSheet) -> None:
+    files = wiring_csv(sheet, "job-wiring")
+    assert sorted(files) == ["job-wiring-cables.csv", "job-wiring-checks.csv"]
+    for text in files.values():
+        rows = list(csv.reader(io.StringIO(text)))
+        assert len({len(row) for row in rows}) == 1
+        assert not any(cell.startswith(("=", "+", "-", "@")) for row in rows for cell in row)
+        assert any(cell.startswith("'=1+1") for row in rows for cell in row)
+
+
+def test_json_holds_numbers(sheet: WiringSheet) -> None:
+    data = json.loads(json_text(wiring_json(sheet)))
+    assert data["counts"] == {status: sheet.count(status) for status in STATUSES}
+    inverter = next(run for run in data["runs"] if run["name"] == "Battery to inverter")
+    assert inverter["amps"] == pytest.approx(185.2, abs=0.05)
+    assert (inverter["fuse_a"], inverter["cable_awg"], inverter["cable_mm2"]) == (
+        250,
+        "2 AWG",
+        33.63,
+    )
+    assert inverter["length_m"] == pytest.approx(1.524)
+    assert inverter["is_fitted"] is True
+    dcdc = next(run for run in data["runs"] if run["name"] == "DC-DC charger to battery")
+    assert (dcdc["length_m"], dcdc["drop_v"]) == (None, None)
+
+
+def test_no_customer_and_metric_units(small_job: str, write_job: Callable[[str], Path]) -> None:
+    job = load_job(write_job(small_job + '[settings]\nunits = "metric"\n'))
+    page = render_wiring(wiring(job), written=dt.date(2027, 1, 9), version="9.9")
+    assert "Written Sat 9" in page
+    assert "°F" not in page
