@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from sim.job import shelf
 from sim.job.interview import Answers
+from sim.job.interview_questions import PRICES
 
 # Draw of an inverter that is on and feeds nothing, of its rating (common practice, no source).
 _IDLE_SHARE, _IDLE_LEAST_W = 0.006, 4
@@ -38,8 +39,10 @@ def job_text(answers: Answers) -> str:
         *_van(answers),
         *_sources(answers),
         *_appliances(answers),
+        *_prices(answers),
         *_trips(answers),
         _settings(answers),
+        _wiring(answers),
     ]
     return "\n".join(parts)
 
@@ -118,6 +121,16 @@ def _appliances(answers: Answers) -> Iterator[str]:
         yield "\n".join(lines) + "\n"
 
 
+def _prices(answers: Answers) -> Iterator[str]:
+    if "currency" not in answers:
+        return
+    lines = ["[prices]  # of one, fitted", f"currency = {quoted(answers['currency'])}"]
+    for key, what in PRICES:
+        price = answers[f"price {key}"]
+        lines.append(f"# {key} =  # {what}" if price is None else f"{key} = {price}  # {what}")
+    yield "\n".join(lines) + "\n"
+
+
 def _trips(answers: Answers) -> Iterator[str]:
     number = 1
     while (trip := f"trip {number}") + " name" in answers:
@@ -156,4 +169,17 @@ def _settings(answers: Answers) -> str:
         "seed = 1            # the same seed draws the same weathers\n"
         'weather = "climate"\n'
         f"units = {quoted(answers['units'])}\n"
+    )
+
+
+def _wiring(answers: Answers) -> str:
+    """A plan to be filled in: what the wiring sheet asks for first."""
+    unit = "ft" if answers["units"] == "us" else "m"
+    return (
+        "# For nightledger wiring FILE: take the # away and write what is planned.\n"
+        "# [wiring]\n"
+        "# controller_max_volts = 100\n"
+        "# main_switch = true\n"
+        "# [wiring.inverter]  # and roof, controller, alternator, dcdc, dc_panel, shore, charger\n"
+        f"# length_{unit} = 1  # one way\n"
     )

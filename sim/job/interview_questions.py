@@ -12,6 +12,7 @@ from sim.job import shelf
 from sim.job.interview import Answers, Question
 from sim.job.interview_replies import (
     DONE,
+    UNKNOWN,
     bounds,
     choice,
     counted_appliances,
@@ -25,6 +26,7 @@ from sim.job.interview_replies import (
 )
 from sim.job.model import Alternator, Battery, Inverter, Living, PanelGroup, Shore, Stop, Van
 from sim.job.places import Place, distance_km, find_place
+from sim.job.prices_model import Prices
 from sim.job.rules import FASTEST_KM_H, MAX_TRIP_DAYS
 from sim.units import KM_PER_MILE, METRES_PER_FOOT
 
@@ -42,6 +44,12 @@ PLUG_IN = (
     ("never", "no plug there"),
     ("nights", "plugged in at night"),
     ("always", "plugged in day and night"),
+)
+PRICED = (("later", "not now; they can be written into the file"), ("yes", "yes"))
+PRICES = (
+    ("panel", "one more panel"),
+    ("battery", "one more battery"),
+    ("dcdc", "the next size of DC-DC charger"),
 )
 YES_NO = (("yes", "another trip"), ("no", "that is all"))
 # Sizes that chargers, controllers and inverters are sold in (common practice, no source).
@@ -73,6 +81,7 @@ def questions(answers: Answers) -> Iterator[Question]:
     yield from _van(answers)
     yield from _power(answers)
     yield from _loads(answers)
+    yield from _prices(answers)
     yield from _trips(answers)
 
 
@@ -185,6 +194,25 @@ def _loads(answers: Answers) -> Iterator[Question]:
             f"The AC appliances draw {sum(on_ac):.0f} W if all run at once, the largest "
             f"{max(on_ac):.0f} W.",
             f"{_size(sum(on_ac), INVERTER_WATTS)}", Inverter, "watts", at_least=max(on_ac),
+        )  # fmt: skip
+
+
+def _prices(answers: Answers) -> Iterator[Question]:
+    yield choice(
+        "prices", "Are prices known?", "With them a change to the build is weighed by its money.",
+        PRICED, "later",
+    )  # fmt: skip
+    if answers["prices"] == "later":
+        return
+    currency = "USD" if answers["units"] == "us" else "EUR"
+    yield Question(
+        "currency", "In which currency?", "All prices in one.", currency,
+        partial(short_text, longest=8),
+    )  # fmt: skip
+    for key, what in PRICES:
+        yield number(
+            f"price {key}", f"What does {what} cost?", f"Fitted; {UNKNOWN} when it is not known.",
+            UNKNOWN, Prices, key, or_unknown=True,
         )  # fmt: skip
 
 

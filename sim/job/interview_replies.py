@@ -6,7 +6,7 @@ import datetime as dt
 import math
 import re
 from functools import partial
-from typing import Any
+from typing import Annotated, Any, get_args, get_origin
 
 from pydantic_core import PydanticCustomError
 
@@ -18,7 +18,7 @@ from sim.job.model import Stop
 from sim.job.places import Place, distance_km, find_place
 from sim.job.rules import FASTEST_KM_H
 
-DONE = "done"
+DONE, UNKNOWN = "done", "unknown"
 _LONGEST_TEXT = 150
 _COUNTED = re.compile(r"(.+?)(?:\s*[x*×]\s*([0-9]{1,3}))?")
 
@@ -52,8 +52,8 @@ def _pick(reply: str, words: tuple[str, ...]) -> str:
 
 def number(
     key: str, text: str, reason: str, default: str, part: type[Part], field: str, *,
-    whole: bool = False, or_zero: bool = False, per_unit: float = 1.0, at_least: float = 0.0,
-    at_most: float | None = None,
+    whole: bool = False, or_zero: bool = False, or_unknown: bool = False, per_unit: float = 1.0,
+    at_least: float = 0.0, at_most: float | None = None,
 ) -> Question:  # fmt: skip
     """A number within the bounds of a key of the job file."""
     low, high = bounds(part, field)
@@ -61,7 +61,9 @@ def number(
     if at_most is not None:
         high = min(high, at_most)
 
-    def read(reply: str) -> float | int:
+    def read(reply: str) -> float | int | None:
+        if or_unknown and reply.lower() == UNKNOWN:
+            return None
         try:
             value: float | int = int(reply) if whole else float(reply)
         except ValueError:
@@ -82,16 +84,20 @@ def number(
 def bounds(part: type[Part], field: str) -> tuple[float, float]:
     """Least and most that a key of the job file takes, in its own unit."""
     low = high = 0.0
-    for item in part.model_fields[field].metadata:
+    entry = part.model_fields[field]
+    # A key that may be left out keeps its bounds one level further in.
+    inner = [x for x in get_args(entry.annotation) if get_origin(x) is Annotated]
+    found = [*entry.metadata, *(get_args(inner[0])[1].metadata if inner else ())]
+    for item in found:
         low = getattr(item, "ge", getattr(item, "gt", low))
         high = getattr(item, "le", high)
     return float(low), float(high)
 
 
-def short_text(reply: str) -> str:
+def short_text(reply: str, longest: int = _LONGEST_TEXT) -> str:
     """Words that fit on a line."""
-    if len(reply) > _LONGEST_TEXT:
-        raise Refused(f"give at most {_LONGEST_TEXT} characters")
+    if len(reply) > longest:
+        raise Refused(f"give at most {longest} characters")
     return reply
 
 

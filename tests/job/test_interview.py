@@ -135,6 +135,9 @@ def test_answers_arrive_in_the_job(write_job: Callable[[str], Path]) -> None:
         "charger": "25",
         "appliances": "fridge-dc, induction-hob, laptop x2, phones",
         "inverter": "2000",
+        "prices": "yes",
+        "price panel": "310.50",
+        "price battery": "0",
         "trip 1 name": "Fjords",
         "trip 1 depart": "2027-06-01",
         "trip 1 start": "Bergen, Norway",
@@ -163,6 +166,9 @@ def test_answers_arrive_in_the_job(write_job: Callable[[str], Path]) -> None:
     assert job.inverter is not None
     assert job.inverter.watts == 2000
     assert {item.name: item.count for item in job.appliances}["Laptop"] == 2
+    assert job.prices is not None
+    prices = job.prices
+    assert (prices.currency, prices.panel, prices.battery, prices.dcdc) == ("EUR", 310.5, 0, None)
     (trip,) = job.trips
     assert [(s.nights, s.drive_hours, s.plug_in, s.shade_pct) for s in trip.stops] == [
         (2, 4.5, "nights", 25),
@@ -178,6 +184,18 @@ def test_an_inch_is_not_lost(write_job: Callable[[str], Path]) -> None:
     text = job_text(interview.answers)
     assert tomllib.loads(text)["van"]["length_ft"] == 11.25
     assert load_job(write_job(text)).van.length_m == pytest.approx(3.429)
+
+
+def test_the_wiring_plan_that_waits_in_comments_is_in_order(
+    write_job: Callable[[str], Path],
+) -> None:
+    text = job_text(finished([]))
+    head, plan = text.split("write what is planned.\n")
+    job = load_job(write_job(head + "\n" + plan.replace("# ", "", 1).replace("\n# ", "\n")))
+    assert job.wiring is not None
+    assert job.wiring.inverter is not None
+    assert job.wiring.inverter.length_m == pytest.approx(0.3048)
+    assert job.wiring.main_switch is True
 
 
 @pytest.mark.parametrize(
@@ -201,6 +219,8 @@ def test_an_inch_is_not_lost(write_job: Callable[[str], Path]) -> None:
         ("trip 1 depart", "2027-02-30", "must be a date of the calendar"),
         ("trip 1 start", "Mohab, UT", "did you mean"),
         ("inverter", "x", "from 900 to 20000"),
+        ("currency", "doubloons", "at most 8 characters"),
+        ("price panel", "-1", "give a number from 0 to 1000000, without a unit"),
         ("trip 1 stop 1 place", "done", "no place called"),
         ("trip 1 stop 1 place", "-33.9, 151.2", "too far for one leg; put a stop between"),
         ("trip 1 stop 1 nights", "0", "give a whole number from 1 to"),
@@ -210,7 +230,7 @@ def test_an_inch_is_not_lost(write_job: Callable[[str], Path]) -> None:
 )
 def test_an_answer_is_checked_as_it_is_given(key: str, reply: str, rule: str) -> None:
     interview = Interview(questions)
-    reach(interview, key, {"appliances": "coffee-maker"} if key == "inverter" else None)
+    reach(interview, key, {"appliances": "coffee-maker", "prices": "yes"})
     with pytest.raises(Refused, match=rule):
         interview.reply(reply)
     assert asked(interview) == key
