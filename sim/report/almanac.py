@@ -10,6 +10,7 @@ from rich.text import Text
 
 from sim.job.places import Place
 from sim.ledger.almanac import QUANTILES, Almanac
+from sim.report.terminal import plain
 from sim.units import celsius_to_fahrenheit
 
 MONTHS = (
@@ -58,8 +59,7 @@ def _months(almanac: Almanac) -> list[dict[str, Any]]:
     for q, row in zip(QUANTILES, almanac.ghi_quantiles, strict=True):
         columns[f"ghi_kwh_m2_day_p{100 * q:.0f}"] = row
     return [
-        {"month": m + 1, **{name: _rounded(x[m]) for name, x in columns.items()}}
-        for m in range(12)
+        {"month": m + 1, **{name: _rounded(x[m]) for name, x in columns.items()}} for m in range(12)
     ]
 
 
@@ -73,46 +73,55 @@ def print_almanac(
     """A table of months for each source, and how sure it is."""
     console.print(Text(place.label), style="bold")
     for almanac in almanacs:
-        console.print(_heading(almanac))
+        console.print(plain(heading(almanac)))
         console.print(_table(almanac, us_units=us_units))
         for sentence in almanac.about:
-            console.print(Text(sentence))
+            console.print(plain(sentence, 600))
         console.print()
 
 
-def _heading(almanac: Almanac) -> Text:
+def heading(almanac: Almanac) -> str:
+    """Source and position of an almanac."""
     north = f"{abs(almanac.latitude):.2f}° {'N' if almanac.latitude >= 0 else 'S'}"
     east = f"{abs(almanac.longitude):.2f}° {'E' if almanac.longitude >= 0 else 'W'}"
     what = "built-in climate" if almanac.source == "climate" else f"file {almanac.source}"
-    return Text(f"{what}, {north} {east}, {almanac.altitude_m:.0f} m")
+    return f"{what}, {north} {east}, {almanac.altitude_m:.0f} m"
+
+
+def table_rows(almanac: Almanac, us_units: bool) -> list[tuple[str, ...]]:
+    """The months as cells: name, sun, spread, clearness, share of a clear sky, temperature,
+    its daily range, daylight, yield of a 100 W panel."""
+    low, _, high = almanac.ghi_quantiles
+    rows = []
+    for m, name in enumerate(MONTHS):
+        mean, spread = almanac.temperature_c[m], almanac.temperature_range_c[m]
+        if us_units:
+            mean, spread = celsius_to_fahrenheit(mean), spread * 1.8
+        share = almanac.clear_sky_share[m]
+        rows.append(
+            (
+                name,
+                f"{almanac.ghi_kwh_m2_day[m]:.2f}",
+                f"{low[m]:.1f} to {high[m]:.1f}",
+                f"{almanac.clearness_index[m]:.2f}",
+                f"{100 * share:.0f} %" if share == share else "–",
+                f"{mean:.0f}",
+                f"{spread:.0f}",
+                f"{almanac.daylight_h[m]:.1f}",
+                f"{almanac.panel_wh_day[m]:.0f}",
+            )
+        )
+    return rows
 
 
 def _table(almanac: Almanac, *, us_units: bool) -> Table:
     unit = "°F" if us_units else "°C"
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold")
-    for heading in (
-        "Month", "Sun\nkWh/m²/day", "Bad to good\nday", "Clear-\nness", "Of clear\nsky",
-        f"Mean\n{unit}", f"Daily\nrange {unit}", "Daylight\nh", "100 W flat\nWh/day",
+    for name in (
+        "Month", "Sun\nkWh/m²/day", "Bad to\ngood day", "Clear-\nness", "Of clear\nsky",
+        f"Mean\n{unit}", "Daily\nrange", "Day-\nlight h", "100 W flat\nWh/day",
     ):  # fmt: skip
-        table.add_column(heading, justify="left" if heading == "Month" else "right", no_wrap=True)
-    low, _, high = almanac.ghi_quantiles
-    for m, name in enumerate(MONTHS):
-        mean, spread = almanac.temperature_c[m], almanac.temperature_range_c[m]
-        if us_units:
-            mean, spread = celsius_to_fahrenheit(mean), spread * 1.8
-        table.add_row(
-            name[:3],
-            f"{almanac.ghi_kwh_m2_day[m]:.2f}",
-            f"{low[m]:.1f}-{high[m]:.1f}",
-            f"{almanac.clearness_index[m]:.2f}",
-            _percent(almanac.clear_sky_share[m]),
-            f"{mean:.0f}",
-            f"{spread:.0f}",
-            f"{almanac.daylight_h[m]:.1f}",
-            f"{almanac.panel_wh_day[m]:.0f}",
-        )
+        table.add_column(name, justify="left" if name == "Month" else "right", no_wrap=True)
+    for row in table_rows(almanac, us_units):
+        table.add_row(row[0][:3], *row[1:])
     return table
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %" if share == share else "–"
