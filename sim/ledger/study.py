@@ -20,8 +20,9 @@ from numpy.typing import NDArray
 
 from sim.job.model import Job, PanelGroup, Trip
 from sim.job.timeline import Timeline, build_timeline
+from sim.ledger.bank import BankWeather, bank_of, bank_weather, with_heating
 from sim.ledger.demand import Demand, demand
-from sim.ledger.simulate import BATTERY_LAG_HOURS, Progress, bank_of
+from sim.ledger.simulate import Progress
 from sim.ledger.skies import track_of, trip_weather
 from sim.ledger.supply import Supply, supply
 from sim.sky import sun as sky
@@ -29,7 +30,6 @@ from sim.sky.sun import Sun
 from sim.sky.track import Floats, Track, Weather
 from sim.van.bank_step import Bank
 from sim.van.battery import Offers, total_bank
-from sim.van.cabin import lagged
 
 # Rows of a few thousand lanes keep the processor's cache; blocks of so many lane-steps keep
 # the memory of a study to some hundred megabytes.
@@ -84,8 +84,8 @@ class PreparedTrip:
         Power of one panel of each group, before its controller. [W]
     drive_w : ndarray, shape (H, 1)
         Offered by the engine. [W]
-    charge_allowed : ndarray, shape (H, D)
-        1 where the bank is warm enough to charge.
+    bank_weather : BankWeather
+        What its temperature does to the bank; its heating pad is that of the job's bank.
     """
 
     job: Job
@@ -95,7 +95,7 @@ class PreparedTrip:
     wants: Demand
     unit_w: tuple[Floats, ...]
     drive_w: Floats
-    charge_allowed: Floats
+    bank_weather: BankWeather
 
     @property
     def draws(self) -> int:
@@ -143,28 +143,27 @@ class Skies:
     """Skies that were computed already: changes of a job that leave the way alone share one."""
 
     def __init__(self) -> None:
-        self._known: list[tuple[tuple[object, ...], TripSky]] = []
+        self._known: dict[tuple[object, ...], TripSky] = {}
+        self._lock = threading.Lock()
 
     def over(self, job: Job, trip: Trip, timeline: Timeline) -> TripSky:
         """Sun and weather of a trip."""
         track = track_of(timeline)
         settings = job.settings
+        names = [stop.weather or settings.weather for stop in trip.stops]
+        sources = list(dict.fromkeys(names))
+        source = np.array([sources.index(name) for name in names])[timeline.stop]
         key = (
-            settings.draws,
-            settings.seed,
-            settings.prudent,
-            tuple(stop.weather or settings.weather for stop in trip.stops),
-            timeline.stop.tobytes(),
-            track.step_minutes,
-            *(a.tobytes() for a in (track.start_utc, track.latitude, track.longitude)),
+            (settings.draws, settings.seed, settings.prudent, track.step_minutes),
+            tuple(sources),
+            *(a.tobytes() for a in (source, track.start_utc, track.latitude, track.longitude)),
         )
-        for known, found in self._known:
-            if known == key:
-                return found
-        sun = sky.position(track)
-        made = TripSky(track, sun, trip_weather(job, trip, timeline, track, sun))
-        self._known.append((key, made))
-        return made
+        with self._lock:
+            if key not in self._known:
+                sun = sky.position(track)
+                weather = trip_weather(job, trip, timeline, track, sun)
+                self._known[key] = TripSky(track, sun, weather)
+            return self._known[key]
 
 
 def prepare_trip(job: Job, trip: Trip, *, skies: Skies | None = None) -> PreparedTrip:
@@ -191,17 +190,16 @@ def prepare_trip(job: Job, trip: Trip, *, skies: Skies | None = None) -> Prepare
     def offered(*groups: PanelGroup) -> Supply:
         return supply(job.model_copy(update={"panels": groups}), timeline, weather, sun)
 
-    around = wants.cabin_c if job.van.battery_place == "cabin" else weather.temp_air
-    cells_c = lagged(around, timeline.step_hours, BATTERY_LAG_HOURS)
+    bank = bank_weather(job, timeline, weather.temp_air, sun, wants.cabin_c)
     return PreparedTrip(
         job=job,
         trip=trip,
         timeline=timeline,
         sky=above,
-        wants=wants,
+        wants=with_heating(wants, bank.heating_w),
         unit_w=tuple(offered(_one_panel(group)).sun_w for group in job.panels),
         drive_w=offered().drive_w,
-        charge_allowed=(cells_c >= job.battery.charge_above_c).astype(np.float64),
+        bank_weather=bank,
     )
 
 
@@ -301,7 +299,7 @@ def _offers(
     design: NDArray[np.int64],
     draw: NDArray[np.int64],
 ) -> Offers:
-    job, plug = prepared.job, prepared.wants.plug_offer_w
+    job, plug, bank = prepared.job, prepared.wants.plug_offer_w, prepared.bank_weather
     sun_w = np.zeros((len(prepared.timeline), len(draw)))
     for index, (group, unit) in enumerate(zip(job.panels, prepared.unit_w, strict=True)):
         counts = [item.panels[index] for item in designs]
@@ -315,7 +313,9 @@ def _offers(
         sun_w=sun_w,
         drive_w=prepared.drive_w,
         shore_w=plug if plug.shape[1] == 1 else plug[:, draw],
-        charge_allowed=prepared.charge_allowed[:, draw],
+        charge_allowed=bank.charge_allowed[:, draw],
+        usable=None if bank.usable is None else bank.usable[:, draw],
+        pace=None if bank.pace is None else bank.pace[:, draw],
     )
 
 
