@@ -32,6 +32,12 @@ class _Commands(TyperGroup):
         except KeyboardInterrupt:
             typer.echo("nightledger: stopped; no file was left half written", err=True)
             raise typer.Exit(EXIT_STOPPED) from None
+        except BrokenPipeError:
+            raise  # whoever read the output has seen enough; the library leaves quietly
+        except OSError as error:
+            # The output goes to a full disk, or the like; files have errors of their own.
+            typer.echo(f"nightledger: the system refused: {error.strerror or error}", err=True)
+            raise typer.Exit(EXIT_BAD_INPUT) from None
 
 
 app = typer.Typer(
@@ -232,7 +238,6 @@ def wiring(
 
     sheet = check_wiring(found)
     page = wiring_sheet.render_wiring(sheet, written=dt.date.today(), version=__version__)
-    wiring_sheet.print_sheet(sheet, Console(highlight=False))
     stem = f"{file_stem(job.stem)}-wiring"
     written = [write_whole(out / f"{stem}.html", page)]
     if json is not None:
@@ -240,6 +245,7 @@ def wiring(
     if csv:
         files = wiring_sheet.wiring_csv(sheet, stem)
         written += [write_whole(out / name, text) for name, text in files.items()]
+    wiring_sheet.print_sheet(sheet, Console(highlight=False))
     _say_written(written)
 
 
@@ -339,7 +345,6 @@ def _run_trips(job_file: Path, out: Path, json: Path | None, *, csv: bool) -> Re
     with terminal.progress_bar("Running the trips") as progress:
         result = simulate(job, progress=progress)
     page = render_page(result, written=dt.date.today(), version=__version__)
-    terminal.print_result(result, Console(highlight=False))
     stem = file_stem(job_file.stem)
     written = [write_whole(out / f"{stem}.html", page)]
     if json is not None:
@@ -347,6 +352,7 @@ def _run_trips(job_file: Path, out: Path, json: Path | None, *, csv: bool) -> Re
     if csv:
         files = tables.csv_files(result, stem)
         written += [write_whole(out / name, text) for name, text in files.items()]
+    terminal.print_result(result, Console(highlight=False))
     _say_written(written)
     return result
 

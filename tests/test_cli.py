@@ -283,6 +283,39 @@ def test_words_that_are_no_command(run: Run, arguments: tuple[str, ...]) -> None
     assert "Error: " in done.stderr
 
 
+WEATHER = "time,ghi,temp_air\n" + "".join(
+    f"2026-01-{day:02d} {hour:02d}:00,{100 if 8 < hour < 17 else 0},5\n"
+    for day in range(1, 31)
+    for hour in range(24)
+)
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        b"",
+        WEATHER.encode("utf-16"),
+        WEATHER[:700].encode(),
+        WEATHER.replace(",5", ",nan").encode(),
+        WEATHER.replace(",100,", ",1e9,").encode(),
+        "".join(sorted(WEATHER.splitlines(keepends=True), key=lambda x: x[::-1])).encode(),
+        b"\x00" * 5000,
+        b"PK\x03\x04 a zip file",
+        WEATHER.replace("time,ghi,temp_air", "a,b,c").encode(),
+    ],
+    ids=["empty", "UTF-16", "cut", "NaN", "too bright", "shuffled", "zeros", "zip", "headings"],
+)
+def test_a_weather_file_that_cannot_be_used(
+    run: Run, small_job: str, write_job: Write, raw: bytes
+) -> None:
+    path = write_job(small_job + '[settings]\ndraws = 2\nweather = "w.csv"\n')
+    (path.parent / "w.csv").write_bytes(raw)
+    done = run("trip", path)
+    assert_clear(done)
+    assert "w.csv" in done.stderr
+    assert not Path("reports").exists()
+
+
 def test_a_place_in_the_middle_of_the_sea(run: Run, small_job: str, write_job: Write) -> None:
     path = write_job(small_job.replace("38.57, -109.55", "0, -140") + "[settings]\ndraws = 2\n")
     done = run("trip", path)
@@ -357,6 +390,44 @@ def test_a_disk_that_is_full(quick: Path, tmp_path: Path) -> None:
     assert "Traceback" not in done.stderr
     assert [path.name for path in out.iterdir()] == ["job.html"]
     assert (out / "job.html").read_text("utf-8") == "the old report"
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+@pytest.mark.parametrize("arguments", [("shelf",), ("wiring", "JOB"), ("trip", "JOB")])
+def test_words_that_go_to_a_full_disk(
+    quick: Path, tmp_path: Path, arguments: tuple[str, ...]
+) -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "sim", *(str(quick) if x == "JOB" else x for x in arguments)],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+            cwd=tmp_path,
+        )
+    assert done.returncode == 2
+    assert done.stderr == "nightledger: the system refused: No space left on device\n"
+    # What could be written is there.
+    assert (arguments == ("shelf",)) == (not (tmp_path / "reports").exists())
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="pipes are another thing there")
+def test_a_reader_that_has_seen_enough(quick: Path, tmp_path: Path) -> None:
+    """As in ``nightledger trip job.toml | head -1``: the report is written all the same."""
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = subprocess.run(
+        [sys.executable, "-m", "sim", "trip", str(quick)],
+        stdout=writing,
+        stderr=subprocess.PIPE,
+        text=True,
+        check=False,
+        cwd=tmp_path,
+    )
+    os.close(writing)
+    assert "Traceback" not in done.stderr
+    assert (tmp_path / "reports" / "job.html").exists()
 
 
 # --- interruptions, and two at once ---------------------------------------------------------------
