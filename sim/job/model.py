@@ -86,7 +86,7 @@ class Battery(Part):
     """A bank of equal units in parallel."""
 
     use: str | None = None
-    chemistry: Literal["lifepo4"]
+    chemistry: Literal["lifepo4", "agm", "flooded"]
     count: Annotated[int, Field(ge=1, le=40)] = 1
     capacity_ah: Annotated[float, Field(ge=5, le=5000)]
     nominal_v: Annotated[float, Field(ge=6, le=60)]
@@ -101,6 +101,15 @@ class Battery(Part):
     resistance_mohm: Annotated[float, Field(ge=0, le=200)]
     self_discharge_pct_month: Annotated[float, Field(ge=0, le=50)]
     charge_above_c: Annotated[float, Field(ge=-40, le=20)]
+    # Below cool_below_c at most this charge rate, where the data sheet says so.
+    cool_max_charge_c: Annotated[float, Field(gt=0, le=5)] | None = None
+    cool_below_c: Annotated[float, Field(ge=0, le=30)] = 15.0
+    # Pad of one unit that keeps the cells warm while sun, engine or plug are there.
+    heating_watts: Annotated[float, Field(ge=0, le=500)] = 0.0
+    heat_to_c: Annotated[float, Field(ge=0, le=30)] = 5.0
+    # Peukert's exponent, and the discharge time for which capacity_ah is given.
+    peukert: Annotated[float, Field(ge=1.0, le=1.6)] = 1.0
+    peukert_hours: Annotated[float, Field(ge=1, le=120)] = 20.0
     # Floors of the charge (common practice, no source): below extras_soc the extras are
     # switched off, below reserve_soc the comfort loads, below cutoff_soc everything.
     cutoff_soc: Share = 0.05

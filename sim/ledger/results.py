@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from sim.job.model import PRIORITIES, Job, Priority
 from sim.job.timeline import Timeline
 from sim.van.battery import UNSERVED_TOLERANCE_W
+from sim.van.refused import BANK_CAUSES
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -30,6 +31,8 @@ BALANCE_TOLERANCE = 1e-9
 # A battery drawn down to a floor ends on it but for rounding.
 _AT_FLOOR_SOC = 1e-9
 QUANTILES = (0.1, 0.5, 0.9)
+# Why sun was not harvested: the bank's causes, then the solar controllers' current limit.
+CAUSES = (*BANK_CAUSES, "controller limit")
 
 
 @dataclass(frozen=True)
@@ -94,6 +97,8 @@ class TripResult:
         Taken from each source. [W]
     unharvested_w : ndarray, shape (H, D)
         Sun the panels could have given and nothing could take. [W]
+    unharvested_by_cause_w : ndarray, shape (4, H)
+        The same by cause in the order of `CAUSES`, mean over draws. [W]
     served_w : ndarray, shape (H, D)
         Given to appliances. [W]
     unserved_w : ndarray, shape (3, H, D)
@@ -121,6 +126,7 @@ class TripResult:
     drive_w: Floats
     shore_w: Floats
     unharvested_w: Floats
+    unharvested_by_cause_w: Floats
     served_w: Floats
     unserved_w: Floats
     losses_w: Floats
@@ -243,6 +249,12 @@ class TripResult:
             **{k: float(v.sum(axis=0).mean() * hours / self.days_long) for k, v in terms.items()}
         )
 
+    @property
+    def unharvested_by_cause(self) -> dict[str, float]:
+        """Sun not harvested by its cause, mean over draws. [Wh/day]"""
+        total = self.unharvested_by_cause_w.sum(axis=1) * self.timeline.step_hours
+        return dict(zip(CAUSES, (total / self.days_long).tolist(), strict=True))
+
     def balance_error(self) -> float:
         """Largest imbalance of any step and draw, relative to the energy that moved in it.
 
@@ -290,6 +302,9 @@ class TripResult:
         for name, watts in self._powers().items():
             daily = np.bincount(self.day_index, watts.mean(axis=1) * hours, count)
             frame[f"{name}_wh"] = daily
+        for name, row in zip(CAUSES, self.unharvested_by_cause_w, strict=True):
+            column = f"unharvested_{name.replace(' ', '_')}_wh"
+            frame[column] = np.bincount(self.day_index, row * hours, count)
         lowest = np.full((count, self.draws), np.inf)
         np.minimum.at(lowest, self.day_index, self.soc[1:])
         for name, q in zip(("p10", "p50", "p90"), QUANTILES, strict=True):

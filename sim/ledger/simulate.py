@@ -8,20 +8,16 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.job.model import PRIORITIES, Battery, Job, Trip
+from sim.job.model import PRIORITIES, Job, Trip
 from sim.job.timeline import build_timeline
+from sim.ledger.bank import bank_of, bank_weather, with_heating
 from sim.ledger.demand import Demand, demand
 from sim.ledger.results import BALANCE_TOLERANCE, LoadLine, Result, TripResult, local_days
 from sim.ledger.skies import track_of, trip_weather
 from sim.ledger.supply import supply
 from sim.sky import sun as sky
 from sim.sky.track import Floats
-from sim.van.bank_step import Bank
 from sim.van.battery import Offers, run_bank
-from sim.van.cabin import lagged
-
-# A bank in its box follows the air around it over a night (common practice, no source).
-BATTERY_LAG_HOURS = 6.0
 
 Progress = Callable[[float], None]
 
@@ -78,8 +74,8 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
     tell(0.4)
     temp_air, about = weather.temp_air, weather.about
     del weather  # a year of draws is large: the beam and the diffuse light are done with
-    around = wants.cabin_c if job.van.battery_place == "cabin" else temp_air
-    cells_c = lagged(around, timeline.step_hours, BATTERY_LAG_HOURS)
+    bank = bank_weather(job, timeline, temp_air, sun, wants.cabin_c)
+    wants = with_heating(wants, bank.heating_w)
     hours = run_bank(
         bank_of(job.battery),
         Offers(
@@ -87,7 +83,9 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
             sun_w=offers.sun_w,
             drive_w=offers.drive_w,
             shore_w=wants.plug_offer_w,
-            charge_allowed=(cells_c >= job.battery.charge_above_c).astype(np.float64),
+            charge_allowed=bank.charge_allowed,
+            usable=bank.usable,
+            pace=bank.pace,
         ),
         start_soc=trip.start_soc,
         step_hours=timeline.step_hours,
@@ -103,6 +101,7 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         shore_w=hours.shore_w + wants.plug_w,
         # What is left of an offer that was used up may be a rounding below nothing.
         unharvested_w=np.maximum(offers.sun_w - hours.sun_w, 0.0) + offers.clipped_w,
+        unharvested_by_cause_w=np.vstack([hours.refused_sun_w, offers.clipped_w.mean(axis=1)]),
         served_w=wants.wanted_w.sum(axis=0) - hours.unserved_w.sum(axis=0) + wants.plug_w,
         unserved_w=hours.unserved_w,
         losses_w=hours.losses_w,
@@ -116,25 +115,6 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         tight_share=job.settings.tight_share,
         floors=(job.battery.cutoff_soc, job.battery.reserve_soc, job.battery.extras_soc),
         about=about,
-    )
-
-
-def bank_of(battery: Battery) -> Bank:
-    """A job's battery as numbers for the stepping kernel."""
-    capacity = battery.capacity_wh
-    # Equal units in parallel share the current; a worn one has as much resistance as a new one.
-    resistance_ohm = battery.resistance_mohm / 1000.0 / battery.count
-    return Bank(
-        capacity_wh=capacity,
-        charge_limit_w=battery.max_charge_c * capacity,
-        discharge_limit_w=battery.max_discharge_c * capacity,
-        taper_from_soc=battery.taper_from_soc,
-        tail_share=min(battery.tail_c / battery.max_charge_c, 0.95),
-        coulombic_efficiency=battery.coulombic_efficiency,
-        resistance_per_w=resistance_ohm / battery.nominal_v**2,
-        self_discharge_per_h=battery.self_discharge_pct_month / 100.0 / (30.0 * 24.0),
-        floors=(battery.cutoff_soc, battery.reserve_soc, battery.extras_soc),
-        reconnect_above=battery.reconnect_above_soc,
     )
 
 

@@ -42,6 +42,9 @@ def _trip(trip: TripResult) -> dict[str, Any]:
             "by_priority": trip.dark_by_priority(),
         },
         "energy_wh_per_day": asdict(trip.energy),
+        "unharvested_by_cause": {
+            cause.replace(" ", "_"): value for cause, value in trip.unharvested_by_cause.items()
+        },
         "first_out": {
             "store": "battery" if trip.ran_out_share > 0 else None,
             "share": trip.ran_out_share,

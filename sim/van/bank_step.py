@@ -45,6 +45,10 @@ class Bank:
         SOC below which essential, comfort and extra loads are off, rising.
     reconnect_above : float
         SOC above its floor at which a group comes back.
+    peukert : float
+        Exponent of Peukert's law, 1 for a bank whose capacity does not depend on the load.
+    rated_hours : float
+        Discharge time for which the capacity is rated. [h]
     """
 
     capacity_wh: float | Floats
@@ -57,6 +61,8 @@ class Bank:
     self_discharge_per_h: float
     floors: tuple[float, float, float]
     reconnect_above: float
+    peukert: float = 1.0
+    rated_hours: float = 20.0
 
 
 @dataclass(frozen=True)
@@ -73,6 +79,8 @@ class Lanes:
     asymptote: Floats
     floors: Floats  # (3, L) Wh
     back: Floats  # (3, L) Wh at which a group comes back
+    rated_w: Floats  # load at which the capacity is rated
+    peukert: float
 
     @classmethod
     def of(cls, bank: Bank, lanes: int) -> Lanes:
@@ -94,6 +102,8 @@ class Lanes:
             asymptote=full + span * (bank.tail_share / (1.0 - bank.tail_share)),
             floors=floors * full,
             back=(floors + bank.reconnect_above) * full,
+            rated_w=full / bank.rated_hours,
+            peukert=bank.peukert,
         )
 
     def some(self, which: NDArray[np.int64]) -> Lanes:
@@ -108,7 +118,39 @@ class Lanes:
             self.asymptote[which],
             self.floors[:, which],
             self.back[:, which],
+            self.rated_w[which],
+            self.peukert,
         )
+
+    def raised(self, level: Floats, share: Floats) -> Floats:
+        """A level of charge counted from full over the share of the charge that can be had. [Wh]
+
+        What cold or a heavy load keeps locked up is not lost: it lies below the floor.
+        """
+        return np.asarray(self.full - (self.full - level) * share)
+
+
+def rate_share(given: Floats, rated_w: Floats, peukert: float) -> Floats:
+    """Share of its rated capacity that a bank gives at a steady load, by Peukert's law.
+
+    Parameters
+    ----------
+    given, rated_w : ndarray, shape (L,)
+        Load, and the load for which the capacity is rated. [W]
+    peukert : float
+        Exponent, at least 1.
+
+    Returns
+    -------
+    ndarray, shape (L,)
+        1 at the rated load and below it: a longer discharge is not trusted to give more.
+
+    References
+    ----------
+    W. Peukert, Elektrotechnische Zeitschrift 20 (1897) 287-288, with capacity C rated over H
+    hours: ``t = H (C / (I H))**k``.
+    """
+    return np.asarray((rated_w / np.maximum(given, rated_w)) ** (peukert - 1.0))
 
 
 @dataclass
@@ -147,7 +189,13 @@ class Switches:
 
 
 def serve(
-    lanes: Lanes, level: Floats, switches: Switches, wanted: Floats, offered: Floats, dt: float
+    lanes: Lanes,
+    level: Floats,
+    switches: Switches,
+    wanted: Floats,
+    offered: Floats,
+    dt: float,
+    usable: Floats | None = None,
 ) -> Spent:
     """Feed the loads for a step; updates `switches`.
 
@@ -163,6 +211,8 @@ def serve(
         By all sources together. [W]
     dt : float
         Length of the step. [h]
+    usable : ndarray, shape (L,) or (1,), optional
+        Share of the capacity that the bank's temperature leaves, above 0; all of it if absent.
 
     Returns
     -------
@@ -184,8 +234,13 @@ def serve(
     after *= -dt
     after += level
     lost *= dt
-    plain = (after >= switches.floor) & (given <= lanes.discharge_limit)
-    plain &= level < switches.back
+    floor, back = switches.floor, switches.back
+    if usable is not None:
+        floor, back = lanes.raised(floor, usable), lanes.raised(back, usable)
+    if lanes.peukert > 1.0:
+        floor = _floor_under_load(lanes, floor, after, given)
+    plain = (after >= floor) & (given <= lanes.discharge_limit)
+    plain &= level < back
     unserved = None if all_on else (wanted - fed) * dt
     surplus = np.maximum(net, 0.0)
     spent = Spent(after, lost, surplus, np.full_like(level, dt), unserved)
@@ -199,6 +254,7 @@ def serve(
             np.broadcast_to(wanted, switches.on.shape)[:, rest],
             np.broadcast_to(offered, level.shape)[rest],
             dt,
+            None if usable is None else np.broadcast_to(usable, level.shape)[rest],
         )
         switches.settle(lanes, rest, on)
         spent.level[rest], spent.losses[rest] = part.level, part.losses
@@ -210,6 +266,22 @@ def serve(
     return spent
 
 
+def _floor_under_load(lanes: Lanes, floor: Floats, after: Floats, given: Floats) -> Floats:
+    """Floor of the last group that is on, as the load on the battery raises it. [Wh]"""
+    # A power of a number is slow: only lanes that the heaviest of all loads would bring near
+    # their floor need their own.
+    heaviest = np.max(given / lanes.rated_w, keepdims=True)
+    worst = rate_share(heaviest, np.ones(1), lanes.peukert)
+    near = np.flatnonzero(after < lanes.raised(floor, worst))
+    if not near.size:
+        return floor
+    floor = floor.copy()
+    share = rate_share(given[near], lanes.rated_w[near], lanes.peukert)
+    full = lanes.full[near]
+    floor[near] = full - (full - floor[near]) * share
+    return floor
+
+
 def _by_floors(
     lanes: Lanes,
     level: Floats,
@@ -217,9 +289,13 @@ def _by_floors(
     wanted: Floats,
     offered: Floats,
     dt: float,
+    usable: Floats | None,
 ) -> Spent:
     """Feed the loads for a step, switching groups off as their floors are reached."""
-    on |= level >= lanes.back
+    floors, back = lanes.floors, lanes.back
+    if usable is not None:
+        floors, back = lanes.raised(floors, usable), lanes.raised(back, usable)
+    on |= level >= back
     # Row k: what groups 0 to k draw while on.
     load = np.cumsum(np.where(on, wanted, 0.0), axis=0)
     served = np.zeros_like(load)
@@ -229,7 +305,10 @@ def _by_floors(
         deficit = load[group] - offered
         given = np.minimum(np.maximum(deficit, 0.0), lanes.discharge_limit)
         lost = lanes.r * given * given
-        room = np.maximum(level - lanes.floors[group], 0.0)
+        floor = floors[group]
+        if lanes.peukert > 1.0:
+            floor = lanes.raised(floor, rate_share(given, lanes.rated_w, lanes.peukert))
+        room = np.maximum(level - floor, 0.0)
         spell = np.minimum(left, room / np.maximum(given + lost, 1e-9))
         idle = (deficit <= 0.0) & (left > 0.0)
         spell = np.where(idle, left, spell)
@@ -250,7 +329,12 @@ def _by_floors(
 
 
 def charge(
-    lanes: Lanes, level: Floats, surplus: Floats, hours: Floats, limit: Floats
+    lanes: Lanes,
+    level: Floats,
+    surplus: Floats,
+    hours: Floats,
+    limit: Floats,
+    pace: Floats | None = None,
 ) -> tuple[Floats, Floats, Floats]:
     """Charge lanes for a while with a constant surplus.
 
@@ -265,6 +349,8 @@ def charge(
         How long; may be 0. [h]
     limit : ndarray, shape (L,)
         Largest accepted power now, 0 when too cold. [W]
+    pace : ndarray, shape (L,) or (1,), optional
+        What is accepted within the taper over what a warm bank accepts there, above 0.
 
     Returns
     -------
@@ -286,24 +372,25 @@ def charge(
     end = level + gain
     taken = power * hours
     lost = taken - gain
+    rate = lanes.rate if pace is None else lanes.rate * pace
     # The level from which the taper lets less in than is offered.
-    knee = np.minimum(lanes.asymptote - stored / lanes.rate, lanes.full)
+    knee = np.minimum(lanes.asymptote - stored / rate, lanes.full)
     bent = np.flatnonzero((end > knee) & (gain > 0.0))
     if bent.size:
         end[bent], taken[bent], lost[bent] = _taper(
-            lanes.some(bent), level[bent], stored[bent], hours[bent], knee[bent]
+            lanes.some(bent), rate[bent], level[bent], stored[bent], hours[bent], knee[bent]
         )
     return end, taken, lost
 
 
 def _taper(
-    lanes: Lanes, level: Floats, stored: Floats, hours: Floats, knee: Floats
+    lanes: Lanes, rate: Floats, level: Floats, stored: Floats, hours: Floats, knee: Floats
 ) -> tuple[Floats, Floats, Floats]:
     """End level, taken and lost energy of lanes whose charge reaches the taper."""
     eta, r = lanes.eta, lanes.r
     straight = np.clip((knee - level) / stored, 0.0, hours)
     reached = level + stored * straight
-    after = np.exp(-lanes.rate * (hours - straight))
+    after = np.exp(-rate * (hours - straight))
     end = np.minimum(lanes.asymptote - (lanes.asymptote - reached) * after, lanes.full)
     end = np.maximum(end, level)
     # The terminal power whose stored part is the mean: eta P - r P**2 = mean, solved for P.

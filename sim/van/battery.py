@@ -9,6 +9,7 @@ import numpy as np
 
 from sim.sky.track import Floats
 from sim.van.bank_step import Bank, Lanes, Switches, charge, less_unused, serve
+from sim.van.refused import BANK_CAUSES, refused_wh
 
 # A load counts as served when less than this is missing: rounding, not hunger.
 UNSERVED_TOLERANCE_W = 1e-6
@@ -26,6 +27,10 @@ class Offers:
         Offered at the terminals. Sun is used first, then the engine, then the plug. [W]
     charge_allowed : ndarray, shape (H, L) or (H, 1)
         Share of the charge limit that the bank's temperature allows, 0 to 1.
+    usable : ndarray, shape (H, L) or (H, 1), optional
+        Share of the capacity that the bank's temperature leaves, above 0; all of it if absent.
+    pace : ndarray, shape (H, L) or (H, 1), optional
+        Accepted within the taper over what a warm bank accepts there, above 0; 1 if absent.
     """
 
     wanted_w: Floats
@@ -33,6 +38,8 @@ class Offers:
     drive_w: Floats
     shore_w: Floats
     charge_allowed: Floats
+    usable: Floats | None = None
+    pace: Floats | None = None
 
     @property
     def steps(self) -> int:
@@ -41,7 +48,8 @@ class Offers:
 
     def lanes(self, bank: Bank) -> int:
         """Number of lanes, L, of these offers and a bank together."""
-        arrays = (self.sun_w, self.drive_w, self.shore_w, self.charge_allowed)
+        always = (self.sun_w, self.drive_w, self.shore_w, self.charge_allowed)
+        arrays = (*always, *(array for array in (self.usable, self.pace) if array is not None))
         shape = np.broadcast_shapes(
             self.wanted_w.shape[2:],
             *(array.shape[1:] for array in arrays),
@@ -64,6 +72,8 @@ class BankHours:
         Charging, discharging and self-discharge. [W]
     unserved_w : ndarray, shape (3, H, L)
         Wanted and not given, by group. [W]
+    refused_sun_w : ndarray, shape (3, H)
+        Sun offered and not taken, by `BANK_CAUSES`, mean over the lanes. [W]
     """
 
     soc: Floats
@@ -72,6 +82,7 @@ class BankHours:
     shore_w: Floats
     losses_w: Floats
     unserved_w: Floats
+    refused_sun_w: Floats
 
 
 @dataclass(frozen=True)
@@ -132,14 +143,18 @@ def run_bank(
     soc = np.empty((steps + 1, count))
     sun, drive, shore, losses = (np.empty((steps, count)) for _ in range(4))
     unserved = np.zeros((3, steps, count))
+    refused = np.zeros((len(BANK_CAUSES), steps))
     soc[0] = start_soc
-    for step, done in enumerate(_walk(bank, offers, start_soc, step_hours, progress)):
+    walk = _walk(bank, offers, start_soc, step_hours, progress, has_causes=True)
+    for step, done in enumerate(walk):
         sun[step], drive[step], shore[step] = done.taken
         np.divide(done.losses, step_hours, out=losses[step])
         soc[step + 1] = done.soc
         if done.unserved is not None:
             np.divide(done.unserved, step_hours, out=unserved[:, step])
-    return BankHours(soc, sun, drive, shore, losses, unserved)
+        if done.refused_sun is not None:
+            refused[:, step] = done.refused_sun / step_hours
+    return BankHours(soc, sun, drive, shore, losses, unserved, refused)
 
 
 def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: float) -> BankTotals:
@@ -154,7 +169,7 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
     unserved = np.zeros((3, count))
     per_hour = round(1.0 / step_hours)
     dark = np.zeros(count, dtype=bool)
-    for step, done in enumerate(_walk(bank, offers, start_soc, step_hours, None)):
+    for step, done in enumerate(_walk(bank, offers, start_soc, step_hours)):
         np.minimum(lowest, done.soc, out=lowest)
         for total, mean in zip(taken, done.taken, strict=True):
             total += mean
@@ -178,6 +193,7 @@ class _Done:
     taken: tuple[Floats, Floats, Floats]  # from sun, engine, plug [W]
     losses: Floats  # [Wh]
     unserved: Floats | None  # (3, L) [Wh]; None: everything was served
+    refused_sun: Floats | None  # (3,) by cause, mean over lanes [Wh]; None: not asked, or none
 
 
 def _walk(
@@ -185,7 +201,9 @@ def _walk(
     offers: Offers,
     start_soc: float,
     step_hours: float,
-    progress: Callable[[float], None] | None,
+    progress: Callable[[float], None] | None = None,
+    *,
+    has_causes: bool = False,
 ) -> Iterator[_Done]:
     """The hour loop: hours outside, lanes side by side."""
     steps, count = offers.steps, offers.lanes(bank)
@@ -196,18 +214,32 @@ def _walk(
     for step in range(steps):
         sources = offers.sun_w[step], offers.drive_w[step], offers.shore_w[step]
         offered = sources[0] + sources[1] + sources[2]
+        usable = None if offers.usable is None else offers.usable[step]
+        pace = None if offers.pace is None else offers.pace[step]
         leaked = level * leak
         wanted = offers.wanted_w[:, step]
-        spent = serve(lanes, level - leaked, switches, wanted, offered, step_hours)
+        spent = serve(lanes, level - leaked, switches, wanted, offered, step_hours, usable)
         heat = leaked + spent.losses
         level = spent.level
-        taken = sources
+        taken, refused = sources, None
         if spent.surplus.any():
-            limit = offers.charge_allowed[step] * lanes.charge_limit
-            level, used, lost = charge(lanes, level, spent.surplus, spent.spare_h, limit)
+            allowed = offers.charge_allowed[step]
+            before, surplus, spare_h = level, spent.surplus, spent.spare_h
+            level, used, lost = charge(
+                lanes, before, surplus, spare_h, allowed * lanes.charge_limit, pace
+            )
             heat += lost
-            unused = spent.surplus * spent.spare_h - used
-            taken = less_unused(sources, spent.spare_h, unused, step_hours)
-        yield _Done(level / lanes.full, taken, heat, spent.unserved)
+            unused = surplus * spare_h - used
+            taken = less_unused(sources, spare_h, unused, step_hours)
+            if has_causes:
+                why = refused_wh(lanes, before, surplus, spare_h, allowed, pace, unused)
+                refused = _of_the_sun(why, unused, (sources[0] - taken[0]) * step_hours)
+        yield _Done(level / lanes.full, taken, heat, spent.unserved, refused)
         if progress is not None and step % 64 == 63:
             progress((step + 1) / steps)
+
+
+def _of_the_sun(why: Floats, unused: Floats, of_sun: Floats) -> Floats:
+    """The sun's part of what was refused, by cause, mean over lanes. [Wh], shape (3,)"""
+    share = np.divide(of_sun, unused, out=np.zeros_like(unused), where=unused > 0.0)
+    return np.asarray((why * np.clip(share, 0.0, 1.0)).mean(axis=1))

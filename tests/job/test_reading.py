@@ -57,7 +57,7 @@ def test_an_empty_file_is_told_what_a_job_needs(text: str, faults_of: FaultsOf) 
         "job.toml: living: this section is missing: write [living] and below it use = "
         '"family-of-four", "full-time-single", "two-remote-workers" or "weekend-away"',
         "job.toml: battery: this section is missing: write [battery] and below it use = "
-        '"lifepo4-100", "lifepo4-200" or "lifepo4-300"',
+        '"agm-100", "agm-200", "flooded-225", "lifepo4-100", "lifepo4-200" or "lifepo4-300"',
         "job.toml: trips: the job has no trip; add a [[trips]] section with name, depart and "
         "[[trips.stops]]",
     ]

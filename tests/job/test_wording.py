@@ -156,8 +156,8 @@ FAULTS = {
     "unknown profile, none near": (
         "lifepo4-100",
         "lead",
-        'job.toml, line 15: battery.use = "lead": no such profile in batteries; take lifepo4-100, '
-        "lifepo4-200 or lifepo4-300",
+        'job.toml, line 15: battery.use = "lead": no such profile in batteries; take agm-100, '
+        "agm-200, flooded-225, lifepo4-100, lifepo4-200 or lifepo4-300",
     ),
     "unknown profile in a long section": (
         "fridge-dc",

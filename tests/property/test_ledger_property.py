@@ -42,6 +42,8 @@ def banks(draw: st.DrawFn, *, leak: bool = True) -> Bank:
         self_discharge_per_h=draw(numbers(0.0, 5e-4)) if leak else 0.0,
         floors=(cutoff, reserve, extras),
         reconnect_above=draw(numbers(0.0, 0.15)),
+        peukert=draw(st.sampled_from((1.0, 1.1, 1.4))),
+        rated_hours=draw(st.sampled_from((5.0, 20.0, 100.0))),
     )
 
 
@@ -50,6 +52,12 @@ class Case:
     offers: Offers
     start_soc: float
     step_hours: float
+
+
+def cold(rng: np.random.Generator, steps: int, lanes: int) -> dict[str, np.ndarray]:
+    """What cold leaves of a lead-acid bank."""
+    shape = (steps, lanes)
+    return {"usable": rng.uniform(0.5, 1.0, shape), "pace": rng.uniform(0.2, 1.0, shape)}
 
 
 @st.composite
@@ -70,6 +78,7 @@ def cases(draw: st.DrawFn, *, charge_only: bool = False) -> Case:
             np.stack(wanted) if wanted else np.zeros((3, steps, lanes)),
             *(power(draw(share), draw(largest)) for _ in range(3)),
             charge_allowed=np.where(rng.random((steps, lanes)) < draw(share), 0.0, 1.0),
+            **(draw(st.sampled_from((True, False))) and cold(rng, steps, lanes)) or {},
         ),
         start_soc=draw(numbers(0.0, 1.0)),
         step_hours=draw(st.sampled_from((1 / 12, 0.25, 0.5, 1.0))),
@@ -128,6 +137,8 @@ def test_lanes_may_be_shuffled(bank: Bank, case: Case, seed: int) -> None:
         offers.drive_w[:, order],
         offers.shore_w[:, order],
         offers.charge_allowed[:, order],
+        None if offers.usable is None else offers.usable[:, order],
+        None if offers.pace is None else offers.pace[:, order],
     )
     one, other = run(bank, case), run(bank, replace(case, offers=shuffled))
     for name in ("soc", "sun_w", "drive_w", "shore_w", "losses_w", "unserved_w"):
@@ -369,3 +380,12 @@ def test_any_job_has_a_ledger_that_adds_up(job: Job) -> None:
     assert (trip.dark_hours <= np.ceil(trip.hours_long)).all()
     per_day = trip.days()["served_wh"].sum() / trip.days_long
     np.testing.assert_allclose(per_day, trip.energy.served, rtol=1e-9, atol=1e-9)
+
+
+@given(bank=banks(), case=cases())
+def test_refused_sun_has_its_cause(bank: Bank, case: Case) -> None:
+    done = run(bank, case)
+    left = (case.offers.sun_w - done.sun_w).mean(axis=1)
+    scale = 1.0 + case.offers.sun_w.max() + float(bank.capacity_wh) / case.step_hours
+    np.testing.assert_allclose(done.refused_sun_w.sum(axis=0), left, atol=1e-9 * scale)
+    assert (done.refused_sun_w >= -1e-9 * scale).all()
