@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from sim.errors import OutputError
-from sim.report.output import file_stem, write_whole
+from sim.report.output import expect_writable, file_stem, write_whole
 
 
 def test_writes_into_a_folder_it_makes(tmp_path: Path) -> None:
@@ -43,7 +43,7 @@ def test_a_failed_write_keeps_the_old_file_and_leaves_nothing(
 
 def test_a_file_in_the_way_of_the_folder_is_said(tmp_path: Path) -> None:
     (tmp_path / "reports").write_text("")
-    with pytest.raises(OutputError, match="name another folder$"):
+    with pytest.raises(OutputError, match=r"name another folder$"):
         write_whole(tmp_path / "reports" / "x.html", "x")
 
 
@@ -58,3 +58,11 @@ def test_a_file_in_the_way_of_the_folder_is_said(tmp_path: Path) -> None:
 )
 def test_file_stem_is_plain(name: str, stem: str) -> None:
     assert file_stem(name) == stem
+
+
+def test_a_folder_is_tried_without_a_trace(tmp_path: Path) -> None:
+    expect_writable(tmp_path / "not" / "yet" / "there")
+    assert list(tmp_path.iterdir()) == []
+    (tmp_path / "file").write_text("")
+    with pytest.raises(OutputError, match=r"new: cannot be written: Not a directory"):
+        expect_writable(tmp_path / "file" / "new")
