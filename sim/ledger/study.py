@@ -29,12 +29,14 @@ from sim.sky import sun as sky
 from sim.sky.sun import Sun
 from sim.sky.track import Floats, Track, Weather
 from sim.van.bank_step import Bank
-from sim.van.battery import Offers, total_bank
+from sim.van.battery import Offers, run_bank, total_bank
 
 # Rows of a few thousand lanes keep the processor's cache; blocks of so many lane-steps keep
 # the memory of a study to some hundred megabytes.
 BLOCK_LANES = 4096
 BLOCK_LANE_STEPS = 2_000_000
+# The same where every step is kept.
+CHARGE_LANE_STEPS = 1_000_000
 # Controllers are sold in about such steps (common practice, no source).
 _CONTROLLER_STEP_A = 10.0
 
@@ -272,6 +274,43 @@ def run_designs(
         unserved_wh=unserved.reshape(shape),
         days_long=prepared.days_long,
     )
+
+
+def charge_quantiles(
+    prepared: PreparedTrip, designs: Sequence[Design], quantiles: Sequence[float]
+) -> Floats:
+    """Quantiles over the draws of the charge, step by step.
+
+    Parameters
+    ----------
+    prepared : PreparedTrip
+        H steps, D draws.
+    designs : sequence of Design
+        K of them.
+    quantiles : sequence of float
+        Q of them, 0 to 1.
+
+    Returns
+    -------
+    ndarray, shape (K, Q, H + 1)
+        At the start of each step and at the end of the last, 0 to 1.
+    """
+    draws, steps = prepared.draws, len(prepared.timeline)
+    found = np.empty((len(designs), len(quantiles), steps + 1))
+    at_once = max(CHARGE_LANE_STEPS // (draws * steps), 1)
+    for first in range(0, len(designs), at_once):
+        block = designs[first : first + at_once]
+        design, draw = np.divmod(np.arange(len(block) * draws), draws)
+        hours = run_bank(
+            _bank(prepared.job, block, design),
+            _offers(prepared, block, design, draw),
+            start_soc=prepared.trip.start_soc,
+            step_hours=prepared.timeline.step_hours,
+        )
+        soc = hours.soc.reshape(steps + 1, len(block), draws)
+        spread = np.quantile(soc, quantiles, axis=2)
+        found[first : first + at_once] = spread.transpose(2, 0, 1)
+    return found
 
 
 def _bank(job: Job, designs: Sequence[Design], design: NDArray[np.int64]) -> Bank:

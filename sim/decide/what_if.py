@@ -1,0 +1,214 @@
+"""The what-if grid: panels x batteries x daily driving x trips, small enough to lie in a page.
+
+Everything a reader may try is computed beforehand, over the same draws, and packed: the charge
+as whole numbers of a 250th, three quantiles for each point of time, so that a page can show any
+corner of the grid without asking a server.
+"""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.decide.figures import TripFigures, figures
+from sim.decide.panel_counts import counts_to_try, with_count
+from sim.decide.roof import counted_group, roof_fit
+from sim.job.model import Job, Stop
+from sim.ledger.results import QUANTILES
+from sim.ledger.simulate import Progress
+from sim.ledger.study import (
+    Design,
+    PreparedTrip,
+    Skies,
+    charge_quantiles,
+    prepare_trip,
+    run_designs,
+    run_tasks,
+)
+
+FORMAT = 1
+# Charge is kept in so many levels, a step of 0.4 %.
+LEVELS = 250
+# So many numbers of panels at most, those nearest to the job's own.
+MOST_COUNTS = 7
+MORE_DRIVING_HOURS = (0.0, 0.5, 1.0, 2.0)
+# Points of time of a trip's charge, and bytes of charge in all: with a chart library of 5 MB a
+# report stays under 8 MB.
+MOST_POINTS = 1000
+MOST_BYTES = 1_500_000
+
+
+@dataclass(frozen=True)
+class TripGrid:
+    """One trip over the grid. Axes P panels, B batteries, R driving hours.
+
+    Attributes
+    ----------
+    name : str
+    times : tuple of str
+        Local time of each of N points, ``2027-01-09 10:00``.
+    figures : tuple of TripFigures
+        Of each cell, driving fastest, then batteries, then panels.
+    soc : ndarray of uint8, shape (P, B, R, 3, N)
+        Quantiles 10 %, median, 90 % of the charge, in levels.
+    """
+
+    name: str
+    times: tuple[str, ...]
+    figures: tuple[TripFigures, ...]
+    soc: NDArray[np.uint8]
+
+
+@dataclass(frozen=True)
+class Grid:
+    """All trips of a job over the grid.
+
+    Attributes
+    ----------
+    panels, batteries : tuple of int
+        Numbers of panels, and of units of the bank.
+    driving_hours : tuple of float
+        More driving a day than the job plans. [h]
+    base : tuple of 3 ints
+        Where the job as it is stands on the axes.
+    trips : tuple of TripGrid
+    """
+
+    panels: tuple[int, ...]
+    batteries: tuple[int, ...]
+    driving_hours: tuple[float, ...]
+    base: tuple[int, int, int]
+    trips: tuple[TripGrid, ...]
+
+
+def grid(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> Grid:
+    """Compute the what-if grid of a job.
+
+    Parameters
+    ----------
+    job : Job
+    jobs : int
+        Threads; the numbers do not depend on it.
+    progress : callable, optional
+        Called with the share of the work done, 0 to 1.
+
+    Raises
+    ------
+    JobError
+        The job has no panels.
+    WeatherError
+        A weather file cannot be used, or a place has no climate.
+    """
+    index = counted_group(job)
+    own = job.panels[index].count, job.battery.count
+    counts = _near(counts_to_try(job, roof_fit(job), None), own[0])
+    batteries = [n for n in range(own[1] - 1, own[1] + 3) if n > 0]
+    driving = MORE_DRIVING_HOURS if job.alternator is not None else (0.0,)
+    designs = []
+    for count in counts:
+        panels = with_count(job, index, count).panels
+        designs += [Design(panels, units) for units in batteries]
+    cells = len(designs) * len(driving) * len(QUANTILES)
+    points = max(min(MOST_POINTS, MOST_BYTES // (cells * len(job.trips))), 2)
+
+    def run(number: int, tell: Progress) -> TripGrid:
+        return _trip_grid(job, number, designs, driving, points, tell)
+
+    trips = run_tasks(run, range(len(job.trips)), jobs=jobs, progress=progress)
+    shape = len(counts), len(batteries), len(driving), len(QUANTILES), -1
+    return Grid(
+        panels=tuple(counts),
+        batteries=tuple(batteries),
+        driving_hours=tuple(driving),
+        base=(counts.index(own[0]), batteries.index(own[1]), 0),
+        trips=tuple(
+            TripGrid(trip.name, trip.times, trip.figures, trip.soc.reshape(shape)) for trip in trips
+        ),
+    )
+
+
+def packed(found: Grid) -> dict[str, Any]:
+    """The grid as plain data for a page's script.
+
+    Returns
+    -------
+    dict
+        ``levels``; ``axes`` with the values of panels, batteries and driving_hours; ``base``
+        with the job's own index on each; ``trips``, each with its ``name``, the local
+        ``times`` of N points, and per cell ``ample_share``, ``verdict``, ``lowest_soc_p10``,
+        ``dark_hours_mean`` and ``soc``. The cell of panels p, batteries b, driving r is
+        ``(p * B + b) * R + r``. ``soc`` is base64 of bytes, cell by cell: N levels of the
+        10 % quantile, N of the median, N of the 90 % quantile.
+    """
+    names = ("panels", "batteries", "driving_hours")
+    return {
+        "format": FORMAT,
+        "levels": LEVELS,
+        "axes": {name: list(getattr(found, name)) for name in names},
+        "base": dict(zip(names, found.base, strict=True)),
+        "trips": [
+            {
+                "name": trip.name,
+                "times": list(trip.times),
+                "ample_share": [round(cell.ample_share, 4) for cell in trip.figures],
+                "verdict": [cell.verdict for cell in trip.figures],
+                "lowest_soc_p10": [round(cell.lowest_soc_p10, 3) for cell in trip.figures],
+                "dark_hours_mean": [round(cell.dark_hours_mean, 2) for cell in trip.figures],
+                "soc": base64.b64encode(trip.soc.tobytes()).decode("ascii"),
+            }
+            for trip in found.trips
+        ],
+    }
+
+
+def _near(counts: Sequence[int], own: int) -> list[int]:
+    """The counts nearest to the job's own, no more than a page can offer."""
+    first = min(max(own - MOST_COUNTS // 2, 0), max(len(counts) - MOST_COUNTS, 0))
+    return list(counts[first : first + MOST_COUNTS])
+
+
+def _trip_grid(
+    job: Job,
+    number: int,
+    designs: Sequence[Design],
+    driving: Sequence[float],
+    points: int,
+    tell: Progress,
+) -> TripGrid:
+    skies, cells, socs = Skies(), [], []
+    kept = np.empty(0, dtype=np.int64)
+    for done, hours in enumerate(driving):
+        trip = job.trips[number]
+        stops = tuple(_driven(stop, hours) for stop in trip.stops)
+        prepared = prepare_trip(job, trip.model_copy(update={"stops": stops}), skies=skies)
+        kept = np.arange(0, len(prepared.timeline) + 1, ceil(len(prepared.timeline) / points))
+        cells.append(figures(trip.name, run_designs(prepared, designs), job.settings))
+        soc = charge_quantiles(prepared, designs, QUANTILES)[:, :, kept]
+        socs.append(np.round(soc * LEVELS).astype(np.uint8))
+        tell((done + 1) / len(driving))
+    return TripGrid(
+        name=job.trips[number].name,
+        times=_local_times(prepared, kept),
+        figures=tuple(cell for row in zip(*cells, strict=True) for cell in row),
+        soc=np.stack(socs, axis=1),
+    )
+
+
+def _driven(stop: Stop, hours: float) -> Stop:
+    if stop.nights == 0 or hours == 0.0:
+        return stop
+    return stop.model_copy(update={"local_drive_hours": min(stop.local_drive_hours + hours, 16.0)})
+
+
+def _local_times(prepared: PreparedTrip, kept: NDArray[np.int64]) -> tuple[str, ...]:
+    line = prepared.timeline
+    local = line.start_utc + line.utc_offset_minutes.astype("timedelta64[m]")
+    end = local[-1:] + np.timedelta64(line.step_minutes, "m")
+    times = np.concatenate([local, end])[kept]
+    return tuple(str(time).replace("T", " ") for time in np.datetime_as_string(times, unit="m"))
