@@ -399,3 +399,42 @@ def test_the_demo_says_what_stands_behind_every_line() -> None:
         assert check.basis
         assert check.value
         assert bool(check.advice) == (check.status != "pass")
+
+
+@pytest.mark.parametrize(("amps", "status"), [(120, "change"), (140, "pass")])
+def test_an_alternator_gives_half_of_its_rating(sheet: Sheet, amps: int, status: str) -> None:
+    """60 A at 13.6 V from 13.5 V at an efficiency of 0.9 draw 67.2 A."""
+    made = sheet(FULL + f"[wiring]\nalternator_amps = {amps}\n")
+    row = line(made, "Alternator", "Share of its rating")
+    assert (row.status, row.value) == (status, "67.2 A")
+    assert line(sheet(FULL), "Alternator", "Share of its rating").status == "say"
+
+
+def test_sun_and_engine_charge_together(sheet: Sheet) -> None:
+    """30 A from each are too much for a bank that takes 50 A, though neither is alone."""
+    made = sheet(FULL.replace("dcdc_amps = 60", "dcdc_amps = 30"))
+    assert line(made, "Battery", "Charge while driving").status == "change"
+
+
+def test_a_load_past_midnight_meets_one_before_noon(sheet: Sheet) -> None:
+    """23:50 to 00:10 is twenty minutes about midnight and no other part of the day."""
+    late = HOB.replace("induction-hob", "microwave") + 'at = ["23:50-00:10"]\n'
+    early = MICROWAVE.replace("18:40-18:50", "00:05-00:15")
+    noon = MICROWAVE.replace("18:40-18:50", "11:50-12:10")
+    big = FULL.replace("= 1000", "= 2000")
+    assert "2,200 W by the clock" in line(sheet(big + late + early), "Inverter", "AC loads").value
+    assert "1,100 W by the clock" in line(sheet(big + late + noon), "Inverter", "AC loads").value
+
+
+def test_the_plugs_side_is_wired_in_a_buildings_manner(sheet: Sheet) -> None:
+    """A 15 A inlet has 14 AWG at least, though boat cable of 18 AWG may have 20 A."""
+    made = sheet(FULL + "[wiring]\ninsulation_c = 105\n")
+    run = next(run for run in made.runs if run.name == "Shore inlet to AC panel")
+    assert run.cable == Cable(14)
+
+
+def test_an_inlet_is_used_to_four_fifths(sheet: Sheet) -> None:
+    """A charger of 100 A at 13.6 V and an efficiency of 0.88 takes 1,545 W of 1,800 W: too much."""
+    made = sheet(FULL.replace("charger_amps = 20", "charger_amps = 100"))
+    row = line(made, "Shore inlet", "Charger and AC loads")
+    assert (row.status, row.limit) == ("change", "1,440 W, 80 % of 1,800 W")
