@@ -19,6 +19,7 @@ from sim.job.model import PRIORITIES, Job, Priority
 from sim.job.timeline import Timeline
 from sim.van.battery import UNSERVED_TOLERANCE_W
 from sim.van.refused import BANK_CAUSES
+from sim.van.wear import Life, expected_life
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -31,6 +32,8 @@ BALANCE_TOLERANCE = 1e-9
 # A battery drawn down to a floor ends on it but for rounding.
 _AT_FLOOR_SOC = 1e-9
 QUANTILES = (0.1, 0.5, 0.9)
+# Cycles are counted in so many draws: more would not change their mean.
+_LIFE_DRAWS = 100
 # Why sun was not harvested: the bank's causes, then the solar controllers' current limit.
 CAUSES = (*BANK_CAUSES, "controller limit")
 
@@ -109,6 +112,8 @@ class TripResult:
         Sun on a level surface at the stop [W/m2], air outside and inside [deg C].
     sun_up : ndarray of bool, shape (H,)
     capacity_wh : float
+    chemistry : str
+        Of the battery, as in the job.
     loads : tuple of LoadLine
         In the order of the job, the inverter last.
     ample_share, tight_share : float
@@ -135,6 +140,7 @@ class TripResult:
     cabin_c: Floats
     sun_up: NDArray[np.bool_]
     capacity_wh: float
+    chemistry: str
     loads: tuple[LoadLine, ...]
     ample_share: float
     tight_share: float
@@ -254,6 +260,11 @@ class TripResult:
         """Sun not harvested by its cause, mean over draws. [Wh/day]"""
         total = self.unharvested_by_cause_w.sum(axis=1) * self.timeline.step_hours
         return dict(zip(CAUSES, (total / self.days_long).tolist(), strict=True))
+
+    @cached_property
+    def battery_life(self) -> Life:
+        """Life of the battery if the van were used as on this trip all year."""
+        return expected_life(self.soc[:, :_LIFE_DRAWS], self.days_long, self.chemistry)
 
     def balance_error(self) -> float:
         """Largest imbalance of any step and draw, relative to the energy that moved in it.

@@ -110,6 +110,7 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         cabin_c=wants.cabin_c,
         sun_up=sun.apparent_zenith < 90.0,
         capacity_wh=job.battery.capacity_wh,
+        chemistry=job.battery.chemistry,
         loads=loads,
         ample_share=job.settings.ample_share,
         tight_share=job.settings.tight_share,

@@ -45,6 +45,7 @@ def _trip(trip: TripResult) -> dict[str, Any]:
         "unharvested_by_cause": {
             cause.replace(" ", "_"): value for cause, value in trip.unharvested_by_cause.items()
         },
+        "battery_life": asdict(trip.battery_life),
         "first_out": {
             "store": "battery" if trip.ran_out_share > 0 else None,
             "share": trip.ran_out_share,

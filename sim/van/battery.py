@@ -182,7 +182,8 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
             dark[:] = False
     dark_hours += dark
     taken *= step_hours
-    return BankTotals(lowest, dark_hours, *taken, losses, unserved)
+    sun, drive, shore = taken
+    return BankTotals(lowest, dark_hours, sun, drive, shore, losses, unserved)
 
 
 @dataclass

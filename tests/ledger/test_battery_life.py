@@ -1,0 +1,34 @@
+"""The battery's expected life in a trip's result."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+import sim
+from sim.job.model import Job
+from sim.ledger.results import Result
+from sim.report.tables import trip_json
+from sim.van.wear import expected_life
+
+MakeJob = Callable[..., Job]
+
+
+def test_it_is_that_of_the_trips_charge(full_result: Result) -> None:
+    for trip, plain in zip(full_result.trips, trip_json(full_result)["trips"], strict=True):
+        life = trip.battery_life
+        assert life == expected_life(trip.soc, trip.days_long, "lifepo4")
+        # Half of what goes in and out is what went in: its order of size without rainflow.
+        through = np.abs(np.diff(trip.soc, axis=0)).sum(axis=0).mean() / 2.0
+        per_year = through * 365.25 / trip.days_long
+        assert life.full_cycles_per_year == pytest.approx(per_year, rel=0.05)
+        assert plain["battery_life"]["years"] == life.years
+        assert plain["battery_life"]["years_low"] < life.years < plain["battery_life"]["years_high"]
+
+
+def test_lead_wears_faster(make_job: MakeJob, full_result: Result) -> None:
+    lead = sim.simulate(make_job(('use = "lifepo4-100"', 'use = "agm-100"')))
+    for ours, theirs in zip(lead.trips, full_result.trips, strict=True):
+        assert ours.battery_life.years < theirs.battery_life.years
