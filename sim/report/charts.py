@@ -1,7 +1,7 @@
 """The report's charts as Plotly figures: drawn in the colours of paper, ready to be recoloured.
 
-Every colour of a figure is one of `Palette`; the page swaps them for those of the dark palette
-where the reader's screen is dark. Figures carry no words but places, dates and axis labels: what
+Every colour of a figure is one of `palette.LIGHT`; the page swaps them for those of the dark
+palette where the reader's screen is dark. Figures carry no words but places, dates and axis labels: what
 a point says stands below the chart, where it can be read aloud, enlarged and never cut.
 """
 
@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import plotly.graph_objects as go
 
 from sim.ledger.results import TripResult
+from sim.report.palette import FONT, LIGHT
 from sim.report.series import (
     ChargePoints,
     Floats,
@@ -23,72 +24,18 @@ from sim.report.series import (
     Period,
     Span,
     local_clock,
+    runs,
     share_spans,
     spans,
 )
 from sim.report.words import Manner, shortened
 
-FONT = 'Candara, Optima, "Gill Sans", "Gill Sans MT", "Segoe UI", "Noto Sans", sans-serif'
 CHARGE_HEIGHT = 350
 SOURCES_HEIGHT = 290
 # An hour is marked dark when so many of the draws lack something: one in twenty.
 DARK_MARK_SHARE = 0.05
 _NOON = dt.time(12)
 _DAY_MS = 24 * 3600 * 1000
-
-
-@dataclass(frozen=True)
-class Palette:
-    """Colours of the charts, each used for one thing. Contrast is that of text where it is text."""
-
-    paper: str
-    ink: str
-    muted: str
-    rule: str
-    night: str
-    band: str
-    charge: str
-    typical: str
-    floor: str
-    sun: str
-    drive: str
-    plug: str
-    clear: str = "rgba(0,0,0,0)"
-
-
-LIGHT = Palette(
-    paper="#fbfaf5",
-    ink="#20242e",
-    muted="#585d69",
-    rule="#d8d2c4",
-    night="#e3e3ea",
-    band="rgba(62,98,150,0.28)",
-    charge="#1c3d6e",
-    typical="#7a4a12",
-    floor="#9c2f1f",
-    sun="#c08207",
-    drive="#2a6b70",
-    plug="#87395c",
-)
-DARK = Palette(
-    paper="#141821",
-    ink="#ece7da",
-    muted="#a9adb8",
-    rule="#39404f",
-    night="#0a0d14",
-    band="rgba(126,164,222,0.30)",
-    charge="#a8c6f5",
-    typical="#e3b27a",
-    floor="#f3937f",
-    sun="#efb73d",
-    drive="#479a9c",
-    plug="#dc8fb0",
-)
-
-
-def recolouring() -> dict[str, str]:
-    """Colour of paper to colour of a dark screen."""
-    return {getattr(LIGHT, f.name): getattr(DARK, f.name) for f in fields(Palette)}
 
 
 def plain(text: str) -> str:
@@ -221,7 +168,7 @@ def sources_chart(
         if max(values) < 0.5:
             continue
         marks.append(name)
-        outline = {"width": 1, "color": LIGHT.sun} if name == "left" else {"width": 0}
+        edge = LIGHT.sun_edge if name in ("sun", "left") else color
         pattern = {"shape": hatch, "size": 6, "solidity": 0.2} | {
             "bgcolor": color,
             "fgcolor": LIGHT.paper,
@@ -230,7 +177,7 @@ def sources_chart(
             x=middles,
             y=[round(value) for value in values],
             width=widths,
-            marker={"color": color, "line": outline, "pattern": pattern},
+            marker={"color": color, "line": {"width": 1, "color": edge}, "pattern": pattern},
         )
     _add_used(figure, middles, [round(p.served) for p in days])
     begin = dt.datetime.combine(span[0], dt.time())
@@ -296,26 +243,35 @@ def _strip_rows(trip: TripResult, points: ChargePoints) -> list[Row]:
     """What is marked below the charge, from top to bottom; a row without a mark is left out."""
     clock = local_clock(trip)
     line = trip.timeline
-    dark = [(points.times[a], points.times[b]) for a, b in _dark_runs(points)]
     rows: list[Row] = [
         ("road", LIGHT.drive, share_spans(line.driving, clock, line.step_hours)),
         ("plug", LIGHT.plug, share_spans(line.plugged, clock, line.step_hours)),
-        ("dark", LIGHT.floor, dark),
+        ("dark", LIGHT.floor, _dark_spans(points)),
     ]
     return [row for row in rows if row[2]]
 
 
-def _dark_runs(points: ChargePoints) -> list[tuple[int, int]]:
-    flags = points.dark >= DARK_MARK_SHARE
-    last = len(points.times) - 1
-    return [(int(i), min(int(i) + 1, last)) for i in np.flatnonzero(flags)]
+def _dark_spans(points: ChargePoints) -> list[Span]:
+    """When enough of the draws lack something; by the day, a dark day is marked whole."""
+    found = runs(points.dark >= DARK_MARK_SHARE)
+    if points.grain == "hour":
+        return [(points.times[first], points.times[last]) for first, last in found]
+    midnight, day = dt.time(), dt.timedelta(days=1)
+    dates = [time.date() for time in points.times]
+    return [
+        (
+            dt.datetime.combine(dates[first], midnight),
+            dt.datetime.combine(dates[last - 1] + day, midnight),
+        )
+        for first, last in found
+    ]
 
 
 def _add_strip(figure: go.Figure, height: int, name: str, color: str, marks: list[Span]) -> None:
     xs: list[str | None] = []
     for begin, end in marks:
         xs += [stamp(begin), stamp(end), None]
-    # The three rows differ in shape too: a full bar, a ladder, dots.
+    # The rows differ in shape too: a full bar, a ladder, a thin bar.
     dash = {"road": "solid", "plug": "3px,1.5px", "dark": "solid"}[name]
     figure.add_scatter(
         x=xs,
@@ -372,7 +328,7 @@ def _layout(height: int, span: Span, manner: Manner) -> dict[str, Any]:
 
 def _charge_layout(rows: list[Row], span: Span, grain: Grain, manner: Manner) -> dict[str, Any]:
     layout = _layout(CHARGE_HEIGHT, span, manner)
-    foot = 0.055 * len(rows)
+    foot = 0.065 * len(rows)
     layout["yaxis"] |= {
         "range": [0, 100],
         "tickvals": [0, 25, 50, 75, 100],
@@ -403,7 +359,8 @@ def _shapes(trip: TripResult, grain: Grain) -> list[dict[str, Any]]:
     if grain == "hour":
         for begin, end in spans(~trip.sun_up, clock):
             wash = {"x0": stamp(begin), "x1": stamp(end), "y0": 0, "y1": 1, "yref": "y domain"}
-            shapes.append({"type": "rect", **wash, "fillcolor": LIGHT.night, "line": {"width": 0}})
+            fill = {"fillcolor": LIGHT.night, "line": {"width": 0}, "layer": "below"}
+            shapes.append({"type": "rect", **wash, **fill})
     for begin, _ in _stop_spans(trip):
         ends = {"x0": stamp(begin), "x1": stamp(begin), "y0": 0, "y1": 1.05, "yref": "y domain"}
         shapes.append({"type": "line", **ends, "line": {"color": LIGHT.muted, "width": 0.7}})
@@ -412,7 +369,8 @@ def _shapes(trip: TripResult, grain: Grain) -> list[dict[str, Any]]:
         line = {"color": LIGHT.floor, "width": 1, "dash": "4px,3px"}
         shapes.append({"type": "line", **level, "line": line})
     for shape in shapes:
-        shape["layer"] = "below"
+        # Over the grid, so that a floor on a grid line is seen; under the curve.
+        shape.setdefault("layer", "between")
     return shapes
 
 

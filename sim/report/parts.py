@@ -67,10 +67,11 @@ def when(trip: TripResult, manner: Manner) -> str:
     # A trip that ends at midnight does not reach into the day that begins then.
     first, last = clock[0].date(), max(clock[-1] - timedelta(minutes=1), clock[0]).date()
     if first == last:
-        return manner.full_date(first)
+        return manner.dated(first)
     nights = (last - first).days
     counted = f"{nights} night{'s' if nights != 1 else ''}"
-    return f"{manner.day(first)} to {manner.full_date(last)}, {counted}"
+    begins = manner.day(first) if first.year == last.year else manner.dated(first)
+    return f"{begins} to {manner.dated(last)}, {counted}"
 
 
 def facts(trip: TripResult) -> tuple[tuple[str, str, str], ...]:

@@ -57,9 +57,16 @@ class Manner:
             return f"{weekday}, {month}{GAP}{date.day}"
         return f"{weekday} {date.day}{GAP}{month}"
 
-    def full_date(self, date: dt.date) -> str:
+    def dated(self, date: dt.date) -> str:
         """``Sat, Jan 9, 2027`` or ``Sat 9 Jan 2027``."""
         return f"{self.day(date)}{', ' if self.units == 'us' else ' '}{date.year}"
+
+    def full_date(self, date: dt.date) -> str:
+        """``Jan 9, 2027`` or ``9 Jan 2027``."""
+        month = _MONTHS[date.month - 1]
+        if self.units == "us":
+            return f"{month}{GAP}{date.day}, {date.year}"
+        return f"{date.day}{GAP}{month} {date.year}"
 
     def clock(self, time: dt.datetime) -> str:
         """``4:30 pm`` or ``16:30``."""
@@ -107,7 +114,7 @@ def kilowatt_hours(value_wh: float) -> str:
 def hours(value: float) -> str:
     """``1 hour``, ``2.4 hours``, ``none``."""
     if value < 0.05:
-        return "none" if value == 0.0 else f"less than 0.1{GAP}hours"
+        return "none" if value == 0.0 else f"under 0.1{GAP}hours"
     text = f"{value:,.1f}".removesuffix(".0")
     return f"{text}{GAP}hour{'s' if text != '1' else ''}"
 
@@ -137,10 +144,10 @@ def build_line(job: Job) -> tuple[str, ...]:
     parts = [f"{watts(array)} of panels" if array > 0 else "no panels"]
     parts.append(f"{kilowatt_hours(job.battery.capacity_wh)} battery")
     if job.alternator is not None:
-        parts.append(f"{amps(job.alternator.dcdc_amps)} DC-DC charger for the road")
+        parts.append(f"{amps(job.alternator.dcdc_amps)} DC-DC charger")
     if job.shore is not None:
         inlet = f"{job.shore.inlet_volts:.0f}{GAP}V, {amps(job.shore.inlet_amps)}"
-        parts.append(f"{amps(job.shore.charger_amps)} charger on the plug ({inlet})")
+        parts.append(f"{amps(job.shore.charger_amps)} shore charger ({inlet})")
     if job.inverter is not None:
         parts.append(f"{watts(job.inverter.watts)} inverter")
     return tuple(parts)
@@ -163,16 +170,17 @@ def _what_happens(trip: TripResult) -> str:
     if group is None:
         where = f"all {trip.draws} possible weathers" if trip.draws > 1 else "the weather computed"
         return f"In {where} nothing aboard goes dark."
-    off = f"{GROUPS[group]} ({named_loads(trip, group)}) are off"
+    first = f"first {GROUPS[group]} ({named_loads(trip, group)})"
     often = hours(float(dark[dark > 0].mean()))
     if trip.draws == 1:
-        return f"In the weather computed {off} for {often}."
+        return f"In the weather computed something is off for {often}, {first}."
     if missed == trip.draws:
-        return f"In every one of {trip.draws} possible weathers {off}, for {often} on average."
-    rest = f"the other {missed} {off} for {often} on average"
+        where = f"every one of {trip.draws} possible weathers"
+        return f"In {where} something is off, for {often} on average, {first}."
+    rest = f"the other {missed} something is off for {often} on average"
     if missed == 1:
-        rest = f"the other one {off} for {often}"
-    return f"In {held_of(trip)} possible weathers nothing aboard goes dark; in {rest}."
+        rest = f"the other one something is off for {often}"
+    return f"In {held_of(trip)} possible weathers nothing aboard goes dark; in {rest}, {first}."
 
 
 def named_loads(trip: TripResult, priority: str, most: int = _NAMED) -> str:
@@ -203,11 +211,9 @@ def battery_empty(trip: TripResult) -> str:
 
 
 def _first_group(trip: TripResult) -> Priority | None:
-    """The group with most dark hours; of equals, the one that is switched off first."""
+    """Of the groups that have dark hours, the one that is switched off first."""
     dark = trip.dark_by_priority()
-    if not any(dark.values()):
-        return None
-    return max(reversed(PRIORITIES), key=lambda name: dark[name])
+    return next((name for name in reversed(PRIORITIES) if dark[name] > 0), None)
 
 
 def charge_caption(

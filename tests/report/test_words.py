@@ -32,15 +32,17 @@ def test_dates_clocks_and_temperatures_by_units() -> None:
     assert plain(us.moment(noon)) == "Sat, Jan 9, 12:05 pm"
     assert plain(us.clock(night)) == "12:30 am"
     assert plain(metric.moment(night)) == "Sat 9 Jan, 00:30"
-    assert plain(us.full_date(noon.date())) == "Sat, Jan 9, 2027"
-    assert plain(metric.full_date(noon.date())) == "Sat 9 Jan 2027"
+    assert plain(us.full_date(noon.date())) == "Jan 9, 2027"
+    assert plain(us.dated(noon.date())) == "Sat, Jan 9, 2027"
+    assert plain(metric.dated(noon.date())) == "Sat 9 Jan 2027"
+    assert plain(metric.full_date(noon.date())) == "9 Jan 2027"
     assert plain(us.temperature(0.0)) == "32 °F"
     assert plain(metric.temperature(-40.0)) == "−40 °C"
 
 
 @pytest.mark.parametrize(
     ("value", "text"),
-    [(0.0, "none"), (0.01, "less than 0.1 hours"), (1.0, "1 hour"), (1.04, "1 hour"),
+    [(0.0, "none"), (0.01, "under 0.1 hours"), (1.0, "1 hour"), (1.04, "1 hour"),
      (2.44, "2.4 hours"), (1200.0, "1,200 hours")],
 )  # fmt: skip
 def test_hours(value: float, text: str) -> None:
@@ -69,27 +71,29 @@ def test_verdict_sentences(small_result: Result) -> None:
     def said(hours: list[int]) -> str:
         return words.verdict_sentence(with_dark(trip, hours))
 
-    extras = "the extras (=SUM(A1)) are off"
+    extras = "first the extras (=SUM(A1))"
     assert said([0] * 20) == (
         "This build carries the trip. In all 20 possible weathers nothing aboard goes dark."
     )
     assert plain(said([0] * 19 + [3])) == (
         "This build carries the trip. In 19 of 20 possible weathers nothing aboard goes dark; in "
-        f"the other one {extras} for 3 hours."
+        f"the other one something is off for 3 hours, {extras}."
     )
     assert plain(said([0] * 18 + [1, 4])) == (
         "This build carries the trip in most weathers, not in all. In 18 of 20 possible weathers "
-        f"nothing aboard goes dark; in the other 2 {extras} for 2.5 hours on average."
+        "nothing aboard goes dark; in the other 2 something is off for 2.5 hours on average, "
+        f"{extras}."
     )
     assert plain(said([2] * 20)) == (
-        "This build falls short on this trip. In every one of 20 possible weathers "
-        f"{extras}, for 2 hours on average."
+        "This build falls short on this trip. In every one of 20 possible weathers something is "
+        f"off, for 2 hours on average, {extras}."
     )
     assert said([0]) == (
         "This build carries the trip. In the weather computed nothing aboard goes dark."
     )
     assert plain(said([1])) == (
-        f"This build falls short on this trip. In the weather computed {extras} for 1 hour."
+        "This build falls short on this trip. In the weather computed something is off for 1 hour, "
+        f"{extras}."
     )
 
 
@@ -101,6 +105,9 @@ def test_what_goes_dark_first(small_result: Result) -> None:
     assert words.first_dark(extras) == ("the extras", "=SUM(A1)")
     empty = with_dark(trip, [0, 0, 0, 2], group=0)
     assert words.first_dark(empty)[0] == "the essentials"
+    # the extras go first even where the essentials are dark for longer
+    empty.unserved_w[2, 0, 0] = 1.0
+    assert words.first_dark(empty)[0] == "the extras"
     full = replace(calm, soc=np.full_like(calm.soc, 0.5))
     assert words.battery_empty(full) == "never"
     full.soc[7, 2] = trip.floors[0]
@@ -162,8 +169,8 @@ def test_build_line_leaves_out_what_is_not_there(small_result: Result) -> None:
     assert [plain(part) for part in words.build_line(job)] == [
         "170 W of panels",
         "1.3 kWh battery",
-        "20 A DC-DC charger for the road",
-        "20 A charger on the plug (120 V, 15 A)",
+        "20 A DC-DC charger",
+        "20 A shore charger (120 V, 15 A)",
         "1,000 W inverter",
     ]
     bare = job.model_copy(

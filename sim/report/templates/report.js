@@ -8,7 +8,7 @@
   const HOUR = 3600000;
   // Narrower than the text of an A4 and of a Letter page; so low that two fit on one.
   const PRINT_WIDTH = 640;
-  const PRINT_HEIGHT = 240;
+  const PRINT_HEIGHT = 250;
   const LETTER = 7;
   const drawings = [];
   let printing = false;
