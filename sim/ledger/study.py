@@ -18,9 +18,9 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.job.model import Job, PanelGroup, Trip
+from sim.job.model import PRIORITIES, Job, PanelGroup, Trip
 from sim.job.timeline import Timeline, build_timeline
-from sim.ledger.bank import BankWeather, bank_of, bank_weather, with_heating
+from sim.ledger.bank import BankWeather, bank_of, bank_weather
 from sim.ledger.demand import Demand, demand
 from sim.ledger.simulate import Progress
 from sim.ledger.skies import track_of, trip_weather
@@ -86,8 +86,8 @@ class PreparedTrip:
         Power of one panel of each group, before its controller. [W]
     drive_w : ndarray, shape (H, 1)
         Offered by the engine. [W]
-    bank_weather : BankWeather
-        What its temperature does to the bank; its heating pad is that of the job's bank.
+    bank : BankWeather
+        What its temperature does to the bank; the heating is that of one unit.
     """
 
     job: Job
@@ -97,7 +97,7 @@ class PreparedTrip:
     wants: Demand
     unit_w: tuple[Floats, ...]
     drive_w: Floats
-    bank_weather: BankWeather
+    bank: BankWeather
 
     @property
     def draws(self) -> int:
@@ -192,16 +192,16 @@ def prepare_trip(job: Job, trip: Trip, *, skies: Skies | None = None) -> Prepare
     def offered(*groups: PanelGroup) -> Supply:
         return supply(job.model_copy(update={"panels": groups}), timeline, weather, sun)
 
-    bank = bank_weather(job, timeline, weather.temp_air, sun, wants.cabin_c)
+    one_unit = job.model_copy(update={"battery": job.battery.model_copy(update={"count": 1})})
     return PreparedTrip(
         job=job,
         trip=trip,
         timeline=timeline,
         sky=above,
-        wants=with_heating(wants, bank.heating_w),
+        wants=wants,
         unit_w=tuple(offered(_one_panel(group)).sun_w for group in job.panels),
         drive_w=offered().drive_w,
-        bank_weather=bank,
+        bank=bank_weather(one_unit, timeline, weather.temp_air, sun, wants.cabin_c),
     )
 
 
@@ -338,7 +338,7 @@ def _offers(
     design: NDArray[np.int64],
     draw: NDArray[np.int64],
 ) -> Offers:
-    job, plug, bank = prepared.job, prepared.wants.plug_offer_w, prepared.bank_weather
+    job = prepared.job
     sun_w = np.zeros((len(prepared.timeline), len(draw)))
     for index, (group, unit) in enumerate(zip(job.panels, prepared.unit_w, strict=True)):
         counts = [item.panels[index] for item in designs]
@@ -347,15 +347,24 @@ def _offers(
         watts = unit[:, draw]
         watts *= group.controller_efficiency * np.array(counts, dtype=np.float64)[design]
         sun_w += np.minimum(watts, limits[design], out=watts)
+    wanted = prepared.wants.wanted_w[:, :, draw]
+    if prepared.bank.heating_w is not None:
+        units = np.array([item.batteries for item in designs], dtype=np.float64)
+        wanted[PRIORITIES.index("essential")] += prepared.bank.heating_w[:, draw] * units[design]
     return Offers(
-        wanted_w=prepared.wants.wanted_w[:, :, draw],
+        wanted_w=wanted,
         sun_w=sun_w,
         drive_w=prepared.drive_w,
-        shore_w=plug if plug.shape[1] == 1 else plug[:, draw],
-        charge_allowed=bank.charge_allowed[:, draw],
-        usable=None if bank.usable is None else bank.usable[:, draw],
-        pace=None if bank.pace is None else bank.pace[:, draw],
+        shore_w=_spread(prepared.wants.plug_offer_w, draw),
+        charge_allowed=_spread(prepared.bank.charge_allowed, draw),
+        usable=None if prepared.bank.usable is None else _spread(prepared.bank.usable, draw),
+        pace=None if prepared.bank.pace is None else _spread(prepared.bank.pace, draw),
     )
+
+
+def _spread(values: Floats, draw: NDArray[np.int64]) -> Floats:
+    """Values of each draw on its lanes; what is the same for all draws stays one column."""
+    return values if values.shape[1] == 1 else values[:, draw]
 
 
 def _potential_wh(prepared: PreparedTrip, designs: Sequence[Design]) -> Floats:
