@@ -1,8 +1,8 @@
 """The report's charts as Plotly figures: drawn in the colours of paper, ready to be recoloured.
 
 Every colour of a figure is one of `palette.LIGHT`; the page swaps them for those of the dark
-palette where the reader's screen is dark. Figures carry no words but places, dates and axis labels: what
-a point says stands below the chart, where it can be read aloud, enlarged and never cut.
+palette where the reader's screen is dark. Figures carry no words but places, dates and axis
+labels: what a point says stands below the chart, where it can be read aloud and is never cut.
 """
 
 from __future__ import annotations
@@ -16,7 +16,9 @@ import numpy as np
 import plotly.graph_objects as go
 
 from sim.ledger.results import TripResult
-from sim.report.palette import FONT, LIGHT
+from sim.report.palette import FONT as FONT
+from sim.report.palette import LIGHT as LIGHT
+from sim.report.palette import recolouring as recolouring
 from sim.report.series import (
     ChargePoints,
     Floats,

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from dataclasses import fields
+from dataclasses import asdict
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from sim.ledger.results import Result
-from sim.report import charts, notes, parts, series, words
+from sim.report import charts, notes, palette, parts, series, words
 
 _TEMPLATES = Path(__file__).parent / "templates"
 # What fits into the margin of a printed page.
@@ -57,9 +57,9 @@ def render_page(result: Result, *, written: dt.date, version: str) -> str:
         "topics": notes.assumptions(result, written, version, manner),
         "cautions": notes.cautions(job, manner),
         "palettes": palettes(),
-        "font": Markup(charts.FONT),
+        "font": Markup(palette.FONT),
         "data": {
-            "dark": charts.recolouring(),
+            "dark": palette.recolouring(),
             "charts": {key: chart.data() for key, chart in drawn.items()},
         },
         "plotly": Markup(ascii_script(get_plotlyjs())),
@@ -120,10 +120,7 @@ def _marks(drawn: dict[str, charts.Chart], kind: str) -> set[str]:
 
 def palettes() -> dict[str, dict[str, str]]:
     """The charts' colours for the page's own styles."""
-    return {
-        name: {f.name: getattr(palette, f.name) for f in fields(charts.Palette)}
-        for name, palette in (("light", charts.LIGHT), ("dark", charts.DARK))
-    }
+    return {"light": asdict(palette.LIGHT), "dark": asdict(palette.DARK)}
 
 
 def environment() -> Environment:

@@ -12,7 +12,8 @@ import pytest
 
 from sim.ledger.results import Result
 from sim.report import charts, series, words
-from sim.report.charts import DARK, LIGHT, Chart, Palette
+from sim.report.charts import Chart
+from sim.report.palette import DARK, LIGHT, Palette, recolouring
 
 MANNER = words.Manner("us")
 # WCAG 2.2: 1.4.3 text 4.5:1, 1.4.11 graphical objects 3:1
@@ -89,7 +90,7 @@ def test_palette_can_be_read(palette: Palette) -> None:
 
 
 def test_every_colour_of_a_figure_has_its_dark_one(small_result: Result) -> None:
-    swap = charts.recolouring()
+    swap = recolouring()
     assert len(swap) == len(fields(Palette))
     assert set(swap.values()) == {getattr(DARK, f.name) for f in fields(Palette)}
     for chart in (charge(small_result), charge(small_result, 1), sources(small_result)):
