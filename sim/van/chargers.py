@@ -8,20 +8,27 @@ from sim.sky.track import Floats
 
 
 def solar_controller_watts(
-    panel_watts: Floats, *, efficiency: float, amps: float, charging_v: float
+    panel_watts: Floats,
+    *,
+    efficiency: float,
+    amps: float,
+    charging_v: float,
+    standby_watts: float = 0.0,
 ) -> tuple[Floats, Floats]:
-    """A maximum-power-point controller with a limit on its output current.
+    """A solar controller with a limit on its output current.
 
     Parameters
     ----------
     panel_watts : ndarray, shape (H, D)
         [W]
     efficiency : float
-        0 to 1.
+        Of all but the standby, 0 to 1; together ``efficiency - standby_watts / P``.
     amps : float
         Rated output current. [A]
     charging_v : float
         Mean voltage of the bank while charging. [V]
+    standby_watts : float
+        Kept by the controller itself, of what the panels give. [W]
 
     Returns
     -------
@@ -29,6 +36,8 @@ def solar_controller_watts(
         At the battery, and lost to the current limit. [W]
     """
     wanted = panel_watts * efficiency
+    if standby_watts > 0.0:
+        wanted = np.maximum(wanted - standby_watts, 0.0)
     offered = np.minimum(wanted, amps * charging_v)
     return offered, wanted - offered
 
