@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -20,7 +21,14 @@ from sim.sky.weather_files import read_weather
 MakeJob = Callable[..., Job]
 # Typical year of Greensboro, North Carolina (NREL TMY3), which ships with pvlib.
 STATION = Path(pvlib.__file__).parent / "data" / "723170TYA.CSV"
+NAME = "greensboro.csv"
 SECOND_STOP = 'place = "37.30, -110.00"'
+
+
+@pytest.fixture
+def station(tmp_path: Path) -> Path:
+    """The file beside the job, where a job may name it."""
+    return Path(shutil.copy(STATION, tmp_path / NAME))
 
 
 def weather_of(job: Job, number: int = 0) -> tuple[Weather, Track, Sun]:
@@ -64,20 +72,20 @@ def test_clear_is_an_upper_bound_on_average(make_job: MakeJob, number: int) -> N
     assert len(bright.about) == 1
 
 
-def test_a_file_for_all_stops(make_job: MakeJob) -> None:
-    job = make_job(end=f'weather = "{STATION}"\n')
+def test_a_file_for_all_stops(make_job: MakeJob, station: Path) -> None:
+    job = make_job(end=f'weather = "{NAME}"\n')
     weather, track, sun = weather_of(job)
-    expected = file_draws(read_weather(STATION), track, sun, draws=6, seed=4)
+    expected = file_draws(read_weather(station), track, sun, draws=6, seed=4)
     np.testing.assert_array_equal(weather.ghi, expected.ghi)
     np.testing.assert_array_equal(weather.temp_air, expected.temp_air)
     assert weather.about == expected.about
 
 
-def test_each_stop_has_its_own_source(make_job: MakeJob) -> None:
+def test_each_stop_has_its_own_source(make_job: MakeJob, station: Path) -> None:
     """The first by the climate, the second by a file, the leg to it as the stop it leads to."""
-    mixed, track, sun = weather_of(make_job((SECOND_STOP, f'{SECOND_STOP}\nweather = "{STATION}"')))
+    mixed, track, sun = weather_of(make_job((SECOND_STOP, f'{SECOND_STOP}\nweather = "{NAME}"')))
     climate, _, _ = weather_of(make_job())
-    file = file_draws(read_weather(STATION), track, sun, draws=6, seed=4)
+    file = file_draws(read_weather(station), track, sun, draws=6, seed=4)
     job = make_job()
     timeline = build_timeline(job, job.trips[0])
     first, second = timeline.stop == 0, timeline.stop == 1
