@@ -16,8 +16,8 @@ from rich.text import Text
 
 from sim.decide import wiring_rows
 from sim.decide.wiring_rows import STATUSES, CableRun, Check, Status, WiringSheet
-from sim.report.charts import FONT
 from sim.report.page import environment, palettes
+from sim.report.palette import FONT
 from sim.report.tables import cell
 from sim.report.terminal import plain
 from sim.report.words import Manner
