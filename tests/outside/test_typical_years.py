@@ -111,10 +111,10 @@ def noon_slip_minutes(track: Track, ghi: np.ndarray, longitude: float) -> np.nda
     Clear is a day with at least 95 % of the clear-sky sum. Noon is 12:00 UTC less longitude
     and equation of time.
     """
-    clear = clear_weather(track, position(track), np.zeros(len(track))).ghi[:, 0]
+    clear = clear_weather(track, position(track), np.zeros((len(track), 1))).ghi[:, 0]
     unix = track.mid_unix
     times = pd.to_datetime(unix, unit="s", utc=True)
-    equation_min = pvlib.solarposition.equation_of_time_spencer71(times.dayofyear)
+    equation_min = pvlib.solarposition.equation_of_time_spencer71(times.day_of_year)
     solar_min = unix / 60.0 + 4.0 * longitude + np.asarray(equation_min)
     day = np.floor(solar_min / 1440.0).astype(int)
     slips = []
