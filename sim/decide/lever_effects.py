@@ -14,8 +14,9 @@ from sim.decide.lever_list import Lever, lever_list
 from sim.decide.sampling import paired_error
 from sim.errors import JobError
 from sim.job.model import Job
-from sim.ledger.simulate import Progress
-from sim.ledger.study import Outcomes, Skies, design_of, prepare_trip, run_designs, run_tasks
+from sim.ledger.prepare import Skies, prepare_trip
+from sim.ledger.study import Outcomes, design_of, run_designs
+from sim.ledger.tasks import Progress, run_tasks
 
 # The best pair is looked for among the pairs of so many levers of the largest effect.
 PAIRS_OF = 5

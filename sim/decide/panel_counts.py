@@ -20,17 +20,10 @@ from sim.decide.roof import (
 from sim.decide.sampling import paired_error
 from sim.errors import Fault, JobError
 from sim.job.model import Job
+from sim.ledger.prepare import prepare_trip
 from sim.ledger.results import Verdict
-from sim.ledger.simulate import Progress
-from sim.ledger.study import (
-    Design,
-    Outcomes,
-    controller_amps,
-    design_of,
-    prepare_trip,
-    run_designs,
-    run_tasks,
-)
+from sim.ledger.study import Design, Outcomes, controller_amps, design_of, run_designs
+from sim.ledger.tasks import Progress, run_tasks
 
 # Counts looked at where nobody says how many fit, and how far beyond the job's own.
 COUNTS_WITHOUT_ROOF = 6

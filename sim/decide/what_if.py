@@ -20,17 +20,10 @@ from sim.decide.figures import TripFigures, figures
 from sim.decide.panel_counts import counts_to_try, with_count
 from sim.decide.roof import counted_group, roof_fit
 from sim.job.model import Job, Stop
+from sim.ledger.prepare import PreparedTrip, Skies, prepare_trip
 from sim.ledger.results import QUANTILES
-from sim.ledger.simulate import Progress
-from sim.ledger.study import (
-    Design,
-    PreparedTrip,
-    Skies,
-    charge_quantiles,
-    prepare_trip,
-    run_designs,
-    run_tasks,
-)
+from sim.ledger.study import Design, charge_quantiles, run_designs
+from sim.ledger.tasks import Progress, run_tasks
 
 FORMAT = 1
 # Charge is kept in so many levels, a step of 0.4 %.

@@ -15,9 +15,10 @@ from sim.decide.roof import counted_group, panel_name, roof_fit
 from sim.decide.sampling import Interval, wilson
 from sim.errors import Fault, JobError, join_or, shown
 from sim.job.model import Job, Trip
+from sim.ledger.prepare import prepare_trip
 from sim.ledger.results import Verdict, verdict_of
-from sim.ledger.simulate import Progress
-from sim.ledger.study import Outcomes, prepare_trip, run_designs, run_tasks
+from sim.ledger.study import Outcomes, run_designs
+from sim.ledger.tasks import Progress, run_tasks
 
 WEEKS = 52
 

@@ -7,29 +7,21 @@ depend on the size of the blocks nor on how many threads work.
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from math import ceil, inf
-from typing import TypeVar
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.job.model import PRIORITIES, Job, PanelGroup, Trip
-from sim.job.timeline import Timeline, build_timeline
-from sim.ledger.bank import BankWeather, bank_of, bank_weather
-from sim.ledger.demand import Demand, demand
-from sim.ledger.simulate import Progress
-from sim.ledger.skies import track_of, trip_weather
-from sim.ledger.supply import Supply, supply
-from sim.sky import sun as sky
-from sim.sky.sun import Sun
-from sim.sky.track import Floats, Track, Weather
+from sim.job.model import PRIORITIES, Job, PanelGroup
+from sim.ledger.bank import bank_of
+from sim.ledger.prepare import PreparedTrip
+from sim.ledger.tasks import Progress
+from sim.sky.track import Floats
 from sim.van.bank_step import Bank
-from sim.van.battery import Offers, run_bank, total_bank
+from sim.van.battery import UNSERVED_TOLERANCE_W, Offers, run_bank, total_bank
 
 # Rows of a few thousand lanes keep the processor's cache; blocks of so many lane-steps keep
 # the memory of a study to some hundred megabytes.
@@ -39,9 +31,6 @@ BLOCK_LANE_STEPS = 2_000_000
 CHARGE_LANE_STEPS = 1_000_000
 # Controllers are sold in about such steps (common practice, no source).
 _CONTROLLER_STEP_A = 10.0
-
-_T = TypeVar("_T")
-_R = TypeVar("_R")
 
 
 @dataclass(frozen=True)
@@ -58,56 +47,6 @@ class Design:
 
     panels: tuple[int, ...]
     batteries: int
-
-
-@dataclass(frozen=True)
-class TripSky:
-    """Sun and weather over a track: what no design changes."""
-
-    track: Track
-    sun: Sun
-    weather: Weather
-
-
-@dataclass(frozen=True)
-class PreparedTrip:
-    """A trip with all that its designs share.
-
-    Attributes
-    ----------
-    job : Job
-    trip : Trip
-    timeline : Timeline
-        H steps.
-    sky : TripSky
-        D draws.
-    wants : Demand
-    unit_w : tuple of ndarray, shape (H, D)
-        Power of one panel of each group, before its controller. [W]
-    drive_w : ndarray, shape (H, 1)
-        Offered by the engine. [W]
-    bank : BankWeather
-        What its temperature does to the bank; the heating is that of one unit.
-    """
-
-    job: Job
-    trip: Trip
-    timeline: Timeline
-    sky: TripSky
-    wants: Demand
-    unit_w: tuple[Floats, ...]
-    drive_w: Floats
-    bank: BankWeather
-
-    @property
-    def draws(self) -> int:
-        """Number of draws, D."""
-        return self.sky.weather.draws
-
-    @property
-    def days_long(self) -> float:
-        """Length of the trip. [days]"""
-        return len(self.timeline) * self.timeline.step_hours / 24.0
 
 
 @dataclass(frozen=True)
@@ -139,76 +78,6 @@ class Outcomes:
     def passed(self) -> NDArray[np.bool_]:
         """Whether a design had no dark hour in a draw. shape (K, D)"""
         return np.equal(self.dark_hours, 0.0)
-
-
-class Skies:
-    """Skies that were computed already: changes of a job that leave the way alone share one."""
-
-    def __init__(self) -> None:
-        self._known: dict[tuple[object, ...], TripSky] = {}
-        self._lock = threading.Lock()
-
-    def over(self, job: Job, trip: Trip, timeline: Timeline) -> TripSky:
-        """Sun and weather of a trip."""
-        track = track_of(timeline)
-        settings = job.settings
-        names = [stop.weather or settings.weather for stop in trip.stops]
-        sources = list(dict.fromkeys(names))
-        source = np.array([sources.index(name) for name in names])[timeline.stop]
-        key = (
-            (settings.draws, settings.seed, settings.prudent, track.step_minutes),
-            tuple(sources),
-            *(a.tobytes() for a in (source, track.start_utc, track.latitude, track.longitude)),
-        )
-        with self._lock:
-            if key not in self._known:
-                sun = sky.position(track)
-                weather = trip_weather(job, trip, timeline, track, sun)
-                self._known[key] = TripSky(track, sun, weather)
-            return self._known[key]
-
-
-def prepare_trip(job: Job, trip: Trip, *, skies: Skies | None = None) -> PreparedTrip:
-    """Work out once what all designs of a trip share.
-
-    Parameters
-    ----------
-    job : Job
-    trip : Trip
-        One of the job's, or like one.
-    skies : Skies, optional
-        Where the sky may be found, or kept for the next.
-
-    Raises
-    ------
-    WeatherError
-        A weather file cannot be used, or a place has no climate.
-    """
-    timeline = build_timeline(job, trip)
-    above = (skies or Skies()).over(job, trip, timeline)
-    weather, sun = above.weather, above.sun
-    wants = demand(job, timeline, weather, sun)
-
-    def offered(*groups: PanelGroup) -> Supply:
-        return supply(job.model_copy(update={"panels": groups}), timeline, weather, sun)
-
-    one_unit = job.model_copy(update={"battery": job.battery.model_copy(update={"count": 1})})
-    return PreparedTrip(
-        job=job,
-        trip=trip,
-        timeline=timeline,
-        sky=above,
-        wants=wants,
-        unit_w=tuple(offered(_one_panel(group)).sun_w for group in job.panels),
-        drive_w=offered().drive_w,
-        bank=bank_weather(one_unit, timeline, weather.temp_air, sun, wants.cabin_c),
-    )
-
-
-def _one_panel(group: PanelGroup) -> PanelGroup:
-    """A single panel of a group, before any controller."""
-    ideal = {"count": 1, "controller_efficiency": 1.0, "controller_amps": inf}
-    return group.model_copy(update=ideal)
 
 
 def design_of(job: Job) -> Design:
@@ -300,10 +169,10 @@ def charge_quantiles(
     at_once = max(CHARGE_LANE_STEPS // (draws * steps), 1)
     for first in range(0, len(designs), at_once):
         block = designs[first : first + at_once]
-        design, draw = np.divmod(np.arange(len(block) * draws), draws)
+        design = np.repeat(np.arange(len(block)), draws)
         hours = run_bank(
             _bank(prepared.job, block, design),
-            _offers(prepared, block, design, draw),
+            offers_of(prepared, block),
             start_soc=prepared.trip.start_soc,
             step_hours=prepared.timeline.step_hours,
         )
@@ -332,6 +201,53 @@ def _bank(job: Job, designs: Sequence[Design], design: NDArray[np.int64]) -> Ban
     )
 
 
+def dark_steps(
+    prepared: PreparedTrip, start_soc: float, first: int, last: int
+) -> NDArray[np.bool_]:
+    """Whether something wanted is not served, in each of some steps of a trip.
+
+    Parameters
+    ----------
+    prepared : PreparedTrip
+        D draws.
+    start_soc : float
+        Charge at the start of the first of these steps, 0 to 1.
+    first, last : int
+        From this step to before that one.
+
+    Returns
+    -------
+    ndarray of bool, shape (last - first, D)
+    """
+    offers = offers_of(prepared, [design_of(prepared.job)])
+
+    def part(values: Floats) -> Floats:
+        return values[first:last]
+
+    hours = run_bank(
+        bank_of(prepared.job.battery),
+        Offers(
+            wanted_w=offers.wanted_w[:, first:last],
+            sun_w=part(offers.sun_w),
+            drive_w=part(offers.drive_w),
+            shore_w=part(offers.shore_w),
+            charge_allowed=part(offers.charge_allowed),
+            usable=None if offers.usable is None else part(offers.usable),
+            pace=None if offers.pace is None else part(offers.pace),
+        ),
+        start_soc=start_soc,
+        step_hours=prepared.timeline.step_hours,
+    )
+    missing_w: Floats = hours.unserved_w.sum(axis=0)
+    return missing_w > UNSERVED_TOLERANCE_W
+
+
+def offers_of(prepared: PreparedTrip, designs: Sequence[Design]) -> Offers:
+    """What is wanted and offered with each design in each draw, lane by lane: K times D of them."""
+    design, draw = np.divmod(np.arange(len(designs) * prepared.draws), prepared.draws)
+    return _offers(prepared, designs, design, draw)
+
+
 def _offers(
     prepared: PreparedTrip,
     designs: Sequence[Design],
@@ -346,6 +262,9 @@ def _offers(
         limits = np.array([controller_amps(group, count, volts) * volts for count in counts])
         watts = unit[:, draw]
         watts *= group.controller_efficiency * np.array(counts, dtype=np.float64)[design]
+        if group.controller_standby_watts > 0.0:
+            watts -= group.controller_standby_watts
+            np.maximum(watts, 0.0, out=watts)
         sun_w += np.minimum(watts, limits[design], out=watts)
     wanted = prepared.wants.wanted_w[:, :, draw]
     if prepared.bank.heating_w is not None:
@@ -375,45 +294,3 @@ def _potential_wh(prepared: PreparedTrip, designs: Sequence[Design]) -> Floats:
         one = unit.sum(axis=0) * (group.controller_efficiency * prepared.timeline.step_hours)
         total += counts[:, None] * one
     return total
-
-
-def run_tasks(
-    work: Callable[[_T, Progress], _R],
-    tasks: Sequence[_T],
-    *,
-    jobs: int,
-    progress: Progress | None = None,
-) -> list[_R]:
-    """Do independent tasks side by side; results in the order of the tasks.
-
-    Parameters
-    ----------
-    work : callable
-        Takes a task and a function to be told the share of it that is done.
-    tasks : sequence
-    jobs : int
-        Threads, at least 1. The array library lets go of Python's lock while it computes.
-    progress : callable, optional
-        Called with the share of all tasks done, 0 to 1.
-    """
-    done = [0.0] * len(tasks)
-    lock = threading.Lock()
-
-    def one(index: int) -> _R:
-        def tell(share: float) -> None:
-            with lock:
-                done[index] = share
-                if progress is not None:
-                    progress(sum(done) / len(done))
-
-        result = work(tasks[index], tell)
-        tell(1.0)
-        return result
-
-    if jobs == 1 or len(tasks) == 1:
-        return [one(index) for index in range(len(tasks))]
-    pool = ThreadPoolExecutor(min(jobs, len(tasks)))
-    try:
-        return list(pool.map(one, range(len(tasks))))
-    finally:
-        pool.shutdown(cancel_futures=True)

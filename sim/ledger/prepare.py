@@ -1,0 +1,139 @@
+"""What all designs of a trip share, worked out once: timeline, sky, loads, one panel's sun."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass
+from math import inf
+
+import numpy as np
+
+from sim.job.model import Job, PanelGroup, Trip
+from sim.job.timeline import Timeline, build_timeline
+from sim.ledger.bank import BankWeather, bank_weather
+from sim.ledger.demand import Demand, demand
+from sim.ledger.skies import track_of, trip_weather
+from sim.ledger.supply import Supply, supply
+from sim.sky import sun as sky
+from sim.sky.sun import Sun
+from sim.sky.track import Floats, Track, Weather
+
+
+@dataclass(frozen=True)
+class TripSky:
+    """Sun and weather over a track: what no design changes."""
+
+    track: Track
+    sun: Sun
+    weather: Weather
+
+
+@dataclass(frozen=True)
+class PreparedTrip:
+    """A trip with all that its designs share.
+
+    Attributes
+    ----------
+    job : Job
+    trip : Trip
+    timeline : Timeline
+        H steps.
+    sky : TripSky
+        D draws.
+    wants : Demand
+    unit_w : tuple of ndarray, shape (H, D)
+        Power of one panel of each group, before its controller. [W]
+    drive_w : ndarray, shape (H, 1)
+        Offered by the engine. [W]
+    bank : BankWeather
+        What its temperature does to the bank; the heating is that of one unit.
+    """
+
+    job: Job
+    trip: Trip
+    timeline: Timeline
+    sky: TripSky
+    wants: Demand
+    unit_w: tuple[Floats, ...]
+    drive_w: Floats
+    bank: BankWeather
+
+    @property
+    def draws(self) -> int:
+        """Number of draws, D."""
+        return self.sky.weather.draws
+
+    @property
+    def days_long(self) -> float:
+        """Length of the trip. [days]"""
+        return len(self.timeline) * self.timeline.step_hours / 24.0
+
+
+class Skies:
+    """Skies that were computed already: changes of a job that leave the way alone share one."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[object, ...], TripSky] = {}
+        self._lock = threading.Lock()
+
+    def over(self, job: Job, trip: Trip, timeline: Timeline) -> TripSky:
+        """Sun and weather of a trip."""
+        track = track_of(timeline)
+        settings = job.settings
+        names = [stop.weather or settings.weather for stop in trip.stops]
+        sources = list(dict.fromkeys(names))
+        source = np.array([sources.index(name) for name in names])[timeline.stop]
+        key = (
+            (settings.draws, settings.seed, settings.prudent, track.step_minutes),
+            tuple(sources),
+            *(a.tobytes() for a in (source, track.start_utc, track.latitude, track.longitude)),
+        )
+        with self._lock:
+            if key not in self._known:
+                sun = sky.position(track)
+                weather = trip_weather(job, trip, timeline, track, sun)
+                self._known[key] = TripSky(track, sun, weather)
+            return self._known[key]
+
+
+def prepare_trip(job: Job, trip: Trip, *, skies: Skies | None = None) -> PreparedTrip:
+    """Work out once what all designs of a trip share.
+
+    Parameters
+    ----------
+    job : Job
+    trip : Trip
+        One of the job's, or like one.
+    skies : Skies, optional
+        Where the sky may be found, or kept for the next.
+
+    Raises
+    ------
+    WeatherError
+        A weather file cannot be used, or a place has no climate.
+    """
+    timeline = build_timeline(job, trip)
+    above = (skies or Skies()).over(job, trip, timeline)
+    weather, sun = above.weather, above.sun
+    wants = demand(job, timeline, weather, sun)
+
+    def offered(*groups: PanelGroup) -> Supply:
+        return supply(job.model_copy(update={"panels": groups}), timeline, weather, sun)
+
+    one_unit = job.model_copy(update={"battery": job.battery.model_copy(update={"count": 1})})
+    return PreparedTrip(
+        job=job,
+        trip=trip,
+        timeline=timeline,
+        sky=above,
+        wants=wants,
+        unit_w=tuple(offered(_one_panel(group)).sun_w for group in job.panels),
+        drive_w=offered().drive_w,
+        bank=bank_weather(one_unit, timeline, weather.temp_air, sun, wants.cabin_c),
+    )
+
+
+def _one_panel(group: PanelGroup) -> PanelGroup:
+    """A single panel of a group, before any controller."""
+    ideal = {"count": 1, "controller_efficiency": 1.0, "controller_amps": inf}
+    return group.model_copy(update={**ideal, "controller_standby_watts": 0.0})
