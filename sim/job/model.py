@@ -8,9 +8,9 @@ midnight. Defaults that are a habit of the trade and not a measured figure are m
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, model_validator
 
 from sim.job.fields import Clock, Date, Name, Part, Window, parse_place
 from sim.job.levers_model import LeverEntry
@@ -54,22 +54,32 @@ class PanelGroup(Part):
     count: Annotated[int, Field(ge=0, le=60)]
     watts: Annotated[float, Field(ge=1, le=1000)]
     temp_coeff_pct_c: Annotated[float, Field(ge=-1.0, le=0.0)]
-    mount: Literal["flat", "tilted"] = "flat"
+    # Portable panels are set out while the van is parked and people are up.
+    mount: Literal["flat", "tilted", "portable"] = "flat"
     tilt_deg: Annotated[float, Field(ge=0, le=90)] | None = None
     # Compass direction a tilted panel faces when parked; left out: towards the noon sun.
     facing_deg: Annotated[float, Field(ge=0, le=360)] | None = None
+    # Or the side of the van it faces, wherever the van's front points (a stop's heading_deg).
+    side: Literal["front", "right", "rear", "left"] | None = None
+    controller: Literal["mppt", "pwm"] = "mppt"
     controller_amps: Annotated[float, Field(ge=1, le=500)]
     controller_efficiency: Annotated[float, Field(ge=0.5, le=1.0)] = 0.96
+    # What the controller keeps for itself of what its panels give.
+    controller_standby_watts: Annotated[float, Field(ge=0, le=50)] = 0.0
     # Losses between clean panel and controller (common practice, no source).
     soiling_pct: Percent = 3.0
     wiring_pct: Percent = 2.0
     mismatch_pct: Percent = 2.0
     ageing_pct: Percent = 2.0
+    # Lost to the shadows of what else stands on the roof, mean over the day.
+    obstructed_pct: Percent = 0.0
     # From the panel's data sheet, for the wiring sheet: open-circuit voltage with its
     # temperature coefficient, short-circuit current, panels in series.
     voc_v: Annotated[float, Field(ge=1, le=200)] | None = None
     voc_temp_coeff_pct_c: Annotated[float, Field(ge=-1.0, le=0.0)] = -0.3
     isc_a: Annotated[float, Field(ge=0.1, le=50)] | None = None
+    # Voltage at the maximum power point: what a PWM controller throws away hangs on it.
+    vmp_v: Annotated[float, Field(ge=1, le=200)] | None = None
     series: Annotated[int, Field(ge=1, le=60)] = 1
     # Size and weight of one panel, frame included, for the layout of the roof.
     length_m: Annotated[float, Field(ge=0.1, le=5)] | None = None
@@ -239,10 +249,24 @@ APPLIANCE_KINDS: dict[str, type[Part]] = {
 }
 
 
+# Shade and skyline by where one parks (common practice, no source): share of the beam taken
+# over the day, height of the skyline.
+SURROUNDINGS = {
+    "open": {"shade_pct": 0.0, "horizon_deg": 0.0},
+    "some trees": {"shade_pct": 25.0, "horizon_deg": 5.0},
+    "forest": {"shade_pct": 70.0, "horizon_deg": 15.0},
+    "canyon": {"shade_pct": 0.0, "horizon_deg": 25.0},
+}
+
+
 class Stop(Part):
     """A place where the van stands."""
 
     place: Where
+    # Sets shade_pct and horizon_deg where they are left out.
+    surroundings: Literal["open", "some trees", "forest", "canyon"] = "open"
+    # Compass direction the front of the parked van points; left out: any.
+    heading_deg: Annotated[float, Field(ge=0, le=360)] | None = None
     nights: Annotated[int, Field(ge=0, le=366)]
     drive_hours: Annotated[float, Field(ge=0, le=48)] = 0.0
     leave_at: Clock | None = None
@@ -251,6 +275,13 @@ class Stop(Part):
     shade_pct: Percent = 0.0
     horizon_deg: Annotated[float, Field(ge=0, le=80)] = 0.0
     weather: FileName | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _surrounded(cls, values: Any) -> Any:
+        if not isinstance(values, dict) or not isinstance(values.get("surroundings"), str):
+            return values
+        return {**SURROUNDINGS.get(values["surroundings"], {}), **values}
 
 
 class Trip(Part):

@@ -11,7 +11,7 @@ from typing import Any
 
 from sim.job.fields import DAY_MINUTES
 from sim.job.lines import Path
-from sim.job.model import Appliance, ColdBox, Heater, Job, Stop, Trip
+from sim.job.model import Appliance, ColdBox, Heater, Job, PanelGroup, Stop, Trip
 from sim.job.places import Place, distance_km
 from sim.job.roof_model import roof_findings
 from sim.job.wiring_rules import wiring_findings
@@ -171,10 +171,31 @@ def _panels(job: Job) -> Iterator[Finding]:
         path: Path = ("panels", index)
         if group.mount == "tilted" and group.tilt_deg is None:
             yield (*path, "mount"), group.mount, "a tilted group needs tilt_deg too, such as 30"
-        for key, value in (("tilt_deg", group.tilt_deg), ("facing_deg", group.facing_deg)):
+        aims = (("tilt_deg", group.tilt_deg), ("facing_deg", group.facing_deg))
+        for key, value in (*aims, ("side", group.side)):
             if group.mount == "flat" and value is not None:
                 rule = 'a flat group has none; write mount = "tilted", or leave it out'
                 yield (*path, key), value, rule
+        if group.side is not None and group.mount == "portable":
+            rule = "portable panels are turned by hand; write facing_deg, or leave both out"
+            yield (*path, "side"), group.side, rule
+        if group.side is not None and group.facing_deg is not None:
+            yield (*path, "side"), group.side, "stands beside facing_deg; leave one of them out"
+        if group.controller == "pwm":
+            yield from _pwm(job, group, path)
+
+
+def _pwm(job: Job, group: PanelGroup, path: Path) -> Iterator[Finding]:
+    if group.vmp_v is None:
+        rule = "a PWM controller needs vmp_v too, the panel's voltage at its maximum power point"
+        yield (*path, "controller"), group.controller, rule
+    elif group.vmp_v * group.series < job.battery.charging_v:
+        yield (
+            (*path, "vmp_v"),
+            group.vmp_v,
+            "too low to charge the bank through a PWM controller; with series it must reach "
+            f"charging_v, which is {job.battery.charging_v:g}",
+        )
 
 
 def _trips(job: Job) -> Iterator[Finding]:

@@ -82,6 +82,9 @@ class Timeline:
     horizon_deg : ndarray
         Height of the skyline in the middle of the step; 0 on the road.
     stays : tuple of Stay
+    heading_deg : ndarray, optional
+        Where the front of the parked van points, in the middle of the step; NaN where nobody
+        knows, None where it is not asked. [degrees]
     """
 
     start_utc: NDArray[np.datetime64]
@@ -99,6 +102,7 @@ class Timeline:
     shade: Floats
     horizon_deg: Floats
     stays: tuple[Stay, ...]
+    heading_deg: Floats | None = None
 
     def __len__(self) -> int:
         return len(self.start_utc)
@@ -200,7 +204,14 @@ def build_timeline(job: Job, trip: Trip) -> Timeline:
         shade=gathered(shade[stop] * ~driving),
         horizon_deg=horizon_deg[stop[middle]] * ~driving[middle],
         stays=stays,
+        heading_deg=_headings(trip)[stop[middle]],
     )
+
+
+def _headings(trip: Trip) -> Floats:
+    """Heading of each stop, NaN where it is not told. [degrees]"""
+    headings = [np.nan if x.heading_deg is None else x.heading_deg for x in trip.stops]
+    return np.array(headings, dtype=np.float64)
 
 
 def lay_out(trip: Trip) -> tuple[Stay, ...]:

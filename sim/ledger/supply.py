@@ -14,6 +14,11 @@ from sim.sky.sun import Sun
 from sim.sky.track import Floats, Weather
 from sim.van import chargers, panels
 
+# Sides of the van, clockwise from the front. [degrees]
+_SIDES = {"front": 0.0, "right": 90.0, "rear": 180.0, "left": 270.0}
+# A heading nobody knows is averaged over so many directions.
+_HEADINGS = 8
+
 
 @dataclass(frozen=True)
 class Supply:
@@ -60,12 +65,18 @@ def supply(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Supply:
     for group in job.panels:
         if group.count == 0:
             continue
-        watts = group_watts(group, timeline, light, weather.temp_air, sun)
+        watts = group_watts(
+            group, timeline, light, weather.temp_air, sun, battery_v=job.battery.charging_v
+        )
+        if group.mount == "portable":
+            up = timeline.share_within([(job.living.wake_at, job.living.sleep_at)])
+            watts *= (up * (1.0 - timeline.driving))[:, None]
         given, lost = chargers.solar_controller_watts(
             watts,
             efficiency=group.controller_efficiency,
             amps=group.controller_amps,
             charging_v=job.battery.charging_v,
+            standby_watts=group.controller_standby_watts,
         )
         offered += given
         clipped += lost
@@ -87,17 +98,43 @@ def group_watts(
     light: tuple[Floats, Floats, Floats],
     temp_air: Floats,
     sun: Sun,
+    *,
+    battery_v: float | None = None,
 ) -> Floats:
     """Power of a group of panels before its controller. [W], shape (H, D)
 
-    A tilted group is tilted while the van is parked and lies flat on the road.
+    A tilted group is tilted while the van is parked and lies flat on the road; a portable one
+    is taken as set out all the time. A PWM controller pulls its panels to `battery_v`.
     """
-    flat = _plane_watts(group, timeline, light, temp_air, sun, tilt=0.0)
+
+    def plane(tilt: float, facing: Floats) -> Floats:
+        return _plane_watts(
+            group, timeline, light, temp_air, sun, tilt=tilt, facing=facing, battery_v=battery_v
+        )
+
+    flat = plane(0.0, np.zeros(len(timeline)))
     if group.mount == "flat" or not group.tilt_deg:
         return flat
-    tilted = _plane_watts(group, timeline, light, temp_air, sun, tilt=group.tilt_deg)
+    facings = _facings(group, timeline)
+    tilted = sum((plane(group.tilt_deg, facing) for facing in facings), np.zeros_like(flat))
+    tilted /= len(facings)
     driving = timeline.driving[:, None]
     return driving * flat + (1.0 - driving) * tilted
+
+
+def _facings(group: PanelGroup, timeline: Timeline) -> list[Floats]:
+    """Compass directions a tilted group may face, all as likely. Arrays of shape (H,) [degrees]"""
+    if group.facing_deg is not None:
+        return [np.full(len(timeline), group.facing_deg)]
+    if group.side is None:
+        # Towards the noon sun: south on the northern half of the world.
+        return [np.where(timeline.latitude >= 0.0, 180.0, 0.0)]
+    heading = timeline.heading_deg
+    if heading is None:
+        heading = np.full(len(timeline), np.nan)
+    known = np.isfinite(heading)
+    guesses = np.arange(_HEADINGS if not known.all() else 1) * (360.0 / _HEADINGS)
+    return [np.where(known, heading, guess) + _SIDES[group.side] for guess in guesses]
 
 
 def _plane_watts(
@@ -108,22 +145,27 @@ def _plane_watts(
     sun: Sun,
     *,
     tilt: float,
+    facing: Floats,
+    battery_v: float | None,
 ) -> Floats:
     ghi, dni, dhi = light
-    facing: float | Floats = group.facing_deg if group.facing_deg is not None else 0.0
-    if group.facing_deg is None:
-        # Towards the noon sun: south on the northern half of the world.
-        facing = np.where(timeline.latitude >= 0.0, 180.0, 0.0)
     plane = sky.on_plane(ghi, dni, dhi, sun, tilt_deg=tilt, azimuth_deg=facing)
     effective = panels.through_glass(plane, tilt)
     poa = plane.beam + plane.sky + plane.ground
     cell = panels.cell_temperature(poa, temp_air, timeline.driving)
-    return panels.panel_watts(
+    losses = (group.soiling_pct, group.wiring_pct, group.mismatch_pct, group.ageing_pct)
+    watts = panels.panel_watts(
         effective,
         cell,
         rated_watts=group.array_watts,
         temp_coeff_pct_c=group.temp_coeff_pct_c,
-        kept=panels.kept_share(
-            group.soiling_pct, group.wiring_pct, group.mismatch_pct, group.ageing_pct
-        ),
+        kept=panels.kept_share(*losses, group.obstructed_pct),
     )
+    if group.controller == "pwm" and group.vmp_v is not None and battery_v is not None:
+        watts *= panels.pwm_share(
+            cell,
+            vmp_v=group.vmp_v * group.series,
+            temp_coeff_pct_c=group.voc_temp_coeff_pct_c,
+            battery_v=battery_v,
+        )
+    return watts

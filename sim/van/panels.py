@@ -14,6 +14,8 @@ _SAPM = pvlib.temperature.TEMPERATURE_MODEL_PARAMETERS["sapm"]["close_mount_glas
 # Air over the roof (common practice, no source): a light breeze in camp, the road when driving.
 WIND_PARKED_M_S = 1.5
 WIND_DRIVING_M_S = 18.0
+# Open-circuit voltage over that at the maximum power point.
+OPEN_OVER_MPP = 1.2
 
 
 def through_glass(plane: PlaneIrradiance, tilt_deg: float) -> Floats:
@@ -77,6 +79,39 @@ def cell_temperature(poa: Floats, temp_air: Floats, driving: Floats) -> Floats:
 def kept_share(*losses_pct: float) -> float:
     """Share left after losses that multiply: 3 % and 2 % leave 0.97 * 0.98."""
     return float(np.prod([1.0 - loss / 100.0 for loss in losses_pct]))
+
+
+def pwm_share(cell_c: Floats, *, vmp_v: float, temp_coeff_pct_c: float, battery_v: float) -> Floats:
+    """What a switching (PWM) controller gets over the power at the maximum power point.
+
+    Parameters
+    ----------
+    cell_c : ndarray, shape (H, D)
+        [deg C]
+    vmp_v : float
+        Voltage of the string at its maximum power point, at 25 deg C. [V]
+    temp_coeff_pct_c : float
+        Of that voltage, negative. [%/deg C]
+    battery_v : float
+        Of the bank while charging. [V]
+
+    Returns
+    -------
+    ndarray, shape (H, D)
+        0 to 1.
+
+    Notes
+    -----
+    The controller ties the string to the bank: the current is that of the maximum power point,
+    the voltage the bank's. (Below that point a panel gives up to 6 % more current; that is not
+    counted on.) A string too hot to reach the bank's voltage gives a current that falls in a
+    straight line to nothing at its open-circuit voltage, a fifth above the maximum power point
+    (common practice, no source).
+    """
+    vmp = np.maximum(vmp_v * (1.0 + temp_coeff_pct_c / 100.0 * (cell_c - 25.0)), 0.1)
+    voltage = battery_v / vmp
+    current = np.clip((OPEN_OVER_MPP - voltage) / (OPEN_OVER_MPP - 1.0), 0.0, 1.0)
+    return np.asarray(voltage * current)
 
 
 def panel_watts(

@@ -361,7 +361,7 @@ FAULTS = {
     "another word": (
         "count = 2",
         'count = 2\nmount = "roof"',
-        'job.toml, line 12: panels[1].mount = "roof": must be "flat" or "tilted"',
+        'job.toml, line 12: panels[1].mount = "roof": must be "flat", "tilted" or "portable"',
     ),
     # dates and times
     "quoted date that is none": (

@@ -87,3 +87,24 @@ def test_lanes_stay_apart() -> None:
     for lane in range(2):
         alone = panels.cell_temperature(light[:, [lane]], air[:, [lane]], driving)
         np.testing.assert_array_equal(alone[:, 0], together[:, lane])
+
+
+def test_a_pwm_controller_wastes_what_the_voltages_differ_by() -> None:
+    """At 25 deg C: 36 cells of 18 V on a 13.6 V bank lose a quarter, 60 cells of 31 V over half."""
+    cool = np.full((1, 1), 25.0)
+    for vmp, kept in ((18.0, 13.6 / 18.0), (31.0, 13.6 / 31.0), (13.6, 1.0)):
+        share = panels.pwm_share(cool, vmp_v=vmp, temp_coeff_pct_c=-0.3, battery_v=13.6)
+        assert share[0, 0] == pytest.approx(kept, rel=1e-12)
+
+
+def test_a_hot_string_fails_to_reach_the_bank() -> None:
+    """18 V lose 0.3 % a degree: power holds up while the string is above the bank's voltage,
+    and is gone where even its open-circuit voltage does not reach it."""
+    cell = np.array([25.0, 60.0, 100.0, 150.0, 250.0])[:, None]
+    share = panels.pwm_share(cell, vmp_v=18.0, temp_coeff_pct_c=-0.3, battery_v=14.4)[:, 0]
+    vmp = 18.0 * (1.0 - 0.003 * (cell[:, 0] - 25.0))
+    np.testing.assert_allclose(share[:2], 14.4 / vmp[:2], rtol=1e-12)
+    # 13.95 V at 100 deg C: 14.4 V is 0.45 V of the 2.79 V up to the open circuit.
+    assert share[2] == pytest.approx(14.4 / 13.95 * (1.0 - 0.45 / 2.79), rel=1e-9)
+    assert share[3] < 0.01
+    assert share[4] == 0.0
