@@ -10,8 +10,9 @@ import pytest
 import sim
 from sim.job.model import Job
 from sim.ledger.bank import HEATING_NAME
+from sim.ledger.prepare import prepare_trip
 from sim.ledger.results import BALANCE_TOLERANCE, CAUSES
-from sim.ledger.study import design_of, prepare_trip, run_designs
+from sim.ledger.study import design_of, run_designs
 
 MakeJob = Callable[..., Job]
 WINTER = ("depart = 2027-07-10", "depart = 2027-01-10")
