@@ -35,7 +35,8 @@ class RoofFit:
 
 
 def counted_group(job: Job) -> int:
-    """Index of the group of panels whose number is decided: the one with most watts.
+    """Index of the group of panels whose number is decided: the one with most watts on the roof,
+    or where all are portable of those.
 
     Raises
     ------
@@ -45,8 +46,11 @@ def counted_group(job: Job) -> int:
     if not job.panels:
         rule = "the job has no panels to count; add [[panels]], with count = 0 if none is planned"
         raise JobError(Fault(rule, key="panels"))
-    watts = [max(group.count, 1) * group.watts for group in job.panels]
-    return watts.index(max(watts))
+    return max(range(len(job.panels)), key=lambda i: _size(job.panels[i]))
+
+
+def _size(group: PanelGroup) -> tuple[bool, float]:
+    return group.mount != "portable", max(group.count, 1) * group.watts
 
 
 def panel_name(group: PanelGroup) -> str:
@@ -68,6 +72,8 @@ def roof_fit(job: Job) -> RoofFit:
         The job has no panels.
     """
     group = job.panels[counted_group(job)]
+    if group.mount == "portable":
+        return RoofFit(None, None, (), "portable panels need no roof")
     if job.roof is None:
         return RoofFit(None, None, (), "the job does not say how large the roof is: add [roof]")
     if group.length_m is None or group.width_m is None:
@@ -97,6 +103,8 @@ def panels_weight_kg(job: Job, count: int) -> float | None:
     total = 0.0
     for number, group in enumerate(job.panels):
         panels = count if number == index else group.count
+        if group.mount == "portable" and number != index:
+            continue
         if panels and group.weight_kg is None:
             return None
         total += panels * (group.weight_kg or 0.0)
@@ -127,7 +135,9 @@ def _laid(job: Job, space: Space) -> tuple[Layout, tuple[Rect, ...]] | None:
     counted = counted_group(job)
     others: tuple[Rect, ...] = ()
     for index, group in enumerate(job.panels):
-        if index == counted or not group.count or group.length_m is None or group.width_m is None:
+        if index == counted or not group.count or group.mount == "portable":
+            continue
+        if group.length_m is None or group.width_m is None:
             continue
         free = replace(space, obstacles=space.obstacles + others)
         layout = lay_out(free, group.length_m, group.width_m, name=panel_name(group))

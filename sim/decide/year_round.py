@@ -89,6 +89,11 @@ class Calendar:
     bounds: tuple[float, float]
     months: tuple[MonthVerdict, ...]
 
+    def month_share(self, month: int) -> tuple[float, ...]:
+        """Share of draws without a dark hour at a month's worst start, by number of panels."""
+        weeks = [week for week, depart in enumerate(self.departs) if depart.month == month]
+        return tuple(float(value) for value in self.ample_share[weeks].min(axis=0))
+
     def verdict(self, week: int, index: int) -> Verdict:
         """Of one start with one number of panels."""
         return verdict_of(float(self.ample_share[week, index]), *self.bounds)

@@ -290,7 +290,13 @@ def _potential_wh(prepared: PreparedTrip, designs: Sequence[Design]) -> Floats:
     """What the sun could have given at the terminals. [Wh], shape (K, D)"""
     total = np.zeros((len(designs), prepared.draws))
     for index, (group, unit) in enumerate(zip(prepared.job.panels, prepared.unit_w, strict=True)):
-        counts = np.array([item.panels[index] for item in designs], dtype=np.float64)
-        one = unit.sum(axis=0) * (group.controller_efficiency * prepared.timeline.step_hours)
-        total += counts[:, None] * one
+        hours = group.controller_efficiency * prepared.timeline.step_hours
+        one = unit.sum(axis=0) * hours
+        standby = group.controller_standby_watts / group.controller_efficiency
+        for k, design in enumerate(designs):
+            count = design.panels[index]
+            if count and standby > 0.0:
+                total[k] += np.maximum(count * unit - standby, 0.0).sum(axis=0) * hours
+            else:
+                total[k] += count * one
     return total
