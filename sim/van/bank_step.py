@@ -1,10 +1,10 @@
-"""One step of the battery: what the loads draw, what the sources charge, and the floors between.
+"""One step of the battery: what the loads draw, and the floors on their way down.
 
 A lane is one draw of the weather with one design; all functions take many lanes side by side.
 Within a step powers are constant and the step is solved exactly, floor by floor: loads run
 until the charge reaches the floor of their priority, then the rest runs on; what the sources
 offer beyond the loads charges the bank as fast as its taper lets it. So the length of the step
-changes the answer little.
+changes the answer little. Charging stands in `bank_charge`.
 """
 
 from __future__ import annotations
@@ -145,6 +145,11 @@ def rate_share(given: Floats, rated_w: Floats, peukert: float) -> Floats:
     ndarray, shape (L,)
         1 at the rated load and below it: a longer discharge is not trusted to give more.
 
+    Notes
+    -----
+    The law is of steady loads. A bank recovers from a kettle's ten minutes; what counts here is
+    the mean load of an hour, whatever the step (common practice, no source).
+
     References
     ----------
     W. Peukert, Elektrotechnische Zeitschrift 20 (1897) 287-288, with capacity C rated over H
@@ -162,6 +167,30 @@ class Spent:
     surplus: Floats  # W offered beyond the loads ...
     spare_h: Floats  # ... for this part of the step
     unserved: Floats | None  # None: everything was served
+
+
+@dataclass(frozen=True)
+class Past:
+    """The load before a step shorter than an hour: Peukert's law looks back an hour.
+
+    Attributes
+    ----------
+    asked : ndarray, shape (3, L)
+        Row k: what groups 0 to k asked of the bank in the hour, before the step. [Wh]
+    step_hours : float
+    """
+
+    asked: Floats
+    step_hours: float
+
+    def mean(self, asked: Floats, group: int | NDArray[np.int64]) -> Floats:
+        """Mean load of the hour that ends with a step, down to a group of each lane. [W]"""
+        before = self.asked[group, np.arange(self.asked.shape[1])]
+        return np.asarray(before + self.step_hours * asked)
+
+    def some(self, which: NDArray[np.int64]) -> Past:
+        """The same for some of the lanes."""
+        return Past(self.asked[:, which], self.step_hours)
 
 
 class Switches:
@@ -196,6 +225,7 @@ def serve(
     offered: Floats,
     dt: float,
     usable: Floats | None = None,
+    past: Past | None = None,
 ) -> Spent:
     """Feed the loads for a step; updates `switches`.
 
@@ -213,6 +243,8 @@ def serve(
         Length of the step. [h]
     usable : ndarray, shape (L,) or (1,), optional
         Share of the capacity that the bank's temperature leaves, above 0; all of it if absent.
+    past : Past, optional
+        The load of the hour before; that of the step alone if absent.
 
     Returns
     -------
@@ -238,7 +270,9 @@ def serve(
     if usable is not None:
         floor, back = lanes.raised(floor, usable), lanes.raised(back, usable)
     if lanes.peukert > 1.0:
-        floor = _floor_under_load(lanes, floor, after, given)
+        last = np.maximum(switches.on.sum(axis=0) - 1, 0)
+        load = given if past is None else past.mean(given, last)
+        floor = _floor_under_load(lanes, floor, after, load)
     plain = (after >= floor) & (given <= lanes.discharge_limit)
     plain &= level < back
     unserved = None if all_on else (wanted - fed) * dt
@@ -255,6 +289,7 @@ def serve(
             np.broadcast_to(offered, level.shape)[rest],
             dt,
             None if usable is None else np.broadcast_to(usable, level.shape)[rest],
+            None if past is None else past.some(rest),
         )
         switches.settle(lanes, rest, on)
         spent.level[rest], spent.losses[rest] = part.level, part.losses
@@ -290,6 +325,7 @@ def _by_floors(
     offered: Floats,
     dt: float,
     usable: Floats | None,
+    past: Past | None,
 ) -> Spent:
     """Feed the loads for a step, switching groups off as their floors are reached."""
     floors, back = lanes.floors, lanes.back
@@ -307,7 +343,8 @@ def _by_floors(
         lost = lanes.r * given * given
         floor = floors[group]
         if lanes.peukert > 1.0:
-            floor = lanes.raised(floor, rate_share(given, lanes.rated_w, lanes.peukert))
+            mean = given if past is None else past.mean(given, group)
+            floor = lanes.raised(floor, rate_share(mean, lanes.rated_w, lanes.peukert))
         room = np.maximum(level - floor, 0.0)
         spell = np.minimum(left, room / np.maximum(given + lost, 1e-9))
         idle = (deficit <= 0.0) & (left > 0.0)
@@ -326,86 +363,3 @@ def _by_floors(
     spare_h = np.where(left > 0.0, left, spare_h)
     served[1:] -= served[:-1].copy()
     return Spent(level, losses, surplus, spare_h, np.maximum(wanted * dt - served, 0.0))
-
-
-def charge(
-    lanes: Lanes,
-    level: Floats,
-    surplus: Floats,
-    hours: Floats,
-    limit: Floats,
-    pace: Floats | None = None,
-) -> tuple[Floats, Floats, Floats]:
-    """Charge lanes for a while with a constant surplus.
-
-    Parameters
-    ----------
-    lanes : Lanes
-    level : ndarray, shape (L,)
-        Stored energy at the start. [Wh]
-    surplus : ndarray, shape (L,)
-        Offered at the terminals. [W]
-    hours : ndarray, shape (L,)
-        How long; may be 0. [h]
-    limit : ndarray, shape (L,)
-        Largest accepted power now, 0 when too cold. [W]
-    pace : ndarray, shape (L,) or (1,), optional
-        What is accepted within the taper over what a warm bank accepts there, above 0.
-
-    Returns
-    -------
-    level, taken, lost : ndarray, shape (L,)
-        Stored energy at the end, drawn at the terminals, turned to heat on the way. [Wh]
-
-    Notes
-    -----
-    Stored power is ``s = eta P - r P**2``. Above the taper level the accepted stored power
-    falls linearly with the charge, so the charge nears its end exponentially: a constant
-    voltage charge seen from outside. Both stretches are solved in closed form; the loss in
-    the second is that of its mean power.
-    """
-    power = np.minimum(surplus, limit)
-    stored = lanes.r * power
-    np.subtract(lanes.eta, stored, out=stored)
-    stored *= power
-    gain = stored * hours
-    end = level + gain
-    taken = power * hours
-    lost = taken - gain
-    rate = lanes.rate if pace is None else lanes.rate * pace
-    # The level from which the taper lets less in than is offered.
-    knee = np.minimum(lanes.asymptote - stored / rate, lanes.full)
-    bent = np.flatnonzero((end > knee) & (gain > 0.0))
-    if bent.size:
-        end[bent], taken[bent], lost[bent] = _taper(
-            lanes.some(bent), rate[bent], level[bent], stored[bent], hours[bent], knee[bent]
-        )
-    return end, taken, lost
-
-
-def _taper(
-    lanes: Lanes, rate: Floats, level: Floats, stored: Floats, hours: Floats, knee: Floats
-) -> tuple[Floats, Floats, Floats]:
-    """End level, taken and lost energy of lanes whose charge reaches the taper."""
-    eta, r = lanes.eta, lanes.r
-    straight = np.clip((knee - level) / stored, 0.0, hours)
-    reached = level + stored * straight
-    after = np.exp(-rate * (hours - straight))
-    end = np.minimum(lanes.asymptote - (lanes.asymptote - reached) * after, lanes.full)
-    end = np.maximum(end, level)
-    # The terminal power whose stored part is the mean: eta P - r P**2 = mean, solved for P.
-    mean = (end - level) / hours
-    power = 2.0 * mean / (eta + np.sqrt(eta * eta - 4.0 * r * mean))
-    return end, power * hours, ((1.0 - eta) * power + r * power * power) * hours
-
-
-def less_unused(
-    sources: tuple[Floats, Floats, Floats], spare_h: Floats, unused_wh: Floats, dt: float
-) -> tuple[Floats, Floats, Floats]:
-    """Mean power taken from sun, engine and plug when part of what they offered was not used:
-    the plug gives way first, the sun last. [W]"""
-    sun, drive, shore = sources
-    from_shore = np.minimum(unused_wh, shore * spare_h)
-    rest = unused_wh - from_shore
-    from_drive = np.minimum(rest, drive * spare_h)
-    return sun - (rest - from_drive) / dt, drive - from_drive / dt, shore - from_shore / dt

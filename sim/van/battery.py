@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.sky.track import Floats
-from sim.van.bank_step import Bank, Lanes, Switches, charge, less_unused, serve
+from sim.van.bank_charge import charge, less_unused
+from sim.van.bank_step import Bank, Lanes, Past, Switches, serve
 from sim.van.refused import BANK_CAUSES, refused_wh
 
 # A load counts as served when less than this is missing: rounding, not hunger.
@@ -212,6 +213,7 @@ def _walk(
     level = lanes.full * start_soc
     switches = Switches(lanes)
     leak = bank.self_discharge_per_h * step_hours
+    hour = _Hour(lanes, step_hours) if lanes.peukert > 1.0 and step_hours < 1.0 else None
     for step in range(steps):
         sources = offers.sun_w[step], offers.drive_w[step], offers.shore_w[step]
         offered = sources[0] + sources[1] + sources[2]
@@ -219,7 +221,8 @@ def _walk(
         pace = None if offers.pace is None else offers.pace[step]
         leaked = level * leak
         wanted = offers.wanted_w[:, step]
-        spent = serve(lanes, level - leaked, switches, wanted, offered, step_hours, usable)
+        past = None if hour is None else hour.past(step, wanted, offered)
+        spent = serve(lanes, level - leaked, switches, wanted, offered, step_hours, usable, past)
         heat = leaked + spent.losses
         level = spent.level
         taken, refused = sources, None
@@ -238,6 +241,22 @@ def _walk(
         yield _Done(level / lanes.full, taken, heat, spent.unserved, refused)
         if progress is not None and step % 64 == 63:
             progress((step + 1) / steps)
+
+
+class _Hour:
+    """What the loads asked of the bank in the last hour, step by step."""
+
+    def __init__(self, lanes: Lanes, step_hours: float) -> None:
+        self._limit, self._step_hours = lanes.discharge_limit, step_hours
+        self._asked = np.zeros((round(1.0 / step_hours), 3, len(lanes.full)))
+
+    def past(self, step: int, wanted: Floats, offered: Floats) -> Past:
+        """The hour before a step; remembers the step for those to come."""
+        here = self._asked[step % len(self._asked)]
+        here[:] = 0.0
+        before = self._asked.sum(axis=0) * self._step_hours
+        here[:] = np.clip(np.cumsum(wanted, axis=0) - offered, 0.0, self._limit)
+        return Past(before, self._step_hours)
 
 
 def _of_the_sun(why: Floats, unused: Floats, of_sun: Floats) -> Floats:

@@ -34,7 +34,7 @@ def refused_wh(
     allowed : ndarray, shape (L,) or (1,)
         Share of the charge limit that the bank's temperature allows, 0 to 1.
     pace : ndarray, shape (L,) or (1,), optional
-        As in `bank_step.charge`.
+        As in `bank_charge.charge`.
     unused : ndarray, shape (L,)
         Offered and not taken in that time. [Wh]
 

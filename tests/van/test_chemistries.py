@@ -111,3 +111,17 @@ def test_the_heaviest_of_all_lanes_does_not_touch_the_others(
         )
         np.testing.assert_array_equal(one.unserved_wh[:, 0], many.unserved_wh[:, number])
         assert one.lowest_soc[0] == many.lowest_soc[number]
+
+
+def test_a_burst_counts_by_the_mean_of_its_hour(bank: MakeBank, offers: MakeOffers) -> None:
+    """Ten minutes of 900 W in an hour: five-minute steps see the 150 W that hourly ones see."""
+    battery = bank(self_discharge_per_h=0.0, peukert=1.3, resistance_per_w=0.0)
+    burst = np.zeros(12 * 12)
+    burst[5::12] = burst[6::12] = 900.0
+    hourly = run_bank(battery, offers(12, extra=150.0), start_soc=1.0, step_hours=1.0)
+    fine = run_bank(battery, offers(144, extra=burst), start_soc=1.0, step_hours=1 / 12)
+    served = [150.0 * 12 - hourly.unserved_w.sum(), 150.0 * 12 - fine.unserved_w.sum() / 12]
+    assert hourly.unserved_w.any()
+    assert served[1] == pytest.approx(served[0], rel=0.06)
+    # By its watts alone the law would stop the burst at 0.66 of the charge, not at 0.42.
+    assert fine.soc.min() == pytest.approx(hourly.soc.min(), abs=0.05)

@@ -1,0 +1,91 @@
+"""One step of the battery, the other way: what the sources charge, and which of them gives way."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sim.sky.track import Floats
+from sim.van.bank_step import Lanes
+
+
+def charge(
+    lanes: Lanes,
+    level: Floats,
+    surplus: Floats,
+    hours: Floats,
+    limit: Floats,
+    pace: Floats | None = None,
+) -> tuple[Floats, Floats, Floats]:
+    """Charge lanes for a while with a constant surplus.
+
+    Parameters
+    ----------
+    lanes : Lanes
+    level : ndarray, shape (L,)
+        Stored energy at the start. [Wh]
+    surplus : ndarray, shape (L,)
+        Offered at the terminals. [W]
+    hours : ndarray, shape (L,)
+        How long; may be 0. [h]
+    limit : ndarray, shape (L,)
+        Largest accepted power now, 0 when too cold. [W]
+    pace : ndarray, shape (L,) or (1,), optional
+        What is accepted within the taper over what a warm bank accepts there, above 0.
+
+    Returns
+    -------
+    level, taken, lost : ndarray, shape (L,)
+        Stored energy at the end, drawn at the terminals, turned to heat on the way. [Wh]
+
+    Notes
+    -----
+    Stored power is ``s = eta P - r P**2``. Above the taper level the accepted stored power
+    falls linearly with the charge, so the charge nears its end exponentially: a constant
+    voltage charge seen from outside. Both stretches are solved in closed form; the loss in
+    the second is that of its mean power.
+    """
+    power = np.minimum(surplus, limit)
+    stored = lanes.r * power
+    np.subtract(lanes.eta, stored, out=stored)
+    stored *= power
+    gain = stored * hours
+    end = level + gain
+    taken = power * hours
+    lost = taken - gain
+    rate = lanes.rate if pace is None else lanes.rate * pace
+    # The level from which the taper lets less in than is offered.
+    knee = np.minimum(lanes.asymptote - stored / rate, lanes.full)
+    bent = np.flatnonzero((end > knee) & (gain > 0.0))
+    if bent.size:
+        end[bent], taken[bent], lost[bent] = _taper(
+            lanes.some(bent), rate[bent], level[bent], stored[bent], hours[bent], knee[bent]
+        )
+    return end, taken, lost
+
+
+def _taper(
+    lanes: Lanes, rate: Floats, level: Floats, stored: Floats, hours: Floats, knee: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """End level, taken and lost energy of lanes whose charge reaches the taper."""
+    eta, r = lanes.eta, lanes.r
+    straight = np.clip((knee - level) / stored, 0.0, hours)
+    reached = level + stored * straight
+    after = np.exp(-rate * (hours - straight))
+    end = np.minimum(lanes.asymptote - (lanes.asymptote - reached) * after, lanes.full)
+    end = np.maximum(end, level)
+    # The terminal power whose stored part is the mean: eta P - r P**2 = mean, solved for P.
+    mean = (end - level) / hours
+    power = 2.0 * mean / (eta + np.sqrt(eta * eta - 4.0 * r * mean))
+    return end, power * hours, ((1.0 - eta) * power + r * power * power) * hours
+
+
+def less_unused(
+    sources: tuple[Floats, Floats, Floats], spare_h: Floats, unused_wh: Floats, dt: float
+) -> tuple[Floats, Floats, Floats]:
+    """Mean power taken from sun, engine and plug when part of what they offered was not used:
+    the plug gives way first, the sun last. [W]"""
+    sun, drive, shore = sources
+    from_shore = np.minimum(unused_wh, shore * spare_h)
+    rest = unused_wh - from_shore
+    from_drive = np.minimum(rest, drive * spare_h)
+    return sun - (rest - from_drive) / dt, drive - from_drive / dt, shore - from_shore / dt
