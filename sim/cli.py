@@ -14,7 +14,9 @@ from typer.core import TyperGroup
 from sim.errors import Fault, JobError, NightledgerError, OutputError
 
 if TYPE_CHECKING:
+    from sim.job.model import Job
     from sim.ledger.results import Result
+    from sim.report.decision_page import Section
 
 EXIT_NOT_MET, EXIT_BAD_INPUT, EXIT_STOPPED = 1, 2, 130
 
@@ -55,6 +57,10 @@ Out = Annotated[
 ]
 Json = Annotated[
     Path | None, typer.Option("--json", metavar="FILE", help="Write the numbers as JSON too.")
+]
+Jobs = Annotated[
+    int | None,
+    typer.Option("--jobs", metavar="N", min=1, max=64, help="Threads; the numbers stay the same."),
 ]
 Csv = Annotated[
     bool, typer.Option("--csv", help="Write hours, days and ledger of each trip as CSV too.")
@@ -213,6 +219,92 @@ def sky(
 
 
 @app.command()
+def panels(
+    job: JobPath,
+    up_to: Annotated[
+        int | None,
+        typer.Option("--up-to", metavar="N", help="Try so many panels, not what fits the roof."),
+    ] = None,
+    out: Out = REPORTS,
+    json: Json = None,
+    jobs: Jobs = None,
+) -> None:
+    """How many panels: from none to as many as fit, over all trips.
+
+    Example: nightledger panels job.toml
+    """
+    from rich.console import Console
+
+    from sim.job.file import load_job
+
+    found = load_job(job)
+    from sim import decide
+    from sim.report import decision_page, decisions, terminal
+
+    with terminal.progress_bar("Trying the panels") as progress:
+        chosen = decide.panels(found, up_to=up_to, jobs=_threads(jobs), progress=progress)
+    us_units = found.settings.units == "us"
+    section = decision_page.panels_section(found, chosen)
+    data = decisions.panels_json(chosen)
+    written = _write_decision(job, found, section, data, out, json)
+    decisions.print_panels(chosen, Console(highlight=False), us_units=us_units)
+    _say_written(written)
+
+
+@app.command()
+def levers(job: JobPath, out: Out = REPORTS, json: Json = None, jobs: Jobs = None) -> None:
+    """Which fix: one change at a time, and the best two together.
+
+    Example: nightledger levers job.toml
+    """
+    from rich.console import Console
+
+    from sim.job.file import load_job
+
+    found = load_job(job)
+    from sim import decide
+    from sim.report import decision_page, decisions, terminal
+
+    with terminal.progress_bar("Pulling the levers") as progress:
+        tried = decide.levers(found, jobs=_threads(jobs), progress=progress)
+    section = decision_page.levers_section(tried)
+    written = _write_decision(job, found, section, decisions.levers_json(tried), out, json)
+    decisions.print_levers(tried, Console(highlight=False))
+    _say_written(written)
+
+
+@app.command()
+def calendar(
+    job: JobPath,
+    trip: Annotated[
+        str | None,
+        typer.Option("--trip", metavar="NAME", help="Which trip; the start of its name will do."),
+    ] = None,
+    out: Out = REPORTS,
+    json: Json = None,
+    jobs: Jobs = None,
+) -> None:
+    """The same trip started in every week of the year.
+
+    Example: nightledger calendar job.toml --trip January
+    """
+    from rich.console import Console
+
+    from sim.job.file import load_job
+
+    found = load_job(job)
+    from sim import decide
+    from sim.report import decision_page, decisions, terminal
+
+    with terminal.progress_bar("Going round the year") as progress:
+        year = decide.calendar(found, trip, jobs=_threads(jobs), progress=progress)
+    section = decision_page.calendar_section(year)
+    written = _write_decision(job, found, section, decisions.calendar_json(year), out, json)
+    decisions.print_calendar(year, Console(highlight=False))
+    _say_written(written)
+
+
+@app.command()
 def wiring(
     job: JobPath,
     out: Out = REPORTS,
@@ -324,6 +416,32 @@ def doctor(json: Json = None) -> None:
         write_whole(json, json_text({"findings": [asdict(finding) for finding in findings]}))
     if not all(finding.ok for finding in findings):
         raise typer.Exit(EXIT_BAD_INPUT)
+
+
+def _threads(jobs: int | None) -> int:
+    import os
+
+    return jobs or os.cpu_count() or 1
+
+
+def _write_decision(
+    file: Path, job: Job, section: Section, data: dict[str, Any], out: Path, json: Path | None
+) -> list[Path]:
+    """Write a decision's page and, if asked for, its numbers."""
+    import datetime as dt
+
+    from sim import __version__
+    from sim.report.decision_page import render_decision
+    from sim.report.output import file_stem, write_whole
+    from sim.report.tables import json_text
+
+    page = render_decision(
+        job, section.heading, (section,), written=dt.date.today(), version=__version__
+    )
+    written = [write_whole(out / f"{file_stem(file.stem)}-{section.key}.html", page)]
+    if json is not None:
+        written.append(write_whole(json, json_text(data)))
+    return written
 
 
 def _run_trips(job_file: Path, out: Path, json: Path | None, *, csv: bool) -> Result:

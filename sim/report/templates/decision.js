@@ -1,0 +1,38 @@
+// Draws the charts of the decisions, in the colours of paper or of a dark screen.
+(() => {
+  "use strict";
+  const data = JSON.parse(document.getElementById("decisions").textContent);
+  const night = matchMedia("(prefers-color-scheme: dark)");
+  const PRINT_WIDTH = 640;
+  const plots = [...document.querySelectorAll(".plot[data-figure]")];
+  const widths = new Map();
+
+  function recoloured(value) {
+    if (Array.isArray(value)) return value.map(recoloured);
+    if (value !== null && typeof value === "object") {
+      return Object.fromEntries(Object.entries(value).map(([k, v]) => [k, recoloured(v)]));
+    }
+    return typeof value === "string" && Object.hasOwn(data.dark, value) ? data.dark[value] : value;
+  }
+
+  function draw(plot, printing) {
+    const source = data.figures[plot.dataset.figure];
+    const figure = structuredClone(night.matches && !printing ? recoloured(source) : source);
+    figure.layout.width = printing ? PRINT_WIDTH : plot.clientWidth;
+    if (figure.layout.width === 0) return;
+    Plotly.react(plot, figure.data, figure.layout, { displayModeBar: false, displaylogo: false });
+  }
+
+  const all = (printing) => plots.forEach((plot) => draw(plot, printing));
+  const sizes = new ResizeObserver((entries) => {
+    for (const { target } of entries) {
+      if (widths.get(target) === target.clientWidth) continue;
+      widths.set(target, target.clientWidth);
+      draw(target, false);
+    }
+  });
+  plots.forEach((plot) => sizes.observe(plot));
+  night.addEventListener("change", () => all(false));
+  addEventListener("beforeprint", () => all(true));
+  addEventListener("afterprint", () => all(false));
+})();
