@@ -148,7 +148,8 @@ def cabin_hours(
         if aboard[hour] > 0:
             level = outside + gain / ua_open[hour]
             aired = np.maximum(level + (now - level) * kept_open[hour], shell.vent_above_c)
-            free = np.minimum(free, np.maximum(aired, outside))
+            # While it is warmer outside, shut windows keep it cooler.
+            free = np.minimum(free, aired)
         temp[hour] = (now + free) / 2.0
         now = free
     return CabinHours(temp, heat)

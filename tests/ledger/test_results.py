@@ -156,12 +156,13 @@ def test_days_add_up_to_the_trips_energy(full_result: Result) -> None:
 def test_a_days_row_is_that_day(spring: TripResult) -> None:
     frame = spring.days()
     dates = np.array([time.date() for time in spring.local_times()[:-1]])
-    third = frame.iloc[2]
-    of_day = dates == third["date"]
-    assert of_day.sum() == 24
-    assert third["sun_wh"] == pytest.approx(spring.sun_w[of_day].mean(axis=1).sum())
-    lowest = spring.soc[1:][of_day].min(axis=0)
-    assert third["lowest_soc_p50"] == pytest.approx(np.quantile(lowest, 0.5))
+    assert frame["date"].tolist() == sorted(set(dates))
+    for _, row in frame.iterrows():
+        of_day = dates == row["date"]
+        assert row["sun_wh"] == pytest.approx(spring.sun_w[of_day].mean(axis=1).sum())
+        lowest = spring.soc[1:][of_day].min(axis=0)
+        for name, q in (("p10", 0.1), ("p50", 0.5), ("p90", 0.9)):
+            assert row[f"lowest_soc_{name}"] == pytest.approx(np.quantile(lowest, q))
 
 
 def test_hours_add_up_to_the_trips_energy(full_result: Result) -> None:
@@ -220,18 +221,13 @@ def test_times_over_a_clock_change(make_job: MakeJob) -> None:
     assert np.bincount(trip.day_index).tolist() == [14, 23, 24, 10]
 
 
-def test_a_clock_set_back_at_midnight_keeps_its_day(spring: TripResult) -> None:
-    """Where summer time ends at midnight the day before has 25 hours, and no day comes twice."""
+def test_a_clock_set_back_over_midnight_keeps_its_day(spring: TripResult) -> None:
+    """Who drives west over a time zone just after midnight does not live the day before again."""
     start = np.datetime64("2027-04-03T22:00", "s") + np.timedelta64(3600, "s") * np.arange(6)
-    offsets = np.array([60, 60, 0, 0, 0, 0])
+    # By the clock: 23:00, 00:00, then 23:00 again, 00:00, 01:00 and 02:00.
+    offsets = np.array([60, 60, -60, -60, -60, -60])
     line = replace(spring.timeline, start_utc=start, utc_offset_minutes=offsets)
-    # By the clock: 23:00, 00:00, 00:00 again, 01:00 ...
     assert local_days(line).tolist() == [0, 1, 1, 1, 1, 1]
-    back = replace(line, utc_offset_minutes=np.array([120, 120, 60, 60, 60, 60]))
-    # 00:00, 01:00, 01:00 ... the first step opens the day.
-    assert local_days(back).tolist() == [0, 0, 0, 0, 0, 0]
-    late = replace(line, start_utc=start + np.timedelta64(1, "h"))
-    assert local_days(late).tolist() == [0, 0, 0, 0, 0, 0]
 
 
 def test_trip_by_name(full_result: Result) -> None:
