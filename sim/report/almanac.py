@@ -92,7 +92,7 @@ def table_rows(almanac: Almanac, us_units: bool) -> list[tuple[str, ...]]:
     """The months as cells: name, sun, spread, clearness, share of a clear sky, temperature,
     its daily range, daylight, yield of a 100 W panel."""
     low, _, high = almanac.ghi_quantiles
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for m, name in enumerate(MONTHS):
         mean, spread = almanac.temperature_c[m], almanac.temperature_range_c[m]
         if us_units:
