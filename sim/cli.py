@@ -323,7 +323,7 @@ def wiring(
     from sim.job.file import load_job
 
     found = load_job(job)
-    from sim.decide.wiring import wiring as check_wiring
+    from sim.decide import wiring as check_wiring
     from sim.report import wiring_sheet
     from sim.report.output import file_stem, write_whole
     from sim.report.tables import json_text

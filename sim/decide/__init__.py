@@ -5,6 +5,7 @@ sim.decide.levers(job)          one change at a time, and the best two together
 sim.decide.calendar(job, trip)  the same trip in every week of the year
 sim.decide.living_rules(job)    what the charge at sunset means; what a dull day costs; habits
 sim.decide.grid(job)            panels x batteries x driving x trips, for a page to show
+sim.decide.wiring(job)          currents, voltages, cables and fuses inside their limits
 """
 
 from __future__ import annotations
@@ -16,9 +17,10 @@ if TYPE_CHECKING:
     from sim.decide.nights import living_rules as living_rules
     from sim.decide.panel_counts import panels as panels
     from sim.decide.what_if import grid as grid
+    from sim.decide.wiring_check import wiring as wiring
     from sim.decide.year_round import calendar as calendar
 
-__all__ = ["calendar", "grid", "levers", "living_rules", "panels"]
+__all__ = ["calendar", "grid", "levers", "living_rules", "panels", "wiring"]
 
 _HOME = {
     "calendar": "year_round",
@@ -26,6 +28,7 @@ _HOME = {
     "levers": "lever_effects",
     "living_rules": "nights",
     "panels": "panel_counts",
+    "wiring": "wiring_check",
 }
 
 

@@ -25,7 +25,7 @@ from pathlib import Path
 from time import perf_counter
 from typing import Any
 
-from sim.decide.wiring import wiring
+from sim.decide import wiring
 from sim.errors import NightledgerError
 from sim.job.file import load_job
 from sim.job.model import Job

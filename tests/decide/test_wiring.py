@@ -8,7 +8,7 @@ from typing import get_args
 
 import pytest
 
-from sim.decide.wiring import wiring
+from sim.decide import wiring
 from sim.decide.wiring_circuits import peak_watts
 from sim.decide.wiring_rows import Check, WiringSheet
 from sim.job.file import load_job

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from sim.decide.wiring import wiring
+from sim.decide import wiring
 from sim.decide.wiring_rows import STATUSES, WiringSheet
 from sim.job.file import load_job
 from sim.job.shelf import profiles_dir
