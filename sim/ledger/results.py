@@ -205,7 +205,7 @@ class TripResult:
         rows = -(-len(missing) // per_hour)
         padded = np.zeros((rows * per_hour, missing.shape[1]), dtype=bool)
         padded[: len(missing)] = missing
-        return padded.reshape(rows, per_hour, -1).any(axis=1)
+        return np.asarray(padded.reshape(rows, per_hour, -1).any(axis=1))
 
     @property
     def dark_hours(self) -> Floats:
