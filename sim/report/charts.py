@@ -365,14 +365,13 @@ def _shapes(trip: TripResult, grain: Grain) -> list[dict[str, Any]]:
             shapes.append({"type": "rect", **wash, **fill})
     for begin, _ in _stop_spans(trip):
         ends = {"x0": stamp(begin), "x1": stamp(begin), "y0": 0, "y1": 1.05, "yref": "y domain"}
-        shapes.append({"type": "line", **ends, "line": {"color": LIGHT.muted, "width": 0.7}})
+        line = {"color": LIGHT.muted, "width": 0.7}
+        shapes.append({"type": "line", **ends, "line": line, "layer": "below"})
     for floor, _ in floor_words(trip):
         level = {"x0": 0, "x1": 1, "xref": "x domain", "y0": 100 * floor, "y1": 100 * floor}
         line = {"color": LIGHT.floor, "width": 1, "dash": "4px,3px"}
-        shapes.append({"type": "line", **level, "line": line})
-    for shape in shapes:
-        # Over the grid, so that a floor on a grid line is seen; under the curve.
-        shape.setdefault("layer", "between")
+        # Over the grid: a floor may lie on one of its lines.
+        shapes.append({"type": "line", **level, "line": line, "layer": "above"})
     return shapes
 
 

@@ -20,6 +20,7 @@ from sim.job.shelf import profiles_dir
 from sim.ledger.results import Result
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")
+PATIENCE_MS = 15_000
 # A page of ours needs no network; a browser started for a test must not use it either.
 FLAGS = [
     "--no-sandbox",
@@ -98,6 +99,7 @@ def visit(browser: Any) -> Iterator[Callable[..., Any]]:
         )
         contexts.append(context)
         page = context.new_page()
+        page.set_default_timeout(PATIENCE_MS)
         page.on("console", note)
         page.on("pageerror", lambda error: troubles.append(str(error)))
         page.on("request", asked)

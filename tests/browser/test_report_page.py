@@ -202,12 +202,9 @@ def test_places_are_named_where_there_is_room(visit: Visit, demo_address: str) -
 @pytest.mark.parametrize("paper", PAPER)
 def test_print(visit: Visit, demo_address: str, tmp_path: Path, paper: str) -> None:
     page = visit(demo_address, color_scheme="dark")
-    seen = page.evaluate(
-        """() => new Promise((done) => addEventListener('beforeprint', () => setTimeout(() => done(
-        [...document.querySelectorAll('.plot')].map((p) => [p.layout.width, p.data.length]))))
-        || dispatchEvent(new Event('beforeprint')))"""
-    )
-    assert [width for width, _ in seen] == [640] * 4
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    widths = page.evaluate("[...document.querySelectorAll('.plot')].map((p) => p.layout.width)")
+    assert widths == [640] * 4
     page.evaluate("dispatchEvent(new Event('afterprint'))")
     printed = page.pdf(path=tmp_path / "page.pdf", format=paper)
     sheets = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", printed)
