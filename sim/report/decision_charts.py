@@ -7,6 +7,7 @@ colour differs by symbol, dash or fill too.
 from __future__ import annotations
 
 import datetime as dt
+from math import floor
 from typing import Any
 
 import plotly.graph_objects as go
@@ -66,12 +67,12 @@ def roof_chart(layout: Layout, others: tuple[Rect, ...], *, us_units: bool) -> g
     figure.add_scatter(
         x=[(rect.x_m + rect.length_m / 2.0) / unit for rect in named],
         y=[(rect.y_m + rect.width_m / 2.0) / unit for rect in named],
-        text=[_short(rect.name) for rect in named],
+        text=[_short(rect.name, 14) for rect in named],
         mode="text",
         textfont={"size": 11, "color": LIGHT.ink},
         hoverinfo="skip",
     )
-    ticks = {"ticksuffix": " ft" if us_units else " m", "nticks": 8}
+    ticks = {"ticksuffix": " ft" if us_units else " m", "dtick": 2 if us_units else 0.5}
     span, depth = space.length_m / unit, space.width_m / unit
     margin = 0.03 * span
     figure.update_layout(_layout(HEIGHT), shapes=shapes, dragmode=False)
@@ -142,8 +143,8 @@ def panels_chart(found: PanelDecision, bounds: tuple[float, float]) -> go.Figure
         )
     figure.update_layout(_layout(HEIGHT, legend=True), shapes=shapes)
     figure.update_xaxes(**_AXIS, showline=True, linecolor=LIGHT.ink, dtick=1, title="panels")
-    figure.update_yaxes(**_AXIS, range=[-3, 103], ticksuffix=" %", showgrid=True)
-    figure.update_yaxes(gridcolor=LIGHT.rule)
+    figure.update_yaxes(**_AXIS, range=[-3, 103], ticksuffix=" %")
+    figure.update_yaxes(showgrid=True, gridcolor=LIGHT.rule)
     return figure
 
 
@@ -178,8 +179,9 @@ def levers_chart(found: LeverDecision, most: int = 14) -> go.Figure:
     line = {"color": LIGHT.floor, "width": 1.2, "dash": "4px,3px"}
     figure.update_layout(_layout(LINE * max(len(effects), 3) + 60), shapes=[{**base, "line": line}])
     figure.update_layout(margin={"l": 10})
-    figure.update_xaxes(**_AXIS, range=[-3, 103], ticksuffix=" %", showgrid=True)
-    figure.update_xaxes(gridcolor=LIGHT.rule)
+    low = 10.0 * floor(min([before, *after]) / 10.0)
+    figure.update_xaxes(**_AXIS, range=[low - 1, 101], ticksuffix=" %")
+    figure.update_xaxes(showgrid=True, gridcolor=LIGHT.rule)
     figure.update_yaxes(
         **_AXIS, tickvals=list(range(len(effects))), ticktext=names, automargin=True
     )
@@ -252,13 +254,14 @@ def nights_chart(stay: StayRules) -> go.Figure:
         )
     figure.update_layout(_layout(HEIGHT, legend=True))
     figure.update_xaxes(**_AXIS, showline=True, linecolor=LIGHT.ink, categoryarray=months)
-    figure.update_yaxes(**_AXIS, range=[0, 103], ticksuffix=" %", showgrid=True)
-    figure.update_yaxes(gridcolor=LIGHT.rule)
+    figure.update_yaxes(**_AXIS, range=[0, 103], ticksuffix=" %")
+    figure.update_yaxes(showgrid=True, gridcolor=LIGHT.rule)
     return figure
 
 
 _AXIS: dict[str, Any] = {
     "zeroline": False,
+    "showgrid": False,
     "fixedrange": True,
     "tickfont": {"color": LIGHT.muted, "size": 12},
     "title_font": {"color": LIGHT.muted, "size": 12},
@@ -304,7 +307,7 @@ def _is_sure(effect: LeverEffect) -> bool:
     return any(abs(trip.share_gain) > trip.gain_error for trip in effect.trips)
 
 
-def _short(text: str, most: int = 24) -> str:
+def _short(text: str, most: int = 36) -> str:
     return plain(shortened(text, most))
 
 

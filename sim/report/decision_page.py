@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
-from typing import Any
 
-import plotly.graph_objects as go
 from markupsafe import Markup
 
 from sim.decide.figures import MONTHS, percent
@@ -18,55 +15,10 @@ from sim.job.model import Job
 from sim.report import decision_charts as charts
 from sim.report.decisions import price, share, weight
 from sim.report.page import ascii_script, environment, palettes
-from sim.report.palette import FONT, recolouring
+from sim.report.palette import FONT
 from sim.report.parts import Table
+from sim.report.sections import Figure, Section, section_data
 from sim.report.words import GAP, Manner, listed
-
-
-@dataclass(frozen=True)
-class Figure:
-    """A chart of a section.
-
-    Attributes
-    ----------
-    key : str
-        Of the chart in the page's data.
-    heading : str
-        May be empty.
-    caption : str
-        What it says in a sentence.
-    drawing : plotly.graph_objects.Figure
-    table : Table
-        The numbers behind it.
-    """
-
-    key: str
-    heading: str
-    caption: str
-    drawing: go.Figure
-    table: Table
-
-    @property
-    def height(self) -> int:
-        """[px]"""
-        return int(self.drawing.layout.height)
-
-
-@dataclass(frozen=True)
-class Section:
-    """A part of the page.
-
-    Attributes
-    ----------
-    key, heading : str
-    sentences : tuple of str
-    figures : tuple of Figure
-    """
-
-    key: str
-    heading: str
-    sentences: tuple[str, ...]
-    figures: tuple[Figure, ...]
 
 
 def panels_section(job: Job, found: PanelDecision) -> Section:
@@ -135,15 +87,15 @@ def levers_section(found: LeverDecision) -> Section:
     useful = [x for x in found.effects if x.trips and not x.changes_nothing]
     sentences = []
     if useful:
-        sentences.append(f"The largest effect: {useful[0].name}; {_then(useful[0])}.")
+        sentences.append(f"The largest effect: {useful[0].name} ({_then(useful[0])}).")
     paid = [x for x in found.by_price if x.gain > 0.0]
     if paid:
         cost = price(paid[0].price, found.currency)
         what = f"for {cost}" if paid[0].price else "for nothing"
-        sentences.append(f"Most for the money: {paid[0].name}, {what}; {_then(paid[0])}.")
+        sentences.append(f"Most for the money: {paid[0].name}, {what} ({_then(paid[0])}).")
     if found.best_pair is not None:
         pair = found.best_pair
-        sentences.append(f"The best two together: {pair.name}; {_then(pair)}.")
+        sentences.append(f"The best two together: {pair.name} ({_then(pair)}).")
     caption = (
         "The worst trip's share of weathers without a dark hour with each change, one at a time; "
         "the broken line is the build as it is. A hollow point is a gain the draws cannot tell "
@@ -155,12 +107,11 @@ def levers_section(found: LeverDecision) -> Section:
 
 
 def _then(effect: LeverEffect) -> str:
-    told = [
-        f"{trip.figures.name} then holds in "
-        f"{percent(trip.figures.ample_share, trip.figures.draws)} of the weathers"
+    """What share of the weathers each trip then holds in."""
+    return "; ".join(
+        f"{trip.figures.name}: {percent(trip.figures.ample_share, trip.figures.draws)} hold"
         for trip in effect.trips
-    ]
-    return listed(told)
+    )
 
 
 def _levers_table(found: LeverDecision) -> Table:
@@ -262,15 +213,13 @@ def _nights_table(stay: StayRules) -> Table:
 
 
 def render_decision(
-    job: Job, title: str, sections: tuple[Section, ...], *, written: dt.date, version: str
+    job: Job, sections: tuple[Section, ...], *, written: dt.date, version: str
 ) -> str:
     """Sections as one self-contained HTML document.
 
     Parameters
     ----------
     job : Job
-    title : str
-        What the page answers.
     sections : tuple of Section
     written : date
         Day on which it was made.
@@ -282,7 +231,6 @@ def render_decision(
     context = {
         "title": job.title,
         "customer": job.customer,
-        "kicker": title,
         "written": Manner(job.settings.units).full_date(written),
         "version": version,
         "palettes": palettes(),
@@ -292,15 +240,3 @@ def render_decision(
         "plotly": Markup(ascii_script(get_plotlyjs())),
     }
     return environment().get_template("decision.html").render(context)
-
-
-def section_data(sections: tuple[Section, ...]) -> dict[str, Any]:
-    """What the page's script needs to draw the sections' charts."""
-    return {
-        "dark": recolouring(),
-        "figures": {
-            figure.key: figure.drawing.to_plotly_json()
-            for section in sections
-            for figure in section.figures
-        },
-    }

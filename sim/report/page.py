@@ -12,13 +12,16 @@ from markupsafe import Markup
 
 from sim.ledger.results import Result
 from sim.report import charts, notes, palette, parts, series, words
+from sim.report.sections import Section, section_data
 
 _TEMPLATES = Path(__file__).parent / "templates"
 # What fits into the margin of a printed page.
 _PRINTED_TITLE = 70
 
 
-def render_page(result: Result, *, written: dt.date, version: str) -> str:
+def render_page(
+    result: Result, *, written: dt.date, version: str, sections: tuple[Section, ...] = ()
+) -> str:
     """The report of a job as one self-contained HTML document.
 
     Parameters
@@ -28,6 +31,8 @@ def render_page(result: Result, *, written: dt.date, version: str) -> str:
         Date of the report.
     version : str
         Of the program.
+    sections : tuple of Section
+        Decisions to stand between the ledger and how we know.
 
     Returns
     -------
@@ -56,6 +61,8 @@ def render_page(result: Result, *, written: dt.date, version: str) -> str:
         "loads_caption": words.ledger_caption(result.trips),
         "topics": notes.assumptions(result, written, version, manner),
         "cautions": notes.cautions(job, manner),
+        "sections": sections,
+        "decisions": section_data(sections),
         "palettes": palettes(),
         "font": Markup(palette.FONT),
         "data": {
