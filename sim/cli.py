@@ -16,7 +16,7 @@ from sim.errors import Fault, JobError, NightledgerError, OutputError
 if TYPE_CHECKING:
     from sim.job.model import Job
     from sim.ledger.results import Result
-    from sim.report.decision_page import Section
+    from sim.report.sections import Section
 
 EXIT_NOT_MET, EXIT_BAD_INPUT, EXIT_STOPPED = 1, 2, 130
 
@@ -163,12 +163,16 @@ def trip(
         Require | None,
         typer.Option("--require", help="Exit with code 1 unless every trip is at least this."),
     ] = None,
+    decide: Annotated[
+        bool,
+        typer.Option("--decide", help="Add panels, levers and living rules to the report."),
+    ] = False,
 ) -> None:
     """Run every trip of a job and write the client's report.
 
     Example: nightledger trip job.toml --csv --require ample
     """
-    result = _run_trips(job, out, json, csv=csv)
+    result = _run_trips(job, out, json, csv=csv, decide=decide)
     if require is not None:
         met = {"ample": ("ample",), "tight": ("ample", "tight")}[require.value]
         missed = [trip.name for trip in result.trips if trip.verdict not in met]
@@ -240,7 +244,9 @@ def panels(
     found = load_job(job)
     from sim import decide
     from sim.report import decision_page, decisions, terminal
+    from sim.report.output import expect_writable
 
+    expect_writable(out)
     with terminal.progress_bar("Trying the panels") as progress:
         chosen = decide.panels(found, up_to=up_to, jobs=_threads(jobs), progress=progress)
     us_units = found.settings.units == "us"
@@ -264,7 +270,9 @@ def levers(job: JobPath, out: Out = REPORTS, json: Json = None, jobs: Jobs = Non
     found = load_job(job)
     from sim import decide
     from sim.report import decision_page, decisions, terminal
+    from sim.report.output import expect_writable
 
+    expect_writable(out)
     with terminal.progress_bar("Pulling the levers") as progress:
         tried = decide.levers(found, jobs=_threads(jobs), progress=progress)
     section = decision_page.levers_section(tried)
@@ -295,7 +303,9 @@ def calendar(
     found = load_job(job)
     from sim import decide
     from sim.report import decision_page, decisions, terminal
+    from sim.report.output import expect_writable
 
+    expect_writable(out)
     with terminal.progress_bar("Going round the year") as progress:
         year = decide.calendar(found, trip, jobs=_threads(jobs), progress=progress)
     section = decision_page.calendar_section(year)
@@ -418,6 +428,26 @@ def doctor(json: Json = None) -> None:
         raise typer.Exit(EXIT_BAD_INPUT)
 
 
+def _decided(job: Job) -> tuple[Section, ...]:
+    """All decisions that belong into the client's report."""
+    from sim import decide
+    from sim.report import decision_page
+    from sim.report.terminal import progress_bar
+
+    threads, sections = _threads(None), []
+    if job.panels:
+        with progress_bar("Trying the panels") as progress:
+            chosen = decide.panels(job, jobs=threads, progress=progress)
+        sections.append(decision_page.panels_section(job, chosen))
+    with progress_bar("Pulling the levers") as progress:
+        sections.append(
+            decision_page.levers_section(decide.levers(job, jobs=threads, progress=progress))
+        )
+    with progress_bar("Counting the nights") as progress:
+        rules = decide.living_rules(job, jobs=threads, progress=progress)
+    return (*sections, decision_page.living_section(rules))
+
+
 def _threads(jobs: int | None) -> int:
     import os
 
@@ -435,16 +465,16 @@ def _write_decision(
     from sim.report.output import file_stem, write_whole
     from sim.report.tables import json_text
 
-    page = render_decision(
-        job, section.heading, (section,), written=dt.date.today(), version=__version__
-    )
+    page = render_decision(job, (section,), written=dt.date.today(), version=__version__)
     written = [write_whole(out / f"{file_stem(file.stem)}-{section.key}.html", page)]
     if json is not None:
         written.append(write_whole(json, json_text(data)))
     return written
 
 
-def _run_trips(job_file: Path, out: Path, json: Path | None, *, csv: bool) -> Result:
+def _run_trips(
+    job_file: Path, out: Path, json: Path | None, *, csv: bool, decide: bool = False
+) -> Result:
     """Load, simulate, print and write; what `demo` and `trip` share."""
     import datetime as dt
 
@@ -462,7 +492,8 @@ def _run_trips(job_file: Path, out: Path, json: Path | None, *, csv: bool) -> Re
     expect_writable(out)
     with terminal.progress_bar("Running the trips") as progress:
         result = simulate(job, progress=progress)
-    page = render_page(result, written=dt.date.today(), version=__version__)
+    sections = _decided(job) if decide else ()
+    page = render_page(result, written=dt.date.today(), version=__version__, sections=sections)
     stem = file_stem(job_file.stem)
     written = [write_whole(out / f"{stem}.html", page)]
     if json is not None:
