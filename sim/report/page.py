@@ -6,6 +6,7 @@ import datetime as dt
 import re
 from dataclasses import asdict
 from pathlib import Path
+from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
@@ -15,6 +16,7 @@ from sim.report import charts, notes, palette, parts, series, words
 from sim.report.sections import Section, section_data
 
 _TEMPLATES = Path(__file__).parent / "templates"
+_TRIPS_ABREAST = 4
 # What fits into the margin of a printed page.
 _PRINTED_TITLE = 70
 
@@ -56,8 +58,7 @@ def render_page(
         "group_names": words.GROUP_HEADS,
         "charge_marks": _marks(drawn, "charge"),
         "sources_marks": _marks(drawn, "sources"),
-        "account": parts.account(result.trips),
-        "loads": parts.loads(result.trips),
+        "ledgers": _ledgers(result),
         "loads_caption": words.ledger_caption(result.trips),
         "topics": notes.assumptions(result, written, version, manner),
         "cautions": notes.cautions(job, manner),
@@ -118,6 +119,23 @@ def _trips(
             )
         )
     return found, drawn
+
+
+def _ledgers(result: Result) -> list[dict[str, Any]]:
+    """Account and loads of so many trips at a time as fit on a sheet of paper."""
+    most = parts.most_wanted(result.trips)
+    batches = [
+        result.trips[first : first + _TRIPS_ABREAST]
+        for first in range(0, len(result.trips), _TRIPS_ABREAST)
+    ]
+    return [
+        {
+            "names": [trip.name for trip in batch],
+            "account": parts.account(batch),
+            "loads": parts.loads(batch, most),
+        }
+        for batch in batches
+    ]
 
 
 def _marks(drawn: dict[str, charts.Chart], kind: str) -> set[str]:

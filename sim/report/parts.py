@@ -186,22 +186,37 @@ def _row(name: str, note: str, values: Sequence[float]) -> LedgerRow:
     return LedgerRow(name, note, tuple((whole(value), 0.0) for value in values))
 
 
-def loads(trips: Sequence[TripResult]) -> tuple[tuple[str, tuple[LedgerRow, ...]], ...]:
-    """The appliances by group, hungriest first: wanted a day in each trip, and the total."""
+def loads(
+    trips: Sequence[TripResult], most_wh_day: float
+) -> tuple[tuple[str, tuple[LedgerRow, ...]], ...]:
+    """The appliances by group, hungriest first: wanted a day in each trip, and the total.
+
+    Parameters
+    ----------
+    trips : sequence of TripResult
+    most_wh_day : float
+        What a full bar stands for, from `most_wanted`. [Wh/day]
+    """
     # The lines of all trips are the job's, in its order.
-    per_trip = [
-        [float(load.wanted_wh.mean()) / trip.days_long for load in trip.loads] for trip in trips
-    ]
+    per_trip = [_wanted(trip) for trip in trips]
     lines = list(zip(trips[0].loads, zip(*per_trip, strict=True), strict=True))
-    most = max((max(values) for _, values in lines), default=0.0)
     groups = []
     for priority in PRIORITIES:
         chosen = [(load, values) for load, values in lines if load.priority == priority]
         chosen.sort(key=lambda line: -max(line[1]))
         if chosen:
-            groups.append((priority, tuple(_load_row(*line, most) for line in chosen)))
+            groups.append((priority, tuple(_load_row(*line, most_wh_day) for line in chosen)))
     total = LedgerRow("All together", "", tuple((whole(sum(x)), 0.0) for x in per_trip))
     return (*groups, ("total", (total,)))
+
+
+def most_wanted(trips: Sequence[TripResult]) -> float:
+    """What the hungriest appliance wants on an average day of any trip. [Wh/day]"""
+    return max((wanted for trip in trips for wanted in _wanted(trip)), default=0.0)
+
+
+def _wanted(trip: TripResult) -> list[float]:
+    return [float(load.wanted_wh.mean()) / trip.days_long for load in trip.loads]
 
 
 def _load_row(load: LoadLine, values: Sequence[float], most: float) -> LedgerRow:

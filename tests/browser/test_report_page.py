@@ -308,6 +308,9 @@ def test_hostile_text_breaks_nothing(
     names = page.locator("#loads tbody bdi").all_inner_texts()
     assert {" ".join(x.split()) for x in HOSTILE} <= {" ".join(name.split()) for name in names}
     assert page.evaluate("document.documentElement.scrollWidth") <= width
+    # many trips do not squeeze the names out of a ledger
+    names = page.locator(".ledger tbody th[scope=row]")
+    assert min(names.evaluate_all("(all) => all.map((e) => e.offsetWidth)")) >= 120
 
 
 def test_axe_finds_nothing_serious(visit: Visit, demo_address: str) -> None:

@@ -171,7 +171,7 @@ def test_account_shows_the_ledger_and_closes(small_result: Result) -> None:
 def test_loads_table_names_every_load_and_the_inverter(
     small_result: Result, small_page: Reading
 ) -> None:
-    groups = page.parts.loads(small_result.trips)
+    groups = page.parts.loads(small_result.trips, page.parts.most_wanted(small_result.trips))
     rows = [row for name, group in groups if name != "total" for row in group]
     assert sorted(row.name for row in rows) == sorted(x.name for x in small_result.trips[0].loads)
     assert "Inverter (its own draw and losses)" in small_page.text
@@ -180,6 +180,24 @@ def test_loads_table_names_every_load_and_the_inverter(
     shown = next(row for row in rows if row.name == fridge.name)
     assert shown.cells[0][0] == f"{fridge.wanted_wh.mean() / trip.days_long:,.0f}"
     assert max(share for row in rows for _, share in row.cells) == 1.0
+
+
+def test_many_trips_stand_four_abreast(small_result: Result) -> None:
+    job = small_result.job
+    many = Result(
+        job.model_copy(update={"trips": (job.trips * 3)[:5]}), (small_result.trips * 3)[:5]
+    )
+    reading = read(many)
+    heads = [attrs for tag, attrs in reading.tags if tag == "table" and "style" in attrs]
+    assert [attrs["style"] for attrs in heads] == ["--trips:4", "--trips:1"] * 2
+    # a full bar is the same everywhere
+    bars = [
+        float(str(attrs["style"]).removeprefix("--share:"))
+        for tag, attrs in reading.tags
+        if attrs.get("class") == "bar"
+    ]
+    assert len(bars) == 5 * len(small_result.trips[0].loads)
+    assert sum(bar == 1.0 for bar in bars) in (2, 3)
 
 
 def test_every_chart_has_sentence_data_and_table(small_page: Reading) -> None:
