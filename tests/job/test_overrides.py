@@ -1,0 +1,156 @@
+"""A job with keys changed: what changes, what is refused and in which words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from sim.errors import JobError
+from sim.job.file import load_job
+from sim.job.model import Job
+from sim.job.overrides import overridden
+
+TWO_TRIPS = """
+[[trips]]
+name = "Second"
+depart = 2027-06-07
+[[trips.stops]]
+place = "38.57, -109.55"
+nights = 1
+[[trips.stops]]
+place = "38.57, -109.55"
+nights = 0
+"""
+
+
+def test_keys_dotted_nested_in_lists_and_in_other_units(job: Job) -> None:
+    changed = overridden(
+        job,
+        {
+            "battery": {"count": 3},
+            "van.length_ft": 10,
+            "panels[1].count": 4,
+            "appliances[Refrigerator, 12 V compressor].count": 0,
+            "trips[*].stops[*].local_drive_hours": 1.5,
+            "living.wake_at": "06:30",
+        },
+    )
+    assert changed.battery.count == 3
+    assert changed.van.length_m == pytest.approx(3.048)
+    assert changed.panels[0].count == 4
+    assert changed.appliances[0].count == 0
+    assert changed.trips[0].stops[0].local_drive_hours == 1.5
+    assert changed.living.wake_at == 390
+    assert job.battery.count == 1
+
+
+def test_a_profile_and_a_section_that_was_not_there(job: Job) -> None:
+    assert overridden(job, {"battery.use": "lifepo4-300"}).battery.capacity_ah == 300
+    both = overridden(job, {"battery.use": "lifepo4-300", "battery.count": 2}).battery
+    assert (both.capacity_ah, both.count) == (300, 2)
+    shore = {"charger_amps": 20.0, "inlet_volts": 120.0, "inlet_amps": 15.0}
+    made = overridden(job, {"shore": shore}).shore
+    assert made is not None
+    assert made.charger_amps == 20.0
+
+
+def test_stars_pass_stops_without_nights(write_job: Callable[[str], Path], small_job: str) -> None:
+    job = load_job(write_job(small_job + TWO_TRIPS))
+    changed = overridden(job, {"trips[*].stops[*].local_drive_hours": 1.0})
+    assert [[s.local_drive_hours for s in t.stops] for t in changed.trips] == [[1.0], [1.0, 0.0]]
+    one = overridden(job, {"trips[Second].depart": "2027-07-01"})
+    assert one.trips[0] == job.trips[0]
+    assert one.trips[1].depart.month == 7
+
+
+REFUSED: dict[str, tuple[dict[str, Any], str]] = {
+    "misspelled": ({"battery.coutn": 2}, "battery.coutn: no such key; did you mean count?"),
+    "no section": ({"batery.count": 2}, "batery: no such section; did you mean battery?"),
+    "out of range": (
+        {"battery.count": 0},
+        "battery.count = 0: must be greater than or equal to 1",
+    ),
+    "text for a number": (
+        {"battery.count": "two"},
+        'battery.count = "two": must be a valid integer',
+    ),
+    "which one": (
+        {"appliances[Kettle].count": 1},
+        "appliances: say which: [Refrigerator, 12 V compressor] or [*] for all",
+    ),
+    "settings": (
+        {"settings.seed": 2},
+        "settings.seed: a lever changes a key of what is built or of a trip, such as battery.count",
+    ),
+    "no key": ({"battery": 2}, "a lever changes a key"),
+    "no profile": ({"battery.use": "lifepo"}, "no such profile in batteries"),
+    "half a section": (
+        {"shore": {"charger_amps": 20.0}},
+        "shore.inlet_volts: the job has no [shore] so far: this key is missing",
+    ),
+    "against a rule": (
+        {"panels.mount": "tilted"},
+        "panels[1].mount: a tilted group needs tilt_deg too, such as 30",
+    ),
+    "too deep": ({"battery.count.more": 2}, "battery.count: this is no section with keys"),
+    "brackets": ({"battery[": 2}, 'battery[: write a key as "battery.count"'),
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_what_is_refused_is_told(job: Job, name: str) -> None:
+    changes, said = REFUSED[name]
+    with pytest.raises(JobError) as caught:
+        overridden(job, changes)
+    assert said in str(caught.value.faults[0])
+
+
+def test_levers_of_a_file_are_checked_with_their_line(
+    faults_of: Callable[[str], list[str]], small_job: str
+) -> None:
+    text = small_job + (
+        '\n[[levers]]\nname = "A"\nset = { battery.count = 2 }\n'
+        '\n[[levers]]\nname = "A"\n[levers.set]\nbattery.coutn = 2\n'
+    )
+    assert faults_of(text) == [
+        'job.toml, line 33: levers[2].name = "A": another lever has this name; tell them apart',
+        "job.toml, line 34: levers[2].set: A: battery.coutn: no such key; did you mean count?",
+    ]
+
+
+ROOF = '\n[roof]\nlength_m = 3\nwidth_m = 1.6\n\n[[roof.obstacles]]\nname = "Fan"\n{}\n'
+
+
+@pytest.mark.parametrize(
+    ("obstacle", "said"),
+    [
+        (
+            "x_m = 2.8\ny_m = 0\nlength_m = 0.4\nwidth_m = 0.4",
+            "roof.obstacles[1].x_m = 2.8: Fan ends 3.20 m along, beyond the roof, whose length_m "
+            "is 3",
+        ),
+        (
+            "x_m = 0\ny_m = 1.4\nlength_m = 0.4\nwidth_m = 0.4",
+            "roof.obstacles[1].y_m = 1.4: Fan ends 1.80 m along, beyond the roof, whose width_m "
+            "is 1.6",
+        ),
+    ],
+)
+def test_obstacles_stand_on_the_roof(
+    faults_of: Callable[[str], list[str]], small_job: str, obstacle: str, said: str
+) -> None:
+    (fault,) = faults_of(small_job + ROOF.format(obstacle))
+    assert fault.endswith(said)
+
+
+def test_a_panel_has_both_sizes(
+    faults_of: Callable[[str], list[str]], changed: Callable[[str, str], str]
+) -> None:
+    text = changed("count = 2\n", "count = 2\nlength_m = 1.4\n").replace(
+        'use = "rigid-170"', "watts = 170\ntemp_coeff_pct_c = -0.36"
+    )
+    (fault,) = faults_of(text)
+    assert fault.endswith("panels[1].width_m: length and width of a panel go together; give both")
