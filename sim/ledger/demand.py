@@ -225,7 +225,7 @@ def _inverter_lines(
     present = [name for name in PRIORITIES if any(line.priority == name for line in fed)]
     off_plug = (1.0 - timeline.plugged)[:, None]
     on_share = off_plug if inverter.runs == "always" else on * off_plug
-    made = []
+    made: list[Line] = []
     for name in present or ["comfort"]:
         delivered = np.zeros_like(on_plug)
         for line in fed:
