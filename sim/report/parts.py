@@ -15,7 +15,7 @@ from sim.report import words
 from sim.report.series import Period, local_clock
 from sim.report.words import Manner, percent, whole
 
-FED = {"dc": "DC", "ac": "AC", "inverter": "its own draw"}
+FED = {"dc": "DC", "ac": "AC", "inverter": ""}
 
 
 @dataclass(frozen=True)

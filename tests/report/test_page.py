@@ -19,6 +19,7 @@ from sim.job.model import Job
 from sim.ledger.results import Result
 from sim.report import page
 from sim.report.page import render_page
+from sim.report.tables import trip_json
 
 WRITTEN = dt.date(2027, 3, 1)
 MOST_BYTES = 8_000_000
@@ -213,6 +214,18 @@ def test_every_chart_has_sentence_data_and_table(small_page: Reading) -> None:
     assert small_page.count("figcaption") == small_page.count("details") == 4
     for chart in charts.values():
         assert len(chart["at"]) == len(chart["says"]) > 0
+
+
+def test_charts_and_json_say_the_same(small_result: Result, small_page: Reading) -> None:
+    charts = json.loads(small_page.data)["charts"]
+    for number, told in enumerate(trip_json(small_result)["trips"], 1):
+        traces = charts[f"charge-{number}"]["figure"]["data"]
+        for trace, name in ((traces[0], "p90"), (traces[1], "p10"), (traces[3], "p50")):
+            # drawn to a tenth of a percent
+            np.testing.assert_allclose(
+                trace["y"], 100 * np.array(told["series"][f"soc_{name}"]), atol=0.0501
+            )
+        assert traces[3]["x"] == [t[:16].replace("T", " ") for t in told["series"]["time"]]
 
 
 def test_headings_descend_one_step_at_a_time(small_page: Reading) -> None:
