@@ -18,7 +18,8 @@ from sim.job.wiring_rules import wiring_findings
 from sim.units import KM_PER_MILE, celsius_to_fahrenheit
 
 MAX_TRIP_DAYS = 366
-MAX_LANE_STEPS = 60_000_000
+# Some 27 arrays of steps times draws at the peak: 4 GB.
+MAX_LANE_STEPS = 20_000_000
 # A stop nearer than this needs no drive_hours; a straight line is never driven faster than
 # this (common practice, no source).
 NEAR_KM = 10.0
