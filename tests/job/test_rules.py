@@ -157,7 +157,7 @@ RULES = {
         "nights = 2\n",
         "nights = 366\n[settings]\ndraws = 5000\nstep_minutes = 5\n",
         "job.toml, line 28: settings.draws = 5000: too many for Weekend at 5 minutes a step; take "
-        "at most 569, or longer steps",
+        "at most 189, or longer steps",
     ),
     "missing weather file": (
         STOP,
