@@ -11,8 +11,8 @@ from markupsafe import Markup
 from sim.job.places import Place
 from sim.ledger.almanac import Almanac
 from sim.report.almanac import MONTHS, heading, table_rows
-from sim.report.charts import FONT, LIGHT, recolouring
 from sim.report.page import ascii_script, environment, palettes
+from sim.report.palette import FONT, LIGHT, recolouring
 from sim.report.words import Manner, percent
 
 _HEIGHT = 330

@@ -16,9 +16,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from sim.ledger.results import TripResult
-from sim.report.palette import FONT as FONT
-from sim.report.palette import LIGHT as LIGHT
-from sim.report.palette import recolouring as recolouring
+from sim.report.palette import FONT, LIGHT
 from sim.report.series import (
     ChargePoints,
     Floats,
