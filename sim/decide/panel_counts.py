@@ -363,9 +363,9 @@ class _Words:
         found = []
         count = self.recommended
         if count is not None:
-            for trip in self.options[count].trips:
-                if trip.interval.low < self.bound:
-                    found.append(self._unsure(count, trip))
+            trip = self.options[count].worst
+            if trip.interval.low < self.bound:
+                found.append(self._unsure(count, trip))
             if count > 0:
                 trip = self.options[count - 1].worst
                 if trip.verdict != "ample" and trip.interval.high >= self.bound:

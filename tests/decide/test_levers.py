@@ -1,0 +1,197 @@
+"""Levers: each changes what it says, effects are measured on the same draws, ranks hold."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import pairwise
+
+import pytest
+
+import sim
+from sim.decide.lever_effects import LeverDecision, LeverEffect
+from sim.decide.lever_list import Lever, lever_list
+from sim.job.model import ColdBox, Job
+from sim.job.timeline import build_timeline
+
+MakeJob = Callable[..., Job]
+OWN = """
+[prices]
+panel = 150
+battery = 400
+dcdc = 250
+plug_night = 40
+insulation = 600
+
+[[levers]]
+name = "Two batteries"
+price = 700
+weight_kg = 12
+set = { battery.count = 2 }
+
+[[levers]]
+name = "The same again"
+set = { battery.count = 1 }
+
+[[levers]]
+name = "A shore charger that nobody plugs in"
+set = { "shore.charger_amps" = 40 }
+"""
+
+
+def by_start(job: Job, start: str) -> Lever:
+    (found,) = [lever for lever in lever_list(job)[0] if lever.name.startswith(start)]
+    return found
+
+
+def test_the_stated_list(unsure: Job) -> None:
+    levers, left = lever_list(unsure)
+    assert [lever.name for lever in levers] == [
+        "One more panel (3 of 170 W)",
+        "One more battery (2 of 100 Ah)",
+        "A larger DC-DC charger (40 A)",
+        "Half an hour more driving a day",
+        "One night in five on a plug",
+        "Propane instead of electricity: Coffee maker",
+        "A 12 V refrigerator instead of AC",
+        "Inverter on only when needed",
+        "Insulation: a third less heat lost",
+        "A white roof",
+        "Panels kept clean",
+        "Panels tilted 45° towards the noon sun when parked",
+        "Left at home: Coffee maker",
+    ]
+    assert left == []
+
+
+def test_each_lever_changes_what_it_says(unsure: Job) -> None:
+    changed = {lever.name: lever.change(unsure) for lever in lever_list(unsure)[0]}
+    panel = changed["One more panel (3 of 170 W)"].panels[0]
+    assert (panel.count, panel.controller_amps) == (3, 40.0)
+    assert changed["One more battery (2 of 100 Ah)"].battery.count == 2
+    dcdc = changed["A larger DC-DC charger (40 A)"].alternator
+    assert dcdc is not None
+    assert dcdc.dcdc_amps == 40.0
+    driving = changed["Half an hour more driving a day"]
+    assert [s.local_drive_hours for s in driving.trips[0].stops] == [0.5, 1.0]
+    fridge = changed["A 12 V refrigerator instead of AC"].appliances[0]
+    assert isinstance(fridge, ColdBox)
+    assert (fridge.supply, fridge.name) == ("dc", "Household refrigerator-freezer")
+    inverter = changed["Inverter on only when needed"].inverter
+    assert inverter is not None
+    assert inverter.runs == "when needed"
+    for name, job in changed.items():
+        assert job != unsure, name
+
+
+def test_a_plug_night_in_five(unsure: Job) -> None:
+    """Six nights: the third is on the plug; the trip keeps its hours and places."""
+    changed = by_start(unsure, "One night in five").change(unsure)
+    before, after = (build_timeline(job, job.trips[0]) for job in (unsure, changed))
+    assert (before.start_utc == after.start_utc).all()
+    assert (before.driving == after.driving).all()
+    assert (before.latitude == after.latitude).all()
+    assert not before.plugged.any()
+    assert after.plugged.sum() == pytest.approx(14.0)  # one night, 18:00 to 08:00
+    assert [stop.plug_in for stop in changed.trips[0].stops] == ["never", "nights", "never"]
+    assert [stop.nights for stop in changed.trips[0].stops] == [2, 1, 3]
+
+
+def test_levers_without_a_place_say_why(make_job: MakeJob, balance_job: str) -> None:
+    levers, left = lever_list(make_job(balance_job))
+    assert dict(left) == {
+        "Half an hour more driving a day": "the job has no [alternator] to charge from",
+        "One night in five on a plug": "the job has no [shore]: no plug to charge from",
+        "Propane instead of electricity": "nothing aboard makes heat from electricity",
+        "A 12 V refrigerator instead of AC": "no refrigerator runs on AC",
+        "Inverter on only when needed": "the job has no inverter",
+        "Insulation": "nothing aboard depends on the cabin's warmth",
+        "Panels kept clean": "the job counts no dirt on panels",
+        "An extra left at home": "the job has no extras",
+    }
+    assert [lever.name for lever in levers][:3] == [
+        "One more panel (2 of 100 W)",
+        "One more battery (4 of 100 Ah)",
+        "A DC-DC charger (30 A)",
+    ]
+
+
+def test_no_panel_more_than_the_roof_holds(make_job: MakeJob, unsure_job: str) -> None:
+    roof = "\n[roof]\nlength_m = 1.6\nwidth_m = 1.6\n"
+    _, left = lever_list(make_job(unsure_job, end=roof))
+    assert ("One more panel", "the roof has no room for it") in left
+
+
+@pytest.fixture(scope="module")
+def tried(
+    tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest
+) -> LeverDecision:
+    from sim.job.file import load_job
+    from sim.job.model import Settings
+
+    unsure: Job = request.getfixturevalue("unsure")
+    path = tmp_path_factory.mktemp("levers") / "job.toml"
+    text = (
+        'title = "T"\n[van]\nuse = "small-van"\n[living]\npeople = 1\n[battery]\n'
+        'use = "lifepo4-100"\n[[trips]]\nname = "T"\ndepart = 2027-01-01\n[[trips.stops]]\n'
+        'place = "38, -109"\nnights = 1\n[shore]\ncharger_amps = 20\ninlet_volts = 120\n'
+        "inlet_amps = 15\n"
+    )
+    path.write_text(text + OWN, "utf-8")
+    own = load_job(path)
+    settings = unsure.settings.model_copy(update={"draws": 30})
+    assert isinstance(settings, Settings)
+    job = unsure.model_copy(
+        update={"levers": own.levers, "prices": own.prices, "settings": settings}
+    )
+    return sim.decide.levers(job)
+
+
+def named(tried: LeverDecision, start: str) -> LeverEffect:
+    (found,) = [effect for effect in tried.effects if effect.name.startswith(start)]
+    return found
+
+
+def test_effects_are_against_the_same_draws(tried: LeverDecision) -> None:
+    battery = named(tried, "One more battery")
+    for trip, before in zip(battery.trips, tried.base, strict=True):
+        now = trip.figures
+        assert now.name == before.name
+        assert trip.share_gain == pytest.approx(now.ample_share - before.ample_share)
+        assert trip.lowest_gain == pytest.approx(now.lowest_soc_p10 - before.lowest_soc_p10)
+        assert trip.dark_gain == pytest.approx(before.dark_hours_mean - now.dark_hours_mean)
+        assert trip.share_gain >= 0.0
+    assert named(tried, "Two batteries").trips == battery.trips
+
+
+def test_ranked_by_effect_and_by_effect_per_money(tried: LeverDecision) -> None:
+    orders = [effect.order for effect in tried.effects if not effect.changes_nothing]
+    assert orders == sorted(orders, reverse=True)
+    per_price = [effect.gain_per_price for effect in tried.by_price]
+    assert per_price == sorted(per_price, key=lambda value: value or 0.0, reverse=True)
+    assert {effect.name for effect in tried.by_price} >= {
+        "One more battery (2 of 100 Ah)",
+        "Two batteries",
+    }
+    assert named(tried, "Half an hour").gain_per_price is None
+    battery = named(tried, "Two batteries")
+    assert battery.gain_per_price == pytest.approx(100.0 * battery.gain / 700.0)
+
+
+def test_levers_that_change_nothing_say_so_and_stand_last(tried: LeverDecision) -> None:
+    nothing = {effect.name for effect in tried.effects if effect.changes_nothing}
+    assert nothing >= {"The same again", "A shore charger that nobody plugs in"}
+    flags = [effect.changes_nothing for effect in tried.effects]
+    assert all(not first or second for first, second in pairwise(flags))
+
+
+def test_the_best_pair_is_no_worse_than_its_parts(tried: LeverDecision) -> None:
+    pair = tried.best_pair
+    assert pair is not None
+    best = tried.effects[0]
+    assert pair.order >= best.order
+    assert ", and " in pair.name
+    assert not pair.changes_nothing
+
+
+def test_any_number_of_threads(unsure: Job) -> None:
+    assert sim.decide.levers(unsure, jobs=3) == sim.decide.levers(unsure, jobs=1)

@@ -1,0 +1,160 @@
+"""Many designs over one trip: the numbers of the pipeline, whatever the blocks and threads."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+import sim
+from sim.job.model import Job
+from sim.job.timeline import build_timeline
+from sim.ledger.prepare import Skies, prepare_trip
+from sim.ledger.study import (
+    Design,
+    Outcomes,
+    charge_quantiles,
+    controller_amps,
+    dark_steps,
+    design_of,
+    offers_of,
+    run_designs,
+)
+from sim.ledger.tasks import run_tasks
+
+MakeJob = Callable[..., Job]
+ARRAYS = ("lowest_soc", "dark_hours", "unharvested_wh", "unserved_wh")
+DESIGNS = [
+    Design((first, second), units) for first in (0, 1, 3) for second in (0, 2) for units in (1, 2)
+]
+
+
+def equal(one: Outcomes, other: Outcomes) -> bool:
+    return all(np.array_equal(getattr(one, name), getattr(other, name)) for name in ARRAYS)
+
+
+def test_the_job_itself_is_the_pipeline(make_job: MakeJob) -> None:
+    job = make_job()
+    for trip, result in zip(job.trips, sim.simulate(job).trips, strict=True):
+        found = run_designs(prepare_trip(job, trip), [*DESIGNS, design_of(job)])
+        np.testing.assert_allclose(found.lowest_soc[-1], result.soc.min(axis=0), atol=1e-12)
+        np.testing.assert_array_equal(found.dark_hours[-1], result.dark_hours)
+        hours = result.timeline.step_hours
+        expected = result.unharvested_w.sum(axis=0) * hours
+        np.testing.assert_allclose(found.unharvested_wh[-1], expected, atol=1e-6)
+        unserved = result.unserved_w.sum(axis=(0, 1)) * hours
+        np.testing.assert_allclose(found.unserved_wh[-1], unserved, atol=1e-6)
+        assert found.days_long == pytest.approx(result.days_long)
+
+
+def test_each_design_is_its_own_job(make_job: MakeJob) -> None:
+    """A lane of a study against a job that is written out, smaller than the first in its groups
+    so that the controllers stay."""
+    job = make_job()
+    smaller = make_job(
+        ("controller_amps = 8\ncount = 1", "controller_amps = 8\ncount = 0"),
+        ('use = "lifepo4-100"', 'use = "lifepo4-100"\ncount = 3'),
+    )
+    found = run_designs(prepare_trip(job, job.trips[0]), [Design((0, 1), 3)])
+    result = sim.simulate(smaller).trips[0]
+    np.testing.assert_allclose(found.lowest_soc[0], result.soc.min(axis=0), atol=1e-12)
+    np.testing.assert_array_equal(found.dark_hours[0], result.dark_hours)
+
+
+@pytest.mark.parametrize("block_lane_steps", [1, 97 * 5, 97 * 17, 10**9])
+def test_blocks_change_no_digit(make_job: MakeJob, block_lane_steps: int) -> None:
+    job = make_job(("controller_amps = 8", "controller_amps = 8\ncontroller_standby_watts = 2"))
+    prepared = prepare_trip(job, job.trips[0])
+    whole = run_designs(prepared, DESIGNS)
+    assert equal(run_designs(prepared, DESIGNS, block_lane_steps=block_lane_steps), whole)
+    assert whole.dark_hours.any()
+    assert (whole.dark_hours == 0).any()
+
+
+def test_threads_change_no_digit(make_job: MakeJob) -> None:
+    job = make_job()
+
+    def run(index: int, tell: Callable[[float], None]) -> Outcomes:
+        return run_designs(prepare_trip(job, job.trips[index % 2]), DESIGNS, progress=tell)
+
+    one, four = (run_tasks(run, range(4), jobs=jobs) for jobs in (1, 4))
+    assert all(equal(a, b) for a, b in zip(one, four, strict=True))
+    assert equal(one[0], one[2])
+
+
+def test_tasks_keep_their_order_and_tell_the_share() -> None:
+    told: list[float] = []
+    threads = set()
+
+    def work(task: int, tell: Callable[[float], None]) -> int:
+        threads.add(threading.current_thread().name)
+        tell(0.5)
+        return task * task
+
+    assert run_tasks(work, range(5), jobs=3, progress=told.append) == [0, 1, 4, 9, 16]
+    assert told == sorted(told)
+    assert told[-1] == pytest.approx(1.0)
+    assert all("MainThread" not in name for name in threads)
+
+    def fail(task: int, tell: Callable[[float], None]) -> int:
+        raise ValueError(task)
+
+    with pytest.raises(ValueError, match="0"):
+        run_tasks(fail, range(3), jobs=2)
+
+
+def test_charge_quantiles_are_those_of_every_step(make_job: MakeJob) -> None:
+    job = make_job()
+    trip, result = job.trips[0], sim.simulate(job).trips[0]
+    quantiles = (0.1, 0.5, 0.9)
+    found = charge_quantiles(prepare_trip(job, trip), [DESIGNS[0], design_of(job)], quantiles)
+    assert found.shape == (2, 3, len(result.timeline) + 1)
+    np.testing.assert_allclose(found[1], np.quantile(result.soc, quantiles, axis=1), atol=1e-12)
+
+
+def test_dark_steps_of_a_part_of_the_trip(make_job: MakeJob) -> None:
+    job = make_job()
+    prepared = prepare_trip(job, job.trips[0])
+    full, empty = (dark_steps(prepared, soc, 14, 44) for soc in (1.0, 0.04))
+    assert full.shape == empty.shape == (30, job.settings.draws)
+    assert empty.sum() > full.sum()
+    # A bank below its cut-off at midnight: from the first step on.
+    assert empty[0].all()
+
+
+def test_skies_are_shared_as_far_as_the_way_goes(make_job: MakeJob) -> None:
+    job = make_job()
+    skies = Skies()
+    trip = job.trips[0]
+    first = skies.over(job, trip, build_timeline(job, trip))
+    driven = trip.model_copy(
+        update={"stops": tuple(s.model_copy(update={"shade_pct": 90.0}) for s in trip.stops)}
+    )
+    assert skies.over(job, driven, build_timeline(job, driven)) is first
+    other = job.model_copy(update={"settings": job.settings.model_copy(update={"seed": 5})})
+    assert skies.over(other, trip, build_timeline(other, trip)) is not first
+    later = trip.model_copy(update={"depart": job.trips[1].depart})
+    assert skies.over(job, later, build_timeline(job, later)) is not first
+    clear = trip.model_copy(
+        update={"stops": tuple(s.model_copy(update={"weather": "clear"}) for s in trip.stops)}
+    )
+    assert skies.over(job, clear, build_timeline(job, clear)).weather is not first.weather
+
+
+def test_a_controller_grows_with_more_panels_than_the_job_has(make_job: MakeJob) -> None:
+    group = make_job().panels[0]
+    assert controller_amps(group, 1, 13.6) == 8.0
+    # 3 x 170 W at 13.6 V are 37.5 A.
+    assert controller_amps(group, 3, 13.6) == 40.0
+
+
+def test_offers_count_panels_and_keep_to_the_controller(make_job: MakeJob) -> None:
+    job = make_job()
+    prepared = prepare_trip(job, job.trips[1])
+    none, one, three = (offers_of(prepared, [Design((count, 0), 1)]).sun_w for count in (0, 1, 3))
+    assert none.max() == 0.0
+    assert one.max() == pytest.approx(8 * job.battery.charging_v)
+    unit = prepared.unit_w[0] * job.panels[0].controller_efficiency
+    np.testing.assert_allclose(three, np.minimum(3 * unit, 40 * job.battery.charging_v))
