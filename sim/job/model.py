@@ -142,6 +142,12 @@ class Alternator(Part):
     # What the alternator can spare for the house at road speed; left out: the rating rules.
     spare_amps: Annotated[float, Field(ge=1, le=1000)] | None = None
     alternator_v: Annotated[float, Field(ge=6, le=70)] = 13.5
+    # Part of the spare current that a hot alternator does not give (from memory, fairly sure).
+    hot_loss_pct: Percent = 20.0
+    # Part of the driving spent idling, in traffic or at the roadside, and what is left of the
+    # spare current then (a third to a half; from memory, medium sure).
+    idle_share: Share = 0.0
+    idle_output_pct: Percent = 40.0
 
 
 class Shore(Part):
@@ -179,6 +185,8 @@ class _Appliance(Part):
     count: Annotated[int, Field(ge=0, le=100)] = 1
     supply: Literal["dc", "ac"] = "dc"
     priority: Priority = "comfort"
+    # "plugged": only while the van is on the plug.
+    runs: Literal["always", "plugged"] = "always"
 
 
 Watts = Annotated[float, Field(ge=0, le=20_000)]

@@ -9,6 +9,7 @@ import numpy as np
 
 from sim.job.model import (
     PRIORITIES,
+    Appliance,
     ColdBox,
     Fan,
     Heater,
@@ -97,6 +98,9 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         if item.count == 0:
             continue
         watts, share = _draw(item, timeline, climate, sun)
+        if item.runs == "plugged":
+            # The inverter has no part in it.
+            watts, share = watts * timeline.plugged[:, None], np.zeros_like(share)
         lines.append(Line(item.name, item.priority, item.supply, watts * item.count))
         if item.supply == "ac":
             ac = ac + lines[-1].watts
@@ -162,8 +166,12 @@ def _set_point(heater: Heater | None, timeline: Timeline) -> Floats:
 
 def _ac_windows(job: Job) -> list[tuple[int, int]]:
     """Parts of the day in which a timed appliance needs the inverter."""
-    timed = (x for x in job.appliances if isinstance(x, Timed) and x.supply == "ac" and x.count > 0)
+    timed = (x for x in job.appliances if isinstance(x, Timed) and _uses_inverter(x))
     return [window for item in timed for window in item.at]
+
+
+def _uses_inverter(item: Appliance) -> bool:
+    return item.supply == "ac" and item.runs == "always" and item.count > 0
 
 
 def _draw(

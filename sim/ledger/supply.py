@@ -88,6 +88,9 @@ def supply(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Supply:
             efficiency=job.alternator.efficiency,
             spare_amps=job.alternator.spare_amps,
             alternator_v=job.alternator.alternator_v,
+            hot_loss=job.alternator.hot_loss_pct / 100.0,
+            idle_share=job.alternator.idle_share,
+            idle_output=job.alternator.idle_output_pct / 100.0,
         )
     return Supply(offered, clipped, (timeline.driving * engine)[:, None], weather.ghi)
 

@@ -49,6 +49,9 @@ def dcdc_watts(
     efficiency: float,
     spare_amps: float | None,
     alternator_v: float,
+    hot_loss: float = 0.0,
+    idle_share: float = 0.0,
+    idle_output: float = 1.0,
 ) -> float:
     """Charging power from the engine: the smaller of charger rating and spare alternator.
 
@@ -64,16 +67,23 @@ def dcdc_watts(
         What the alternator can spare; None when that never limits. [A]
     alternator_v : float
         Voltage at the charger's input. [V]
+    hot_loss : float
+        Share of the spare current that a hot alternator does not give, 0 to 1.
+    idle_share, idle_output : float
+        Part of the driving spent idling, and the share of the spare current left then, 0 to 1.
 
     Returns
     -------
     float
-        [W] at the battery
+        Mean over the driving. [W] at the battery
     """
     rating = dcdc_amps * charging_v
-    if spare_amps is None:
-        return rating
-    return min(rating, spare_amps * alternator_v * efficiency)
+    # Without a limit of its own the alternator is taken as just large enough for the charger.
+    spare = rating
+    if spare_amps is not None:
+        spare = spare_amps * (1.0 - hot_loss) * alternator_v * efficiency
+    on_road, idling = min(rating, spare), min(rating, spare * idle_output)
+    return (1.0 - idle_share) * on_road + idle_share * idling
 
 
 def plug_watts(

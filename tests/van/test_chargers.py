@@ -73,3 +73,22 @@ def test_an_inlet_by_hours_and_by_draws() -> None:
     many = chargers.plug_watts(np.repeat(load[:, None], 4, axis=1), plugged, **limits)
     for one, several in zip(alone, many, strict=True):
         np.testing.assert_array_equal(np.repeat(one[:, None], 4, axis=1), several)
+
+
+def test_a_hot_alternator_gives_less_and_an_idling_one_less_still() -> None:
+    """60 A spare at 13.5 V through 0.9 are 729 W; a fifth less when hot; 40 % of that at idle."""
+    given = {
+        "dcdc_amps": 50.0,
+        "charging_v": 13.6,
+        "efficiency": 0.9,
+        "spare_amps": 60.0,
+        "alternator_v": 13.5,
+    }
+    assert chargers.dcdc_watts(**given) == pytest.approx(680.0)
+    hot = chargers.dcdc_watts(**given, hot_loss=0.2)
+    assert hot == pytest.approx(0.8 * 729.0)
+    mixed = chargers.dcdc_watts(**given, hot_loss=0.2, idle_share=0.25, idle_output=0.4)
+    assert mixed == pytest.approx((0.75 + 0.25 * 0.4) * 0.8 * 729.0)
+    free = {**given, "spare_amps": None}
+    assert chargers.dcdc_watts(**free, hot_loss=0.2) == pytest.approx(680.0)
+    assert chargers.dcdc_watts(**free, idle_share=1.0, idle_output=0.4) == pytest.approx(272.0)
