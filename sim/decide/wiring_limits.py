@@ -116,10 +116,11 @@ def _alternator(job: Job, plan: WiringPlan) -> Iterator[Check]:
         return
     name, draw = "Alternator", charger_input_amps(job)
     if job.alternator.spare_amps is not None:
+        spare = job.alternator.spare_amps * (1.0 - job.alternator.hot_loss_pct / 100.0)
         yield _check(
             name, "Draw of the DC-DC charger", amps(draw),
-            f"{amps(job.alternator.spare_amps)}, what it can spare", "spare_amps of the job",
-            ok=draw <= job.alternator.spare_amps,
+            f"{amps(spare)}, what it can spare when hot", "spare_amps and hot_loss_pct of the job",
+            ok=draw <= spare,
             advice="set the charger lower, or fit a smaller one",
         )  # fmt: skip
     rating = plan.alternator_amps
@@ -196,7 +197,7 @@ def _inverter(job: Job, plan: WiringPlan) -> Iterator[Check]:
     if job.inverter is None:
         return
     name = "Inverter"
-    together, by_clock = _ac_at_once(job)
+    together, by_clock = _at_once(_on_inverter(job))
     ok: bool | None = together <= job.inverter.watts
     if not ok and by_clock <= job.inverter.watts:
         ok = None
@@ -226,9 +227,13 @@ def _ac_items(job: Job) -> list[Appliance]:
     return [item for item in job.appliances if item.supply == "ac" and item.count > 0]
 
 
-def _ac_at_once(job: Job) -> tuple[float, float]:
-    """All AC loads together, and the most that their clocks let run together. [W]"""
-    items = _ac_items(job)
+def _on_inverter(job: Job) -> list[Appliance]:
+    """AC loads that run without a plug."""
+    return [item for item in _ac_items(job) if item.runs != "plugged"]
+
+
+def _at_once(items: list[Appliance]) -> tuple[float, float]:
+    """All loads together, and the most that their clocks let run together. [W]"""
     by_clock: Floats = np.zeros(_DAY_MINUTES)
     for item in items:
         by_clock += peak_watts(item) * _may_run(item)
@@ -248,7 +253,7 @@ def _may_run(item: Appliance) -> Floats:
 
 def _start_watts(job: Job) -> float | None:
     """The heaviest start of one compressor while all else runs, None without one. [W]"""
-    items = _ac_items(job)
+    items = _on_inverter(job)
     together = sum(peak_watts(item) for item in items)
     single = [item.max_watts for item in items if isinstance(item, ColdBox)]
     if not single:
@@ -261,7 +266,7 @@ def _inlet(job: Job) -> Iterator[Check]:
         return
     shore = job.shore
     charger_w = shore.charger_amps * job.battery.charging_v / shore.charger_efficiency
-    together, by_clock = _ac_at_once(job)
+    together, by_clock = _at_once(_ac_items(job))
     may = shore.inlet_volts * shore.inlet_amps / conductors.CONTINUOUS
     need = charger_w + by_clock
     all_on = charger_w + together
