@@ -1,0 +1,45 @@
+"""What the README shows works: its job file, its Python, the commands it lists."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from sim.cli import app
+from sim.job.file import load_job
+
+README = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
+
+
+def block(language: str) -> str:
+    """The first code block of a language."""
+    found = re.search(rf"```{language}\n(.*?)```", README, re.DOTALL)
+    assert found is not None
+    return found[1]
+
+
+def test_the_job_file_loads(tmp_path: Path) -> None:
+    path = tmp_path / "job.toml"
+    path.write_text(block("toml"), "utf-8")
+    assert load_job(path).trips[0].name == "Easter, lakes"
+
+
+def test_the_python_runs(tmp_path: Path) -> None:
+    demo = Path(__file__).parent.parent / "profiles" / "jobs" / "demo.toml"
+    code = block("python").replace("reports/demo.toml", demo.as_posix())
+    names: dict[str, object] = {}
+    exec(code, names)
+    assert names["trip"].verdict in ("ample", "tight", "short")  # type: ignore[attr-defined]
+
+
+def test_every_command_is_listed_and_no_other() -> None:
+    listed = set(re.findall(r"^\| `nightledger ([a-z]+)", README, re.MULTILINE))
+    real = {command.callback.__name__ for command in app.registered_commands if command.callback}
+    assert listed == real
+
+
+def test_two_set_up_commands_of_one_line() -> None:
+    commands = re.findall(r"^python3 -m venv .*$", README, re.MULTILINE)
+    assert len(commands) == 2
+    assert commands[0].endswith("nightledger demo")
+    assert "pytest" in commands[1]
