@@ -9,7 +9,7 @@ from types import ModuleType
 
 import pytest
 
-COUNT, SEED, RUN_EVERY = 500, 20_270_109, 6
+COUNT, SEED, RUN_EVERY = 500, 20_270_109, 10
 
 
 @pytest.fixture(scope="module")
