@@ -14,6 +14,7 @@ from sim.ledger.bank import BankWeather, bank_weather
 from sim.ledger.demand import Demand, demand
 from sim.ledger.skies import track_of, trip_weather
 from sim.ledger.supply import Supply, supply
+from sim.ledger.tasks import Progress
 from sim.sky import sun as sky
 from sim.sky.sun import Sun
 from sim.sky.track import Floats, Track, Weather
@@ -45,6 +46,8 @@ class PreparedTrip:
         Power of one panel of each group, before its controller. [W]
     drive_w : ndarray, shape (H, 1)
         Offered by the engine. [W]
+    ghi : ndarray, shape (H, D)
+        On a level surface under the stop's shade. [W/m2]
     bank : BankWeather
         What its temperature does to the bank; the heating is that of one unit.
     """
@@ -56,6 +59,7 @@ class PreparedTrip:
     wants: Demand
     unit_w: tuple[Floats, ...]
     drive_w: Floats
+    ghi: Floats
     bank: BankWeather
 
     @property
@@ -96,7 +100,9 @@ class Skies:
             return self._known[key]
 
 
-def prepare_trip(job: Job, trip: Trip, *, skies: Skies | None = None) -> PreparedTrip:
+def prepare_trip(
+    job: Job, trip: Trip, *, skies: Skies | None = None, progress: Progress | None = None
+) -> PreparedTrip:
     """Work out once what all designs of a trip share.
 
     Parameters
@@ -106,6 +112,8 @@ def prepare_trip(job: Job, trip: Trip, *, skies: Skies | None = None) -> Prepare
         One of the job's, or like one.
     skies : Skies, optional
         Where the sky may be found, or kept for the next.
+    progress : callable, optional
+        Called with the share of the work done, 0 to 1.
 
     Raises
     ------
@@ -115,22 +123,28 @@ def prepare_trip(job: Job, trip: Trip, *, skies: Skies | None = None) -> Prepare
     timeline = build_timeline(job, trip)
     above = (skies or Skies()).over(job, trip, timeline)
     weather, sun = above.weather, above.sun
+    tell = progress or (lambda done: None)
+    tell(0.5)
     wants = demand(job, timeline, weather, sun)
 
     def offered(*groups: PanelGroup) -> Supply:
         return supply(job.model_copy(update={"panels": groups}), timeline, weather, sun)
 
     one_unit = job.model_copy(update={"battery": job.battery.model_copy(update={"count": 1})})
-    return PreparedTrip(
+    engine = offered()
+    prepared = PreparedTrip(
         job=job,
         trip=trip,
         timeline=timeline,
         sky=above,
         wants=wants,
         unit_w=tuple(offered(_one_panel(group)).sun_w for group in job.panels),
-        drive_w=offered().drive_w,
+        drive_w=engine.drive_w,
+        ghi=engine.ghi,
         bank=bank_weather(one_unit, timeline, weather.temp_air, sun, wants.cabin_c),
     )
+    tell(1.0)
+    return prepared
 
 
 def _one_panel(group: PanelGroup) -> PanelGroup:

@@ -1,25 +1,21 @@
-"""The pipeline on one page: job -> timeline -> sky -> supply and demand -> battery -> result."""
+"""From a job to its result: what `prepare` works out, the battery over it, and what came of it."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.job.model import PRIORITIES, Job, Trip
-from sim.job.timeline import build_timeline
-from sim.ledger.bank import bank_of, bank_weather, with_heating
-from sim.ledger.demand import Demand, demand
+from sim.ledger.bank import bank_of, with_heating
+from sim.ledger.demand import Demand
+from sim.ledger.prepare import prepare_trip
 from sim.ledger.results import BALANCE_TOLERANCE, LoadLine, Result, TripResult, local_days
-from sim.ledger.skies import track_of, trip_weather
-from sim.ledger.supply import supply
-from sim.sky import sun as sky
+from sim.ledger.study import design_of, sun_of
+from sim.ledger.tasks import Progress
 from sim.sky.track import Floats
 from sim.van.battery import Offers, run_bank
-
-Progress = Callable[[float], None]
 
 
 def simulate(job: Job, *, progress: Progress | None = None) -> Result:
@@ -64,24 +60,20 @@ def simulate_trip(job: Job, trip: Trip, *, progress: Progress | None = None) -> 
 
 def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
     """From timeline to result, unchecked."""
-    timeline = build_timeline(job, trip)
-    track = track_of(timeline)
-    sun = sky.position(track)
-    weather = trip_weather(job, trip, timeline, track, sun)
-    tell(0.2)
-    wants = demand(job, timeline, weather, sun)
-    offers = supply(job, timeline, weather, sun)
-    tell(0.4)
-    temp_air, about = weather.temp_air, weather.about
-    del weather  # a year of draws is large: the beam and the diffuse light are done with
-    bank = bank_weather(job, timeline, temp_air, sun, wants.cabin_c)
-    wants = with_heating(wants, bank.heating_w)
+    prepared = prepare_trip(job, trip, progress=lambda done: tell(0.4 * done))
+    timeline, sun, bank = prepared.timeline, prepared.sky.sun, prepared.bank
+    temp_air, about = prepared.sky.weather.temp_air, prepared.sky.weather.about
+    heating_w = None if bank.heating_w is None else bank.heating_w * job.battery.count
+    wants = with_heating(prepared.wants, heating_w)
+    sun_w, clipped_w = sun_of(prepared, design_of(job))
+    drive_w, ghi = prepared.drive_w, prepared.ghi
+    del prepared  # a year of draws is large: the beam and the diffuse light are done with
     hours = run_bank(
         bank_of(job.battery),
         Offers(
             wanted_w=wants.wanted_w,
-            sun_w=offers.sun_w,
-            drive_w=offers.drive_w,
+            sun_w=sun_w,
+            drive_w=drive_w,
             shore_w=wants.plug_offer_w,
             charge_allowed=bank.charge_allowed,
             usable=bank.usable,
@@ -100,12 +92,12 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         drive_w=hours.drive_w,
         shore_w=hours.shore_w + wants.plug_w,
         # What is left of an offer that was used up may be a rounding below nothing.
-        unharvested_w=np.maximum(offers.sun_w - hours.sun_w, 0.0) + offers.clipped_w,
-        unharvested_by_cause_w=np.vstack([hours.refused_sun_w, offers.clipped_w.mean(axis=1)]),
+        unharvested_w=np.maximum(sun_w - hours.sun_w, 0.0) + clipped_w,
+        unharvested_by_cause_w=np.vstack([hours.refused_sun_w, clipped_w.mean(axis=1)]),
         served_w=wants.wanted_w.sum(axis=0) - hours.unserved_w.sum(axis=0) + wants.plug_w,
         unserved_w=hours.unserved_w,
         losses_w=hours.losses_w,
-        ghi=offers.ghi,
+        ghi=ghi,
         temp_air=temp_air,
         cabin_c=wants.cabin_c,
         sun_up=sun.apparent_zenith < 90.0,

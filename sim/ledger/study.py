@@ -20,6 +20,7 @@ from sim.ledger.bank import bank_of
 from sim.ledger.prepare import PreparedTrip
 from sim.ledger.tasks import Progress
 from sim.sky.track import Floats
+from sim.van import chargers
 from sim.van.bank_step import Bank
 from sim.van.battery import UNSERVED_TOLERANCE_W, Offers, run_bank, total_bank
 
@@ -248,24 +249,46 @@ def offers_of(prepared: PreparedTrip, designs: Sequence[Design]) -> Offers:
     return _offers(prepared, designs, design, draw)
 
 
+def sun_of(prepared: PreparedTrip, design: Design) -> tuple[Floats, Floats]:
+    """What the panels of a design offer to the battery, and what their controllers' current
+    limit loses. [W], shape (H, D)"""
+    return _sun(prepared, [design], np.zeros(prepared.draws, dtype=np.int64), slice(None))
+
+
+def _sun(
+    prepared: PreparedTrip,
+    designs: Sequence[Design],
+    design: NDArray[np.int64],
+    draw: NDArray[np.int64] | slice,
+) -> tuple[Floats, Floats]:
+    """Offered by the sun and lost to the controllers, lane by lane. [W], shape (H, L)"""
+    volts = prepared.job.battery.charging_v
+    shape = len(prepared.timeline), len(design)
+    offered, clipped = np.zeros(shape), np.zeros(shape)
+    for index, (group, unit) in enumerate(zip(prepared.job.panels, prepared.unit_w, strict=True)):
+        counts = np.array([item.panels[index] for item in designs])
+        if not counts.any():
+            continue
+        amps = np.array([controller_amps(group, count, volts) for count in counts.tolist()])
+        given, lost = chargers.solar_controller_watts(
+            unit[:, draw] * counts[design],
+            efficiency=group.controller_efficiency,
+            amps=amps[design],
+            charging_v=volts,
+            standby_watts=group.controller_standby_watts,
+        )
+        offered += given
+        clipped += lost
+    return offered, clipped
+
+
 def _offers(
     prepared: PreparedTrip,
     designs: Sequence[Design],
     design: NDArray[np.int64],
     draw: NDArray[np.int64],
 ) -> Offers:
-    job = prepared.job
-    sun_w = np.zeros((len(prepared.timeline), len(draw)))
-    for index, (group, unit) in enumerate(zip(job.panels, prepared.unit_w, strict=True)):
-        counts = [item.panels[index] for item in designs]
-        volts = job.battery.charging_v
-        limits = np.array([controller_amps(group, count, volts) * volts for count in counts])
-        watts = unit[:, draw]
-        watts *= group.controller_efficiency * np.array(counts, dtype=np.float64)[design]
-        if group.controller_standby_watts > 0.0:
-            watts -= group.controller_standby_watts
-            np.maximum(watts, 0.0, out=watts)
-        sun_w += np.minimum(watts, limits[design], out=watts)
+    sun_w, _ = _sun(prepared, designs, design, draw)
     wanted = prepared.wants.wanted_w[:, :, draw]
     if prepared.bank.heating_w is not None:
         units = np.array([item.batteries for item in designs], dtype=np.float64)

@@ -11,7 +11,7 @@ def solar_controller_watts(
     panel_watts: Floats,
     *,
     efficiency: float,
-    amps: float,
+    amps: float | Floats,
     charging_v: float,
     standby_watts: float = 0.0,
 ) -> tuple[Floats, Floats]:
@@ -23,7 +23,7 @@ def solar_controller_watts(
         [W]
     efficiency : float
         Of all but the standby, 0 to 1; together ``efficiency - standby_watts / P``.
-    amps : float
+    amps : float or ndarray, shape (D,)
         Rated output current. [A]
     charging_v : float
         Mean voltage of the bank while charging. [V]
