@@ -451,7 +451,8 @@ def _decided(job: Job) -> tuple[Section, ...]:
 def _threads(jobs: int | None) -> int:
     import os
 
-    return jobs or os.cpu_count() or 1
+    # More share one interpreter's lock and gain nothing.
+    return jobs or min(os.cpu_count() or 1, 2)
 
 
 def _write_decision(
