@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TypeVar
 
-from sim.decide.roof import counted_group, panel_name, roof_fit
+from sim.decide.roof import MOST_PANELS, counted_group, panel_name, roof_fit
 from sim.job import shelf
 from sim.job.model import Alternator, Appliance, ColdBox, Heater, Job, Stop, Timed, Trip
 from sim.job.overrides import overridden
@@ -26,6 +26,7 @@ TILT_DEG = 45.0
 # An AC appliance that draws as much makes heat, which propane can do (common practice).
 HEAT_FROM_WATTS = 700.0
 FRIDGE = "fridge-dc"
+MOST_BATTERIES = 40  # as many as a job may hold
 
 _A = TypeVar("_A")
 
@@ -94,6 +95,8 @@ def _one_panel(job: Job) -> Iterator[Lever]:
     if not job.panels:
         raise Left("the job has no panels")
     index = counted_group(job)
+    if job.panels[index].count >= MOST_PANELS:
+        raise Left("the job holds as many as it may")
     most = roof_fit(job).most
     if most is not None and job.panels[index].count + 1 > most:
         raise Left("the roof has no room for it")
@@ -113,6 +116,9 @@ def _one_panel(job: Job) -> Iterator[Lever]:
 
 
 def _battery(job: Job) -> Iterator[Lever]:
+    if job.battery.count >= MOST_BATTERIES:
+        raise Left("the job holds as many as it may")
+
     def change(job: Job) -> Job:
         bank = job.battery.model_copy(update={"count": job.battery.count + 1})
         return job.model_copy(update={"battery": bank})

@@ -1,0 +1,66 @@
+"""The pages of decisions in a browser: every chart drawn, nothing asked of the network, a phone's
+width kept."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import sim
+from sim.ledger.results import Result
+
+Visit = Callable[..., Any]
+DRAWN = "() => [...document.querySelectorAll('.plot[data-figure] .main-svg')].length"
+OVERFLOW = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
+
+
+@pytest.fixture(scope="session")
+def decided(demo: Result, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
+    """Addresses of a page of decisions and of a client's report with the same sections."""
+    from sim.report import decision_page
+    from sim.report.page import render_page
+
+    settings = demo.job.settings.model_copy(update={"draws": 6})
+    job = demo.job.model_copy(update={"settings": settings})
+    sections = (
+        decision_page.panels_section(job, sim.decide.panels(job)),
+        decision_page.levers_section(sim.decide.levers(job)),
+        decision_page.living_section(sim.decide.living_rules(job)),
+    )
+    folder: Path = tmp_path_factory.mktemp("decisions")
+    written = {"written": dt.date(2027, 3, 1), "version": "1.2.3"}
+    alone, client = folder / "alone.html", folder / "client.html"
+    alone.write_text(decision_page.render_decision(job, sections, **written), "utf-8")  # type: ignore[arg-type]
+    client.write_text(render_page(demo, sections=sections, **written), "utf-8")  # type: ignore[arg-type]
+    return alone.as_uri(), client.as_uri()
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize("which", [0, 1], ids=["alone", "client"])
+def test_every_chart_is_drawn(
+    visit: Visit, decided: tuple[str, str], which: int, width: int
+) -> None:
+    page = visit(decided[which], width=width)
+    plots = page.locator(".plot[data-figure]")
+    assert plots.count() >= 5
+    page.wait_for_function(f"({DRAWN})() >= {plots.count()}")
+    assert page.evaluate(OVERFLOW) <= 0
+
+
+def test_tables_stand_behind_the_charts(visit: Visit, decided: tuple[str, str]) -> None:
+    page = visit(decided[0])
+    page.locator("#panels summary").first.click()
+    assert "lowest" in page.locator("#panels table").first.inner_text()
+
+
+def test_the_roof_is_to_scale_on_the_screen(visit: Visit, decided: tuple[str, str]) -> None:
+    page = visit(decided[0])
+    roof = page.locator('.plot[data-figure="roof"] .shapelayer path').first
+    roof.wait_for(state="attached")
+    box = roof.bounding_box()
+    # 13.5 by 5.4 feet; lines have a width.
+    assert box["width"] / box["height"] == pytest.approx(13.5 / 5.4, rel=0.03)
