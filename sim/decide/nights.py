@@ -146,18 +146,15 @@ def _night_sentences(stay: StayRules, rule: NightRule) -> Iterator[str]:
 
 
 def _carried(needed: tuple[float | None, ...]) -> str:
-    """``45 % at sunset carry one more night, 70 % two``."""
-    words = ("one more night", "two nights", "three nights")
-    told = [
-        f"{100 * charge:.0f} % at sunset for {word}"
-        for charge, word in zip(needed, words, strict=True)
-        if charge is not None
-    ]
-    if not told:
+    """``45 % at sunset for one more night, 70 % for two``."""
+    words = ("one more night", "two", "three")
+    enough = [charge for charge in needed if charge is not None]
+    if not enough:
         return "even a full battery at sunset does not carry the night in nine weathers of ten"
-    text = ", ".join(told)
+    told = [f"{100 * charge:.0f} % for {word}" for charge, word in zip(enough, words, strict=False)]
+    text = ", ".join([told[0].replace(" %", " % at sunset"), *told[1:]])
     if len(told) < len(words):
-        text += f"; {words[len(told)]} are more than a full battery carries"
+        text += f"; {words[len(told)]} nights are more than a full battery carries"
     return text
 
 

@@ -247,7 +247,7 @@ def nights_chart(stay: StayRules) -> go.Figure:
             x=months,
             y=[None if value is None else round(100.0 * value) for value in values],
             mode="lines+markers",
-            line={"color": color, "width": 2.2, "dash": dash, "shape": "spline", "smoothing": 0.4},
+            line={"color": color, "width": 2.2, "dash": dash},
             marker={"color": color, "size": 8, "symbol": symbol},
             connectgaps=False,
             hovertemplate="%{x}: %{y} %<extra></extra>",
