@@ -1,0 +1,106 @@
+"""Commands that tell: sky, shelf, doctor."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from sim.cli.front import (
+    EXIT_BAD_INPUT,
+    REPORTS,
+    Json,
+    Out,
+)
+
+if TYPE_CHECKING:
+    pass
+
+
+def sky(
+    place: Annotated[
+        str, typer.Argument(metavar="PLACE", help='A town, "Moab, UT", or a "38.57, -109.55".')
+    ],
+    file: Annotated[
+        Path | None,
+        typer.Option("--file", metavar="FILE", help="Show a weather file beside the climate."),
+    ] = None,
+    out: Out = REPORTS,
+    json: Json = None,
+) -> None:
+    """Sun, temperature and daylight of a place, month by month.
+
+    Example: nightledger sky "Moab, UT"
+    """
+    import datetime as dt
+
+    from rich.console import Console
+
+    from sim import __version__
+    from sim.job.places import find_place
+
+    found = find_place(place)
+    from sim.ledger.almanac import climate_almanac, file_almanac
+    from sim.report.almanac import print_almanac, sky_json
+    from sim.report.almanac_page import render_almanac
+    from sim.report.output import file_stem, write_whole
+    from sim.report.tables import json_text
+
+    almanacs = (climate_almanac(found), *([file_almanac(file)] if file else []))
+    # Where people think in Fahrenheit the table does too.
+    print_almanac(found, almanacs, Console(highlight=False), us_units=found.country == "US")
+    page = render_almanac(found, almanacs, written=dt.date.today(), version=__version__)
+    typer.echo(f"Report: {write_whole(out / f'sky-{file_stem(found.label)}.html', page)}")
+    if json is not None:
+        write_whole(json, json_text(sky_json(found, almanacs)))
+        typer.echo(f"        {json}")
+
+
+def shelf(
+    name: Annotated[
+        str | None, typer.Argument(metavar="[NAME]", help="A profile to show whole.")
+    ] = None,
+    json: Json = None,
+) -> None:
+    """List the profiles that come with the program, or show one whole.
+
+    Example: nightledger shelf fridge-dc
+    """
+    from rich.console import Console
+
+    from sim.job.shelf import everything, find
+    from sim.report import terminal
+    from sim.report.output import write_whole
+    from sim.report.tables import json_text, shelf_json
+
+    profiles = everything() if name is None else find(name)
+    if json is not None:
+        write_whole(json, json_text(shelf_json(profiles)))
+    console = Console(highlight=False)
+    if name is None:
+        terminal.print_shelf(profiles, console)
+    else:
+        for profile in profiles:
+            terminal.print_profile(profile, console)
+
+
+def doctor(json: Json = None) -> None:
+    """Look at versions, data tables and report writing.
+
+    Example: nightledger doctor
+    """
+
+    from rich.console import Console
+
+    from sim.report.doctor import examine, print_findings
+    from sim.report.output import write_whole
+    from sim.report.tables import json_text
+
+    findings = examine()
+    print_findings(findings, Console(highlight=False))
+    if json is not None:
+        write_whole(json, json_text({"findings": [asdict(finding) for finding in findings]}))
+    if not all(finding.ok for finding in findings):
+        raise typer.Exit(EXIT_BAD_INPUT)

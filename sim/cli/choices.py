@@ -1,0 +1,191 @@
+"""Commands that decide: panels, levers, calendar, wiring."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from sim.cli.front import (
+    REPORTS,
+    JobPath,
+    Jobs,
+    Json,
+    Out,
+    say_written,
+)
+
+if TYPE_CHECKING:
+    from sim.job.model import Job
+    from sim.report.sections import Section
+
+
+def panels(
+    job: JobPath,
+    up_to: Annotated[
+        int | None,
+        typer.Option("--up-to", metavar="N", help="Try so many panels, not what fits the roof."),
+    ] = None,
+    out: Out = REPORTS,
+    json: Json = None,
+    jobs: Jobs = None,
+) -> None:
+    """How many panels: from none to as many as fit, over all trips.
+
+    Example: nightledger panels job.toml
+    """
+    from rich.console import Console
+
+    from sim.job.file import load_job
+
+    found = load_job(job)
+    from sim import decide
+    from sim.report import decision_page, decisions, terminal
+    from sim.report.output import expect_writable
+
+    expect_writable(out)
+    with terminal.progress_bar("Trying the panels") as progress:
+        chosen = decide.panels(found, up_to=up_to, jobs=_threads(jobs), progress=progress)
+    us_units = found.settings.units == "us"
+    section = decision_page.panels_section(found, chosen)
+    data = decisions.panels_json(chosen)
+    written = _write_decision(job, found, section, data, out, json)
+    decisions.print_panels(chosen, Console(highlight=False), us_units=us_units)
+    say_written(written)
+
+
+def levers(job: JobPath, out: Out = REPORTS, json: Json = None, jobs: Jobs = None) -> None:
+    """Which fix: one change at a time, and the best two together.
+
+    Example: nightledger levers job.toml
+    """
+    from rich.console import Console
+
+    from sim.job.file import load_job
+
+    found = load_job(job)
+    from sim import decide
+    from sim.report import decision_page, decisions, terminal
+    from sim.report.output import expect_writable
+
+    expect_writable(out)
+    with terminal.progress_bar("Pulling the levers") as progress:
+        tried = decide.levers(found, jobs=_threads(jobs), progress=progress)
+    section = decision_page.levers_section(tried)
+    written = _write_decision(job, found, section, decisions.levers_json(tried), out, json)
+    decisions.print_levers(tried, Console(highlight=False))
+    say_written(written)
+
+
+def calendar(
+    job: JobPath,
+    trip: Annotated[
+        str | None,
+        typer.Option("--trip", metavar="NAME", help="Which trip; the start of its name will do."),
+    ] = None,
+    out: Out = REPORTS,
+    json: Json = None,
+    jobs: Jobs = None,
+) -> None:
+    """The same trip started in every week of the year.
+
+    Example: nightledger calendar job.toml --trip January
+    """
+    from rich.console import Console
+
+    from sim.job.file import load_job
+
+    found = load_job(job)
+    from sim import decide
+    from sim.report import decision_page, decisions, terminal
+    from sim.report.output import expect_writable
+
+    expect_writable(out)
+    with terminal.progress_bar("Going round the year") as progress:
+        year = decide.calendar(found, trip, jobs=_threads(jobs), progress=progress)
+    section = decision_page.calendar_section(year)
+    written = _write_decision(job, found, section, decisions.calendar_json(year), out, json)
+    decisions.print_calendar(year, Console(highlight=False))
+    say_written(written)
+
+
+def wiring(
+    job: JobPath,
+    out: Out = REPORTS,
+    json: Json = None,
+    csv: Annotated[bool, typer.Option("--csv", help="Write cables and checks as CSV too.")] = False,
+) -> None:
+    """Check cables, fuses and limits before ordering.
+
+    Example: nightledger wiring job.toml --csv
+    """
+    import datetime as dt
+
+    from rich.console import Console
+
+    from sim import __version__
+    from sim.job.file import load_job
+
+    found = load_job(job)
+    from sim.decide import wiring as check_wiring
+    from sim.report import wiring_sheet
+    from sim.report.output import file_stem, write_whole
+    from sim.report.tables import json_text
+
+    sheet = check_wiring(found)
+    page = wiring_sheet.render_wiring(sheet, written=dt.date.today(), version=__version__)
+    stem = f"{file_stem(job.stem)}-wiring"
+    written = [write_whole(out / f"{stem}.html", page)]
+    if json is not None:
+        written.append(write_whole(json, json_text(wiring_sheet.wiring_json(sheet))))
+    if csv:
+        files = wiring_sheet.wiring_csv(sheet, stem)
+        written += [write_whole(out / name, text) for name, text in files.items()]
+    wiring_sheet.print_sheet(sheet, Console(highlight=False))
+    say_written(written)
+
+
+def decided(job: Job) -> tuple[Section, ...]:
+    """All decisions that belong into the client's report."""
+    from sim import decide
+    from sim.report import decision_page
+    from sim.report.terminal import progress_bar
+
+    threads, sections = _threads(None), []
+    if job.panels:
+        with progress_bar("Trying the panels") as progress:
+            chosen = decide.panels(job, jobs=threads, progress=progress)
+        sections.append(decision_page.panels_section(job, chosen))
+    with progress_bar("Pulling the levers") as progress:
+        sections.append(
+            decision_page.levers_section(decide.levers(job, jobs=threads, progress=progress))
+        )
+    with progress_bar("Counting the nights") as progress:
+        rules = decide.living_rules(job, jobs=threads, progress=progress)
+    return (*sections, decision_page.living_section(rules))
+
+
+def _threads(jobs: int | None) -> int:
+    import os
+
+    # More share one interpreter's lock and gain nothing.
+    return jobs or min(os.cpu_count() or 1, 2)
+
+
+def _write_decision(
+    file: Path, job: Job, section: Section, data: dict[str, Any], out: Path, json: Path | None
+) -> list[Path]:
+    """Write a decision's page and, if asked for, its numbers."""
+    import datetime as dt
+
+    from sim import __version__
+    from sim.report.decision_page import render_decision
+    from sim.report.output import file_stem, write_whole
+    from sim.report.tables import json_text
+
+    page = render_decision(job, (section,), written=dt.date.today(), version=__version__)
+    written = [write_whole(out / f"{file_stem(file.stem)}-{section.key}.html", page)]
+    if json is not None:
+        written.append(write_whole(json, json_text(data)))
+    return written

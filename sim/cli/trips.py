@@ -1,0 +1,181 @@
+"""Commands that run a job: demo, begin, trip, check."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from sim.cli.front import (
+    EXIT_NOT_MET,
+    EXIT_STOPPED,
+    REPORTS,
+    JobPath,
+    Json,
+    Out,
+    say_written,
+)
+from sim.errors import Fault, JobError, OutputError
+
+if TYPE_CHECKING:
+    from sim.ledger.results import Result
+
+Csv = Annotated[
+    bool, typer.Option("--csv", help="Write hours, days and ledger of each trip as CSV too.")
+]
+
+
+class Require(StrEnum):
+    """The verdict that every trip must reach."""
+
+    ample = "ample"
+    tight = "tight"
+
+
+def demo(out: Out = REPORTS, json: Json = None) -> None:
+    """Write the demo job and its report; needs no input.
+
+    Example: nightledger demo
+    """
+    from sim.job.shelf import profiles_dir
+    from sim.report.output import write_whole
+
+    text = (profiles_dir() / "jobs" / "demo.toml").read_text("utf-8")
+    path = write_whole(out / "demo.toml", text)
+    _run_trips(path, out, json, csv=False)
+    typer.echo(f"Job file: {path}  (copy it, change it, then: nightledger trip FILE)")
+
+
+def begin(
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", help="Where job.toml goes; made when missing.")
+    ],
+    answers: Annotated[
+        Path | None,
+        typer.Option("--answers", metavar="FILE", help="Take the answers from a file, one a line."),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="Replace a job.toml that is there already.")
+    ] = False,
+) -> None:
+    """Ask about a customer and write a job file to go on from.
+
+    Example: nightledger begin customers/lindqvist
+    """
+    from sim.job.file import load_job
+    from sim.job.interview import Interview, Stopped, answered
+    from sim.job.interview_file import job_text
+    from sim.job.interview_questions import questions
+    from sim.job.reading import read_text
+    from sim.report.output import expect_writable, write_whole
+    from sim.report.talk import converse, typed
+
+    expect_writable(folder)
+    path = folder / "job.toml"
+    if path.exists() and not force:
+        rule = "is there already; name another folder, or replace it with --force"
+        raise OutputError(Fault(rule, file=str(path)))
+    interview = Interview(questions)
+    try:
+        if answers is not None:
+            found = answered(interview, read_text(answers).splitlines(), str(answers))
+        else:
+            from rich.console import Console
+
+            found = converse(interview, typed(), Console(highlight=False))
+    except Stopped:
+        typer.echo("nightledger: stopped; nothing was written", err=True)
+        raise typer.Exit(EXIT_STOPPED) from None
+    write_whole(path, job_text(found))
+    load_job(path)
+    typer.echo(f"Job file: {path}  (change it, then: nightledger trip {path})")
+
+
+def trip(
+    job: JobPath,
+    out: Out = REPORTS,
+    json: Json = None,
+    csv: Csv = False,
+    require: Annotated[
+        Require | None,
+        typer.Option("--require", help="Exit with code 1 unless every trip is at least this."),
+    ] = None,
+    decide: Annotated[
+        bool,
+        typer.Option("--decide", help="Add panels, levers and living rules to the report."),
+    ] = False,
+) -> None:
+    """Run every trip of a job and write the client's report.
+
+    Example: nightledger trip job.toml --csv --require ample
+    """
+    result = _run_trips(job, out, json, csv=csv, decide=decide)
+    if require is not None:
+        met = {"ample": ("ample",), "tight": ("ample", "tight")}[require.value]
+        missed = [trip.name for trip in result.trips if trip.verdict not in met]
+        for name in missed:
+            typer.echo(f"nightledger: {name} is not {require.value}", err=True)
+        if missed:
+            raise typer.Exit(EXIT_NOT_MET)
+
+
+def check(job: JobPath, json: Json = None) -> None:
+    """Check a job file and list everything that is wrong with it.
+
+    Example: nightledger check job.toml
+    """
+    from sim.job.file import load_job
+
+    faults: tuple[Fault, ...] = ()
+    try:
+        found = load_job(job)
+    except JobError as error:
+        faults = error.faults
+    if json is not None:
+        from sim.report.output import write_whole
+        from sim.report.tables import faults_json, json_text
+
+        write_whole(json, json_text(faults_json(faults)))
+    if faults:
+        raise JobError(*faults)
+    trips = ", ".join(
+        f"{trip.name} ({sum(s.nights for s in trip.stops)} nights)" for trip in found.trips
+    )
+    typer.echo(f"{job}: in order. {trips}.")
+
+
+def _run_trips(
+    job_file: Path, out: Path, json: Path | None, *, csv: bool, decide: bool = False
+) -> Result:
+    """Load, simulate, print and write; what `demo` and `trip` share."""
+    import datetime as dt
+
+    from rich.console import Console
+
+    from sim import __version__
+    from sim.job.file import load_job
+
+    job = load_job(job_file)
+    from sim.cli.choices import decided
+    from sim.ledger.simulate import simulate
+    from sim.report import tables, terminal
+    from sim.report.output import expect_writable, file_stem, write_whole
+    from sim.report.page import render_page
+
+    expect_writable(out)
+    with terminal.progress_bar("Running the trips") as progress:
+        result = simulate(job, progress=progress)
+    sections = decided(job) if decide else ()
+    page = render_page(result, written=dt.date.today(), version=__version__, sections=sections)
+    stem = file_stem(job_file.stem)
+    written = [write_whole(out / f"{stem}.html", page)]
+    if json is not None:
+        written.append(write_whole(json, tables.json_text(tables.trip_json(result))))
+    if csv:
+        files = tables.csv_files(result, stem)
+        written += [write_whole(out / name, text) for name, text in files.items()]
+    terminal.print_result(result, Console(highlight=False))
+    say_written(written)
+    return result
