@@ -54,6 +54,10 @@ fuse_amps = 250
 [[wiring.loads]]
 name = "Water pump"
 length_ft = 12
+
+[[appliances]]
+use = "induction-hob"
+runs = "plugged"
 """
 BASE = DEMO + MORE
 DRAWS, NIGHTS, PAGE_EVERY = 2, 2, 40
