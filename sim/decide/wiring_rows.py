@@ -16,7 +16,8 @@ STATUSES: tuple[Status, ...] = ("change", "say", "choose", "pass")
 OPENING = (
     "A check of the design, not a permit. Local codes and licensed practice decide; where they "
     "differ from a line here, they are right. Rules and tables of the standards were read from "
-    "copies, not from the standards themselves."
+    "copies, not from the standards themselves. Figures from the shelf are those of a class: put "
+    "the data sheets' of what is bought into the job first."
 )
 
 
