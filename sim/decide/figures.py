@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 
 import numpy as np
 
@@ -88,19 +87,6 @@ def between(interval: Interval) -> str:
     """``91 to 97 %``, rounded outwards."""
     low, high = int(np.floor(100.0 * interval.low)), int(np.ceil(100.0 * interval.high))
     return f"{low} to {high} %"
-
-
-def nth(number: int) -> str:
-    """``1st``, ``2nd``, ``11th``."""
-    ending = (
-        "th" if 10 <= number % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
-    )
-    return f"{number}{ending}"
-
-
-def of_year(day: date) -> str:
-    """``9 January``: a date without its year."""
-    return f"{day.day} {MONTHS[day.month - 1]}"
 
 
 MONTHS = (

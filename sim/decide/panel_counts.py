@@ -368,11 +368,11 @@ class _Words:
                 found.append(self._unsure(count, trip))
             if count > 0:
                 trip = self.options[count - 1].worst
-                if trip.verdict != "ample" and trip.interval.high >= self.bound:
+                if trip.verdict != "ample" and trip.interval.holds(self.bound):
                     found.append(self._unsure(count - 1, trip))
         else:
             trip = self.best.worst
-            if trip.interval.high >= self.bound:
+            if trip.interval.holds(self.bound):
                 found.append(self._unsure(self.best.count, trip))
         if not found:
             return ""
