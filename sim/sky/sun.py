@@ -7,6 +7,7 @@ from step to step, which pvlib's own front door does not take.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import pvlib
@@ -177,20 +178,30 @@ def linke_turbidity(track: Track) -> Floats:
     ----------
     J. Remund et al., Worldwide Linke turbidity information, ISES Solar World Congress, 2003.
     """
-    import pandas as pd
-
     east = (track.longitude + 180.0) % 360.0 - 180.0
     cells = np.floor(np.column_stack([track.latitude, east]) * _TURBIDITY_CELLS)
     # The North Pole is the upper edge of the topmost row, which no row begins.
     cells[:, 0] = np.minimum(cells[:, 0], 90 * _TURBIDITY_CELLS - 1)
-    times = pd.DatetimeIndex(track.start_utc, tz="UTC")
-    visited, which = np.unique(cells, axis=0, return_inverse=True)
+    year = track.start_utc.astype("datetime64[Y]")
+    day = (track.start_utc.astype("datetime64[D]") - year).astype(np.int64)
+    keys = np.column_stack([cells, year.astype(np.int64) + 1970]).astype(np.int64)
+    visited, which = np.unique(keys, axis=0, return_inverse=True)
     out = np.empty(len(track))
-    for number, cell in enumerate(visited):
+    for number, key in enumerate(visited):
         here = np.flatnonzero(which.ravel() == number)
-        middle = (cell + 0.5) / _TURBIDITY_CELLS
-        out[here] = pvlib.clearsky.lookup_linke_turbidity(times[here], *middle).to_numpy()
+        out[here] = _turbidity_of_year(*(int(part) for part in key))[day[here]]
     return out
+
+
+@lru_cache(maxsize=4096)
+def _turbidity_of_year(north: int, east: int, year: int) -> Floats:
+    """Linke turbidity of each day of a year in one cell of the map; the map is a file that is
+    slow to open, and a study comes by the same cells again and again."""
+    import pandas as pd
+
+    days = pd.date_range(f"{year}-01-01", f"{year}-12-31", tz="UTC")
+    middle = (np.array([north, east]) + 0.5) / _TURBIDITY_CELLS
+    return np.asarray(pvlib.clearsky.lookup_linke_turbidity(days, *middle), dtype=np.float64)
 
 
 def split_global(ghi: Floats, sun: Sun) -> tuple[Floats, Floats]:
