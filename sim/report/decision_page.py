@@ -124,8 +124,8 @@ def _levers_table(found: LeverDecision) -> Table:
         else:
             cells = [
                 f"{percent(trip.figures.ample_share, trip.figures.draws)} "
-                f"({100.0 * trip.share_gain:+.1f} ± {100.0 * trip.gain_error:.1f}); lowest "
-                f"{percent(trip.figures.lowest_soc_p10, 1)} ({100.0 * trip.lowest_gain:+.0f}); "
+                f"({100.0 * trip.share_gain:+z.1f} ± {100.0 * trip.gain_error:.1f}); lowest "
+                f"{percent(trip.figures.lowest_soc_p10, 1)} ({100.0 * trip.lowest_gain:+z.0f}); "
                 f"dark {trip.figures.dark_hours_mean:.1f}{GAP}h"
                 for trip in effect.trips
             ]

@@ -142,14 +142,14 @@ def _trip_cell(trip: TripEffect) -> str:
     now = trip.figures
     sure = "" if abs(trip.share_gain) > trip.gain_error else "~"
     return (
-        f"{percent(now.ample_share, now.draws)} ({sure}{100 * trip.share_gain:+.1f})\n"
-        f"lowest {percent(trip.figures.lowest_soc_p10, 1)} ({100 * trip.lowest_gain:+.0f})"
+        f"{percent(now.ample_share, now.draws)} ({sure}{100 * trip.share_gain:+z.1f})\n"
+        f"lowest {percent(trip.figures.lowest_soc_p10, 1)} ({100 * trip.lowest_gain:+z.0f})"
     )
 
 
 def _gain(effect: LeverEffect) -> str:
     return (
-        f"{100 * effect.share_gain:+.1f} points held, {100 * effect.lowest_gain:+.0f} points lowest"
+        f"{100 * effect.share_gain:+z.1f} points held, {100 * effect.lowest_gain:+z.0f} points lowest"
     )
 
 
