@@ -211,7 +211,7 @@ def _trips(job: Job) -> Iterator[Finding]:
             yield (
                 path,
                 None,
-                f"nights and driving add up to {days:.10g} days; a trip may last at most "
+                f"nights and driving add up to {days:.1f} days; a trip may last at most "
                 f"{MAX_TRIP_DAYS}, so split it",
             )
         elif days == 0:

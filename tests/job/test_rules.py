@@ -115,7 +115,7 @@ RULES = {
     "trip of more than 366 days": (
         STOP,
         STOP.replace("2", "300") + "\n[[trips.stops]]\n" + STOP.replace("2", "67"),
-        "job.toml, line 20: trips[1]: nights and driving add up to 367 days; a trip may last at "
+        "job.toml, line 20: trips[1]: nights and driving add up to 367.0 days; a trip may last at "
         "most 366, so split it",
     ),
     "trip of no time": (
