@@ -148,9 +148,8 @@ def _trip_cell(trip: TripEffect) -> str:
 
 
 def _gain(effect: LeverEffect) -> str:
-    return (
-        f"{100 * effect.share_gain:+z.1f} points held, {100 * effect.lowest_gain:+z.0f} points lowest"
-    )
+    held, lowest = 100 * effect.share_gain, 100 * effect.lowest_gain
+    return f"{held:+z.1f} points held, {lowest:+z.0f} points lowest"
 
 
 def print_calendar(found: Calendar, console: Console) -> None:
