@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-KELVIN_AT_0_C = 273.15  # K, definition
 METRES_PER_FOOT = 0.3048  # m, definition (international foot)
 METRES_PER_INCH = 0.0254  # m, definition
 KG_PER_POUND = 0.45359237  # kg, definition
-LITRES_PER_US_GALLON = 3.785411784  # l, definition (231 cubic inches)
 KM_PER_MILE = 1.609344  # km, definition
 EARTH_RADIUS_KM = 6371.0088  # km, mean radius, IUGG
 

@@ -146,24 +146,27 @@ def wiring(
     say_written(written)
 
 
-def decided(job: Job) -> tuple[Section, ...]:
-    """All decisions that belong into the client's report."""
+def decided(job: Job) -> tuple[tuple[Section, ...], dict[str, Any]]:
+    """All decisions that belong into the client's report, and their numbers as plain data."""
     from sim import decide
-    from sim.report import decision_page
+    from sim.report import decision_page, decisions
     from sim.report.terminal import progress_bar
 
-    threads, sections = _threads(None), []
+    threads, sections, data = _threads(None), [], {}
     if job.panels:
         with progress_bar("Trying the panels") as progress:
             chosen = decide.panels(job, jobs=threads, progress=progress)
         sections.append(decision_page.panels_section(job, chosen))
+        data["panels"] = decisions.panels_json(chosen)
     with progress_bar("Pulling the levers") as progress:
-        sections.append(
-            decision_page.levers_section(decide.levers(job, jobs=threads, progress=progress))
-        )
+        tried = decide.levers(job, jobs=threads, progress=progress)
+    sections.append(decision_page.levers_section(tried))
+    data["levers"] = decisions.levers_json(tried)
     with progress_bar("Counting the nights") as progress:
         rules = decide.living_rules(job, jobs=threads, progress=progress)
-    return (*sections, decision_page.living_section(rules))
+    sections.append(decision_page.living_section(rules))
+    data["living_rules"] = decisions.living_json(rules)
+    return tuple(sections), data
 
 
 def _threads(jobs: int | None) -> int:

@@ -167,12 +167,12 @@ def _run_trips(
     expect_writable(out)
     with terminal.progress_bar("Running the trips") as progress:
         result = simulate(job, progress=progress)
-    sections = decided(job) if decide else ()
+    sections, decisions = decided(job) if decide else ((), {})
     page = render_page(result, written=dt.date.today(), version=__version__, sections=sections)
     stem = file_stem(job_file.stem)
     written = [write_whole(out / f"{stem}.html", page)]
     if json is not None:
-        written.append(write_whole(json, tables.json_text(tables.trip_json(result))))
+        written.append(write_whole(json, tables.json_text(tables.trip_json(result) | decisions)))
     if csv:
         files = tables.csv_files(result, stem)
         written += [write_whole(out / name, text) for name, text in files.items()]

@@ -93,3 +93,14 @@ def test_decisions_in_the_report_on_request(run: Run, quick: Path) -> None:
     page = Path("reports/job.html").read_text("utf-8")
     for key in ("panels", "levers", "living"):
         assert f'<section id="{key}"' in page
+
+
+def test_decide_puts_its_numbers_beside_the_trips(run: Run, quick: Path) -> None:
+    assert run("trip", quick, "--json", "plain.json").exit_code == 0
+    assert run("trip", quick, "--decide", "--json", "decided.json").exit_code == 0
+    plain, decided = (
+        json.loads(Path(name).read_text("utf-8")) for name in ("plain.json", "decided.json")
+    )
+    assert set(decided) - set(plain) == {"panels", "levers", "living_rules"}
+    assert {key: decided[key] for key in plain} == plain
+    assert decided["living_rules"]["stays"]
