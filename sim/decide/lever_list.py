@@ -8,8 +8,10 @@ from typing import TypeVar
 
 from sim.decide.roof import MOST_PANELS, counted_group, panel_name, roof_fit
 from sim.job import shelf
-from sim.job.model import Alternator, Appliance, ColdBox, Heater, Job, Stop, Timed, Trip
+from sim.job.appliance_model import Appliance, ColdBox, Heater, Timed
+from sim.job.model import Job, Stop, Trip
 from sim.job.overrides import overridden
+from sim.job.power_model import Alternator
 from sim.job.prices_model import Prices
 from sim.ledger.study import controller_amps
 

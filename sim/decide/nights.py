@@ -10,7 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.decide.figures import MONTHS
-from sim.job.model import Appliance, Heater, Job, Lights, Steady, Stop, Timed, Trip
+from sim.job.appliance_model import Appliance, Heater, Lights, Steady, Timed
+from sim.job.model import Job, Stop, Trip
 from sim.ledger.demand import demand
 from sim.ledger.prepare import PreparedTrip, Skies, prepare_trip
 from sim.ledger.study import dark_steps, design_of, offers_of

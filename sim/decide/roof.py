@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 
 from sim.decide.fit import Layout, Rect, Side, Space, lay_out
 from sim.errors import Fault, JobError
-from sim.job.model import Job, PanelGroup
+from sim.job.model import Job
+from sim.job.power_model import PanelGroup
 
 # So many of a panel may a job hold.
 MOST_PANELS = 60

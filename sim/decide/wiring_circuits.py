@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sim.decide.wiring_rows import amps, volts, watts
-from sim.job.model import Appliance, Job, PanelGroup
+from sim.job.appliance_model import Appliance
+from sim.job.model import Job
+from sim.job.power_model import PanelGroup
 from sim.job.wiring_model import Cable, WiringPlan
 from sim.van import conductors, pv_circuit
 

@@ -8,7 +8,9 @@ import numpy as np
 
 from sim.decide.wiring_circuits import charger_input_amps, lowest_volts, peak_watts
 from sim.decide.wiring_rows import Check, Status, System, amps, celsius, volts, watts
-from sim.job.model import Appliance, ColdBox, Heater, Job, PanelGroup, Timed
+from sim.job.appliance_model import Appliance, ColdBox, Heater, Timed
+from sim.job.model import Job
+from sim.job.power_model import PanelGroup
 from sim.job.wiring_model import WiringPlan
 from sim.sky.track import Floats
 from sim.van import conductors, pv_circuit

@@ -111,6 +111,8 @@ def _found(text: str) -> Place:
     return find_place(text)
 
 
+Share = Annotated[float, Field(ge=0.0, le=1.0)]
+Percent = Annotated[float, Field(ge=0.0, le=100.0)]
 Name = Annotated[str, BeforeValidator(parse_name), Field(max_length=200)]
 Date = Annotated[dt.date, BeforeValidator(parse_date)]
 Clock = Annotated[int, BeforeValidator(parse_clock)]

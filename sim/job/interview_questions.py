@@ -24,8 +24,10 @@ from sim.job.interview_replies import (
     place,
     short_text,
 )
-from sim.job.model import Alternator, Battery, Inverter, Living, PanelGroup, Shore, Stop, Van
+from sim.job.living_model import Living
+from sim.job.model import Stop, Van
 from sim.job.places import Place, distance_km, find_place
+from sim.job.power_model import Alternator, Battery, Inverter, PanelGroup, Shore
 from sim.job.prices_model import Prices
 from sim.job.rules import FASTEST_KM_H, MAX_TRIP_DAYS
 from sim.units import KM_PER_MILE, METRES_PER_FOOT

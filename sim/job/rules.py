@@ -9,10 +9,12 @@ from math import ceil, floor
 from pathlib import Path as FilePath
 from typing import Any
 
+from sim.job.appliance_model import Appliance, ColdBox, Heater
 from sim.job.fields import DAY_MINUTES
 from sim.job.lines import Path
-from sim.job.model import Appliance, ColdBox, Heater, Job, PanelGroup, Stop, Trip
+from sim.job.model import Job, Stop, Trip
 from sim.job.places import Place, distance_km
+from sim.job.power_model import PanelGroup
 from sim.job.roof_model import roof_findings
 from sim.job.wiring_rules import wiring_findings
 from sim.units import KM_PER_MILE, celsius_to_fahrenheit

@@ -15,9 +15,10 @@ from pydantic_core import ErrorDetails
 
 from sim.errors import Fault, join_or, shown
 from sim.job import shelf
+from sim.job.appliance_model import APPLIANCE_KINDS
 from sim.job.fields import Part, Unit, entry_keys
 from sim.job.lines import Path, line_of
-from sim.job.model import APPLIANCE_KINDS, Job
+from sim.job.model import Job
 
 # Section of the job file -> section of the shelf that its `use` names.
 SHELF_OF = {

@@ -6,7 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sim.job.model import PRIORITIES, Battery, Job
+from sim.job.living_model import PRIORITIES
+from sim.job.model import Job
+from sim.job.power_model import Battery
 from sim.job.timeline import Timeline
 from sim.ledger.demand import Demand, Line
 from sim.sky.sun import Sun

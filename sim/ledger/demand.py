@@ -7,19 +7,10 @@ from typing import Literal
 
 import numpy as np
 
-from sim.job.model import (
-    PRIORITIES,
-    Appliance,
-    ColdBox,
-    Fan,
-    Heater,
-    Inverter,
-    Job,
-    Lights,
-    Priority,
-    Steady,
-    Timed,
-)
+from sim.job.appliance_model import Appliance, ColdBox, Fan, Heater, Lights, Steady, Timed
+from sim.job.living_model import PRIORITIES, Priority
+from sim.job.model import Job
+from sim.job.power_model import Inverter
 from sim.job.timeline import Timeline
 from sim.ledger.skies import under_shade
 from sim.sky.sun import Sun

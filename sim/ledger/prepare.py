@@ -8,7 +8,8 @@ from math import inf
 
 import numpy as np
 
-from sim.job.model import Job, PanelGroup, Trip
+from sim.job.model import Job, Trip
+from sim.job.power_model import PanelGroup
 from sim.job.timeline import Timeline, build_timeline
 from sim.ledger.bank import BankWeather, bank_weather
 from sim.ledger.demand import Demand, demand

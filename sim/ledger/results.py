@@ -15,7 +15,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.job.model import PRIORITIES, Job, Priority
+from sim.job.living_model import PRIORITIES, Priority
+from sim.job.model import Job
 from sim.job.timeline import Timeline
 from sim.van.battery import UNSERVED_TOLERANCE_W
 from sim.van.refused import BANK_CAUSES

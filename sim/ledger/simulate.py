@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.job.model import PRIORITIES, Job, Trip
+from sim.job.living_model import PRIORITIES
+from sim.job.model import Job, Trip
 from sim.ledger.bank import bank_of, with_heating
 from sim.ledger.demand import Demand
 from sim.ledger.prepare import prepare_trip

@@ -15,7 +15,9 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.job.model import PRIORITIES, Job, PanelGroup
+from sim.job.living_model import PRIORITIES
+from sim.job.model import Job
+from sim.job.power_model import PanelGroup
 from sim.ledger.bank import bank_of
 from sim.ledger.prepare import PreparedTrip
 from sim.ledger.tasks import Progress

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.job.model import Job, PanelGroup
+from sim.job.model import Job
+from sim.job.power_model import PanelGroup
 from sim.job.timeline import Timeline
 from sim.ledger.skies import under_shade
 from sim.sky import sun as sky

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import datetime as dt
 
-from sim.job.model import Heater, Job, PanelGroup
+from sim.job.appliance_model import Heater
+from sim.job.model import Job
+from sim.job.power_model import PanelGroup
 from sim.ledger.results import Result
 from sim.report.words import (
     GAP,

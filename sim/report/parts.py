@@ -8,7 +8,7 @@ from datetime import timedelta
 
 import numpy as np
 
-from sim.job.model import PRIORITIES
+from sim.job.living_model import PRIORITIES
 from sim.job.model import Trip as PlannedTrip
 from sim.ledger.results import EnergyPerDay, LoadLine, TripResult
 from sim.report import words

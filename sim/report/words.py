@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.job.model import PRIORITIES, Job, Priority
+from sim.job.living_model import PRIORITIES, Priority
+from sim.job.model import Job
 from sim.ledger.results import TripResult, Verdict
 from sim.report.series import ChargePoints, Period
 from sim.units import celsius_to_fahrenheit

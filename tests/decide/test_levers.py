@@ -10,7 +10,8 @@ import pytest
 import sim
 from sim.decide.lever_effects import LeverDecision, LeverEffect
 from sim.decide.lever_list import Lever, lever_list
-from sim.job.model import ColdBox, Job
+from sim.job.appliance_model import ColdBox
+from sim.job.model import Job
 from sim.job.timeline import build_timeline
 
 MakeJob = Callable[..., Job]

@@ -11,8 +11,8 @@ import pytest
 from sim.decide import wiring
 from sim.decide.wiring_circuits import peak_watts
 from sim.decide.wiring_rows import Check, WiringSheet
+from sim.job.appliance_model import APPLIANCE_KINDS
 from sim.job.file import load_job
-from sim.job.model import APPLIANCE_KINDS
 from sim.job.shelf import everything, profiles_dir
 from sim.job.wiring_model import Gauge
 from sim.van.conductors import Cable

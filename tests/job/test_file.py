@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from sim.errors import JobError
+from sim.job.appliance_model import ColdBox, Heater
 from sim.job.file import load_job
-from sim.job.model import ColdBox, Heater
 from sim.job.shelf import profiles_dir
 
 Changed = Callable[[str, str], str]

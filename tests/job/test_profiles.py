@@ -10,8 +10,8 @@ import pytest
 
 from sim.errors import JobError
 from sim.job import shelf
+from sim.job.appliance_model import APPLIANCE_KINDS
 from sim.job.file import load_job
-from sim.job.model import APPLIANCE_KINDS
 from sim.job.shelf import SECTIONS, Profile, everything, find, names, profile, profiles_dir
 from sim.job.wording import SHELF_OF
 

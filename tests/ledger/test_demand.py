@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from sim.job.model import PRIORITIES, Job
+from sim.job.living_model import PRIORITIES
+from sim.job.model import Job
 from sim.job.timeline import Timeline, build_timeline
 from sim.ledger.demand import INVERTER_NAME, Demand, Line, cabin_of, demand
 from sim.ledger.skies import track_of

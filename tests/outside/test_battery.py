@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.job.model import Battery
+from sim.job.power_model import Battery
 from sim.job.shelf import profile
 from sim.ledger.bank import bank_of
 from sim.units import fahrenheit_to_celsius

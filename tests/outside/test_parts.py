@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from sim import units
-from sim.job.model import Alternator, PanelGroup
+from sim.job.power_model import Alternator, PanelGroup
 from sim.job.timeline import Timeline
 from sim.ledger.supply import group_watts
 from sim.sky import sun as sky

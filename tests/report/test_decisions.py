@@ -18,8 +18,10 @@ from sim.decide.lever_effects import LeverDecision
 from sim.decide.nights import LivingRules
 from sim.decide.panel_counts import PanelDecision
 from sim.decide.year_round import Calendar
-from sim.job.model import Job, LeverEntry, Prices, Roof
-from sim.job.roof_model import Obstacle
+from sim.job.levers_model import LeverEntry
+from sim.job.model import Job
+from sim.job.prices_model import Prices
+from sim.job.roof_model import Obstacle, Roof
 from sim.ledger.results import Result
 from sim.report import decision_page, decisions
 from sim.report.page import render_page

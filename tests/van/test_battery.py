@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from sim.job.model import PRIORITIES
+from sim.job.living_model import PRIORITIES
 from sim.van.bank_step import GROUPS, Bank
 from sim.van.battery import UNSERVED_TOLERANCE_W, BankHours, Offers, run_bank
 
