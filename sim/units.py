@@ -5,6 +5,8 @@ from __future__ import annotations
 METRES_PER_FOOT = 0.3048  # m, definition (international foot)
 METRES_PER_INCH = 0.0254  # m, definition
 KG_PER_POUND = 0.45359237  # kg, definition
+LITRES_PER_GALLON = 3.785411784  # L, definition (US liquid gallon)
+WATTS_PER_BTU_H = 0.29307107  # W, definition (International Table Btu)
 KM_PER_MILE = 1.609344  # km, definition
 EARTH_RADIUS_KM = 6371.0088  # km, mean radius, IUGG
 

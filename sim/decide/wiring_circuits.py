@@ -19,8 +19,6 @@ LARGE_LOAD_A = 5.0
 LOWEST_OVER_NOMINAL = 0.9375
 # Working voltage of a panel over its open-circuit voltage (common practice, no source).
 WORKING_OVER_OPEN = 0.82
-# Which key of an appliance holds what it draws at most while it runs.
-_PEAK_KEYS = ("max_watts", "blower_watts", "watts")
 _CONTINUOUS = "125 % for a load that lasts, NEC 210.20(A) and 215.3"
 
 
@@ -76,8 +74,7 @@ def lowest_volts(job: Job, plan: WiringPlan) -> float:
 
 def peak_watts(item: Appliance) -> float:
     """What all units of an appliance draw together while they run. [W]"""
-    found = [value for key in _PEAK_KEYS if (value := getattr(item, key, None)) is not None]
-    return item.count * float(found[0]) if found else 0.0
+    return item.count * item.most_watts
 
 
 def charger_input_amps(job: Job) -> float:

@@ -147,6 +147,12 @@ ENTRY_UNITS = (
     _scaled("_cm", "_m", 0.01),
     _scaled("_mm", "_m", 0.001),
     _scaled("_ft2", "_m2", units.METRES_PER_FOOT**2),
+    _scaled("_gal", "_l", units.LITRES_PER_GALLON),
+    _scaled("_gal_person_day", "_l_person_day", units.LITRES_PER_GALLON),
+    _scaled("_gal_min", "_l_min", units.LITRES_PER_GALLON),
+    _scaled("_cfm", "_m3_h", units.METRES_PER_FOOT**3 * 60.0),
+    _scaled("heat_btu_h", "heat_watts", units.WATTS_PER_BTU_H),
+    _scaled("cool_btu_h", "cool_watts", units.WATTS_PER_BTU_H),
     Unit("_f", "_c", units.fahrenheit_to_celsius, units.celsius_to_fahrenheit),
 )
 # Keys that end like a temperature and are none: C-rates, and changes in percent per degree.

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from functools import partial
 
 from sim.job import shelf
+from sim.job.appliance_model import APPLIANCE_KINDS
 from sim.job.interview import Answers, Question
 from sim.job.interview_replies import (
     DONE,
@@ -309,8 +310,8 @@ def _ac_watts(chosen: dict[str, int]) -> list[float]:
     for name, count in chosen.items():
         values = shelf.profile("appliances", name).values
         if values.get("supply") == "ac":
-            keys = ("max_watts", "blower_watts", "watts")
-            found.append(count * next((float(values[key]) for key in keys if key in values), 0.0))
+            item = APPLIANCE_KINDS[values["kind"]].model_validate(values)
+            found.append(count * item.most_watts)
     return found
 
 

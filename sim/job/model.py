@@ -20,10 +20,14 @@ from sim.job.places import Place
 from sim.job.power_model import Alternator, Battery, Inverter, PanelGroup, Shore
 from sim.job.prices_model import Prices
 from sim.job.roof_model import Roof
+from sim.job.stores_model import Propane, Water
 from sim.job.wiring_model import WiringPlan
 
 FileName = Annotated[str, Field(min_length=1, max_length=1000)]
 Where = Annotated[Place, BeforeValidator(parse_place)]
+
+
+Service = Literal["water", "dump", "propane"]
 
 
 class Van(Part):
@@ -44,6 +48,8 @@ class Van(Part):
     vent_w_k: Annotated[float, Field(ge=0, le=2000)] = 120.0
     vent_above_c: Annotated[float, Field(ge=10, le=40)] = 24.0
     battery_place: Literal["cabin", "outside"] = "cabin"
+    # What the vehicle's own tank holds, for heaters that burn it.
+    engine_fuel: Literal["diesel", "petrol", "none"] = "diesel"
 
 
 # Shade and skyline by where one parks (common practice, no source): share of the beam taken
@@ -71,6 +77,8 @@ class Stop(Part):
     plug_in: Literal["never", "nights", "always"] = "never"
     shade_pct: Percent = 0.0
     horizon_deg: Annotated[float, Field(ge=0, le=80)] = 0.0
+    # Filled up, emptied or swapped here, as often as it takes.
+    services: Annotated[tuple[Service, ...], Field(max_length=3)] = ()
     weather: FileName | None = None
 
     @model_validator(mode="before")
@@ -118,6 +126,8 @@ class Job(Part):
     alternator: Alternator | None = None
     shore: Shore | None = None
     inverter: Inverter | None = None
+    water: Water | None = None
+    propane: Propane | None = None
     appliances: Annotated[tuple[Appliance, ...], Field(max_length=200)] = ()
     trips: Annotated[tuple[Trip, ...], Field(min_length=1, max_length=100)]
     settings: Settings = Settings()

@@ -16,6 +16,7 @@ from sim.job.model import Job, Stop, Trip
 from sim.job.places import Place, distance_km
 from sim.job.power_model import PanelGroup
 from sim.job.roof_model import roof_findings
+from sim.job.stores_rules import stores_findings
 from sim.job.wiring_rules import wiring_findings
 from sim.units import KM_PER_MILE, celsius_to_fahrenheit
 
@@ -48,7 +49,9 @@ def checked(job: Job, folder: FilePath) -> tuple[Job, list[Finding]]:
         Empty when all is right; None for a value that is not worth telling.
     """
     findings = [
-        finding for rule in (*_RULES, wiring_findings, roof_findings) for finding in rule(job)
+        finding
+        for rule in (*_RULES, stores_findings, wiring_findings, roof_findings)
+        for finding in rule(job)
     ]
     job, missing = _weather(job, folder)
     return job, findings + missing
@@ -121,7 +124,10 @@ def _appliances(job: Job) -> Iterator[Finding]:
     heater = None
     for index, item in enumerate(job.appliances):
         path: Path = ("appliances", index)
-        if item.supply == "ac":
+        if item.runs == "plugged" and job.shore is None:
+            rule = f"{item.name} runs only on the plug, but the job has no [shore]; add it"
+            yield (*path, "runs"), item.runs, rule
+        elif item.supply == "ac" and item.runs != "plugged":
             yield from _on_inverter(job, item, path)
         if isinstance(item, ColdBox):
             yield from _cold_box(item, path)
@@ -140,15 +146,15 @@ def _on_inverter(job: Job, item: Appliance, path: Path) -> Iterator[Finding]:
             f"{item.name} needs AC, but the job has no [inverter]; add one or take a DC type",
         )
         return
-    for key in ("watts", "max_watts", "blower_watts"):
-        watts = getattr(item, key, 0.0)
-        if watts > job.inverter.watts:
-            yield (
-                (*path, key),
-                watts,
-                f"{item.name} draws more than the inverter gives, which is "
-                f"{job.inverter.watts:g} watts",
-            )
+    if item.most_watts > job.inverter.watts:
+        keys = ("max_watts", "heat_watts", "cool_watts", "watts")
+        key = next(key for key in keys if hasattr(item, key))
+        yield (
+            (*path, key),
+            getattr(item, key),
+            f"{item.name} draws {item.most_watts:.0f} watts, more than the inverter gives, which "
+            f"is {job.inverter.watts:g} watts",
+        )
 
 
 def _cold_box(item: ColdBox, path: Path) -> Iterator[Finding]:

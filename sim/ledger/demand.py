@@ -7,15 +7,17 @@ from typing import Literal
 
 import numpy as np
 
-from sim.job.appliance_model import Appliance, ColdBox, Fan, Heater, Lights, Steady, Timed
+from sim.job.appliance_model import Appliance, Timed
 from sim.job.living_model import PRIORITIES, Priority
 from sim.job.model import Job
 from sim.job.power_model import Inverter
 from sim.job.timeline import Timeline
-from sim.ledger.skies import under_shade
+from sim.ledger.household import Uses, uses_of
+from sim.ledger.inside import cabin_of
+from sim.ledger.loads import ByCabin, ByClock, Draw, Steps, cabin_draw, clock_draw
 from sim.sky.sun import Sun
 from sim.sky.track import Floats, Weather
-from sim.van import appliances, cabin, chargers
+from sim.van import appliances, chargers
 
 INVERTER_NAME = "Inverter (its own draw and losses)"
 
@@ -39,6 +41,25 @@ class Line:
 
 
 @dataclass(frozen=True)
+class Burn:
+    """Fuel that one appliance burns, step by step.
+
+    Attributes
+    ----------
+    name : str
+        As in the job.
+    fuel : str
+        "propane", or "diesel" or "petrol" from the vehicle's tank.
+    watts : ndarray, shape (H, D) or (H, 1)
+        Heat of the fuel. [W]
+    """
+
+    name: str
+    fuel: Literal["propane", "diesel", "petrol"]
+    watts: Floats
+
+
+@dataclass(frozen=True)
 class Demand:
     """All loads of a trip.
 
@@ -54,6 +75,10 @@ class Demand:
         AC load on the inlet, and what the shore charger offers to the battery. [W]
     cabin_c : ndarray, shape (H, D)
         [deg C]
+    burns : tuple of Burn
+        What burns fuel, in the order of the job.
+    uses : Uses
+        Water and meals.
     """
 
     lines: tuple[Line, ...]
@@ -62,6 +87,8 @@ class Demand:
     plug_w: Floats
     plug_offer_w: Floats
     cabin_c: Floats
+    burns: tuple[Burn, ...]
+    uses: Uses
 
 
 def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
@@ -81,22 +108,34 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     -------
     Demand
     """
-    climate = cabin_of(job, timeline, weather, sun)
+    uses = uses_of(job, timeline)
+    steps = Steps(timeline, sun, uses)
+    present = [item for item in job.appliances if item.count > 0]
+    draws: dict[int, Draw] = {}
+    warmth = np.zeros((len(timeline), 1))
+    for number, item in enumerate(present):
+        if isinstance(item, ByClock):
+            draws[number] = clock_draw(item, job, steps)
+            warmth = warmth + item.count * draws[number].cabin_w
+    climate = cabin_of(job, timeline, weather, sun, warmth)
+    for number, item in enumerate(present):
+        if isinstance(item, ByCabin):
+            draws[number] = cabin_draw(item, climate, timeline)
     lines: list[Line] = []
+    burns: list[Burn] = []
     ac = np.zeros((len(timeline), 1))
     off = 1.0 - timeline.share_within(_ac_windows(job))[:, None]
-    for item in job.appliances:
-        if item.count == 0:
-            continue
-        watts, share = _draw(item, timeline, climate, sun)
-        if item.runs == "plugged":
-            # The inverter has no part in it.
-            watts, share = watts * timeline.plugged[:, None], np.zeros_like(share)
-        lines.append(Line(item.name, item.priority, item.supply, watts * item.count))
+    for number, item in enumerate(present):
+        draw = draws[number]
+        if draw.fuel is not None and draw.fuel_w is not None:
+            burns.append(Burn(item.name, draw.fuel, draw.fuel_w * item.count))
+        lines.append(Line(item.name, item.priority, item.supply, draw.watts * item.count))
         if item.supply == "ac":
             ac = ac + lines[-1].watts
-            # Timed appliances are in `off` by the clock; the others run at any time of the step.
-            off = off if isinstance(item, Timed) else off * (1.0 - share)
+            if item.runs != "plugged" and not isinstance(item, Timed):
+                # Timed appliances are in `off` by the clock; the others run at any time of the
+                # step. What runs only on the plug has no part in the inverter.
+                off = off * (1.0 - draw.share)
     plug_w, offer = _plug(job, timeline, ac)
     on_plug = np.divide(plug_w, ac, out=np.zeros_like(ac), where=ac > 0.0)
     if job.inverter is not None:
@@ -108,51 +147,7 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         wanted[PRIORITIES.index(line.priority)] += line.watts * off_plug
     # What all draws have in common is kept once.
     on_plug, plug_w, offer = (np.broadcast_to(x, shape) for x in (on_plug, plug_w, offer))
-    return Demand(tuple(lines), wanted, on_plug, plug_w, offer, climate.temp_c)
-
-
-def cabin_of(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> cabin.CabinHours:
-    """Temperature of the cabin and heat from its heater, under the shade of the stops."""
-    van = job.van
-    area = cabin.shell_area_m2(van.length_m, van.width_m, van.height_m)
-    shell = cabin.Shell(
-        ua_w_k=van.shell_u_w_m2k * area,
-        roof_m2=van.length_m * van.width_m,
-        shell_u_w_m2k=van.shell_u_w_m2k,
-        skin_absorptance=van.skin_absorptance,
-        glass_m2=van.glass_m2,
-        mass_wh_k=van.thermal_mass_kj_k / 3.6,
-        vent_w_k=van.vent_w_k,
-        vent_above_c=van.vent_above_c,
-    )
-    heater = next((x for x in job.appliances if isinstance(x, Heater) and x.count > 0), None)
-    gain = cabin.sun_gain_w(under_shade(weather, timeline, sun).ghi, shell)
-    gain += (timeline.people * cabin.PERSON_WATTS)[:, None]
-    return cabin.cabin_hours(
-        weather.temp_air,
-        gain,
-        _set_point(heater, timeline),
-        _aboard(timeline),
-        shell,
-        heater_watts=heater.heat_watts * heater.count if heater else 0.0,
-        step_hours=timeline.step_hours,
-    )
-
-
-def _aboard(timeline: Timeline) -> Floats:
-    """Share of each step with somebody aboard. shape (H,)"""
-    return np.minimum(timeline.awake + timeline.asleep, 1.0)
-
-
-def _set_point(heater: Heater | None, timeline: Timeline) -> Floats:
-    if heater is None:
-        return np.full(len(timeline), -np.inf)
-    away = -np.inf if heater.away_c is None else heater.away_c
-    aboard = _aboard(timeline)
-    # A step in which people go to bed or get up wants a warmth between day and night.
-    awake = np.divide(timeline.awake, aboard, out=np.zeros_like(aboard), where=aboard > 0.0)
-    set_point = heater.night_c + (heater.day_c - heater.night_c) * awake
-    return np.where(aboard > 0.0, set_point, away)
+    return Demand(tuple(lines), wanted, on_plug, plug_w, offer, climate.temp_c, tuple(burns), uses)
 
 
 def _ac_windows(job: Job) -> list[tuple[int, int]]:
@@ -162,44 +157,7 @@ def _ac_windows(job: Job) -> list[tuple[int, int]]:
 
 
 def _uses_inverter(item: Appliance) -> bool:
-    return item.supply == "ac" and item.runs == "always" and item.count > 0
-
-
-def _draw(
-    item: Steady | Timed | Lights | ColdBox | Heater | Fan,
-    timeline: Timeline,
-    climate: cabin.CabinHours,
-    sun: Sun,
-) -> tuple[Floats, Floats]:
-    """Watts of one unit, and the share of each step in which it is switched on."""
-    match item:
-        case Steady():
-            share = np.ones((len(timeline), 1))
-        case Timed():
-            share = timeline.share_within(item.at)[:, None]
-            return item.watts * item.duty * share, share
-        case Lights():
-            share = appliances.lights_share(sun.apparent_zenith, timeline.awake)[:, None]
-        case ColdBox():
-            watts = appliances.cold_box_watts(
-                climate.temp_c,
-                rated_wh_day=item.rated_wh_day,
-                rated_ambient_c=item.rated_ambient_c,
-                inside_c=item.inside_c,
-                max_watts=item.max_watts,
-            )
-            return watts, watts / item.max_watts
-        case Heater():
-            full = item.heat_watts * item.count
-            watts = appliances.heater_watts(
-                climate.heat_w, blower_watts=item.blower_watts, full_heat_watts=full
-            )
-            return watts, climate.heat_w / full
-        case Fan():
-            share = appliances.fan_share(
-                climate.temp_c, _aboard(timeline), on_above_c=item.on_above_c
-            )
-    return item.watts * share, share
+    return item.supply == "ac" and item.runs != "plugged" and item.count > 0
 
 
 def _plug(job: Job, timeline: Timeline, ac: Floats) -> tuple[Floats, Floats]:

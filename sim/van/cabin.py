@@ -86,10 +86,13 @@ class CabinHours:
         Mean of the start and the end of each step. [deg C]
     heat_w : ndarray, shape (H, D)
         Mean heat from the heater. [W]
+    cool_w : ndarray, shape (H, D)
+        Mean heat carried out by the air conditioner. [W]
     """
 
     temp_c: Floats
     heat_w: Floats
+    cool_w: Floats
 
 
 def cabin_hours(
@@ -152,7 +155,7 @@ def cabin_hours(
             free = np.minimum(free, aired)
         temp[hour] = (now + free) / 2.0
         now = free
-    return CabinHours(temp, heat)
+    return CabinHours(temp, heat, np.zeros_like(heat))
 
 
 def lagged(temp: Floats, step_hours: float, lag_hours: float) -> Floats:

@@ -96,6 +96,9 @@ watts = 1500
 idle_watts = 12
 runs = "always"
 
+[propane]
+tank_l = 20
+
 [[appliances]]
 use = "fridge-freezer-ac"
 

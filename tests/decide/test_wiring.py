@@ -359,7 +359,7 @@ def test_alarms_are_asked_for_when_fuel_is_aboard(sheet: Sheet) -> None:
     assert asked("") == set()
     assert asked(FULL) == {"AC and DC"}
     assert asked('[[appliances]]\nuse = "air-heater-fuel"\n') == {"Carbon monoxide"}
-    assert asked('[[appliances]]\nuse = "furnace-propane"\n') == {
+    assert asked('[propane]\ntank_l = 20\n[[appliances]]\nuse = "furnace-propane"\n') == {
         "Carbon monoxide", "Propane alarm", "Propane is stored",
     }  # fmt: skip
 

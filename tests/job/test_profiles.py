@@ -30,6 +30,14 @@ TAKES = {
 }
 
 
+# What a kind of appliance, or a fuel, needs elsewhere in the job.
+NEEDS = {
+    "propane": "[propane]\ntank_l = 20\n",
+    "hot water": '[water]\nfresh_l = 80\nopen_drains = ["kitchen", "basin", "shower"]\n',
+}
+NEEDS["pump"] = NEEDS["hot water"]
+
+
 def label(item: Profile) -> str:
     return f"{item.section}/{item.name}"
 
@@ -68,7 +76,10 @@ def test_each_fits_a_job_with_every_value_kept(
 ) -> None:
     old, new = TAKES[item.section]
     text = changed(old, f'{new}use = "{item.name}"\n')
-    job = load_job(write_job(text + "[inverter]\nwatts = 3000\nidle_watts = 10\n"))
+    wants = {item.values.get(key) for key in ("kind", "fuel", "source")}
+    more = {NEEDS[want] for want in wants if want in NEEDS}
+    inverter = "[inverter]\nwatts = 3000\nidle_watts = 10\n"
+    job = load_job(write_job(text + inverter + "".join(more)))
     part: Any = getattr(job, SECTION_OF[item.section])
     part = part[0] if isinstance(part, tuple) else part
     kept = part.model_dump()

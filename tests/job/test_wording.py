@@ -6,6 +6,11 @@ from collections.abc import Callable
 
 import pytest
 
+KINDS = (
+    '"steady", "timed", "lights", "cold box", "heater", "fan", "air conditioner", "cooking", '
+    '"hot water", "pump" or "device charging"'
+)
+
 PLACE = 'give a town such as "Moab, UT" or a coordinate such as "38.57, -109.55"'
 LATITUDE_FIRST = "coordinates are decimal degrees, latitude first, such as 38.57, -109.55"
 X60 = '"' + "x" * 58 + "…"
@@ -192,14 +197,12 @@ FAULTS = {
         'use = "fridge-dc"',
         'name = "Fridge"',
         "job.toml, line 17: appliances[1]: say what it is: use = with a profile, such as "
-        '"fridge-dc", or kind = with one of "steady", "timed", "lights", "cold box", "heater" or '
-        '"fan"',
+        f'"fridge-dc", or kind = with one of {KINDS}',
     ),
     "unknown kind": (
         'use = "fridge-dc"',
         'name = "Fridge"\nkind = "cooler"',
-        'job.toml, line 19: appliances[1].kind = "cooler": must be "steady", "timed", "lights", '
-        '"cold box", "heater" or "fan"',
+        f'job.toml, line 19: appliances[1].kind = "cooler": must be {KINDS}',
     ),
     "a section without its profile": (
         'use = "rigid-170"\n',

@@ -94,6 +94,7 @@ priority = "essential"
 [[appliances]]
 name = "Heater"
 kind = "heater"
+fuel = "diesel"
 heat_watts = 3000
 blower_watts = 40
 day_c = 20

@@ -277,7 +277,13 @@ KINDS: dict[str, dict[str, Any]] = {
         "inside_c": 4.0,
         "max_watts": 60.0,
     },
-    "heater": {"heat_watts": 2000.0, "blower_watts": 30.0, "day_c": 19.0, "night_c": 12.0},
+    "heater": {
+        "fuel": "diesel",
+        "heat_watts": 2000.0,
+        "blower_watts": 30.0,
+        "day_c": 19.0,
+        "night_c": 12.0,
+    },
     "fan": {"watts": 30.0, "on_above_c": 24.0},
 }
 

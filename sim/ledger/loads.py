@@ -1,0 +1,222 @@
+"""What each appliance of a job draws in every step: electricity, fuel, and heat it leaves inside.
+
+First those that go by the clock and by what people use; they warm the cabin. Then those that
+answer to the cabin's warmth.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from sim.job.appliance_model import (
+    AirConditioner,
+    Appliance,
+    Charging,
+    ColdBox,
+    Cooking,
+    Fan,
+    Heater,
+    HotWater,
+    Lights,
+    Pump,
+    Steady,
+    Timed,
+)
+from sim.job.model import Job
+from sim.job.timeline import Timeline
+from sim.ledger.household import Uses
+from sim.ledger.inside import aboard
+from sim.ledger.results import local_days
+from sim.sky.sun import Sun
+from sim.sky.track import Floats
+from sim.van import appliances, cabin
+
+# Devices that wait for the sun are plugged in while it stands this high (common practice, no
+# source).
+SUN_WELL_UP_DEG = 15.0
+NOTHING: Floats = np.zeros((1, 1))
+ByClock = Steady | Timed | Lights | Pump | Charging | Cooking | HotWater
+ByCabin = ColdBox | Heater | Fan | AirConditioner
+
+
+@dataclass(frozen=True)
+class Steps:
+    """What the clock knows of a trip: its steps, the sun over them, what people use."""
+
+    timeline: Timeline
+    sun: Sun
+    uses: Uses
+
+
+@dataclass(frozen=True)
+class Draw:
+    """One unit of an appliance. Arrays of shape (H, 1) or (H, D).
+
+    Attributes
+    ----------
+    watts : ndarray
+        Electricity wanted, at the appliance. [W]
+    share : ndarray
+        Share of each step in which it is switched on.
+    cabin_w : ndarray
+        Heat it leaves in the cabin, that of a heater apart. [W]
+    fuel : str or None
+        What it burns.
+    fuel_w : ndarray or None
+        Heat of the fuel it burns. [W]
+    """
+
+    watts: Floats
+    share: Floats
+    cabin_w: Floats
+    fuel: Literal["propane", "diesel", "petrol"] | None = None
+    fuel_w: Floats | None = None
+
+
+def clock_draw(item: ByClock, job: Job, steps: Steps) -> Draw:
+    """What one unit draws that goes by the clock and by use.
+
+    Parameters
+    ----------
+    item : ByClock
+        One of the job's appliances.
+    job : Job
+    steps : Steps
+        H steps.
+    """
+    may = _may_run(item, steps.timeline)
+    match item:
+        case Steady():
+            return _electric(item.watts * may, may)
+        case Timed():
+            share = steps.timeline.share_within(item.at)[:, None] * may
+            return _electric(item.watts * item.duty * share, share)
+        case Lights():
+            dark = appliances.lights_share(steps.sun.apparent_zenith, steps.timeline.awake)
+            return _electric(item.watts * dark[:, None] * may, dark[:, None] * may)
+        case Pump():
+            share = steps.uses.water_l / (item.flow_l_min * steps.timeline.step_minutes)
+            share = np.minimum(share, 1.0)[:, None] * may
+            return _electric(item.watts * share, share)
+        case Charging():
+            return _charging(item, job, steps, may)
+        case Cooking():
+            return _cooking(item, job, steps, may)
+        case HotWater():
+            return _hot_water(item, steps, may)
+
+
+def cabin_draw(item: ByCabin, climate: cabin.CabinHours, timeline: Timeline) -> Draw:
+    """What one unit draws that answers to the cabin's warmth.
+
+    Parameters
+    ----------
+    item : ByCabin
+        One of the job's appliances.
+    climate : CabinHours
+        H steps, D draws.
+    timeline : Timeline
+    """
+    may = _may_run(item, timeline)
+    match item:
+        case ColdBox():
+            watts = may * appliances.cold_box_watts(
+                climate.temp_c,
+                rated_wh_day=item.rated_wh_day,
+                rated_ambient_c=item.rated_ambient_c,
+                inside_c=item.inside_c,
+                max_watts=item.max_watts,
+            )
+            return _electric(watts, watts / item.max_watts)
+        case Fan():
+            share = may * _fan_share(item, climate.temp_c, timeline)
+            return _electric(item.watts * share, share)
+        case Heater():
+            full = item.heat_watts * item.count
+            watts = appliances.heater_watts(
+                climate.heat_w, blower_watts=item.blower_watts, full_heat_watts=full
+            )
+            taken_w = climate.heat_w / item.count / (item.efficiency_pct / 100.0)
+            share = climate.heat_w / full
+            # Its heat is in the cabin's balance already.
+            if item.fuel == "electricity":
+                return Draw(watts + taken_w, share, NOTHING)
+            return Draw(watts, share, NOTHING, item.fuel, taken_w)
+        case AirConditioner():
+            share = may * climate.cool_w / (item.cool_watts * item.count)
+            return Draw(item.most_watts * share, share, NOTHING)
+
+
+def _fan_share(item: Fan, cabin_c: Floats, timeline: Timeline) -> Floats:
+    """Share of full power of a fan: by hand in its windows, by its thermostat otherwise."""
+    there = aboard(timeline)
+    by_hand = (timeline.share_within(item.at) * there)[:, None]
+    if item.on_above_c is None:
+        return by_hand
+    return np.maximum(by_hand, appliances.fan_share(cabin_c, there, on_above_c=item.on_above_c))
+
+
+def _may_run(item: Appliance, timeline: Timeline) -> Floats:
+    """Share of each step in which an appliance may run at all. shape (H, 1)"""
+    match item.runs:
+        case "plugged":
+            return timeline.plugged[:, None]
+        case "driving":
+            return timeline.driving[:, None]
+        case _:
+            return np.ones((len(timeline), 1))
+
+
+def _electric(watts: Floats, share: Floats) -> Draw:
+    """Electricity, all of which becomes heat in the cabin."""
+    return Draw(watts, share, watts)
+
+
+def _charging(item: Charging, job: Job, steps: Steps, may: Floats) -> Draw:
+    wh_day = item.wh_day
+    if wh_day is None:
+        wh_day = job.living.devices_wh_person_day * job.living.people / item.count
+    line = steps.timeline
+    match item.when:
+        case "sun":
+            when = (steps.sun.apparent_zenith < 90.0 - SUN_WELL_UP_DEG).astype(np.float64)
+        case "driving":
+            when = line.driving
+        case _:
+            when = line.awake
+    when = when[:, None] * may
+    day = local_days(line)
+    hours = np.bincount(day, when[:, 0]) * line.step_hours
+    wanted = np.bincount(day, np.full(len(line), wh_day * line.step_hours / 24.0))
+    pace = np.divide(wanted, hours, out=np.zeros_like(hours), where=hours > 0.0)
+    share = when * np.minimum(pace / item.watts, 1.0)[day][:, None]
+    return _electric(item.watts * share, share)
+
+
+def _cooking(item: Cooking, job: Job, steps: Steps, may: Floats) -> Draw:
+    heat_w = (
+        steps.uses.meals[:, None]
+        * (item.meal_wh_person * item.meals_pct / 100.0 / steps.timeline.step_hours)
+        * may
+        / item.count
+    )
+    cabin_w = heat_w * item.cabin_pct / 100.0
+    if item.fuel == "electricity":
+        watts = np.minimum(heat_w, item.watts)
+        return Draw(watts, watts / item.watts, cabin_w)
+    share = steps.timeline.share_within(job.living.meals_at)[:, None] * (heat_w > 0.0)
+    return Draw(item.watts * share, share, cabin_w, "propane", heat_w)
+
+
+def _hot_water(item: HotWater, steps: Steps, may: Floats) -> Draw:
+    heat_w = np.minimum(steps.uses.hot_w[:, None] / item.count, item.heat_watts) * may
+    taken_w = heat_w / (item.efficiency_pct / 100.0)
+    share = heat_w / item.heat_watts
+    if item.source == "electricity":
+        return Draw(taken_w + item.watts * share, share, NOTHING)
+    if item.source == "propane":
+        return Draw(item.watts * share, share, NOTHING, "propane", taken_w)
+    return Draw(item.watts * share, share, NOTHING)
