@@ -112,6 +112,14 @@ class Timeline:
         """Length of a step. [h]"""
         return self.step_minutes / 60.0
 
+    @property
+    def local_day(self) -> Whole:
+        """Number of the local calendar day of each step, from 0. shape (H,)"""
+        minutes = self.start_utc.astype("datetime64[m]").astype(np.int64)
+        days = (minutes + self.utc_offset_minutes) // DAY_MINUTES
+        # A clock set back at midnight must not start the day before anew.
+        return np.asarray(np.maximum.accumulate(days - days[0]), dtype=np.int64)
+
     def share_within(self, windows: Sequence[tuple[int, int]]) -> Floats:
         """Share of each step that lies in parts of the local day.
 

@@ -65,13 +65,7 @@ def uses_of(job: Job, timeline: Timeline) -> Uses:
     """
     living = job.living
     there = timeline.people * (1.0 - timeline.driving)
-    up = there * np.divide(
-        timeline.awake,
-        timeline.awake + timeline.asleep,
-        out=np.zeros(len(timeline)),
-        where=timeline.awake + timeline.asleep > 0.0,
-    )
-    tap_share = up * timeline.step_hours / _hours_up(living)
+    tap_share = up_share(living, timeline) * timeline.people
     kitchen = living.kitchen_l_person_day * tap_share
     basin = living.basin_l_person_day * tap_share
     shower = _events(timeline, living.shower_at, there) / len(living.shower_at)
@@ -90,11 +84,18 @@ def uses_of(job: Job, timeline: Timeline) -> Uses:
     )
 
 
-def _hours_up(living: Living) -> float:
-    """Hours of a day in which somebody is up in the van. [h]"""
+def up_share(living: Living, timeline: Timeline) -> Floats:
+    """Share that each step has of a day's waking hours in the parked van. shape (H,)
+
+    A day spent in the van adds up to one.
+    """
     clock = np.arange(DAY_MINUTES, dtype=np.int16)
     up = within(clock, [(living.wake_at, living.sleep_at)]) & ~within(clock, living.out)
-    return max(float(up.sum()) / 60.0, 1.0)
+    hours_up = max(float(up.sum()) / 60.0, 1.0)
+    aboard = timeline.awake + timeline.asleep
+    awake = np.divide(timeline.awake, aboard, out=np.zeros_like(aboard), where=aboard > 0.0)
+    parked = awake * (1.0 - timeline.driving)
+    return np.asarray(parked * timeline.step_hours / hours_up)
 
 
 def _events(timeline: Timeline, windows: tuple[tuple[int, int], ...], there: Floats) -> Floats:

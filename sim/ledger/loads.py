@@ -29,7 +29,6 @@ from sim.job.model import Job
 from sim.job.timeline import Timeline
 from sim.ledger.household import Uses
 from sim.ledger.inside import aboard
-from sim.ledger.results import local_days
 from sim.sky.sun import Sun
 from sim.sky.track import Floats
 from sim.van import appliances, cabin
@@ -188,7 +187,7 @@ def _charging(item: Charging, job: Job, steps: Steps, may: Floats) -> Draw:
         case _:
             when = line.awake
     when = when[:, None] * may
-    day = local_days(line)
+    day = line.local_day
     hours = np.bincount(day, when[:, 0]) * line.step_hours
     wanted = np.bincount(day, np.full(len(line), wh_day * line.step_hours / 24.0))
     pace = np.divide(wanted, hours, out=np.zeros_like(hours), where=hours > 0.0)

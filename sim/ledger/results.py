@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from sim.job.living_model import PRIORITIES, Priority
 from sim.job.model import Job
 from sim.job.timeline import Timeline
+from sim.ledger.stores import StoreLine
 from sim.van.battery import UNSERVED_TOLERANCE_W
 from sim.van.refused import BANK_CAUSES
 from sim.van.wear import Life, expected_life
@@ -123,6 +124,10 @@ class TripResult:
         SOC at which essential, comfort and extra loads are switched off.
     about : tuple of str
         Where the weather comes from.
+    stores : tuple of StoreLine
+        Water and propane, those the job has.
+    engine_fuel_l_day : dict
+        What heaters burn from the vehicle's own tank, by appliance. [L/day]
     """
 
     name: str
@@ -147,6 +152,8 @@ class TripResult:
     tight_share: float
     floors: tuple[float, float, float]
     about: tuple[str, ...]
+    stores: tuple[StoreLine, ...]
+    engine_fuel_l_day: dict[str, float]
 
     @property
     def draws(self) -> int:
@@ -186,7 +193,7 @@ class TripResult:
     @cached_property
     def day_index(self) -> NDArray[np.int64]:
         """Number of the local calendar day of each step, from 0. shape (H,)"""
-        return local_days(self.timeline)
+        return self.timeline.local_day
 
     @cached_property
     def dark(self) -> NDArray[np.bool_]:
@@ -382,11 +389,3 @@ def verdict_of(share: float, ample_share: float, tight_share: float) -> Verdict:
     if share >= ample_share:
         return "ample"
     return "tight" if share >= tight_share else "short"
-
-
-def local_days(timeline: Timeline) -> NDArray[np.int64]:
-    """Number of the local calendar day of each step, from 0. shape (H,)"""
-    minutes = timeline.start_utc.astype("datetime64[m]").astype(np.int64)
-    days = (minutes + timeline.utc_offset_minutes) // (24 * 60)
-    # A clock set back at midnight must not start the day before anew.
-    return np.asarray(np.maximum.accumulate(days - days[0]), dtype=np.int64)

@@ -12,7 +12,8 @@ from sim.job.model import Job, Trip
 from sim.ledger.bank import bank_of, with_heating
 from sim.ledger.demand import Demand
 from sim.ledger.prepare import prepare_trip
-from sim.ledger.results import BALANCE_TOLERANCE, LoadLine, Result, TripResult, local_days
+from sim.ledger.results import BALANCE_TOLERANCE, LoadLine, Result, TripResult
+from sim.ledger.stores import engine_fuel_l_day, stores_of
 from sim.ledger.study import design_of, sun_of
 from sim.ledger.tasks import Progress
 from sim.sky.track import Floats
@@ -68,6 +69,7 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
     wants = with_heating(prepared.wants, heating_w)
     sun_w, clipped_w = sun_of(prepared, design_of(job))
     drive_w, ghi = prepared.drive_w, prepared.ghi
+    stores = stores_of(job, trip, timeline, wants)
     del prepared  # a year of draws is large: the beam and the diffuse light are done with
     hours = run_bank(
         bank_of(job.battery),
@@ -84,7 +86,7 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         step_hours=timeline.step_hours,
         progress=lambda done: tell(0.4 + 0.6 * done),
     )
-    loads = _load_lines(wants, hours.unserved_w, local_days(timeline), timeline.step_hours)
+    loads = _load_lines(wants, hours.unserved_w, timeline.local_day, timeline.step_hours)
     return TripResult(
         name=trip.name,
         timeline=timeline,
@@ -109,6 +111,8 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         tight_share=job.settings.tight_share,
         floors=(job.battery.cutoff_soc, job.battery.reserve_soc, job.battery.extras_soc),
         about=about,
+        stores=stores,
+        engine_fuel_l_day=engine_fuel_l_day(wants),
     )
 
 

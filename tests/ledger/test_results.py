@@ -16,7 +16,6 @@ from sim.ledger.results import (
     BALANCE_TOLERANCE,
     Result,
     TripResult,
-    local_days,
     verdict_of,
 )
 
@@ -227,7 +226,7 @@ def test_a_clock_set_back_over_midnight_keeps_its_day(spring: TripResult) -> Non
     # By the clock: 23:00, 00:00, then 23:00 again, 00:00, 01:00 and 02:00.
     offsets = np.array([60, 60, -60, -60, -60, -60])
     line = replace(spring.timeline, start_utc=start, utc_offset_minutes=offsets)
-    assert local_days(line).tolist() == [0, 1, 1, 1, 1, 1]
+    assert line.local_day.tolist() == [0, 1, 1, 1, 1, 1]
 
 
 def test_trip_by_name(full_result: Result) -> None:
