@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from sim.job.living_model import PRIORITIES, Priority
 from sim.job.model import Job
 from sim.job.timeline import Timeline
-from sim.ledger.stores import StoreLine
+from sim.ledger.stores import FirstOut, StoreLine, first_out_of
 from sim.van.battery import UNSERVED_TOLERANCE_W
 from sim.van.refused import BANK_CAUSES
 from sim.van.wear import Life, expected_life
@@ -242,6 +242,13 @@ class TripResult:
         return float((lowest <= self.floors[0] + _AT_FLOOR_SOC).mean())
 
     @property
+    def first_out(self) -> FirstOut:
+        """What runs out, or fills up, first in most draws."""
+        at_floor = self.soc[1:] <= self.floors[0] + _AT_FLOOR_SOC
+        first_h = (at_floor.argmax(axis=0) + 1.0) * self.timeline.step_hours
+        return first_out_of(np.where(at_floor.any(axis=0), first_h, np.inf), self.stores)
+
+    @property
     def dark_essential(self) -> NDArray[np.bool_]:
         """Hours in which an essential load was not served. shape (hours, D)"""
         return self._dark_of(self.unserved_w[0])
@@ -249,19 +256,7 @@ class TripResult:
     @cached_property
     def energy(self) -> EnergyPerDay:
         """The ledger in seven figures. [Wh/day]"""
-        terms = {
-            "sun": self.sun_w,
-            "drive": self.drive_w,
-            "shore": self.shore_w,
-            "served": self.served_w,
-            "unserved": self.unserved_w.sum(axis=0),
-            "losses": self.losses_w,
-            "unharvested": self.unharvested_w,
-        }
-        hours = self.timeline.step_hours
-        return EnergyPerDay(
-            **{k: float(v.sum(axis=0).mean() * hours / self.days_long) for k, v in terms.items()}
-        )
+        return EnergyPerDay(**{k: 24.0 * float(v.mean()) for k, v in self.powers().items()})
 
     @property
     def unharvested_by_cause(self) -> dict[str, float]:
@@ -287,64 +282,31 @@ class TripResult:
         return float((residual / scale).max())
 
     def hours(self) -> pd.DataFrame:
-        """One row per step by local time: quantiles of the charge and mean powers."""
-        import pandas as pd
+        """One row per step by local time; see `frames.hours`."""
+        from sim.ledger import frames
 
-        quantiles = np.quantile(self.soc[1:], QUANTILES, axis=1)
-        line = self.timeline
-        return pd.DataFrame(
-            {
-                "local_time": [time.isoformat() for time in self.local_times()[:-1]],
-                "place": [line.stays[index].label for index in line.stop],
-                "driving_share": line.driving,
-                "plugged_share": line.plugged,
-                "people_aboard": line.people,
-                "soc_end_p10": quantiles[0],
-                "soc_end_p50": quantiles[1],
-                "soc_end_p90": quantiles[2],
-                **{f"{k}_w": v.mean(axis=1) for k, v in self._powers().items()},
-                "dark_share": (self.unserved_w.sum(axis=0) > UNSERVED_TOLERANCE_W).mean(axis=1),
-                "ghi_w_m2": self.ghi.mean(axis=1),
-                "outside_c": self.temp_air.mean(axis=1),
-                "cabin_c": self.cabin_c.mean(axis=1),
-            }
-        )
+        return frames.hours(self)
 
     def days(self) -> pd.DataFrame:
-        """One row per local day: energies [Wh], mean over draws, and quantiles of the charge."""
-        import pandas as pd
+        """One row per local day; see `frames.days`."""
+        from sim.ledger import frames
 
-        count = int(self.day_index[-1]) + 1
-        hours = self.timeline.step_hours
-        first = self.depart.date()
-        frame = pd.DataFrame({"date": [first + dt.timedelta(days=i) for i in range(count)]})
-        for name, watts in self._powers().items():
-            daily = np.bincount(self.day_index, watts.mean(axis=1) * hours, count)
-            frame[f"{name}_wh"] = daily
-        for name, row in zip(CAUSES, self.unharvested_by_cause_w, strict=True):
-            column = f"unharvested_{name.replace(' ', '_')}_wh"
-            frame[column] = np.bincount(self.day_index, row * hours, count)
-        lowest = np.full((count, self.draws), np.inf)
-        np.minimum.at(lowest, self.day_index, self.soc[1:])
-        for name, q in zip(("p10", "p50", "p90"), QUANTILES, strict=True):
-            frame[f"lowest_soc_{name}"] = np.quantile(lowest, q, axis=1)
-        return frame
+        return frames.days(self)
 
     def ledger(self) -> pd.DataFrame:
-        """One row per appliance: wanted and served [Wh/day], mean over draws."""
-        import pandas as pd
+        """One row per appliance; see `frames.ledger`."""
+        from sim.ledger import frames
 
-        return pd.DataFrame(
-            {
-                "appliance": [load.name for load in self.loads],
-                "supply": [load.supply for load in self.loads],
-                "priority": [load.priority for load in self.loads],
-                "wanted_wh_day": [load.wanted_wh.mean() / self.days_long for load in self.loads],
-                "served_wh_day": [load.served_wh.mean() / self.days_long for load in self.loads],
-            }
-        )
+        return frames.ledger(self)
 
-    def _powers(self) -> dict[str, Floats]:
+    def store_levels(self) -> pd.DataFrame:
+        """One row per step, three columns per tank; see `frames.store_levels`."""
+        from sim.ledger import frames
+
+        return frames.store_levels(self)
+
+    def powers(self) -> dict[str, Floats]:
+        """What moved in each step, by name. [W], each of shape (H, D)"""
         return {
             "sun": self.sun_w,
             "drive": self.drive_w,

@@ -234,3 +234,50 @@ def engine_fuel_l_day(wants: Demand) -> dict[str, float]:
         for burn in wants.burns
         if burn.fuel != "propane"
     }
+
+
+@dataclass(frozen=True)
+class FirstOut:
+    """What runs out, or fills up, first in most draws.
+
+    Attributes
+    ----------
+    store : str or None
+        "battery", "fresh", "grey" or "propane"; None when nothing runs out in any draw.
+    name : str or None
+        Of the tank.
+    share : float
+        Share of draws in which it is the first.
+    at_h : float or None
+        Hours from departure, median of those draws.
+    """
+
+    store: Literal["battery", "fresh", "grey", "propane"] | None
+    name: str | None
+    share: float
+    at_h: float | None
+
+
+def first_out_of(battery_out_h: Floats, lines: tuple[StoreLine, ...]) -> FirstOut:
+    """Which store is the first to run out in most draws.
+
+    Parameters
+    ----------
+    battery_out_h : ndarray, shape (D,)
+        Hours from departure until the battery fell to its cut-off, infinite if never.
+    lines : tuple of StoreLine
+    """
+    draws = len(battery_out_h)
+    out_at = np.array(
+        [battery_out_h, *(np.broadcast_to(line.out_at_h, (draws,)) for line in lines)]
+    )
+    winner = np.where(np.isfinite(out_at.min(axis=0)), out_at.argmin(axis=0), -1)
+    counts = np.bincount(winner[winner >= 0], minlength=len(out_at))
+    if not counts.any():
+        return FirstOut(None, None, 0.0, None)
+    most = int(counts.argmax())
+    at_h = float(np.median(out_at[most, winner == most]))
+    share = float(counts[most] / draws)
+    if most == 0:
+        return FirstOut("battery", "Battery", share, at_h)
+    return FirstOut(lines[most - 1].kind, lines[most - 1].name, share, at_h)

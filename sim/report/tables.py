@@ -11,6 +11,7 @@ import numpy as np
 from sim.errors import Fault
 from sim.job.shelf import Profile
 from sim.ledger.results import QUANTILES, Result, TripResult
+from sim.ledger.stores import StoreLine
 from sim.report.output import file_stem
 
 
@@ -46,10 +47,10 @@ def _trip(trip: TripResult) -> dict[str, Any]:
             cause.replace(" ", "_"): value for cause, value in trip.unharvested_by_cause.items()
         },
         "battery_life": asdict(trip.battery_life),
-        "first_out": {
-            "store": "battery" if trip.ran_out_share > 0 else None,
-            "share": trip.ran_out_share,
-        },
+        "first_out": asdict(trip.first_out),
+        "battery_ran_out_share": trip.ran_out_share,
+        "stores": [_store(line) for line in trip.stores],
+        "engine_fuel_l_per_day": trip.engine_fuel_l_day,
         "loads_wh_per_day": [
             {
                 "name": load.name,
@@ -67,6 +68,34 @@ def _trip(trip: TripResult) -> dict[str, Any]:
                 f"soc_{name}": [round(float(value), 6) for value in row]
                 for name, row in zip(("p10", "p50", "p90"), quantiles, strict=True)
             },
+        },
+    }
+
+
+def _store(line: StoreLine) -> dict[str, Any]:
+    """One tank; levels at the start of each step and after the last."""
+    nights = np.quantile(line.nights_until, QUANTILES, method="nearest")
+    levels = np.quantile(line.levels.level, QUANTILES, axis=1)
+    out_at_h = line.out_at_h[np.isfinite(line.out_at_h)]
+    return {
+        "name": line.name,
+        "kind": line.kind,
+        "unit": line.unit,
+        "capacity": line.capacity,
+        "use_per_day": float(line.use_per_day.mean()),
+        "by_use_per_day": line.by_use,
+        "out_share": line.out_share,
+        "out_at_h_median": float(np.median(out_at_h)) if len(out_at_h) else None,
+        "missed_per_day": line.missed_per_day,
+        "carries": line.carries,
+        # JSON knows no infinity: a tank nobody uses lasts for ever.
+        "nights_until": {
+            name: float(value) if np.isfinite(value) else None
+            for name, value in zip(("p10", "p50", "p90"), nights, strict=True)
+        },
+        "level": {
+            name: [round(float(value), 3) for value in row]
+            for name, row in zip(("p10", "p50", "p90"), levels, strict=True)
         },
     }
 
@@ -98,6 +127,8 @@ def csv_files(result: Result, stem: str) -> dict[str, str]:
     for number, trip in enumerate(result.trips, 1):
         base = f"{stem}-{number}-{file_stem(trip.name)}"
         frames = {"hours": trip.hours(), "days": trip.days(), "ledger": trip.ledger()}
+        if trip.stores:
+            frames["stores"] = trip.store_levels()
         for what, frame in frames.items():
             for column in frame.select_dtypes(exclude="number"):
                 frame[column] = [cell(value) for value in frame[column]]
