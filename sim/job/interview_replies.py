@@ -155,9 +155,4 @@ def counted_appliances(reply: str) -> dict[str, int]:
         chosen[name] = chosen.get(name, 0) + count
         if not 1 <= chosen[name] <= 100:
             raise Refused(f"give 1 to 100 of {name}")
-    heaters = [
-        name for name in chosen if shelf.profile("appliances", name).values["kind"] == "heater"
-    ]
-    if len(heaters) > 1:
-        raise Refused(f"{' and '.join(heaters)} are heaters; the cabin takes one of them")
     return chosen

@@ -9,12 +9,12 @@ from math import ceil, floor
 from pathlib import Path as FilePath
 from typing import Any
 
-from sim.job.appliance_model import Appliance, ColdBox, Heater
+from sim.job.appliance_model import Appliance, ColdBox
 from sim.job.fields import DAY_MINUTES
 from sim.job.lines import Path
 from sim.job.model import Job, Stop, Trip
 from sim.job.places import Place, distance_km
-from sim.job.power_model import PanelGroup
+from sim.job.power_model import PanelGroup, Shore
 from sim.job.roof_model import roof_findings
 from sim.job.stores_rules import stores_findings
 from sim.job.wiring_rules import wiring_findings
@@ -121,21 +121,34 @@ def _settings(job: Job) -> Iterator[Finding]:
 
 
 def _appliances(job: Job) -> Iterator[Finding]:
-    heater = None
     for index, item in enumerate(job.appliances):
         path: Path = ("appliances", index)
         if item.runs == "plugged" and job.shore is None:
             rule = f"{item.name} runs only on the plug, but the job has no [shore]; add it"
             yield (*path, "runs"), item.runs, rule
+        elif item.runs == "plugged" and job.shore is not None and item.supply == "ac":
+            yield from _on_inlet(item, job.shore, path)
         elif item.supply == "ac" and item.runs != "plugged":
             yield from _on_inverter(job, item, path)
         if isinstance(item, ColdBox):
             yield from _cold_box(item, path)
-        if isinstance(item, Heater) and item.count > 0:
-            if heater is not None:
-                rule = f"is a heater, as {heater} is: the cabin takes one; leave one of them out"
-                yield (*path, "name"), item.name, rule
-            heater = heater or item.name
+
+
+def _on_inlet(item: Appliance, shore: Shore, path: Path) -> Iterator[Finding]:
+    most = shore.inlet_volts * shore.inlet_amps
+    if item.most_watts > most:
+        key = _watts_key(item)
+        rule = (
+            f"{item.name} draws {item.most_watts:.0f} watts; the inlet's breaker trips above "
+            f"{most:.0f}, which is inlet_volts times inlet_amps of [shore]"
+        )
+        yield (*path, key), getattr(item, key), rule
+
+
+def _watts_key(item: Appliance) -> str:
+    """The key that says most of what an appliance draws."""
+    keys = ("max_watts", "heat_watts", "cool_watts", "watts")
+    return next(key for key in keys if hasattr(item, key))
 
 
 def _on_inverter(job: Job, item: Appliance, path: Path) -> Iterator[Finding]:
@@ -147,8 +160,7 @@ def _on_inverter(job: Job, item: Appliance, path: Path) -> Iterator[Finding]:
         )
         return
     if item.most_watts > job.inverter.watts:
-        keys = ("max_watts", "heat_watts", "cool_watts", "watts")
-        key = next(key for key in keys if hasattr(item, key))
+        key = _watts_key(item)
         yield (
             (*path, key),
             getattr(item, key),

@@ -12,12 +12,14 @@ from sim.job.living_model import PRIORITIES, Priority
 from sim.job.model import Job
 from sim.job.power_model import Inverter
 from sim.job.timeline import Timeline
+from sim.ledger.frost import tank_warmers
 from sim.ledger.household import Uses, uses_of
-from sim.ledger.inside import cabin_of
+from sim.ledger.inside import Chill, cabin_of, chill_of
 from sim.ledger.loads import ByCabin, ByClock, Draw, Steps, cabin_draw, clock_draw
 from sim.sky.sun import Sun
 from sim.sky.track import Floats, Weather
 from sim.van import appliances, chargers
+from sim.van.cabin import CabinHours
 
 INVERTER_NAME = "Inverter (its own draw and losses)"
 
@@ -79,6 +81,8 @@ class Demand:
         What burns fuel, in the order of the job.
     uses : Uses
         Water and meals.
+    chill : Chill
+        Hours in which the heaters could not hold their set point.
     """
 
     lines: tuple[Line, ...]
@@ -89,6 +93,7 @@ class Demand:
     cabin_c: Floats
     burns: tuple[Burn, ...]
     uses: Uses
+    chill: Chill
 
 
 def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
@@ -109,24 +114,13 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     Demand
     """
     uses = uses_of(job, timeline)
-    steps = Steps(timeline, sun, uses)
     present = [item for item in job.appliances if item.count > 0]
-    draws: dict[int, Draw] = {}
-    warmth = np.zeros((len(timeline), 1))
-    for number, item in enumerate(present):
-        if isinstance(item, ByClock):
-            draws[number] = clock_draw(item, job, steps)
-            warmth = warmth + item.count * draws[number].cabin_w
-    climate = cabin_of(job, timeline, weather, sun, warmth)
-    for number, item in enumerate(present):
-        if isinstance(item, ByCabin):
-            draws[number] = cabin_draw(item, climate, timeline)
+    draws, climate = _draws(job, present, timeline, weather, Steps(timeline, sun, uses))
     lines: list[Line] = []
     burns: list[Burn] = []
     ac = np.zeros((len(timeline), 1))
     off = 1.0 - timeline.share_within(_ac_windows(job))[:, None]
-    for number, item in enumerate(present):
-        draw = draws[number]
+    for item, draw in zip(present, draws, strict=True):
         if draw.fuel is not None and draw.fuel_w is not None:
             burns.append(Burn(item.name, draw.fuel, draw.fuel_w * item.count))
         lines.append(Line(item.name, item.priority, item.supply, draw.watts * item.count))
@@ -136,6 +130,8 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
                 # Timed appliances are in `off` by the clock; the others run at any time of the
                 # step. What runs only on the plug has no part in the inverter.
                 off = off * (1.0 - draw.share)
+    for name, pad_w in tank_warmers(job, timeline, weather.temp_air, climate.temp_c):
+        lines.append(Line(name, "essential", "dc", pad_w))
     plug_w, offer = _plug(job, timeline, ac)
     on_plug = np.divide(plug_w, ac, out=np.zeros_like(ac), where=ac > 0.0)
     if job.inverter is not None:
@@ -147,7 +143,37 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         wanted[PRIORITIES.index(line.priority)] += line.watts * off_plug
     # What all draws have in common is kept once.
     on_plug, plug_w, offer = (np.broadcast_to(x, shape) for x in (on_plug, plug_w, offer))
-    return Demand(tuple(lines), wanted, on_plug, plug_w, offer, climate.temp_c, tuple(burns), uses)
+    return Demand(
+        lines=tuple(lines),
+        wanted_w=wanted,
+        on_plug=on_plug,
+        plug_w=plug_w,
+        plug_offer_w=offer,
+        cabin_c=climate.temp_c,
+        burns=tuple(burns),
+        uses=uses,
+        chill=chill_of(job, timeline, climate),
+    )
+
+
+def _draws(
+    job: Job, present: list[Appliance], timeline: Timeline, weather: Weather, steps: Steps
+) -> tuple[list[Draw], CabinHours]:
+    """What one unit of each appliance draws, and the cabin that comes of it."""
+    by_clock = {
+        number: clock_draw(item, job, steps)
+        for number, item in enumerate(present)
+        if isinstance(item, ByClock)
+    }
+    warmth = np.zeros((len(timeline), 1))
+    for number, draw in by_clock.items():
+        warmth = warmth + present[number].count * draw.cabin_w
+    climate = cabin_of(job, timeline, weather, steps.sun, warmth)
+    draws = [
+        cabin_draw(item, job, climate, timeline) if isinstance(item, ByCabin) else by_clock[number]
+        for number, item in enumerate(present)
+    ]
+    return draws, climate
 
 
 def _ac_windows(job: Job) -> list[tuple[int, int]]:

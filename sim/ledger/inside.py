@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import partial
+
 import numpy as np
 
-from sim.job.appliance_model import Heater
+from sim.job.appliance_model import AirConditioner, Appliance, ColdBox, Fan, Heater
 from sim.job.model import Job
 from sim.job.timeline import Timeline
 from sim.ledger.skies import under_shade
 from sim.sky.sun import Sun
 from sim.sky.track import Floats, Weather
-from sim.van import cabin
+from sim.van import appliances, cabin
+
+# A thermostat's own play (common practice, no source).
+BELOW_TOLERANCE_K = 0.5
 
 
 def cabin_of(
@@ -42,18 +48,124 @@ def cabin_of(
         vent_w_k=van.vent_w_k,
         vent_above_c=van.vent_above_c,
     )
-    heater = next((x for x in job.appliances if isinstance(x, Heater) and x.count > 0), None)
     gain = cabin.sun_gain_w(under_shade(weather, timeline, sun).ghi, shell)
     gain += (timeline.people * cabin.PERSON_WATTS)[:, None] + appliances_w
     return cabin.cabin_hours(
         weather.temp_air,
         gain,
-        _set_point(heater, timeline),
         aboard(timeline),
         shell,
-        heater_watts=heater.heat_watts * heater.count if heater else 0.0,
+        _devices(job, timeline),
         step_hours=timeline.step_hours,
     )
+
+
+@dataclass(frozen=True)
+class Chill:
+    """How far the heaters stayed below what they should hold. Arrays of shape (D,).
+
+    Attributes
+    ----------
+    hours : ndarray
+        With the cabin more than half a kelvin below the highest set point. [h]
+    kelvin_hours : ndarray
+        By how much, summed over these hours. [K h]
+    """
+
+    hours: Floats
+    kelvin_hours: Floats
+
+
+def chill_of(job: Job, timeline: Timeline, climate: cabin.CabinHours) -> Chill:
+    """Hours below the set point of a job's heaters; none without a heater."""
+    points = [_set_point(item, timeline) for item in heaters_of(job)]
+    wanted = np.max(points, axis=0, initial=-np.inf) if points else np.full(len(timeline), -np.inf)
+    below = np.maximum(wanted[:, None] - climate.end_c, 0.0)
+    below = np.where(below > BELOW_TOLERANCE_K, below, 0.0)
+    return Chill(
+        hours=(below > 0.0).sum(axis=0) * timeline.step_hours,
+        kelvin_hours=below.sum(axis=0) * timeline.step_hours,
+    )
+
+
+def heaters_of(job: Job) -> list[Heater]:
+    """The heaters in the order of the job, which is that of their use."""
+    return [item for item in job.appliances if isinstance(item, Heater) and item.count > 0]
+
+
+def may_run(item: Appliance, timeline: Timeline) -> Floats:
+    """Share of each step in which an appliance may run at all. shape (H,)"""
+    match item.runs:
+        case "plugged":
+            return timeline.plugged
+        case "driving":
+            return timeline.driving
+        case _:
+            return np.ones(len(timeline))
+
+
+def _devices(job: Job, timeline: Timeline) -> cabin.Devices:
+    """What acts on the cabin's warmth."""
+    steps = len(timeline)
+    heaters = heaters_of(job)
+    fans = [item for item in job.appliances if isinstance(item, Fan) and item.count > 0]
+    on_thermostat = [fan for fan in fans if fan.on_above_c is not None]
+    return cabin.Devices(
+        set_point_c=np.array([_set_point(x, timeline) for x in heaters]).reshape(-1, steps),
+        heat_w=np.array([x.heat_watts * x.count * may_run(x, timeline) for x in heaters]).reshape(
+            -1, steps
+        ),
+        hand_w_k=_by_hand(fans, timeline),
+        fan_w_k=max((_air_w_k(fan) for fan in on_thermostat), default=0.0),
+        fan_above_c=min((x.on_above_c for x in fans if x.on_above_c is not None), default=np.inf),
+        cool_w=cooling_w(job, timeline),
+        cool_above_c=min((x.on_above_c for x in _coolers(job)), default=np.inf),
+        box_watts=partial(_box_watts, [x for x in job.appliances if isinstance(x, ColdBox)]),
+    )
+
+
+def _coolers(job: Job) -> list[AirConditioner]:
+    return [x for x in job.appliances if isinstance(x, AirConditioner) and x.count > 0]
+
+
+def cooling_w(job: Job, timeline: Timeline) -> Floats:
+    """The most that all air conditioners carry out while people are aboard. [W], shape (H,)"""
+    most = np.zeros(len(timeline))
+    for item in _coolers(job):
+        most += item.cool_watts * item.count * may_run(item, timeline) * aboard(timeline)
+    return most
+
+
+def _air_w_k(fan: Fan) -> float:
+    """Heat that fans of one kind carry out per kelvin at full speed. [W/K]
+
+    Air that one pushes in another pulls out: two fans move hardly more than one.
+    """
+    return fan.air_m3_h * cabin.AIR_WH_M3_K
+
+
+def _by_hand(fans: list[Fan], timeline: Timeline) -> Floats:
+    """Heat carried out per kelvin by the strongest of the fans that are switched on by hand."""
+    most = np.zeros(len(timeline))
+    for fan in fans:
+        on = timeline.share_within(fan.at) * aboard(timeline) * may_run(fan, timeline)
+        most = np.maximum(most, on * _air_w_k(fan))
+    return most
+
+
+def _box_watts(boxes: list[ColdBox], cabin_c: Floats) -> Floats:
+    """What all cold boxes draw at a temperature of the cabin. [W]"""
+    total = np.zeros_like(cabin_c)
+    for item in boxes:
+        if item.runs == "always":
+            total += item.count * appliances.cold_box_watts(
+                cabin_c,
+                rated_wh_day=item.rated_wh_day,
+                rated_ambient_c=item.rated_ambient_c,
+                inside_c=item.inside_c,
+                max_watts=item.max_watts,
+            )
+    return total
 
 
 def aboard(timeline: Timeline) -> Floats:
@@ -61,9 +173,8 @@ def aboard(timeline: Timeline) -> Floats:
     return np.minimum(timeline.awake + timeline.asleep, 1.0)
 
 
-def _set_point(heater: Heater | None, timeline: Timeline) -> Floats:
-    if heater is None:
-        return np.full(len(timeline), -np.inf)
+def _set_point(heater: Heater, timeline: Timeline) -> Floats:
+    """What a heater holds, -inf where it is off. [deg C], shape (H,)"""
     away = -np.inf if heater.away_c is None else heater.away_c
     there = aboard(timeline)
     # A step in which people go to bed or get up wants a warmth between day and night.

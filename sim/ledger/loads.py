@@ -13,7 +13,6 @@ import numpy as np
 
 from sim.job.appliance_model import (
     AirConditioner,
-    Appliance,
     Charging,
     ColdBox,
     Cooking,
@@ -28,7 +27,7 @@ from sim.job.appliance_model import (
 from sim.job.model import Job
 from sim.job.timeline import Timeline
 from sim.ledger.household import Uses
-from sim.ledger.inside import aboard
+from sim.ledger.inside import aboard, cooling_w, heaters_of, may_run
 from sim.sky.sun import Sun
 from sim.sky.track import Floats
 from sim.van import appliances, cabin
@@ -86,7 +85,7 @@ def clock_draw(item: ByClock, job: Job, steps: Steps) -> Draw:
     steps : Steps
         H steps.
     """
-    may = _may_run(item, steps.timeline)
+    may = may_run(item, steps.timeline)[:, None]
     match item:
         case Steady():
             return _electric(item.watts * may, may)
@@ -108,18 +107,19 @@ def clock_draw(item: ByClock, job: Job, steps: Steps) -> Draw:
             return _hot_water(item, steps, may)
 
 
-def cabin_draw(item: ByCabin, climate: cabin.CabinHours, timeline: Timeline) -> Draw:
+def cabin_draw(item: ByCabin, job: Job, climate: cabin.CabinHours, timeline: Timeline) -> Draw:
     """What one unit draws that answers to the cabin's warmth.
 
     Parameters
     ----------
     item : ByCabin
         One of the job's appliances.
+    job : Job
     climate : CabinHours
         H steps, D draws.
     timeline : Timeline
     """
-    may = _may_run(item, timeline)
+    may = may_run(item, timeline)[:, None]
     match item:
         case ColdBox():
             watts = may * appliances.cold_box_watts(
@@ -131,42 +131,41 @@ def cabin_draw(item: ByCabin, climate: cabin.CabinHours, timeline: Timeline) -> 
             )
             return _electric(watts, watts / item.max_watts)
         case Fan():
-            share = may * _fan_share(item, climate.temp_c, timeline)
+            share = may * _fan_share(item, climate, timeline)
             return _electric(item.watts * share, share)
         case Heater():
-            full = item.heat_watts * item.count
-            watts = appliances.heater_watts(
-                climate.heat_w, blower_watts=item.blower_watts, full_heat_watts=full
-            )
-            taken_w = climate.heat_w / item.count / (item.efficiency_pct / 100.0)
-            share = climate.heat_w / full
-            # Its heat is in the cabin's balance already.
-            if item.fuel == "electricity":
-                return Draw(watts + taken_w, share, NOTHING)
-            return Draw(watts, share, NOTHING, item.fuel, taken_w)
+            number = next(n for n, other in enumerate(heaters_of(job)) if other is item)
+            return _heater(item, climate.heat_w[number])
         case AirConditioner():
-            share = may * climate.cool_w / (item.cool_watts * item.count)
+            # Several share the work as they may run.
+            most = cooling_w(job, timeline)[:, None]
+            of_all = np.divide(
+                climate.cool_w, most, out=np.zeros_like(climate.cool_w), where=most > 0.0
+            )
+            share = of_all * may * aboard(timeline)[:, None]
             return Draw(item.most_watts * share, share, NOTHING)
 
 
-def _fan_share(item: Fan, cabin_c: Floats, timeline: Timeline) -> Floats:
+def _heater(item: Heater, heat_w: Floats) -> Draw:
+    """Blower and fuel of one heater; its heat is in the cabin's balance already."""
+    full = item.heat_watts * item.count
+    share = heat_w / full
+    blower = appliances.heater_watts(heat_w, blower_watts=item.blower_watts, full_heat_watts=full)
+    taken_w = heat_w / item.count / (item.efficiency_pct / 100.0)
+    if item.fuel == "electricity":
+        return Draw(blower + taken_w, share, NOTHING)
+    return Draw(blower, share, NOTHING, item.fuel, taken_w)
+
+
+def _fan_share(item: Fan, climate: cabin.CabinHours, timeline: Timeline) -> Floats:
     """Share of full power of a fan: by hand in its windows, by its thermostat otherwise."""
     there = aboard(timeline)
     by_hand = (timeline.share_within(item.at) * there)[:, None]
     if item.on_above_c is None:
         return by_hand
-    return np.maximum(by_hand, appliances.fan_share(cabin_c, there, on_above_c=item.on_above_c))
-
-
-def _may_run(item: Appliance, timeline: Timeline) -> Floats:
-    """Share of each step in which an appliance may run at all. shape (H, 1)"""
-    match item.runs:
-        case "plugged":
-            return timeline.plugged[:, None]
-        case "driving":
-            return timeline.driving[:, None]
-        case _:
-            return np.ones((len(timeline), 1))
+    share = appliances.fan_share(climate.end_c, there, on_above_c=item.on_above_c)
+    # The air conditioner wants the roof shut.
+    return np.maximum(by_hand, np.where(climate.cool_w > 0.0, 0.0, share))
 
 
 def _electric(watts: Floats, share: Floats) -> Draw:

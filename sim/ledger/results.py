@@ -18,6 +18,8 @@ from numpy.typing import NDArray
 from sim.job.living_model import PRIORITIES, Priority
 from sim.job.model import Job
 from sim.job.timeline import Timeline
+from sim.ledger.frost import Frost
+from sim.ledger.inside import Chill
 from sim.ledger.stores import FirstOut, StoreLine, first_out_of
 from sim.van.battery import UNSERVED_TOLERANCE_W
 from sim.van.refused import BANK_CAUSES
@@ -126,6 +128,10 @@ class TripResult:
         Where the weather comes from.
     stores : tuple of StoreLine
         Water and propane, those the job has.
+    chill : Chill
+        Hours below the heaters' set point.
+    frost : Frost
+        What could freeze.
     engine_fuel_l_day : dict
         What heaters burn from the vehicle's own tank, by appliance. [L/day]
     """
@@ -153,6 +159,8 @@ class TripResult:
     floors: tuple[float, float, float]
     about: tuple[str, ...]
     stores: tuple[StoreLine, ...]
+    chill: Chill
+    frost: Frost
     engine_fuel_l_day: dict[str, float]
 
     @property

@@ -11,6 +11,7 @@ from sim.job.living_model import PRIORITIES
 from sim.job.model import Job, Trip
 from sim.ledger.bank import bank_of, with_heating
 from sim.ledger.demand import Demand
+from sim.ledger.frost import frost_of
 from sim.ledger.prepare import prepare_trip
 from sim.ledger.results import BALANCE_TOLERANCE, LoadLine, Result, TripResult
 from sim.ledger.stores import engine_fuel_l_day, stores_of
@@ -112,6 +113,8 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         floors=(job.battery.cutoff_soc, job.battery.reserve_soc, job.battery.extras_soc),
         about=about,
         stores=stores,
+        chill=wants.chill,
+        frost=frost_of(job, timeline, temp_air, wants.cabin_c),
         engine_fuel_l_day=engine_fuel_l_day(wants),
     )
 

@@ -50,6 +50,26 @@ def _trip(trip: TripResult) -> dict[str, Any]:
         "first_out": asdict(trip.first_out),
         "battery_ran_out_share": trip.ran_out_share,
         "stores": [_store(line) for line in trip.stores],
+        "hours_below_set_point": {
+            "mean": float(trip.chill.hours.mean()),
+            "p90": float(np.quantile(trip.chill.hours, 0.9)),
+            "kelvin_hours_mean": float(trip.chill.kelvin_hours.mean()),
+        },
+        "frost": {
+            "spots": [
+                {
+                    "name": spot.name,
+                    "place": spot.place,
+                    "share": spot.share,
+                    "hours_mean": float(spot.hours.mean()),
+                    "coldest_c_p10": float(np.quantile(spot.coldest_c, 0.1)),
+                    "warmer_watts": spot.warmer_watts,
+                    "needed_watts_p90": float(np.quantile(spot.needed_watts, 0.9)),
+                }
+                for spot in trip.frost.spots
+            ],
+            "winterise": [trip.timeline.stays[stop].label for stop in trip.frost.winterise],
+        },
         "engine_fuel_l_per_day": trip.engine_fuel_l_day,
         "loads_wh_per_day": [
             {

@@ -13,6 +13,7 @@ from rich.text import Text
 
 from sim.job.shelf import SECTIONS, Profile
 from sim.ledger.results import Result, TripResult
+from sim.ledger.stores import StoreLine
 
 # So many trips stand side by side in 80 columns.
 _SIDE_BY_SIDE = 2
@@ -41,7 +42,42 @@ def trip_table(trips: tuple[TripResult, ...]) -> Table:
         table.add_column(plain(trip.name, 60), justify="left", overflow="fold")
     for label, cell in _ROWS:
         table.add_row(label, *(cell(trip) for trip in trips))
+    # Every trip of a job has the same tanks.
+    for number, line in enumerate(trips[0].stores):
+        lines = [trip.stores[number] for trip in trips]
+        table.add_row(plain(line.name, 40), *map(store_words, lines))
+    if trips[0].stores:
+        table.add_row("First to run out", *(plain(first_words(trip)) for trip in trips))
     return table
+
+
+def store_words(line: StoreLine) -> str:
+    """How long a tank lasts: on the trip if it gives out, else how much longer than the trip."""
+    word = "full" if line.kind == "grey" else "empty"
+    nights = line.nights_until
+    p10, p50 = (float(np.quantile(nights, q, method="lower")) for q in (0.1, 0.5))
+    if line.out_share > 0.0:
+        often = "" if line.out_share > 0.995 else f" in {_percent(line.out_share)} of weathers"
+        bad = "" if night_of(p10) == night_of(p50) else f", night {night_of(p10)} in the bad case"
+        return f"{word} on night {night_of(p50)}{often}{bad}"
+    if not np.isfinite(p10):
+        return "not used"
+    return f"lasts {min(int(p10), 999)} nights"
+
+
+def night_of(nights: float) -> int:
+    """Number of the night, from 1, before which a time falls. [nights from departure]"""
+    return int(nights) + 1
+
+
+def first_words(trip: TripResult) -> str:
+    """What runs out first, and in how many weathers."""
+    first = trip.first_out
+    if first.name is None or first.at_h is None:
+        return "nothing"
+    word = "full" if first.store == "grey" else "empty"
+    night = night_of(first.at_h / 24.0)
+    return f"{first.name} {word} on night {night} ({_percent(first.share)} of weathers)"
 
 
 def _percent(share: float) -> str:

@@ -5,12 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from sim.sky.track import Floats
+from sim.van.cabin import FAN_RAMP_K
 
 # Lights go on when the sun's centre is this far below the horizon: civil twilight ends at 6
 # degrees (definition); people switch on halfway through it (common practice, no source).
 LIGHTS_ON_ELEVATION_DEG = -3.0
-# A fan with speeds reaches full power this far above its start (common practice, no source).
-FAN_RAMP_K = 3.0
 
 
 def lights_share(apparent_zenith: Floats, awake: Floats) -> Floats:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,10 @@ OUTSIDE_FILM_W_M2K = 22.7
 # Share of the sunlight on windows that stays inside: between plain glass (0.8) and a window
 # with its blind drawn (0.3) (common practice, no source).
 GLASS_GAIN = 0.5
+# Heat that a cubic metre of air carries per kelvin: 1.2 kg/m3 x 1005 J/kgK (dry air at 20 deg C).
+AIR_WH_M3_K = 1.2 * 1005.0 / 3600.0
+# A fan with speeds reaches full power this far above its start (common practice, no source).
+FAN_RAMP_K = 3.0
 
 
 @dataclass(frozen=True)
@@ -77,6 +82,38 @@ def sun_gain_w(ghi: Floats, shell: Shell) -> Floats:
 
 
 @dataclass(frozen=True)
+class Devices:
+    """What acts on the cabin's warmth, in each step. K heaters.
+
+    Attributes
+    ----------
+    set_point_c : ndarray, shape (K, H)
+        What each heater holds; -inf where it is off. [deg C]
+    heat_w : ndarray, shape (K, H)
+        The most it gives, 0 where it may not run. [W]
+    hand_w_k : ndarray, shape (H,)
+        Heat carried out per kelvin by fans that are switched on by hand. [W/K]
+    fan_w_k, fan_above_c : float
+        The same of fans on a thermostat at full speed, and where they start. [W/K], [deg C]
+    cool_w : ndarray, shape (H,)
+        The most the air conditioner carries out, 0 where it may not run. [W]
+    cool_above_c : float
+        What it holds. [deg C]
+    box_watts : callable
+        From the cabin's temperature, shape (D,), to what cold boxes draw and leave as heat. [W]
+    """
+
+    set_point_c: Floats
+    heat_w: Floats
+    hand_w_k: Floats
+    fan_w_k: float
+    fan_above_c: float
+    cool_w: Floats
+    cool_above_c: float
+    box_watts: Callable[[Floats], Floats]
+
+
+@dataclass(frozen=True)
 class CabinHours:
     """What the cabin did.
 
@@ -84,25 +121,30 @@ class CabinHours:
     ----------
     temp_c : ndarray, shape (H, D)
         Mean of the start and the end of each step. [deg C]
-    heat_w : ndarray, shape (H, D)
-        Mean heat from the heater. [W]
+    end_c : ndarray, shape (H, D)
+        At the end of each step, which is what thermostats answer to. [deg C]
+    heat_w : ndarray, shape (K, H, D)
+        Mean heat from each heater. [W]
     cool_w : ndarray, shape (H, D)
         Mean heat carried out by the air conditioner. [W]
+    box_w : ndarray, shape (H, D)
+        Mean heat of the cold boxes. [W]
     """
 
     temp_c: Floats
+    end_c: Floats
     heat_w: Floats
     cool_w: Floats
+    box_w: Floats
 
 
 def cabin_hours(
     temp_air: Floats,
     gain_w: Floats,
-    set_point_c: Floats,
     aboard: Floats,
     shell: Shell,
+    devices: Devices,
     *,
-    heater_watts: float,
     step_hours: float,
 ) -> CabinHours:
     """Step the cabin's temperature through a trip.
@@ -112,14 +154,11 @@ def cabin_hours(
     temp_air : ndarray, shape (H, D)
         Outside. [deg C]
     gain_w : ndarray, shape (H, D)
-        Sun and people. [W]
-    set_point_c : ndarray, shape (H,)
-        What the heater holds; -inf where it is off. [deg C]
+        Sun, people and appliances. [W]
     aboard : ndarray, shape (H,)
         Share of the step with somebody aboard who can open a window.
     shell : Shell
-    heater_watts : float
-        Largest heat output, 0 without a heater. [W]
+    devices : Devices
     step_hours : float
 
     Returns
@@ -129,33 +168,79 @@ def cabin_hours(
     Notes
     -----
     Each step is solved exactly for inputs that hold through it,
-    ``T(t) = T_end + (T_0 - T_end) exp(-t UA / C)``, so its length hardly matters. The heater
-    gives what brings the cabin to the set point by the end of the step, as far as it can;
-    windows are opened as far as holding `vent_above_c` takes, when it is cooler outside.
+    ``T(t) = T_end + (T_0 - T_end) exp(-t UA / C)``, so its length hardly matters. Heaters, in
+    their order, give what brings the cabin to their set point by the end of the step, as far as
+    they can. Then windows are opened as far as holding `vent_above_c` takes, and fans on a
+    thermostat carry out more, both only while it is cooler outside; with windows shut again the
+    air conditioner does the rest. Cold boxes answer to the warmth at the start of the step.
     """
     hours, draws = temp_air.shape
-    temp = np.empty((hours, draws))
-    heat = np.zeros((hours, draws))
-    kept = np.exp(-shell.ua_w_k * step_hours / shell.mass_wh_k)
-    ua_open = shell.ua_w_k + shell.vent_w_k * aboard
-    kept_open = np.exp(-ua_open * step_hours / shell.mass_wh_k)
-    now = np.maximum(temp_air[0], set_point_c[0] if heater_watts > 0 else -np.inf)
+    temp, end = np.empty((hours, draws)), np.empty((hours, draws))
+    heat = np.zeros((len(devices.heat_w), hours, draws))
+    cool, box = np.zeros((hours, draws)), np.empty((hours, draws))
+    now = temp_air[0]
+    for set_point, most in zip(devices.set_point_c, devices.heat_w, strict=True):
+        if most[0] > 0.0:
+            now = np.maximum(now, set_point[0])
     for hour in range(hours):
-        outside, gain = temp_air[hour], gain_w[hour]
-        level = outside + gain / shell.ua_w_k
-        free = level + (now - level) * kept
-        if set_point_c[hour] > -np.inf and heater_watts > 0:
-            lift = np.maximum(set_point_c[hour] - free, 0.0)
-            heat[hour] = np.minimum(lift * shell.ua_w_k / (1.0 - kept), heater_watts)
-            free += heat[hour] * (1.0 - kept) / shell.ua_w_k
-        if aboard[hour] > 0:
-            level = outside + gain / ua_open[hour]
-            aired = np.maximum(level + (now - level) * kept_open[hour], shell.vent_above_c)
-            # While it is warmer outside, shut windows keep it cooler.
-            free = np.minimum(free, aired)
+        outside = temp_air[hour]
+        box[hour] = devices.box_watts(now)
+        gain = gain_w[hour] + box[hour]
+        shut = _Step(outside, gain, now, shell, shell.ua_w_k + devices.hand_w_k[hour], step_hours)
+        free = shut.end_c
+        for number in range(len(heat)):
+            lift = np.maximum(devices.set_point_c[number, hour] - free, 0.0)
+            heat[number, hour] = np.minimum(lift / shut.k_per_w, devices.heat_w[number, hour])
+            free = free + heat[number, hour] * shut.k_per_w
+        if aboard[hour] > 0.0:
+            aired = _aired(shut, free, aboard[hour], shell, devices)
+            over = np.maximum(free - devices.cool_above_c, 0.0) * (aired > devices.cool_above_c)
+            cool[hour] = np.minimum(over / shut.k_per_w, devices.cool_w[hour])
+            free = np.where(cool[hour] > 0.0, free - cool[hour] * shut.k_per_w, aired)
         temp[hour] = (now + free) / 2.0
-        now = free
-    return CabinHours(temp, heat, np.zeros_like(heat))
+        end[hour] = now = free
+    return CabinHours(temp, end, heat, cool, box)
+
+
+class _Step:
+    """One step of the cabin at a given heat loss, solved for its end."""
+
+    def __init__(
+        self,
+        outside: Floats,
+        gain: Floats,
+        now: Floats,
+        shell: Shell,
+        ua_w_k: float,
+        step_hours: float,
+    ) -> None:
+        self.outside, self.gain, self.now, self.ua_w_k = outside, gain, now, ua_w_k
+        self.step_hours = step_hours
+        kept = float(np.exp(-ua_w_k * step_hours / shell.mass_wh_k))
+        level = outside + gain / ua_w_k
+        self.end_c = level + (now - level) * kept
+        # What a watt through the whole step adds to the end. [K/W]
+        self.k_per_w = (1.0 - kept) / ua_w_k
+
+    def with_more(self, more_w_k: float, shell: Shell) -> Floats:
+        """The end of the same step with more air let through. [deg C]"""
+        ua = self.ua_w_k + more_w_k
+        return _Step(self.outside, self.gain, self.now, shell, ua, self.step_hours).end_c
+
+
+def _aired(shut: _Step, free: Floats, aboard: float, shell: Shell, devices: Devices) -> Floats:
+    """The end of a step in which people let air through as far as they like it cooler."""
+    open_w_k = shell.vent_w_k * aboard
+    windows = np.maximum(shut.with_more(open_w_k, shell), shell.vent_above_c)
+    # While it is warmer outside, shut windows keep it cooler.
+    aired = np.minimum(free, windows)
+    if devices.fan_w_k == 0.0:
+        return aired
+    most = shut.with_more(open_w_k + devices.fan_w_k * aboard, shell)
+    fall = np.maximum(aired - most, 0.0)
+    over = np.maximum(aired - devices.fan_above_c, 0.0)
+    # Full speed is reached FAN_RAMP_K above the start: fall and speed are found together.
+    return np.asarray(aired - fall * np.minimum(over / (FAN_RAMP_K + fall), 1.0))
 
 
 def lagged(temp: Floats, step_hours: float, lag_hours: float) -> Floats:

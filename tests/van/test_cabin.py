@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -32,6 +33,7 @@ def run(
     shell: Shell = SHELL,
     heater_watts: float = 4000.0,
     step_hours: float = 1.0,
+    **more: Any,
 ) -> CabinHours:
     air = np.asarray(outside, dtype=np.float64)
     air = air[:, None] if air.ndim == 1 else air
@@ -40,11 +42,30 @@ def run(
     return cabin.cabin_hours(
         air,
         gains,
-        np.broadcast_to(np.asarray(set_point, dtype=np.float64), (steps,)),
         np.broadcast_to(np.asarray(aboard, dtype=np.float64), (steps,)),
         shell,
-        heater_watts=heater_watts,
+        devices(steps, set_point, heater_watts, **more),
         step_hours=step_hours,
+    )
+
+
+def devices(
+    steps: int, set_point: float | np.ndarray, heater_watts: float, **more: Any
+) -> cabin.Devices:
+    """A heater, and what else is given."""
+    held = np.broadcast_to(np.asarray(set_point, dtype=np.float64), (1, steps))
+    return cabin.Devices(
+        **{
+            "set_point_c": held,
+            "heat_w": np.full((1, steps), heater_watts),
+            "hand_w_k": np.zeros(steps),
+            "fan_w_k": 0.0,
+            "fan_above_c": np.inf,
+            "cool_w": np.zeros(steps),
+            "cool_above_c": np.inf,
+            "box_watts": np.zeros_like,
+            **more,
+        }
     )
 
 
@@ -63,16 +84,16 @@ def test_shell_area_is_that_of_a_box() -> None:
 @pytest.mark.parametrize("step_hours", [1 / 12, 1.0])
 def test_a_held_temperature_needs_ua_times_the_difference(step_hours: float) -> None:
     done = run([-5.0] * 400, set_point=19.0, step_hours=step_hours)
-    np.testing.assert_allclose(done.heat_w[200:], 60.0 * 24.0, rtol=1e-9)
+    np.testing.assert_allclose(done.heat_w[0, 200:], 60.0 * 24.0, rtol=1e-9)
     np.testing.assert_allclose(done.temp_c[200:], 19.0, rtol=1e-9)
 
 
 def test_people_and_sun_are_heat_that_the_heater_saves() -> None:
     done = run([0.0] * 300, set_point=20.0, gain=350.0)
-    assert done.heat_w[-1, 0] == pytest.approx(60.0 * 20.0 - 350.0, rel=1e-9)
+    assert done.heat_w[0, -1, 0] == pytest.approx(60.0 * 20.0 - 350.0, rel=1e-9)
     # More gain than loss: no heat, and the cabin floats at gain over UA.
     warm = run([0.0] * 300, set_point=5.0, gain=900.0)
-    assert warm.heat_w[-1, 0] == 0.0
+    assert warm.heat_w[0, -1, 0] == 0.0
     assert warm.temp_c[-1, 0] == pytest.approx(900.0 / 60.0, rel=1e-9)
 
 
@@ -90,13 +111,13 @@ def test_it_cools_like_the_closed_form(step_hours: float) -> None:
 
 def test_a_heater_that_is_too_small_gives_all_it_has() -> None:
     done = run([-20.0] * 300, set_point=20.0, heater_watts=1000.0)
-    np.testing.assert_array_equal(done.heat_w[1:], 1000.0)
+    np.testing.assert_array_equal(done.heat_w[0, 1:], 1000.0)
     assert done.temp_c[-1, 0] == pytest.approx(-20.0 + 1000.0 / 60.0, rel=1e-6)
 
 
 def test_no_heater_no_heat() -> None:
     done = run([3.0] * 50, set_point=20.0, heater_watts=0.0)
-    assert not done.heat_w.any()
+    assert not done.heat_w[0].any()
     np.testing.assert_allclose(done.temp_c, 3.0)
 
 
@@ -106,7 +127,7 @@ def test_a_set_point_is_reached_as_fast_as_the_heater_can() -> None:
     got = ends(done, np.array([5.0]))[:, 0]
     # 180 Wh/K at full power against the loss: the closed form of the rise.
     level, kept = 1500.0 / 60.0, np.exp(-1.0 / 3.0)
-    assert done.heat_w[10, 0] == 1500.0
+    assert done.heat_w[0, 10, 0] == 1500.0
     assert got[11] == pytest.approx(level + (5.0 - level) * kept, rel=1e-12)
     np.testing.assert_allclose(got[15:], 20.0, rtol=1e-9)
 
@@ -120,8 +141,8 @@ def test_colder_nights_never_need_less_heat() -> None:
     total, per_kelvin = [], []
     for colder in np.arange(0.0, 25.0, 1.5):
         done = run(mild - colder * night, set_point=set_point, aboard=1.0)
-        total.append(done.heat_w.sum())
-        per_kelvin.append(done.heat_w[:, 0])
+        total.append(done.heat_w[0].sum())
+        per_kelvin.append(done.heat_w[0][:, 0])
     assert (np.diff(total) > 0.0).all()
     # Hour by hour as well, as the cabin never starts an hour warmer.
     assert (np.diff(per_kelvin, axis=0) >= -1e-9).all()
@@ -138,14 +159,14 @@ def test_energy_of_the_cabin_closes(step_hours: float) -> None:
     start = np.maximum(outside[0], 16.0)
     at = ends(done, start)
     # The mean of an exponential step, from its two ends and the level it tends to.
-    level = outside + (gain[:, None] + done.heat_w) / SHELL.ua_w_k
+    level = outside + (gain[:, None] + done.heat_w[0]) / SHELL.ua_w_k
     pace = SHELL.ua_w_k * step_hours / SHELL.mass_wh_k
     mean = level + (at[:-1] - level) * -np.expm1(-pace) / pace
     lost = SHELL.ua_w_k * (mean - outside)
     stored = SHELL.mass_wh_k * np.diff(at, axis=0) / step_hours
-    np.testing.assert_allclose(gain[:, None] + done.heat_w - lost, stored, atol=1e-6)
-    assert (done.heat_w == 900.0).any()
-    assert (done.heat_w == 0.0).any()
+    np.testing.assert_allclose(gain[:, None] + done.heat_w[0] - lost, stored, atol=1e-6)
+    assert (done.heat_w[0] == 900.0).any()
+    assert (done.heat_w[0] == 0.0).any()
 
 
 def test_long_and_short_steps_agree() -> None:
@@ -164,8 +185,8 @@ def test_long_and_short_steps_agree() -> None:
             aboard=np.repeat(aboard, 12),
             step_hours=1 / 12,
         )
-        heat = short.heat_w.reshape(-1, 12).mean(axis=1)
-        assert long.heat_w.sum() == pytest.approx(heat.sum(), rel=0.01)
+        heat = short.heat_w[0].reshape(-1, 12).mean(axis=1)
+        assert long.heat_w[0].sum() == pytest.approx(heat.sum(), rel=0.01)
         assert long.temp_c.mean() == pytest.approx(short.temp_c.mean(), abs=most_kelvin)
     assert short.temp_c.max() > 26.0
 
@@ -208,7 +229,7 @@ def test_draws_do_not_mix() -> None:
     for draw in range(5):
         alone = run(outside[:, [draw]], set_point=15.0, aboard=1.0, gain=200.0)
         np.testing.assert_array_equal(alone.temp_c[:, 0], together.temp_c[:, draw])
-        np.testing.assert_array_equal(alone.heat_w[:, 0], together.heat_w[:, draw])
+        np.testing.assert_array_equal(alone.heat_w[0][:, 0], together.heat_w[0, :, draw])
 
 
 @pytest.mark.parametrize("step_hours", [1 / 12, 1.0])
