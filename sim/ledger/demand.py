@@ -15,11 +15,12 @@ from sim.job.timeline import Timeline
 from sim.ledger.frost import tank_warmers
 from sim.ledger.household import Uses, uses_of
 from sim.ledger.inside import Chill, cabin_of, chill_of
-from sim.ledger.loads import ByCabin, ByClock, Draw, Steps, cabin_draw, clock_draw
+from sim.ledger.loads import ByCabin, ByClock, Draw, Steps, cabin_draw, clock_draw, hot_water_of
 from sim.sky.sun import Sun
 from sim.sky.track import Floats, Weather
 from sim.van import appliances, chargers
 from sim.van.cabin import CabinHours
+from sim.van.hot_water import HotHours
 
 INVERTER_NAME = "Inverter (its own draw and losses)"
 
@@ -83,6 +84,8 @@ class Demand:
         Water and meals.
     chill : Chill
         Hours in which the heaters could not hold their set point.
+    hot : HotHours
+        The hot water.
     """
 
     lines: tuple[Line, ...]
@@ -94,6 +97,7 @@ class Demand:
     burns: tuple[Burn, ...]
     uses: Uses
     chill: Chill
+    hot: HotHours
 
 
 def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
@@ -115,7 +119,8 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     """
     uses = uses_of(job, timeline)
     present = [item for item in job.appliances if item.count > 0]
-    draws, climate = _draws(job, present, timeline, weather, Steps(timeline, sun, uses))
+    steps = Steps(timeline, sun, uses, hot_water_of(job, timeline, uses))
+    draws, climate = _draws(job, present, timeline, weather, steps)
     lines: list[Line] = []
     burns: list[Burn] = []
     ac = np.zeros((len(timeline), 1))
@@ -153,6 +158,7 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         burns=tuple(burns),
         uses=uses,
         chill=chill_of(job, timeline, climate),
+        hot=steps.hot,
     )
 
 

@@ -26,11 +26,12 @@ from sim.job.appliance_model import (
 )
 from sim.job.model import Job
 from sim.job.timeline import Timeline
-from sim.ledger.household import Uses
+from sim.ledger.household import COLD_WATER_C, Uses
 from sim.ledger.inside import aboard, cooling_w, heaters_of, may_run
 from sim.sky.sun import Sun
 from sim.sky.track import Floats
 from sim.van import appliances, cabin
+from sim.van.hot_water import HotHours, hot_hours
 
 # Devices that wait for the sun are plugged in while it stands this high (common practice, no
 # source).
@@ -42,11 +43,13 @@ ByCabin = ColdBox | Heater | Fan | AirConditioner
 
 @dataclass(frozen=True)
 class Steps:
-    """What the clock knows of a trip: its steps, the sun over them, what people use."""
+    """What the clock knows of a trip: its steps, the sun over them, what people use, the hot
+    water that takes."""
 
     timeline: Timeline
     sun: Sun
     uses: Uses
+    hot: HotHours
 
 
 @dataclass(frozen=True)
@@ -104,7 +107,7 @@ def clock_draw(item: ByClock, job: Job, steps: Steps) -> Draw:
         case Cooking():
             return _cooking(item, job, steps, may)
         case HotWater():
-            return _hot_water(item, steps, may)
+            return _hot_water(item, job, steps)
 
 
 def cabin_draw(item: ByCabin, job: Job, climate: cabin.CabinHours, timeline: Timeline) -> Draw:
@@ -209,12 +212,44 @@ def _cooking(item: Cooking, job: Job, steps: Steps, may: Floats) -> Draw:
     return Draw(item.watts * share, share, cabin_w, "propane", heat_w)
 
 
-def _hot_water(item: HotWater, steps: Steps, may: Floats) -> Draw:
-    heat_w = np.minimum(steps.uses.hot_w[:, None] / item.count, item.heat_watts) * may
-    taken_w = heat_w / (item.efficiency_pct / 100.0)
+def hot_water_of(job: Job, timeline: Timeline, uses: Uses) -> HotHours:
+    """The hot water of a trip: all its heaters, in the order of the job, warm one tank.
+
+    The tank is the largest that any of them has.
+    """
+    heaters = _water_heaters(job)
+    most = [x.heat_watts * x.count * _may_heat(x, timeline) for x in heaters]
+    return hot_hours(
+        uses.hot_w,
+        np.array(most).reshape(len(heaters), len(timeline)),
+        tank_l=max((x.tank_l for x in heaters), default=0.0),
+        cold_c=COLD_WATER_C,
+        hot_c=max((x.hot_c for x in heaters), default=COLD_WATER_C),
+        standing_w_k=max((x.standing_w_k for x in heaters), default=0.0),
+        step_hours=timeline.step_hours,
+    )
+
+
+def _water_heaters(job: Job) -> list[HotWater]:
+    return [item for item in job.appliances if isinstance(item, HotWater) and item.count > 0]
+
+
+def _may_heat(item: HotWater, timeline: Timeline) -> Floats:
+    """Share of each step in which a water heater may run. shape (H,)"""
+    may = may_run(item, timeline)
+    return may * timeline.driving if item.source == "engine" else may
+
+
+def _hot_water(item: HotWater, job: Job, steps: Steps) -> Draw:
+    heaters = _water_heaters(job)
+    number = next(n for n, other in enumerate(heaters) if other is item)
+    heat_w = steps.hot.heat_w[number][:, None] / item.count
     share = heat_w / item.heat_watts
+    taken_w = heat_w / (item.efficiency_pct / 100.0)
+    # What leaks from the one tank into the cabin is told with the first of its heaters.
+    leaked = steps.hot.lost_w[:, None] / item.count if number == 0 else NOTHING
     if item.source == "electricity":
-        return Draw(taken_w + item.watts * share, share, NOTHING)
+        return Draw(taken_w + item.watts * share, share, leaked)
     if item.source == "propane":
-        return Draw(item.watts * share, share, NOTHING, "propane", taken_w)
-    return Draw(item.watts * share, share, NOTHING)
+        return Draw(item.watts * share, share, leaked, "propane", taken_w)
+    return Draw(item.watts * share, share, leaked)

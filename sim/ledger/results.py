@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from sim.job.living_model import PRIORITIES, Priority
 from sim.job.model import Job
 from sim.job.timeline import Timeline
+from sim.ledger.boxes import BoxWarmth
 from sim.ledger.frost import Frost
 from sim.ledger.inside import Chill
 from sim.ledger.stores import FirstOut, StoreLine, first_out_of
@@ -128,6 +129,10 @@ class TripResult:
         Where the weather comes from.
     stores : tuple of StoreLine
         Water and propane, those the job has.
+    boxes : tuple of BoxWarmth
+        How warm the cold boxes got.
+    hot_short_wh_day : float
+        Heat that was wanted in hot water and not there. [Wh/day]
     chill : Chill
         Hours below the heaters' set point.
     frost : Frost
@@ -159,6 +164,8 @@ class TripResult:
     floors: tuple[float, float, float]
     about: tuple[str, ...]
     stores: tuple[StoreLine, ...]
+    boxes: tuple[BoxWarmth, ...]
+    hot_short_wh_day: float
     chill: Chill
     frost: Frost
     engine_fuel_l_day: dict[str, float]

@@ -7,9 +7,10 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.job.living_model import PRIORITIES
+from sim.job.living_model import PRIORITIES, Priority
 from sim.job.model import Job, Trip
 from sim.ledger.bank import bank_of, with_heating
+from sim.ledger.boxes import boxes_of
 from sim.ledger.demand import Demand
 from sim.ledger.frost import frost_of
 from sim.ledger.prepare import prepare_trip
@@ -87,7 +88,11 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         step_hours=timeline.step_hours,
         progress=lambda done: tell(0.4 + 0.6 * done),
     )
-    loads = _load_lines(wants, hours.unserved_w, timeline.local_day, timeline.step_hours)
+    given = {
+        name: _served_share(wanted, unserved)
+        for name, wanted, unserved in zip(PRIORITIES, wants.wanted_w, hours.unserved_w, strict=True)
+    }
+    loads = _load_lines(wants, given, timeline.local_day, timeline.step_hours)
     return TripResult(
         name=trip.name,
         timeline=timeline,
@@ -113,6 +118,8 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         floors=(job.battery.cutoff_soc, job.battery.reserve_soc, job.battery.extras_soc),
         about=about,
         stores=stores,
+        boxes=boxes_of(job, wants, given, timeline.step_hours),
+        hot_short_wh_day=24.0 * float(wants.hot.short_w.mean()),
         chill=wants.chill,
         frost=frost_of(job, timeline, temp_air, wants.cabin_c),
         engine_fuel_l_day=engine_fuel_l_day(wants),
@@ -120,15 +127,11 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
 
 
 def _load_lines(
-    wants: Demand, unserved_w: Floats, day: NDArray[np.int64], step_hours: float
+    wants: Demand, given: dict[Priority, Floats], day: NDArray[np.int64], step_hours: float
 ) -> tuple[LoadLine, ...]:
     """Each appliance's energies: what its group was refused, it was refused in proportion."""
     shape = wants.cabin_c.shape
     starts = np.flatnonzero(np.diff(day, prepend=-1))
-    given = {
-        name: _served_share(wanted, unserved)
-        for name, wanted, unserved in zip(PRIORITIES, wants.wanted_w, unserved_w, strict=True)
-    }
     lines: list[LoadLine] = []
     for line in wants.lines:
         share = given[line.priority]

@@ -55,6 +55,15 @@ def _trip(trip: TripResult) -> dict[str, Any]:
             "p90": float(np.quantile(trip.chill.hours, 0.9)),
             "kelvin_hours_mean": float(trip.chill.kelvin_hours.mean()),
         },
+        "cold_boxes": [
+            {
+                "name": box.name,
+                "warm_hours_mean": float(box.warm_hours.mean()),
+                "warmest_c_p90": float(np.quantile(box.warmest_c, 0.9)),
+            }
+            for box in trip.boxes
+        ],
+        "hot_water_short_wh_per_day": trip.hot_short_wh_day,
         "frost": {
             "spots": [
                 {

@@ -1,0 +1,90 @@
+"""Hot water: one tank, or none, warmed by one or several heaters."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim.sky.track import Floats
+from sim.van.water import WATER_WH_L_K
+
+# Air about the tank (common practice, no source).
+AROUND_C = 18.0
+
+
+@dataclass(frozen=True)
+class HotHours:
+    """What the hot water took. K heaters.
+
+    Attributes
+    ----------
+    heat_w : ndarray, shape (K, H)
+        Mean heat from each heater. [W]
+    lost_w : ndarray, shape (H,)
+        Heat that leaks from the tank into the cabin. [W]
+    short_w : ndarray, shape (H,)
+        Heat that was wanted in the water and not there. [W]
+    stored_wh : ndarray, shape (H + 1,)
+        In the tank, above cold water. [Wh]
+    """
+
+    heat_w: Floats
+    lost_w: Floats
+    short_w: Floats
+    stored_wh: Floats
+
+
+def hot_hours(
+    wanted_w: Floats,
+    most_w: Floats,
+    *,
+    tank_l: float,
+    cold_c: float,
+    hot_c: float,
+    standing_w_k: float,
+    step_hours: float,
+) -> HotHours:
+    """Step a tank of hot water through a trip.
+
+    Parameters
+    ----------
+    wanted_w : ndarray, shape (H,)
+        Heat in the water drawn, mean over each step. [W]
+    most_w : ndarray, shape (K, H)
+        The most each heater gives, 0 where it may not run. [W]
+    tank_l : float
+        0: the water is heated as it flows. [L]
+    cold_c, hot_c : float
+        Of the water that comes in, and of the full tank. [deg C]
+    standing_w_k : float
+        Heat lost per kelvin above the air about it. [W/K]
+    step_hours : float
+
+    Returns
+    -------
+    HotHours
+
+    Notes
+    -----
+    The tank starts hot. In each step it leaks by its warmth at the start, then gives what is
+    drawn, while the heaters in their order bring back what is missing as far as they can.
+    """
+    full = tank_l * WATER_WH_L_K * (hot_c - cold_c)
+    heaters, hours = most_w.shape
+    heat = np.zeros((heaters, hours))
+    lost, short = np.zeros(hours), np.zeros(hours)
+    stored = np.full(hours + 1, full)
+    for hour in range(hours):
+        now = stored[hour]
+        if full > 0.0:
+            over_k = cold_c + now / full * (hot_c - cold_c) - AROUND_C
+            lost[hour] = min(max(standing_w_k * over_k, 0.0), now / step_hours)
+        missing = full - now + (lost[hour] + wanted_w[hour]) * step_hours
+        for number in range(heaters):
+            heat[number, hour] = min(most_w[number, hour], missing / step_hours)
+            missing -= heat[number, hour] * step_hours
+        # Below empty, the water ran cold.
+        short[hour] = max(missing - full, 0.0) / step_hours
+        stored[hour + 1] = min(max(full - missing, 0.0), full)
+    return HotHours(heat, lost, short, stored)
