@@ -66,24 +66,26 @@ def shelf(
 ) -> None:
     """List the profiles that come with the program, or show one whole.
 
+    Appliances are told with their watts and what they take on a plain day.
+
     Example: nightledger shelf fridge-dc
     """
     from rich.console import Console
 
     from sim.job.shelf import everything, find
-    from sim.report import terminal
+    from sim.report import shelf_list
     from sim.report.output import write_whole
-    from sim.report.tables import json_text, shelf_json
+    from sim.report.tables import json_text
 
     profiles = everything() if name is None else find(name)
     if json is not None:
-        write_whole(json, json_text(shelf_json(profiles)))
+        write_whole(json, json_text(shelf_list.shelf_json(profiles)))
     console = Console(highlight=False)
     if name is None:
-        terminal.print_shelf(profiles, console)
+        shelf_list.print_shelf(profiles, console)
     else:
         for profile in profiles:
-            terminal.print_profile(profile, console)
+            shelf_list.print_profile(profile, console)
 
 
 def doctor(json: Json = None) -> None:

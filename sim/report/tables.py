@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 
 from sim.errors import Fault
-from sim.job.shelf import Profile
 from sim.ledger.results import QUANTILES, Result, TripResult
 from sim.ledger.stores import StoreLine
 from sim.report.output import file_stem
@@ -138,11 +137,6 @@ def faults_json(faults: tuple[Fault, ...]) -> dict[str, Any]:
             for x in faults
         ],
     }
-
-
-def shelf_json(profiles: tuple[Profile, ...]) -> dict[str, Any]:
-    """Profiles as plain data."""
-    return {"profiles": [asdict(profile) for profile in profiles]}
 
 
 def json_text(data: dict[str, Any]) -> str:

@@ -11,7 +11,6 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 from rich.text import Text
 
-from sim.job.shelf import SECTIONS, Profile
 from sim.ledger.results import Result, TripResult
 from sim.ledger.stores import StoreLine
 
@@ -130,29 +129,3 @@ def progress_bar(what: str) -> Iterator[Callable[[float], None]]:
     with bar:
         task = bar.add_task(what, total=1.0)
         yield lambda done: bar.update(task, completed=done)
-
-
-def print_shelf(profiles: tuple[Profile, ...], console: Console) -> None:
-    """All profiles, section by section."""
-    for section in SECTIONS:
-        table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-        table.add_column(section.capitalize(), min_width=20, no_wrap=True)
-        table.add_column("What it is")
-        for profile in profiles:
-            if profile.section == section:
-                table.add_row(profile.name, Text(profile.title))
-        console.print(table)
-        console.print()
-
-
-def print_profile(profile: Profile, console: Console) -> None:
-    """Everything one profile holds, as it would stand in a job file."""
-    console.print(Text(profile.title), style="bold")
-    console.print(Text(f"Source: {profile.source}."))
-    console.print(Text(f"Limits: {profile.limits}"))
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False)
-    table.add_column(min_width=20, no_wrap=True)
-    table.add_column()
-    for key, value in profile.values.items():
-        table.add_row(key, Text(str(value)))
-    console.print(table)

@@ -1,0 +1,120 @@
+"""What an appliance takes on a plain day, for the shelf: the same code as a trip, an even air.
+
+The day: two people aboard a medium van, 20 deg C outside unless said, no sun on the skin, an
+hour's driving in the morning, the plug for the rest of it, equal day and night.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import numpy as np
+
+from sim.job import shelf
+from sim.job.appliance_model import APPLIANCE_KINDS
+from sim.job.model import Job
+from sim.job.places import Place
+from sim.job.timeline import build_timeline
+from sim.ledger.demand import demand
+from sim.sky import sun as sky
+from sim.sky.track import Track, Weather
+
+AMBIENTS_C = (-10.0, 0.0, 10.0, 20.0, 30.0, 40.0)
+TYPICAL_C = 20.0
+# On the equator's meridian at an equinox the clock is the sun's, and the day twelve hours.
+_PLACE = Place("a plain place", "", "", 0.0, 0.0, "UTC")
+_DATE = dt.date(2027, 3, 20)
+_HOURS_FROM_MIDNIGHT = slice(24, 48)
+
+
+@dataclass(frozen=True)
+class DayUse:
+    """What one unit takes in a day.
+
+    Attributes
+    ----------
+    electric_wh : float
+        At the appliance. [Wh]
+    fuel_wh : float
+        Heat of the fuel it burns. [Wh]
+    """
+
+    electric_wh: float
+    fuel_wh: float
+
+
+def day_use(values: dict[str, Any], outside_c: float = TYPICAL_C) -> DayUse:
+    """What one appliance takes on the plain day.
+
+    Parameters
+    ----------
+    values : dict
+        Its keys, as on the shelf.
+    outside_c : float
+        [deg C]
+    """
+    job = _job(values)
+    timeline = build_timeline(job, job.trips[0])
+    shape = (len(timeline), 1)
+    track = Track(
+        timeline.start_utc,
+        timeline.step_minutes,
+        timeline.latitude,
+        timeline.longitude,
+        np.zeros(len(timeline)),
+    )
+    dark = np.zeros(shape)
+    weather = Weather(dark, dark, dark, np.full(shape, outside_c))
+    wants = demand(job, timeline, weather, sky.position(track))
+    day = _HOURS_FROM_MIDNIGHT
+    electric = wants.lines[0].watts[day].sum() * timeline.step_hours
+    fuel = sum(burn.watts[day].sum() * timeline.step_hours for burn in wants.burns)
+    return DayUse(float(electric), float(fuel))
+
+
+def over_ambient(values: dict[str, Any]) -> tuple[DayUse, ...]:
+    """The same at each of `AMBIENTS_C` outside."""
+    return tuple(day_use(values, outside_c) for outside_c in AMBIENTS_C)
+
+
+def _job(values: dict[str, Any]) -> Job:
+    """A job with one appliance, and all that any appliance may need."""
+    tuples = {key: tuple(v) if isinstance(v, list) else v for key, v in values.items()}
+    item = APPLIANCE_KINDS[values["kind"]].model_validate(tuples)
+    return _frame().model_copy(update={"appliances": (item,)})
+
+
+@cache
+def _frame() -> Job:
+    """The plain day without its appliance."""
+    raw = {
+        "title": "A plain day",
+        "van": shelf.profile("vans", "medium-roof").values,
+        "living": {"people": 2},
+        "battery": shelf.profile("batteries", "lifepo4-200").values,
+        "alternator": {"dcdc_amps": 30.0},
+        "shore": {"charger_amps": 30.0, "inlet_volts": 120.0, "inlet_amps": 30.0},
+        "inverter": {"watts": 3000.0, "idle_watts": 10.0},
+        "water": {"fresh_l": 100.0, "open_drains": ("kitchen", "basin", "shower")},
+        "propane": {"tank_l": 20.0},
+        "trips": (
+            {
+                "name": "Day",
+                "depart": _DATE,
+                "leave_at": "00:00",
+                "stops": (
+                    {
+                        "place": _PLACE,
+                        "nights": 3,
+                        "plug_in": "always",
+                        "local_drive_hours": 1.0,
+                        "leave_at": "09:00",
+                    },
+                ),
+            },
+        ),
+    }
+    return Job.model_validate(raw)
