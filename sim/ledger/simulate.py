@@ -119,7 +119,8 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         about=about,
         stores=stores,
         boxes=boxes_of(job, wants, given, timeline.step_hours),
-        hot_short_wh_day=24.0 * float(wants.hot.short_w.mean()),
+        # Without a heater nobody expects hot water.
+        hot_short_wh_day=24.0 * float(wants.hot.short_w.mean()) if len(wants.hot.heat_w) else 0.0,
         chill=wants.chill,
         frost=frost_of(job, timeline, temp_air, wants.cabin_c),
         engine_fuel_l_day=engine_fuel_l_day(wants),

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from sim.errors import Fault
+from sim.ledger.audit import audit
 from sim.ledger.results import QUANTILES, Result, TripResult
 from sim.ledger.stores import StoreLine
 from sim.report.output import file_stem
@@ -21,6 +22,7 @@ def trip_json(result: Result) -> dict[str, Any]:
         "title": result.job.title,
         "settings": settings.model_dump(mode="json"),
         "trips": [_trip(trip) for trip in result.trips],
+        "audit": asdict(audit(result)),
     }
 
 

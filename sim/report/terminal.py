@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from math import ceil
 
 import numpy as np
 from rich.console import Console
@@ -11,12 +12,16 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 from rich.text import Text
 
+from sim.ledger.audit import Audit, Change, audit
 from sim.ledger.results import Result, TripResult
 from sim.ledger.stores import StoreLine
+from sim.units import celsius_to_fahrenheit
 
 # So many trips stand side by side in 80 columns.
 _SIDE_BY_SIDE = 2
 _LABEL_WIDTH = 25
+# So many changes between the seasons are told in the terminal.
+_MOST_CHANGES = 4
 
 
 def plain(text: str, limit: int = 200) -> Text:
@@ -31,6 +36,46 @@ def print_result(result: Result, console: Console) -> None:
     trips = result.trips
     for first in range(0, len(trips), _SIDE_BY_SIDE):
         console.print(trip_table(trips[first : first + _SIDE_BY_SIDE]))
+    print_audit(audit(result), result.job.settings.units, console)
+
+
+def print_audit(found: Audit, units: str, console: Console) -> None:
+    """Where the electricity goes, the largest first, and what the season changes."""
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+    table.add_column("Wh a day", min_width=_LABEL_WIDTH)
+    table.add_column("")
+    for name in found.trips:
+        table.add_column(plain(name, 24), justify="right")
+    for row in found.rows:
+        supply = "AC" if row.supply == "inverter" else row.supply.upper()
+        table.add_row(plain(row.name, 40), supply, *(f"{wh:,.0f}" for wh in row.wh_day))
+    console.print()
+    console.print(table)
+    if found.changes:
+        console.print()
+        console.print(plain(f"{found.warmest} against {found.coldest}:", 150))
+    for change in found.changes[:_MOST_CHANGES]:
+        console.print(plain(f"  {change_words(change, units)}"))
+
+
+def change_words(change: Change, units: str) -> str:
+    """``Roof fan: 382 Wh a day more; inside 24 °C instead of 17 °C on average.``"""
+    moved = change.warm_wh - change.cold_wh
+    more = "more" if moved > 0.0 else "less"
+    cold, warm = change.cold_value, change.warm_value
+    if change.cause in ("outside", "inside"):
+        told = f"{_warmth(warm, units)} instead of {_warmth(cold, units)} {change.cause}"
+    elif change.cause == "night":
+        told = f"{warm:.1f} instead of {cold:.1f} hours without sun"
+    elif change.cause == "aboard":
+        told = f"somebody aboard {warm:.1f} instead of {cold:.1f} hours a day"
+    else:
+        told = f"AC appliances take {warm:,.0f} instead of {cold:,.0f} Wh"
+    return f"{change.name}: {abs(moved):,.0f} Wh {more} ({told})"
+
+
+def _warmth(celsius: float, units: str) -> str:
+    return f"{celsius_to_fahrenheit(celsius):.0f} °F" if units == "us" else f"{celsius:.0f} °C"
 
 
 def trip_table(trips: tuple[TripResult, ...]) -> Table:
@@ -41,6 +86,9 @@ def trip_table(trips: tuple[TripResult, ...]) -> Table:
         table.add_column(plain(trip.name, 60), justify="left", overflow="fold")
     for label, cell in _ROWS:
         table.add_row(label, *(cell(trip) for trip in trips))
+    for label, cell, matters in _ROWS_AT_NEED:
+        if any(matters(trip) for trip in trips):
+            table.add_row(label, *(plain(cell(trip)) for trip in trips))
     # Every trip of a job has the same tanks.
     for number, line in enumerate(trips[0].stores):
         lines = [trip.stores[number] for trip in trips]
@@ -51,17 +99,14 @@ def trip_table(trips: tuple[TripResult, ...]) -> Table:
 
 
 def store_words(line: StoreLine) -> str:
-    """How long a tank lasts: on the trip if it gives out, else how much longer than the trip."""
+    """How long a tank lasts: until it gives out on the trip, else how long after departure."""
     word = "full" if line.kind == "grey" else "empty"
-    nights = line.nights_until
-    p10, p50 = (float(np.quantile(nights, q, method="lower")) for q in (0.1, 0.5))
-    if line.out_share > 0.0:
+    out_at_h = line.out_at_h[np.isfinite(line.out_at_h)]
+    if len(out_at_h):
         often = "" if line.out_share > 0.995 else f" in {_percent(line.out_share)} of weathers"
-        bad = "" if night_of(p10) == night_of(p50) else f", night {night_of(p10)} in the bad case"
-        return f"{word} on night {night_of(p50)}{often}{bad}"
-    if not np.isfinite(p10):
-        return "not used"
-    return f"lasts {min(int(p10), 999)} nights"
+        return f"{word} on night {night_of(float(np.median(out_at_h)) / 24.0)}{often}"
+    shortest = float(line.nights_until.min())
+    return f"lasts {min(int(shortest), 999)} nights" if np.isfinite(shortest) else "not used"
 
 
 def night_of(nights: float) -> int:
@@ -94,6 +139,43 @@ def _dark(trip: TripResult) -> str:
     return f"{dark.mean():.1f} h mean, {np.quantile(dark, 0.9):.0f} h bad case"
 
 
+def _dark_by_priority(trip: TripResult) -> str:
+    hours = trip.dark_by_priority()
+    return ", ".join(f"{name} {mean:.1f} h" for name, mean in hours.items() if mean > 0.0) or "none"
+
+
+def _warm_boxes(trip: TripResult) -> str:
+    told = [
+        f"{box.name} {box.warm_hours.mean():.1f} h" for box in trip.boxes if box.warm_hours.any()
+    ]
+    return ", ".join(told) or "never"
+
+
+def _chill(trip: TripResult) -> str:
+    hours = trip.chill.hours
+    return f"{hours.mean():.1f} h mean, {np.quantile(hours, 0.9):.0f} h bad case"
+
+
+def _lacks_hot_water(trip: TripResult) -> bool:
+    return trip.hot_short_wh_day >= 1.0
+
+
+def _frost(trip: TripResult) -> str:
+    """Each place with its hours, and the pad that would keep it from freezing."""
+    told = []
+    for spot in trip.frost.spots:
+        if spot.hours.any():
+            needed = float(np.quantile(spot.needed_watts, 0.9))
+            pad = f", a {ceil(needed / 10.0) * 10} W pad keeps it" if needed > 0.0 else ""
+            told.append(f"{spot.name} {spot.hours.mean():.0f} h{pad}")
+    return "; ".join(told) or "nothing"
+
+
+def _winterise(trip: TripResult) -> str:
+    stays = [trip.timeline.stays[stop].label for stop in trip.frost.winterise]
+    return ", ".join(dict.fromkeys(stays)) or "no leg"
+
+
 def _per_day(watt_hours: float) -> str:
     return f"{watt_hours:,.0f} Wh a day"
 
@@ -110,6 +192,15 @@ _ROWS: tuple[tuple[str, Callable[[TripResult], str]], ...] = (
     ("Out: battery losses", lambda trip: _per_day(trip.energy.losses)),
     ("Wanted, not served", lambda trip: _per_day(trip.energy.unserved)),
     ("Sun not harvested", lambda trip: _per_day(trip.energy.unharvested)),
+)
+# Rows that stand there only when some trip has anything to tell.
+_ROWS_AT_NEED: tuple[tuple[str, Callable[[TripResult], str], Callable[[TripResult], bool]], ...] = (
+    ("Dark by priority", _dark_by_priority, lambda trip: bool(trip.dark.any())),
+    ("Warm refrigerator", _warm_boxes, lambda trip: any(x.warm_hours.any() for x in trip.boxes)),
+    ("Colder than set", _chill, lambda trip: bool(trip.chill.hours.any())),
+    ("Hot water short", lambda trip: _per_day(trip.hot_short_wh_day), _lacks_hot_water),
+    ("Could freeze", _frost, lambda trip: any(x.hours.any() for x in trip.frost.spots)),
+    ("Winterise before", _winterise, lambda trip: bool(trip.frost.winterise)),
 )
 
 
