@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -207,3 +208,9 @@ APPLIANCE_KINDS: dict[str, type[ApplianceBase]] = {
     "pump": Pump,
     "device charging": Charging,
 }
+
+
+def appliance_of(values: Mapping[str, Any]) -> ApplianceBase:
+    """An appliance from the values of a profile of the shelf, which names its kind."""
+    tuples = {key: tuple(v) if isinstance(v, list) else v for key, v in values.items()}
+    return APPLIANCE_KINDS[values["kind"]].model_validate(tuples)

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from sim.job import shelf
 from sim.job.interview import Answers
 from sim.job.interview_questions import PRICES
+from sim.job.interview_stores import service_line, tank_lines
 
 # Draw of an inverter that is on and feeds nothing, of its rating (common practice, no source).
 _IDLE_SHARE, _IDLE_LEAST_W = 0.006, 4
@@ -38,6 +39,7 @@ def job_text(answers: Answers) -> str:
         _HEAD,
         *_van(answers),
         *_sources(answers),
+        *tank_lines(answers),
         *_appliances(answers),
         *_prices(answers),
         *_trips(answers),
@@ -63,6 +65,7 @@ def _van(answers: Answers) -> Iterator[str]:
         f"length_{unit} = {answers['length']}  # living space, behind the seats\n"
         f"skin_absorptance = {answers['colour']}  # about 0.3 white, 0.6 silver, 0.9 black\n"
         f"battery_place = {quoted(answers['battery_place'])}  # or the other: cabin, outside\n"
+        f"engine_fuel = {quoted(answers.get('engine fuel', 'diesel'))}\n"
     )
     yield (
         "[living]\n"
@@ -159,6 +162,7 @@ def _stop(answers: Answers, key: str) -> str:
         lines.append(f"plug_in = {quoted(answers[f'{key} plug'])}")
     if answers.get(f"{key} shade"):
         lines.append(f"shade_pct = {answers[f'{key} shade']}")
+    lines += service_line(answers, key)
     return "\n".join(lines) + "\n"
 
 

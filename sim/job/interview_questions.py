@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from functools import partial
 
 from sim.job import shelf
-from sim.job.appliance_model import APPLIANCE_KINDS
+from sim.job.appliance_model import appliance_of
 from sim.job.interview import Answers, Question
 from sim.job.interview_replies import (
     DONE,
@@ -25,6 +25,7 @@ from sim.job.interview_replies import (
     place,
     short_text,
 )
+from sim.job.interview_stores import services, tanks
 from sim.job.living_model import Living
 from sim.job.model import Stop, Van
 from sim.job.places import Place, distance_km, find_place
@@ -34,7 +35,7 @@ from sim.job.rules import FASTEST_KM_H, MAX_TRIP_DAYS
 from sim.units import KM_PER_MILE, METRES_PER_FOOT
 
 MOST_TRIPS, MOST_STOPS = 12, 60
-UNITS = (("us", "feet, °F"), ("metric", "metres, °C"))
+UNITS = (("us", "feet, °F, gallons"), ("metric", "metres, °C, litres"))
 COLOURS = (("0.3", "white or nearly"), ("0.6", "silver, grey, blue"), ("0.9", "dark"))
 PLACES_OF_BATTERY = (("cabin", "inside, where it is warm"), ("outside", "under the floor"))
 INLETS = (
@@ -84,6 +85,7 @@ def questions(answers: Answers) -> Iterator[Question]:
     yield from _van(answers)
     yield from _power(answers)
     yield from _loads(answers)
+    yield from tanks(answers)
     yield from _prices(answers)
     yield from _trips(answers)
 
@@ -97,7 +99,11 @@ def _people() -> Iterator[Question]:
         short_text,
     )
     yield choice(
-        "units", "Which units do they think in?", "For lengths and temperatures.", UNITS, "us"
+        "units",
+        "Which units do they think in?",
+        "For lengths, warmth and tanks.",
+        UNITS,
+        "us",
     )
 
 
@@ -187,7 +193,7 @@ def _loads(answers: Answers) -> Iterator[Question]:
         "What is aboard?",
         "Numbers with commas, x2 behind one for two of them; more can go into the file later.",
         ", ".join(f"{names.index(name) + 1}" for name in first),
-        counted_appliances,
+        partial(counted_appliances, has_plug=answers["inlet"] != "none"),
         tuple(f"{name}: {shelf.profile('appliances', name).title}" for name in names),
     )
     on_ac = _ac_watts(answers["appliances"])
@@ -281,6 +287,7 @@ def _stops(answers: Answers, trip: str) -> Iterator[Question]:
                     f"{key} plug", "Is there a plug?", "Campground or a friend's house.", PLUG_IN,
                     "never",
                 )  # fmt: skip
+            yield from services(answers, key)
             yield number(
                 f"{key} shade", "How much of the sun do trees take, in percent?",
                 "0 in the open, 30 some trees, 70 a forest.", "0", Stop, "shade_pct",
@@ -310,8 +317,7 @@ def _ac_watts(chosen: dict[str, int]) -> list[float]:
     for name, count in chosen.items():
         values = shelf.profile("appliances", name).values
         if values.get("supply") == "ac":
-            item = APPLIANCE_KINDS[values["kind"]].model_validate(values)
-            found.append(count * item.most_watts)
+            found.append(count * appliance_of(values).most_watts)
     return found
 
 

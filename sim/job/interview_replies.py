@@ -135,7 +135,7 @@ def next_place(reply: str, before: Place, stop: int) -> Place | None:
     return here
 
 
-def counted_appliances(reply: str) -> dict[str, int]:
+def counted_appliances(reply: str, has_plug: bool) -> dict[str, int]:
     """Count of each appliance: ``"1, 4 x2"``; ``"none"`` is none."""
     names = shelf.names("appliances")
     chosen: dict[str, int] = {}
@@ -155,4 +155,6 @@ def counted_appliances(reply: str) -> dict[str, int]:
         chosen[name] = chosen.get(name, 0) + count
         if not 1 <= chosen[name] <= 100:
             raise Refused(f"give 1 to 100 of {name}")
+        if not has_plug and shelf.profile("appliances", name).values.get("runs") == "plugged":
+            raise Refused(f"{name} runs only on a plug, and the van has none")
     return chosen

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from sim.job import shelf
-from sim.job.appliance_model import APPLIANCE_KINDS
+from sim.job.appliance_model import appliance_of
 from sim.job.model import Job
 from sim.job.places import Place
 from sim.job.timeline import build_timeline
@@ -82,9 +82,7 @@ def over_ambient(values: dict[str, Any]) -> tuple[DayUse, ...]:
 
 def _job(values: dict[str, Any]) -> Job:
     """A job with one appliance, and all that any appliance may need."""
-    tuples = {key: tuple(v) if isinstance(v, list) else v for key, v in values.items()}
-    item = APPLIANCE_KINDS[values["kind"]].model_validate(tuples)
-    return _frame().model_copy(update={"appliances": (item,)})
+    return _frame().model_copy(update={"appliances": (appliance_of(values),)})
 
 
 @cache

@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from sim.job.appliance_model import APPLIANCE_KINDS
+from sim.job.appliance_model import appliance_of
 from sim.job.shelf import SECTIONS, Profile
 from sim.ledger.sample_day import AMBIENTS_C, TYPICAL_C, DayUse, day_use, over_ambient
 from sim.units import celsius_to_fahrenheit
@@ -33,8 +33,7 @@ def typical_c(profile: Profile) -> float:
 
 def most_watts(profile: Profile) -> float:
     """What one unit draws at most. [W]"""
-    values = {k: tuple(v) if isinstance(v, list) else v for k, v in profile.values.items()}
-    return APPLIANCE_KINDS[profile.values["kind"]].model_validate(values).most_watts
+    return appliance_of(profile.values).most_watts
 
 
 def print_shelf(profiles: tuple[Profile, ...], console: Console) -> None:

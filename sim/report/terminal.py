@@ -166,7 +166,7 @@ def _frost(trip: TripResult) -> str:
     for spot in trip.frost.spots:
         if spot.hours.any():
             needed = float(np.quantile(spot.needed_watts, 0.9))
-            pad = f", a {ceil(needed / 10.0) * 10} W pad keeps it" if needed > 0.0 else ""
+            pad = f", drain it or fit a {ceil(needed / 10.0) * 10} W pad" if needed > 0.0 else ""
             told.append(f"{spot.name} {spot.hours.mean():.0f} h{pad}")
     return "; ".join(told) or "nothing"
 

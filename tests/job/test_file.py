@@ -132,7 +132,7 @@ draws = 0
         'job.toml, line 11: panels[1].count = "two": must be a whole number from 0 to 60, without '
         "quotes or a unit",
         'job.toml, line 18: appliances[1].use = "frige-dc": no such profile in appliances; did '
-        "you mean fridge-dc or fridge-freezer-ac?",
+        "you mean fridge-dc, freezer-dc or fridge-freezer-ac?",
         'job.toml, line 30: trips[2].depart = "2027-02-30": must be a date of the calendar as '
         "year-month-day, such as 2027-01-09",
         'job.toml, line 37: trips[2].stops[2].place = "95, -109": latitude 95 is out of range: it '

@@ -214,7 +214,6 @@ def test_the_wiring_plan_that_waits_in_comments_is_in_order(
         ("appliances", "1, 99", "'99' is no number of the list; write numbers from 1 to"),
         ("appliances", "fridge-dc x0", "give 1 to 100 of fridge-dc"),
         ("appliances", "fridge-dc x60, fridge-dc x60", "give 1 to 100 of fridge-dc"),
-        ("appliances", "air-heater-fuel, furnace-propane", "are heaters; the cabin takes one"),
         ("customer", "x" * 151, "at most 150 characters"),
         ("trip 1 depart", "2027-02-30", "must be a date of the calendar"),
         ("trip 1 start", "Mohab, UT", "did you mean"),

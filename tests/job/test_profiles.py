@@ -35,6 +35,7 @@ NEEDS = {
     "propane": "[propane]\ntank_l = 20\n",
     "hot water": '[water]\nfresh_l = 80\nopen_drains = ["kitchen", "basin", "shower"]\n',
 }
+NEEDS["plugged"] = "[shore]\ncharger_amps = 20\ninlet_volts = 120\ninlet_amps = 15\n"
 NEEDS["pump"] = NEEDS["hot water"]
 
 
@@ -76,7 +77,7 @@ def test_each_fits_a_job_with_every_value_kept(
 ) -> None:
     old, new = TAKES[item.section]
     text = changed(old, f'{new}use = "{item.name}"\n')
-    wants = {item.values.get(key) for key in ("kind", "fuel", "source")}
+    wants = {item.values.get(key) for key in ("kind", "fuel", "source", "runs")}
     more = {NEEDS[want] for want in wants if want in NEEDS}
     inverter = "[inverter]\nwatts = 3000\nidle_watts = 10\n"
     job = load_job(write_job(text + inverter + "".join(more)))
@@ -85,7 +86,7 @@ def test_each_fits_a_job_with_every_value_kept(
     kept = part.model_dump()
     assert kept["use"] == item.name
     for key, value in item.values.items():
-        if key in ("at", "out", "wake_at", "sleep_at"):
+        if key in ("at", "out", "wake_at", "sleep_at", "meals_at", "shower_at"):
             assert kept[key] is not None
         else:
             assert kept[key] == value
@@ -123,8 +124,8 @@ def test_a_profile_that_is_not_there(section: str, name: str, rule: str) -> None
     [
         (
             "Fridge DC",
-            'NAME = "Fridge DC": no such profile on the shelf; did you mean fridge-dc or '
-            "fridge-freezer-ac?",
+            'NAME = "Fridge DC": no such profile on the shelf; did you mean fridge-dc, '
+            "freezer-dc or fridge-freezer-ac?",
         ),
         (
             "zzz",

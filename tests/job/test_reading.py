@@ -55,7 +55,8 @@ def test_an_empty_file_is_told_what_a_job_needs(text: str, faults_of: FaultsOf) 
         'job.toml: van: this section is missing: write [van] and below it use = "long-high-roof",'
         ' "medium-roof" or "small-van"',
         "job.toml: living: this section is missing: write [living] and below it use = "
-        '"family-of-four", "full-time-single", "two-remote-workers" or "weekend-away"',
+        '"family-of-four", "full-time-single", "two-remote-workers", "weekend-away" or '
+        '"winter-sport"',
         "job.toml: battery: this section is missing: write [battery] and below it use = "
         '"agm-100", "agm-200", "flooded-225", "lifepo4-100", "lifepo4-200" or "lifepo4-300"',
         "job.toml: trips: the job has no trip; add a [[trips]] section with name, depart and "

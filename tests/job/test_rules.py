@@ -74,13 +74,6 @@ RULES = {
         "job.toml, line 17: appliances[1].watts = 1500: from the profile induction-hob; Induction "
         "hob draws 1500 watts, more than the inverter gives, which is 1000 watts",
     ),
-    "two heaters": (
-        FRIDGE,
-        'use = "furnace-propane"\n\n[propane]\ntank_l = 20\n\n[[appliances]]\n'
-        'use = "air-heater-fuel"\nname = "Air heater"',
-        'job.toml, line 25: appliances[2].name = "Air heater": is a heater, as Propane furnace '
-        "blower is: the cabin takes one; leave one of them out",
-    ),
     "cold box rated in the cold": (
         FRIDGE,
         f"{FRIDGE}\ninside_f = 45\nrated_ambient_f = 50",
