@@ -1,9 +1,8 @@
-"""From a day's clearness to its hours: clouds over the clear-sky shape, beam and diffuse."""
+"""From a day's clearness to its hours: clouds over the clear-sky shape."""
 
 from __future__ import annotations
 
 import numpy as np
-import pvlib
 from scipy.special import expit, logit
 
 from sim.sky.local_days import DAY_S, Ints, LocalDays
@@ -27,7 +26,6 @@ _FIXED_POINT_STEPS = 6
 _GRID_MINUTES = 20  # for sums over whole days
 _HOUR_S = 3600
 _BINS = 25  # UTC hours that a local day can touch
-_LOWEST_SUN_DEG = 87.0  # zenith beyond which no beam is told from diffuse light
 
 
 def global_irradiance(
@@ -139,47 +137,3 @@ def hours_of_day(clear_index: Floats, share: Floats, clouds: Floats) -> Floats:
         mean = np.einsum("rb,rbd->rd", share, expit(level[:, None] + swing))
         level += target - logit(np.clip(mean, 1e-6, 1.0 - 1e-6))
     return np.asarray(floor[:, None] + (top - floor)[:, None] * expit(level[:, None] + swing))
-
-
-def beam_and_diffuse(track: Track, sun: Sun, ghi: Floats) -> tuple[Floats, Floats]:
-    """DNI and DHI from global irradiance by the DISC model.
-
-    Parameters
-    ----------
-    track : Track
-        H steps.
-    sun : Sun
-        `sim.sky.sun.position` of the same track.
-    ghi : ndarray, shape (H, D)
-        [W/m2]
-
-    Returns
-    -------
-    dni, dhi : ndarray, shape (H, D)
-        [W/m2]; they close: ``dni * cos(zenith) + dhi == ghi``.
-
-    Notes
-    -----
-    Over the 19 typical-year files of North America that the clouds were fitted and tried on,
-    DISC's yearly DNI is 0.96 of the files' from their own GHI, and its months lie closer than
-    those of Erbs' correlation, which misses a third of the winter beam at 55 degrees north: it
-    knows nothing of the air mass.
-
-    References
-    ----------
-    E. L. Maxwell, A quasi-physical model for converting hourly global horizontal to direct
-    normal insolation, SERI/TR-215-3087, 1987.
-    """
-    middle = track.mid_unix.astype("datetime64[s]")
-    date = middle.astype("datetime64[D]")
-    day_of_year = (date - middle.astype("datetime64[Y]")).astype(np.float64) + 1.0
-    up = np.flatnonzero(sun.zenith < _LOWEST_SUN_DEG)
-    split = pvlib.irradiance.disc(
-        ghi[up],
-        np.broadcast_to(sun.zenith[up, None], (len(up), ghi.shape[1])),
-        day_of_year[up, None],
-        pressure=pvlib.atmosphere.alt2pres(track.altitude_m)[up, None],
-    )
-    dni = np.zeros_like(ghi)
-    dni[up] = np.clip(split["dni"], 0.0, ghi[up] / sun.cos_zenith[up, None])
-    return dni, ghi - dni * sun.cos_zenith[:, None]

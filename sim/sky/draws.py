@@ -22,9 +22,9 @@ from sim.sky.climate import (
     mean_weights,
     point_climate,
 )
-from sim.sky.clouds import beam_and_diffuse, global_irradiance
+from sim.sky.clouds import global_irradiance
 from sim.sky.local_days import Ints, LocalDays, local_days, on_date
-from sim.sky.sun import Sun
+from sim.sky.sun import Sun, split_global
 from sim.sky.track import Floats, Track, Weather
 
 # Day-to-day memory of KT in typical-year files of the Americas, corrected for months of only
@@ -91,7 +91,7 @@ def climate_draws(
     rank = ndtr(latent.brightness)
     clearness = _mapped(rank[days.pair_day - first_day], quantiles, climate.probabilities)
     ghi = global_irradiance(track, sun, days, clearness, latent.clouds, 24 * first_day)
-    dni, dhi = beam_and_diffuse(track, sun, ghi)
+    dni, dhi = split_global(ghi, sun, track)
     row, weight, next_weight = spell_weights(days.clock, first_day, _MEMORY_WARMTH)
     warmth = weight[:, None] * latent.warmth[row] + next_weight[:, None] * latent.warmth[row + 1]
     width = daily_range_factor(_relative_brightness(days, climate, rank, first_day), latent.scatter)

@@ -22,6 +22,7 @@ GROUND_ALBEDO = 0.2
 _REFRACTION_DEG = 0.5667
 # Air temperature for refraction, pvlib's own default; 30 K change it by 0.05 degrees at most.
 _REFRACTION_AIR_C = 12.0
+_LOWEST_BEAM_DEG = 87.0  # zenith beyond which no beam is told from diffuse light
 # Cells a degree in the Linke turbidity map that ships with pvlib.
 _TURBIDITY_CELLS = 12
 
@@ -204,14 +205,16 @@ def _turbidity_of_year(north: int, east: int, year: int) -> Floats:
     return np.asarray(pvlib.clearsky.lookup_linke_turbidity(days, *middle), dtype=np.float64)
 
 
-def split_global(ghi: Floats, sun: Sun) -> tuple[Floats, Floats]:
-    """DNI and DHI from global irradiance, by Erbs' correlation in its smooth form.
+def split_global(ghi: Floats, sun: Sun, track: Track) -> tuple[Floats, Floats]:
+    """DNI and DHI from global irradiance by the DISC model.
 
     Parameters
     ----------
     ghi : ndarray, shape (H,) or (H, D)
         [W/m2]
     sun : Sun
+        `position` of the track.
+    track : Track
         H steps.
 
     Returns
@@ -219,17 +222,32 @@ def split_global(ghi: Floats, sun: Sun) -> tuple[Floats, Floats]:
     dni, dhi : ndarray, shape of `ghi`
         [W/m2]; they close: ``dni * cos(zenith) + dhi == ghi``.
 
+    Notes
+    -----
+    Drawn weathers and files without a beam column are split alike. From the GHI of three
+    typical-year files (tests/outside/test_typical_years.py) the months' beam comes within 6 to
+    7 % (rms) of the files' own, the year's to 0.95. Erbs' correlation, which knows nothing of
+    the air mass, misses by 10, 13 and, at 55 degrees north, 25 %.
+
     References
     ----------
-    D. G. Erbs, S. A. Klein, J. A. Duffie, Solar Energy 28 (1982) 293-302.
-    A. Driesse, A. Jensen, R. Perez, Solar Energy 267 (2024) 112093 (the smooth form, within
-    0.0005 of the first).
+    E. L. Maxwell, A quasi-physical model for converting hourly global horizontal to direct
+    normal insolation, SERI/TR-215-3087, 1987.
     """
+    up = np.flatnonzero(sun.zenith < _LOWEST_BEAM_DEG)
     column = (slice(None),) + (None,) * (ghi.ndim - 1)
-    extra = sun.dni_extra[column]
-    split = pvlib.irradiance.erbs_driesse(ghi, sun.zenith[column], dni_extra=extra)
+    middle = track.mid_unix[up].astype("datetime64[s]")
+    day = middle.astype("datetime64[D]") - middle.astype("datetime64[Y]")
+    split = pvlib.irradiance.disc(
+        ghi[up],
+        np.broadcast_to(sun.zenith[up][column], ghi[up].shape),
+        1.0 + day.astype(np.float64)[column],
+        pressure=pvlib.atmosphere.alt2pres(track.altitude_m[up])[column],
+    )
     # An hour that the sun leaves half way may hold more than its middle allows.
-    dni = np.minimum(split["dni"], extra)
+    most = np.minimum(ghi[up] / sun.cos_zenith[up][column], sun.dni_extra[up][column])
+    dni = np.zeros_like(ghi)
+    dni[up] = np.clip(split["dni"], 0.0, most)
     return dni, ghi - dni * sun.cos_zenith[column]
 
 

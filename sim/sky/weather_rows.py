@@ -350,5 +350,5 @@ def _split(rows: Rows) -> Rows:
         here * rows.longitude,
         here * rows.altitude_m,
     )
-    dni, dhi = split_global(rows.values["ghi"], sun_position(track))
+    dni, dhi = split_global(rows.values["ghi"], sun_position(track), track)
     return replace(rows, values={**rows.values, "dni": dni, "dhi": dhi})

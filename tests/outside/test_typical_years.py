@@ -17,7 +17,7 @@ import pytest
 
 from sim.sky.clear import clear_weather
 from sim.sky.file_draws import file_draws
-from sim.sky.sun import position
+from sim.sky.sun import position, split_global
 from sim.sky.track import Track, Weather
 from sim.sky.weather_files import WeatherYears, read_weather
 
@@ -166,3 +166,19 @@ def test_twenty_one_starts_keep_the_year(station: tuple[str, WeatherYears]) -> N
     total = lay(years, track, draws=21).ghi.sum(axis=0)
     assert total.mean() == pytest.approx(years.ghi.sum(), rel=0.002)
     assert total == pytest.approx(np.full(21, years.ghi.sum()), rel=0.01)
+
+
+def test_beam_split_from_the_files_own_global(station: tuple[str, WeatherYears]) -> None:
+    """What a file without a beam column would be given, against the file's own beam.
+
+    The year within 7 %, months within 12 % and 8 % rms; found 5 %, 11 % and 6 to 7 %. Erbs'
+    correlation, tried here in its place, misses the months by 10, 13 and 25 % rms.
+    """
+    _, years = station
+    track = trip(years, "2026-01-01T00:00", 8760, 60)
+    weather = lay(years, track)
+    dni = split_global(weather.ghi, position(track), track)[0][:, 0]
+    ratio = months(dni) / months(weather.dni[:, 0])
+    assert dni.sum() / weather.dni.sum() == pytest.approx(1.0, abs=0.07)
+    assert ratio == pytest.approx(np.ones(12), abs=0.12)
+    assert np.sqrt(np.mean((ratio - 1.0) ** 2)) < 0.08
