@@ -42,5 +42,7 @@ class Living(Part):
         "17:30-18:30",  # type: ignore[assignment]
     )
     shower_place: Literal["inside", "outside"] = "inside"
+    # Snow on the panels is swept off when people get up, or lies until it melts.
+    clear_snow: Literal["never", "each morning"] = "never"
     # What each person's small devices take from the chargers that name no energy of their own.
     devices_wh_person_day: Annotated[float, Field(ge=0, le=3000)] = 60.0

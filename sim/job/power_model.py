@@ -37,7 +37,8 @@ class PanelGroup(Part):
     wiring_pct: Percent = 2.0
     mismatch_pct: Percent = 2.0
     ageing_pct: Percent = 2.0
-    # Lost to the shadows of what else stands on the roof, mean over the day.
+    # Area in the shadow of what else stands on the roof, mean over the day; what that costs
+    # hangs on how the panels are wired (series).
     obstructed_pct: Percent = 0.0
     # From the panel's data sheet, for the wiring sheet: open-circuit voltage with its
     # temperature coefficient, short-circuit current, panels in series.

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sim.job.appliance_model import (
     AirConditioner,
@@ -33,8 +34,8 @@ from sim.sky.track import Floats
 from sim.van import appliances, cabin
 from sim.van.hot_water import HotHours, hot_hours
 
-# Devices that wait for the sun are plugged in while it stands this high (common practice, no
-# source).
+# Devices that wait for the sun are plugged in while it stands this high, or half as high as it
+# comes that day if that is less (common practice, no source).
 SUN_WELL_UP_DEG = 15.0
 NOTHING: Floats = np.zeros((1, 1))
 ByClock = Steady | Timed | Lights | Pump | Charging | Cooking | HotWater
@@ -68,6 +69,8 @@ class Draw:
         What it burns.
     fuel_w : ndarray or None
         Heat of the fuel it burns. [W]
+    missed_wh : float
+        What it would have charged and found no time for. [Wh]
     """
 
     watts: Floats
@@ -75,6 +78,7 @@ class Draw:
     cabin_w: Floats
     fuel: Literal["propane", "diesel", "petrol"] | None = None
     fuel_w: Floats | None = None
+    missed_wh: float = 0.0
 
 
 def clock_draw(item: ByClock, job: Job, steps: Steps) -> Draw:
@@ -96,11 +100,13 @@ def clock_draw(item: ByClock, job: Job, steps: Steps) -> Draw:
             share = steps.timeline.share_within(item.at)[:, None] * may
             return _electric(item.watts * item.duty * share, share)
         case Lights():
-            dark = appliances.lights_share(steps.sun.apparent_zenith, steps.timeline.awake)
+            # On the road nobody sits in the lit cabin.
+            parked = steps.timeline.awake * (1.0 - steps.timeline.driving)
+            dark = appliances.lights_share(steps.sun.apparent_zenith, parked)
             return _electric(item.watts * dark[:, None] * may, dark[:, None] * may)
         case Pump():
-            share = steps.uses.water_l / (item.flow_l_min * steps.timeline.step_minutes)
-            share = np.minimum(share, 1.0)[:, None] * may
+            flow_l = item.flow_l_min * item.count * steps.timeline.step_minutes
+            share = np.minimum(steps.uses.water_l / flow_l, 1.0)[:, None] * may
             return _electric(item.watts * share, share)
         case Charging():
             return _charging(item, job, steps, may)
@@ -180,21 +186,35 @@ def _charging(item: Charging, job: Job, steps: Steps, may: Floats) -> Draw:
     wh_day = item.wh_day
     if wh_day is None:
         wh_day = job.living.devices_wh_person_day * job.living.people / item.count
-    line = steps.timeline
+    line, day = steps.timeline, steps.timeline.local_day
     match item.when:
         case "sun":
-            when = (steps.sun.apparent_zenith < 90.0 - SUN_WELL_UP_DEG).astype(np.float64)
+            when = _sun_well_up(steps.sun, day)
         case "driving":
             when = line.driving
         case _:
             when = line.awake
-    when = when[:, None] * may
-    day = line.local_day
-    hours = np.bincount(day, when[:, 0]) * line.step_hours
-    wanted = np.bincount(day, np.full(len(line), wh_day * line.step_hours / 24.0))
-    pace = np.divide(wanted, hours, out=np.zeros_like(hours), where=hours > 0.0)
-    share = when * np.minimum(pace / item.watts, 1.0)[day][:, None]
-    return _electric(item.watts * share, share)
+    # On a day on which nobody comes aboard, nothing is used.
+    in_use = np.bincount(day, line.people) > 0.0
+    taken = appliances.charging(
+        when * may[:, 0],
+        wh_day * line.step_hours / 24.0 * np.bincount(day) * in_use,
+        day,
+        watts=item.watts,
+        step_hours=line.step_hours,
+    )
+    share = taken.share[:, None]
+    watts = item.watts * share
+    return Draw(watts, share, watts, missed_wh=taken.missed_wh)
+
+
+def _sun_well_up(sun: Sun, day: NDArray[np.int64]) -> Floats:
+    """1 while the sun stands high for its day, else 0. shape (H,)"""
+    height = 90.0 - sun.apparent_zenith
+    highest = np.full(day[-1] + 1, -90.0)
+    np.maximum.at(highest, day, height)
+    least = np.clip(highest / 2.0, 0.0, SUN_WELL_UP_DEG)
+    return (height > least[day]).astype(np.float64)
 
 
 def _cooking(item: Cooking, job: Job, steps: Steps, may: Floats) -> Draw:
@@ -206,25 +226,21 @@ def _cooking(item: Cooking, job: Job, steps: Steps, may: Floats) -> Draw:
     )
     cabin_w = heat_w * item.cabin_pct / 100.0
     if item.fuel == "electricity":
-        watts = np.minimum(heat_w, item.watts)
-        return Draw(watts, watts / item.watts, cabin_w)
+        return Draw(heat_w, heat_w / item.watts, cabin_w)
     share = steps.timeline.share_within(job.living.meals_at)[:, None] * (heat_w > 0.0)
     return Draw(item.watts * share, share, cabin_w, "propane", heat_w)
 
 
 def hot_water_of(job: Job, timeline: Timeline, uses: Uses) -> HotHours:
-    """The hot water of a trip: all its heaters, in the order of the job, warm one tank.
-
-    The tank is the largest that any of them has.
-    """
+    """The hot water of a trip: all its heaters, in the order of the job, warm one tank."""
     heaters = _water_heaters(job)
     most = [x.heat_watts * x.count * _may_heat(x, timeline) for x in heaters]
     return hot_hours(
         uses.hot_w,
         np.array(most).reshape(len(heaters), len(timeline)),
-        tank_l=max((x.tank_l for x in heaters), default=0.0),
+        tank_l=np.array([x.tank_l for x in heaters]),
+        hot_c=np.array([x.hot_c for x in heaters]),
         cold_c=COLD_WATER_C,
-        hot_c=max((x.hot_c for x in heaters), default=COLD_WATER_C),
         standing_w_k=max((x.standing_w_k for x in heaters), default=0.0),
         step_hours=timeline.step_hours,
     )

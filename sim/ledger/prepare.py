@@ -14,7 +14,7 @@ from sim.job.timeline import Timeline, build_timeline
 from sim.ledger.bank import BankWeather, bank_weather
 from sim.ledger.demand import Demand, demand
 from sim.ledger.skies import track_of, trip_weather
-from sim.ledger.supply import Supply, supply
+from sim.ledger.supply import Supply, shadow_loss, supply
 from sim.ledger.tasks import Progress
 from sim.sky import sun as sky
 from sim.sky.sun import Sun
@@ -45,6 +45,8 @@ class PreparedTrip:
     wants : Demand
     unit_w : tuple of ndarray, shape (H, D)
         Power of one panel of each group, before its controller. [W]
+    unit_snowed_wh_day : tuple of float
+        What snow keeps from one panel of each group, mean over draws. [Wh/day]
     drive_w : ndarray, shape (H, 1)
         Offered by the engine. [W]
     ghi : ndarray, shape (H, D)
@@ -59,6 +61,7 @@ class PreparedTrip:
     sky: TripSky
     wants: Demand
     unit_w: tuple[Floats, ...]
+    unit_snowed_wh_day: tuple[float, ...]
     drive_w: Floats
     ghi: Floats
     bank: BankWeather
@@ -133,13 +136,15 @@ def prepare_trip(
 
     one_unit = job.model_copy(update={"battery": job.battery.model_copy(update={"count": 1})})
     engine = offered()
+    units = [offered(_one_panel(group)) for group in job.panels]
     prepared = PreparedTrip(
         job=job,
         trip=trip,
         timeline=timeline,
         sky=above,
         wants=wants,
-        unit_w=tuple(offered(_one_panel(group)).sun_w for group in job.panels),
+        unit_w=tuple(unit.sun_w for unit in units),
+        unit_snowed_wh_day=tuple(24.0 * float(unit.snowed_w.mean()) for unit in units),
         drive_w=engine.drive_w,
         ghi=engine.ghi,
         bank=bank_weather(one_unit, timeline, weather.temp_air, sun, wants.cabin_c),
@@ -149,6 +154,14 @@ def prepare_trip(
 
 
 def _one_panel(group: PanelGroup) -> PanelGroup:
-    """A single panel of a group, before any controller."""
-    ideal = {"count": 1, "controller_efficiency": 1.0, "controller_amps": inf}
-    return group.model_copy(update={**ideal, "controller_standby_watts": 0.0})
+    """A single panel of a group, before any controller, with the shadows of its group."""
+    alone = {
+        "count": 1,
+        "series": 1,
+        "vmp_v": None if group.vmp_v is None else group.vmp_v * group.series,
+        "obstructed_pct": 100.0 * shadow_loss(group),
+        "controller_efficiency": 1.0,
+        "controller_amps": inf,
+        "controller_standby_watts": 0.0,
+    }
+    return group.model_copy(update=alone)

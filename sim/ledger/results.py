@@ -131,6 +131,8 @@ class TripResult:
         Water and propane, those the job has.
     boxes : tuple of BoxWarmth
         How warm the cold boxes got.
+    snowed_wh_day : float
+        Sun that snow kept from the panels; no part of what went unharvested. [Wh/day]
     hot_short_wh_day : float
         Heat that was wanted in hot water and not there. [Wh/day]
     chill : Chill
@@ -165,6 +167,7 @@ class TripResult:
     about: tuple[str, ...]
     stores: tuple[StoreLine, ...]
     boxes: tuple[BoxWarmth, ...]
+    snowed_wh_day: float
     hot_short_wh_day: float
     chill: Chill
     frost: Frost

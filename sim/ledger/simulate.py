@@ -72,6 +72,10 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
     sun_w, clipped_w = sun_of(prepared, design_of(job))
     drive_w, ghi = prepared.drive_w, prepared.ghi
     stores = stores_of(job, trip, timeline, wants)
+    snowed_wh_day = sum(
+        group.count * group.controller_efficiency * lost
+        for group, lost in zip(job.panels, prepared.unit_snowed_wh_day, strict=True)
+    )
     del prepared  # a year of draws is large: the beam and the diffuse light are done with
     hours = run_bank(
         bank_of(job.battery),
@@ -120,6 +124,7 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         stores=stores,
         boxes=boxes_of(job, wants, given, timeline.step_hours),
         # Without a heater nobody expects hot water.
+        snowed_wh_day=snowed_wh_day,
         hot_short_wh_day=24.0 * float(wants.hot.short_w.mean()) if len(wants.hot.heat_w) else 0.0,
         chill=wants.chill,
         frost=frost_of(job, timeline, temp_air, wants.cabin_c),

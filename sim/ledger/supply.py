@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sim.job.fields import DAY_MINUTES
 from sim.job.model import Job
 from sim.job.power_model import PanelGroup
 from sim.job.timeline import Timeline
@@ -13,7 +14,7 @@ from sim.ledger.skies import under_shade
 from sim.sky import sun as sky
 from sim.sky.sun import Sun
 from sim.sky.track import Floats, Weather
-from sim.van import chargers, panels
+from sim.van import chargers, panels, snow
 
 # Sides of the van, clockwise from the front. [degrees]
 _SIDES = {"front": 0.0, "right": 90.0, "rear": 180.0, "left": 270.0}
@@ -31,6 +32,8 @@ class Supply:
         After the controllers, at the battery. [W]
     clipped_w : ndarray, shape (H, D)
         Lost to the controllers' current limit. [W]
+    snowed_w : ndarray, shape (H, D)
+        What snow on the panels keeps from them. [W]
     drive_w : ndarray, shape (H, 1)
         From the engine. [W]
     ghi : ndarray, shape (H, D)
@@ -39,6 +42,7 @@ class Supply:
 
     sun_w: Floats
     clipped_w: Floats
+    snowed_w: Floats
     drive_w: Floats
     ghi: Floats
 
@@ -60,15 +64,19 @@ def supply(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Supply:
     -------
     Supply
     """
-    weather = under_shade(weather, timeline, sun)
+    open_sky, weather = weather, under_shade(weather, timeline, sun)
     light = weather.ghi, weather.dni, weather.dhi
-    offered, clipped = (np.zeros(weather.ghi.shape) for _ in range(2))
+    offered, clipped, snowed = (np.zeros(weather.ghi.shape) for _ in range(3))
     for group in job.panels:
         if group.count == 0:
             continue
         watts = group_watts(
             group, timeline, light, weather.temp_air, sun, battery_v=job.battery.charging_v
         )
+        cover = snow_on(group, job, timeline, open_sky, sun)
+        if cover is not None:
+            snowed += watts * cover * group.controller_efficiency
+            watts *= 1.0 - cover
         if group.mount == "portable":
             up = timeline.share_within([(job.living.wake_at, job.living.sleep_at)])
             watts *= (up * (1.0 - timeline.driving))[:, None]
@@ -93,7 +101,7 @@ def supply(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Supply:
             idle_share=job.alternator.idle_share,
             idle_output=job.alternator.idle_output_pct / 100.0,
         )
-    return Supply(offered, clipped, (timeline.driving * engine)[:, None], weather.ghi)
+    return Supply(offered, clipped, snowed, (timeline.driving * engine)[:, None], weather.ghi)
 
 
 def group_watts(
@@ -124,6 +132,57 @@ def group_watts(
     tilted /= len(facings)
     driving = timeline.driving[:, None]
     return driving * flat + (1.0 - driving) * tilted
+
+
+def shadow_loss(group: PanelGroup) -> float:
+    """Share of a group's power that the shadows of the roof cost, 0 to 1."""
+    return panels.shadow_loss(
+        group.obstructed_pct / 100.0,
+        series=group.series,
+        strings=max(group.count // group.series, 1),
+    )
+
+
+def snow_on(
+    group: PanelGroup, job: Job, timeline: Timeline, weather: Weather, sun: Sun
+) -> Floats | None:
+    """Share of a group's panels under snow, None where none ever falls. shape (H, D)
+
+    Parameters
+    ----------
+    group : PanelGroup
+    job : Job
+    timeline : Timeline
+        H steps.
+    weather : Weather
+        D draws, under an open sky.
+    sun : Sun
+    """
+    # Portable panels are shaken when they are set out.
+    if group.mount == "portable" or weather.temp_air.min() >= snow.SNOWS_BELOW_C:
+        return None
+    starts = np.flatnonzero(np.diff(timeline.local_day, prepend=-1))
+    day = timeline.local_day
+    long = np.diff(np.append(starts, len(timeline)))[:, None]
+    light = np.add.reduceat(weather.ghi, starts, axis=0)
+    outside = np.add.reduceat(sun.ghi_extra, starts)[:, None]
+    # In the polar night there is no light to lose.
+    clearness = np.divide(light, outside, out=np.ones_like(light), where=outside > 0.0)
+    falls = snow.snowfall(clearness, np.add.reduceat(weather.temp_air, starts, axis=0) / long)
+    if not falls.any():
+        return None
+    swept = timeline.driving >= 0.5
+    if job.living.clear_snow == "each morning":
+        gets_up = (timeline.clock == job.living.wake_at % DAY_MINUTES).any(axis=1)
+        swept = swept | (gets_up & (timeline.people > 0.0))
+    return snow.snow_cover(
+        falls[day],
+        weather.ghi,
+        weather.temp_air,
+        swept,
+        tilt_deg=group.tilt_deg or 0.0,
+        step_hours=timeline.step_hours,
+    )
 
 
 def _facings(group: PanelGroup, timeline: Timeline) -> list[Floats]:
@@ -163,7 +222,7 @@ def _plane_watts(
         cell,
         rated_watts=group.array_watts,
         temp_coeff_pct_c=group.temp_coeff_pct_c,
-        kept=panels.kept_share(*losses, group.obstructed_pct),
+        kept=panels.kept_share(*losses, 100.0 * shadow_loss(group)),
     )
     if group.controller == "pwm" and group.vmp_v is not None and battery_v is not None:
         watts *= panels.pwm_share(

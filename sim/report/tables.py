@@ -64,6 +64,7 @@ def _trip(trip: TripResult) -> dict[str, Any]:
             }
             for box in trip.boxes
         ],
+        "snow_on_panels_wh_per_day": trip.snowed_wh_day,
         "hot_water_short_wh_per_day": trip.hot_short_wh_day,
         "frost": {
             "spots": [

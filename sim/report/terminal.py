@@ -156,6 +156,10 @@ def _chill(trip: TripResult) -> str:
     return f"{hours.mean():.1f} h mean, {np.quantile(hours, 0.9):.0f} h bad case"
 
 
+def _has_snow(trip: TripResult) -> bool:
+    return trip.snowed_wh_day >= 1.0
+
+
 def _lacks_hot_water(trip: TripResult) -> bool:
     return trip.hot_short_wh_day >= 1.0
 
@@ -198,6 +202,7 @@ _ROWS_AT_NEED: tuple[tuple[str, Callable[[TripResult], str], Callable[[TripResul
     ("Dark by priority", _dark_by_priority, lambda trip: bool(trip.dark.any())),
     ("Warm refrigerator", _warm_boxes, lambda trip: any(x.warm_hours.any() for x in trip.boxes)),
     ("Colder than set", _chill, lambda trip: bool(trip.chill.hours.any())),
+    ("Under snow: sun", lambda trip: _per_day(trip.snowed_wh_day), _has_snow),
     ("Hot water short", lambda trip: _per_day(trip.hot_short_wh_day), _lacks_hot_water),
     ("Could freeze", _frost, lambda trip: any(x.hours.any() for x in trip.frost.spots)),
     ("Winterise before", _winterise, lambda trip: bool(trip.frost.winterise)),

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
+from numpy.typing import NDArray
 
 from sim.sky.track import Floats
 from sim.van.cabin import FAN_RAMP_K
@@ -75,6 +78,66 @@ def cold_box_watts(
     relative = rise / (rated_ambient_c - inside_c)
     watts = rated_wh_day / 24.0 * relative**1.5
     return np.minimum(watts, max_watts)
+
+
+@dataclass(frozen=True)
+class Charged:
+    """What a charger of devices did.
+
+    Attributes
+    ----------
+    share : ndarray, shape (H,)
+        Of its full power.
+    missed_wh : float
+        What was wanted and found no time. [Wh]
+    """
+
+    share: Floats
+    missed_wh: float
+
+
+def charging(
+    when: Floats,
+    wanted_wh: Floats,
+    day: NDArray[np.int64],
+    *,
+    watts: float,
+    step_hours: float,
+) -> Charged:
+    """Charge each day's energy in the time there is, evenly.
+
+    Parameters
+    ----------
+    when : ndarray, shape (H,)
+        Share of each step in which it may charge.
+    wanted_wh : ndarray, shape (N,)
+        What its devices used on each day. [Wh]
+    day : ndarray of int, shape (H,)
+        Number of the day of each step, 0 to N - 1, rising.
+    watts : float
+        Of the charger. [W]
+    step_hours : float
+
+    Returns
+    -------
+    Charged
+
+    Notes
+    -----
+    What found no time on its day waits for the next, but never more than a day's energy: a
+    battery is only so large. The rest is missed, and so is what still waits at the end.
+    """
+    hours = np.bincount(day, when, minlength=len(wanted_wh)) * step_hours
+    pace = np.zeros(len(wanted_wh))
+    waits = missed = 0.0
+    for number, (wanted, most) in enumerate(zip(wanted_wh, hours * watts, strict=True)):
+        taken = min(wanted + waits, most)
+        if most > 0.0:
+            pace[number] = taken / most
+        left = wanted + waits - taken
+        waits = min(left, max(wanted, waits))
+        missed += left - waits
+    return Charged(when * pace[day], float(missed + waits))
 
 
 def heater_watts(heat_w: Floats, *, blower_watts: float, full_heat_watts: float) -> Floats:

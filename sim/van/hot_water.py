@@ -9,7 +9,8 @@ import numpy as np
 from sim.sky.track import Floats
 from sim.van.water import WATER_WH_L_K
 
-# Air about the tank (common practice, no source).
+# Air about the tank, which lies in the lived-in part of the van (common practice, no source).
+# The cabin's own warmth is not known yet: it takes in what the tank loses.
 AROUND_C = 18.0
 
 
@@ -39,9 +40,9 @@ def hot_hours(
     wanted_w: Floats,
     most_w: Floats,
     *,
-    tank_l: float,
+    tank_l: Floats,
+    hot_c: Floats,
     cold_c: float,
-    hot_c: float,
     standing_w_k: float,
     step_hours: float,
 ) -> HotHours:
@@ -53,10 +54,12 @@ def hot_hours(
         Heat in the water drawn, mean over each step. [W]
     most_w : ndarray, shape (K, H)
         The most each heater gives, 0 where it may not run. [W]
-    tank_l : float
-        0: the water is heated as it flows. [L]
-    cold_c, hot_c : float
-        Of the water that comes in, and of the full tank. [deg C]
+    tank_l : ndarray, shape (K,)
+        What each keeps warm; 0 for one that heats water as it flows. [L]
+    hot_c : ndarray, shape (K,)
+        How warm it keeps it. [deg C]
+    cold_c : float
+        Of the water that comes in. [deg C]
     standing_w_k : float
         Heat lost per kelvin above the air about it. [W/K]
     step_hours : float
@@ -67,10 +70,15 @@ def hot_hours(
 
     Notes
     -----
-    The tank starts hot. In each step it leaks by its warmth at the start, then gives what is
-    drawn, while the heaters in their order bring back what is missing as far as they can.
+    All heaters warm one tank, the largest that any of them has. It starts hot. In each step it
+    leaks by its warmth at the start and gives what is drawn, while the heaters in their order
+    bring it back to what each of them keeps, as far as they can; one without a tank gives only
+    what the tank has not. Hot water floats on cold, so all heat above cold water can be drawn;
+    a tank that mixes gives less.
     """
-    full = tank_l * WATER_WH_L_K * (hot_c - cold_c)
+    keeps = tank_l * WATER_WH_L_K * (hot_c - cold_c)
+    full = float(keeps.max(initial=0.0))
+    wh_k = float(tank_l.max(initial=0.0)) * WATER_WH_L_K
     heaters, hours = most_w.shape
     heat = np.zeros((heaters, hours))
     lost, short = np.zeros(hours), np.zeros(hours)
@@ -78,13 +86,14 @@ def hot_hours(
     for hour in range(hours):
         now = stored[hour]
         if full > 0.0:
-            over_k = cold_c + now / full * (hot_c - cold_c) - AROUND_C
+            over_k = cold_c + now / wh_k - AROUND_C
             lost[hour] = min(max(standing_w_k * over_k, 0.0), now / step_hours)
-        missing = full - now + (lost[hour] + wanted_w[hour]) * step_hours
+        now -= (lost[hour] + wanted_w[hour]) * step_hours
         for number in range(heaters):
-            heat[number, hour] = min(most_w[number, hour], missing / step_hours)
-            missing -= heat[number, hour] * step_hours
+            missing_w = max(keeps[number] - now, 0.0) / step_hours
+            heat[number, hour] = min(most_w[number, hour], missing_w)
+            now += heat[number, hour] * step_hours
         # Below empty, the water ran cold.
-        short[hour] = max(missing - full, 0.0) / step_hours
-        stored[hour + 1] = min(max(full - missing, 0.0), full)
+        short[hour] = max(-now, 0.0) / step_hours
+        stored[hour + 1] = max(now, 0.0)
     return HotHours(heat, lost, short, stored)

@@ -81,6 +81,38 @@ def kept_share(*losses_pct: float) -> float:
     return float(np.prod([1.0 - loss / 100.0 for loss in losses_pct]))
 
 
+# Cells of a panel are bypassed in three parts (common practice, no source); what still falls on
+# a shadow is diffuse light, about a quarter.
+SUBSTRINGS, SHADOW_DARK = 3, 0.75
+
+
+def shadow_loss(shadowed: float, *, series: int, strings: int) -> float:
+    """Power lost to the shadows of what else stands on the roof.
+
+    Parameters
+    ----------
+    shadowed : float
+        Share of the panels' area in shadow, mean over the day, 0 to 1.
+    series, strings : int
+        Panels in a string, and strings side by side.
+
+    Returns
+    -------
+    float
+        Share of the group's power, 0 to 1.
+
+    Notes
+    -----
+    Plain reasoning (common practice, no source): one shadow at a time lies on one bypassed part
+    of a panel. A string alone loses that part. Beside others it may not fall below their
+    voltage: it gives what light the shadow leaves, or all of them give up one part's voltage,
+    whichever costs less. Never less than the area in shadow is lost.
+    """
+    parts = SUBSTRINGS * series
+    often = min(SUBSTRINGS * series * strings * shadowed, 1.0)
+    return max(shadowed, often * min(1.0 / parts, SHADOW_DARK / strings if strings > 1 else 1.0))
+
+
 def pwm_share(cell_c: Floats, *, vmp_v: float, temp_coeff_pct_c: float, battery_v: float) -> Floats:
     """What a switching (PWM) controller gets over the power at the maximum power point.
 

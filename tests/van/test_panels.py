@@ -108,3 +108,38 @@ def test_a_hot_string_fails_to_reach_the_bank() -> None:
     assert share[2] == pytest.approx(14.4 / 13.95 * (1.0 - 0.45 / 2.79), rel=1e-9)
     assert share[3] < 0.01
     assert share[4] == 0.0
+
+
+@pytest.mark.parametrize(
+    ("shadowed", "series", "strings", "lost"),
+    [
+        (0.0, 1, 4, 0.0),
+        # One string loses the part in shadow and no more, however long it is.
+        (0.05, 1, 1, 0.05),
+        (0.05, 4, 1, 0.05),
+        # Side by side a shadow costs more: four panels, a third of the time a part of twelve.
+        (0.02, 1, 4, 12 * 0.02 * 0.75 / 4),
+        (0.02, 1, 2, 6 * 0.02 / 3),
+        # Two strings of two: they give up a sixth of their voltage.
+        (0.02, 2, 2, 12 * 0.02 / 6),
+        # Never less than the area.
+        (0.9, 1, 4, 0.9),
+        (1.0, 2, 1, 1.0),
+    ],
+)
+def test_shadows_cost_by_the_wiring(
+    shadowed: float, series: int, strings: int, lost: float
+) -> None:
+    """Worked out by hand from the rule in the docstring; no source."""
+    got = panels.shadow_loss(shadowed, series=series, strings=strings)
+    assert got == pytest.approx(lost)
+
+
+def test_one_more_string_never_gives_less() -> None:
+    for shadowed in np.linspace(0.0, 1.0, 41):
+        for series in (1, 2, 3):
+            kept = [
+                n * (1.0 - panels.shadow_loss(shadowed, series=series, strings=n))
+                for n in range(1, 9)
+            ]
+            assert (np.diff(kept) >= -1e-12).all()
