@@ -132,7 +132,7 @@ class Cooking(ApplianceBase):
     fuel: Literal["propane", "electricity"]
     # Heat of the fuel, or electricity, for one person's meal.
     meal_wh_person: Annotated[float, Field(ge=0, le=5000)]
-    # Part of the meals that is cooked on it.
+    # Part of the meals it has a part in; stove and oven may both serve one.
     meals_pct: Percent = 100.0
     # Electricity while it runs: the element's, or a gas stove's igniter and lamp.
     watts: Watts
@@ -141,7 +141,10 @@ class Cooking(ApplianceBase):
 
 
 class HotWater(ApplianceBase):
-    """Heats the water that showers and taps draw hot."""
+    """Heats the water that showers and taps draw hot.
+
+    Several warm one tank, the first of the job first; one as it flows gives what the tank has not.
+    """
 
     kind: Literal["hot water"]
     source: Literal["propane", "electricity", "engine"]
@@ -163,7 +166,7 @@ class HotWater(ApplianceBase):
 
 
 class Pump(ApplianceBase):
-    """The water pump: runs for each litre drawn from the fresh tank."""
+    """The water pump: runs for each litre drawn from the fresh tank; several share the litres."""
 
     kind: Literal["pump"]
     watts: Watts
@@ -175,9 +178,9 @@ class Charging(ApplianceBase):
 
     kind: Literal["device charging"]
     watts: Watts
-    # Left out: what the people aboard use, by the way of living.
+    # What one charges in a day; left out: what the people aboard use, by the way of living.
     wh_day: Annotated[float, Field(ge=0, le=20_000)] | None = None
-    # "sun": while the sun is well up; "driving": on the road; else in these parts of the day.
+    # "sun": while the sun is well up; "driving": on the road; else while somebody is awake aboard.
     when: Literal["any time", "sun", "driving"] = "any time"
 
 

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import ceil
 from typing import Any
+
+import numpy as np
 
 from sim.errors import join_or
 from sim.job.appliance_model import Cooking, Fan, HotWater, Pump
+from sim.job.fields import DAY_MINUTES
 from sim.job.lines import Path
+from sim.job.living_model import Living
 from sim.job.model import Job
 from sim.job.stores_model import DRAINS, Drain
 
@@ -47,8 +52,25 @@ def _fuels(job: Job) -> Iterator[Finding]:
         if isinstance(item, Fan) and item.on_above_c is None and not item.at:
             rule = "this key is missing: a fan starts at on_above_c, or by hand in the times of at"
             yield (*path, "on_above_c"), None, rule
-        if isinstance(item, Cooking) and item.fuel == "electricity" and item.watts == 0:
-            yield (*path, "watts"), 0, f"{item.name} cooks with electricity; give what it draws"
+        if isinstance(item, Cooking) and item.fuel == "electricity":
+            yield from _cooks_in_time(item, job.living, path)
+
+
+def _cooks_in_time(item: Cooking, living: Living, path: Path) -> Iterator[Finding]:
+    """What cooks with electricity must be strong enough for the time of the meals."""
+    wanted = np.zeros(DAY_MINUTES)
+    meal_wh = item.meal_wh_person * item.meals_pct / 100.0 * living.people
+    for start, end in living.meals_at:
+        minutes = np.arange(start, end if end > start else end + DAY_MINUTES) % DAY_MINUTES
+        wanted[minutes] += meal_wh / (len(minutes) / 60.0)
+    most = float(wanted.max())
+    if most > item.watts * item.count:
+        yield (
+            (*path, "watts"),
+            item.watts,
+            f"too little: meals for {living.people} in the time of meals_at take "
+            f"{ceil(most / item.count)}; give more watts, or longer times of meals_at of [living]",
+        )
 
 
 def _drains(job: Job) -> Iterator[Finding]:

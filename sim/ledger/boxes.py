@@ -9,12 +9,17 @@ import numpy as np
 from sim.job.appliance_model import ColdBox
 from sim.job.living_model import Priority
 from sim.job.model import Job
+from sim.job.timeline import Timeline
 from sim.ledger.demand import Demand
+from sim.ledger.inside import may_run
 from sim.sky.track import Floats
+from sim.van.appliances import cold_box_watts
 from sim.van.cold_box import inside_hours
 
-# Food is no longer as cold as it was put away when the box is this much above its setting
-# (common practice, no source; food-safety rules start from 4 deg C and count hours).
+# Food is no longer as cold as it was put away when the box is this much above its setting: 8 to
+# 9 deg C in a refrigerator (common practice, no source). Food-safety rules are stricter: they
+# count hours above 40 deg F, 4.4 deg C, and throw perishable food away after four of them in a
+# shut refrigerator without power (USDA FSIS, from memory).
 WARMED_BY_K = 4.0
 
 
@@ -25,46 +30,58 @@ class BoxWarmth:
     Attributes
     ----------
     name : str
+    limit_c : float
+        4 K above its setting. [deg C]
     warmest_c : ndarray
         [deg C]
     warm_hours : ndarray
-        With the inside 4 K or more above its setting. [h]
+        With the inside above `limit_c`. [h]
     """
 
     name: str
+    limit_c: float
     warmest_c: Floats
     warm_hours: Floats
 
 
 def boxes_of(
-    job: Job, wants: Demand, served_share: dict[Priority, Floats], step_hours: float
+    job: Job, timeline: Timeline, wants: Demand, served_share: dict[Priority, Floats]
 ) -> tuple[BoxWarmth, ...]:
     """How warm each cold box got.
 
     Parameters
     ----------
     job : Job
+    timeline : Timeline
+        H steps.
     wants : Demand
     served_share : dict
         Share of each priority's loads that was served, by priority. shape (H, D)
-    step_hours : float
     """
     made = []
-    for item, line in zip((x for x in job.appliances if x.count > 0), wants.lines, strict=False):
-        if not isinstance(item, ColdBox) or item.runs != "always":
+    for item in job.appliances:
+        if not isinstance(item, ColdBox) or item.count == 0:
             continue
         fed = served_share[item.priority]
         if item.supply == "ac":
             fed = fed + (1.0 - fed) * wants.on_plug
+        holding = cold_box_watts(
+            wants.cabin_c,
+            rated_wh_day=item.rated_wh_day,
+            rated_ambient_c=item.rated_ambient_c,
+            inside_c=item.inside_c,
+            max_watts=item.max_watts,
+        )
         inside = inside_hours(
             wants.cabin_c,
-            fed,
-            line.watts / item.count,
+            fed * may_run(item, timeline)[:, None],
+            holding,
             inside_c=item.inside_c,
             holds_hours=item.holds_hours,
             max_watts=item.max_watts,
-            step_hours=step_hours,
+            step_hours=timeline.step_hours,
         )
-        warm = (inside > item.inside_c + WARMED_BY_K).sum(axis=0) * step_hours
-        made.append(BoxWarmth(item.name, inside.max(axis=0), np.asarray(warm)))
+        limit_c = item.inside_c + WARMED_BY_K
+        warm = (inside > limit_c).sum(axis=0) * timeline.step_hours
+        made.append(BoxWarmth(item.name, limit_c, inside.max(axis=0), np.asarray(warm)))
     return tuple(made)

@@ -86,6 +86,9 @@ class Demand:
         Hours in which the heaters could not hold their set point.
     hot : HotHours
         The hot water.
+    uncharged_wh : dict
+        What devices would have charged and found no time for, by appliance, where there is any.
+        [Wh]
     """
 
     lines: tuple[Line, ...]
@@ -98,6 +101,7 @@ class Demand:
     uses: Uses
     chill: Chill
     hot: HotHours
+    uncharged_wh: dict[str, float]
 
 
 def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
@@ -159,6 +163,11 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         uses=uses,
         chill=chill_of(job, timeline, climate),
         hot=steps.hot,
+        uncharged_wh={
+            item.name: draw.missed_wh * item.count
+            for item, draw in zip(present, draws, strict=True)
+            if draw.missed_wh > 0.0
+        },
     )
 
 

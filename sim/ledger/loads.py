@@ -195,10 +195,11 @@ def _charging(item: Charging, job: Job, steps: Steps, may: Floats) -> Draw:
         case _:
             when = line.awake
     # On a day on which nobody comes aboard, nothing is used.
-    in_use = np.bincount(day, line.people) > 0.0
+    is_used = np.bincount(day, line.people) > 0.0
+    day_long = np.bincount(day) * line.step_hours / 24.0
     taken = appliances.charging(
         when * may[:, 0],
-        wh_day * line.step_hours / 24.0 * np.bincount(day) * in_use,
+        np.where(is_used, wh_day * day_long, 0.0),
         day,
         watts=item.watts,
         step_hours=line.step_hours,

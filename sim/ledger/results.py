@@ -135,6 +135,8 @@ class TripResult:
         Sun that snow kept from the panels; no part of what went unharvested. [Wh/day]
     hot_short_wh_day : float
         Heat that was wanted in hot water and not there. [Wh/day]
+    uncharged_wh_day : dict
+        What devices would have charged and found no time for, by appliance. [Wh/day]
     chill : Chill
         Hours below the heaters' set point.
     frost : Frost
@@ -169,6 +171,7 @@ class TripResult:
     boxes: tuple[BoxWarmth, ...]
     snowed_wh_day: float
     hot_short_wh_day: float
+    uncharged_wh_day: dict[str, float]
     chill: Chill
     frost: Frost
     engine_fuel_l_day: dict[str, float]

@@ -122,10 +122,14 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         floors=(job.battery.cutoff_soc, job.battery.reserve_soc, job.battery.extras_soc),
         about=about,
         stores=stores,
-        boxes=boxes_of(job, wants, given, timeline.step_hours),
+        boxes=boxes_of(job, timeline, wants, given),
         # Without a heater nobody expects hot water.
         snowed_wh_day=snowed_wh_day,
         hot_short_wh_day=24.0 * float(wants.hot.short_w.mean()) if len(wants.hot.heat_w) else 0.0,
+        uncharged_wh_day={
+            name: missed / (len(timeline) * timeline.step_hours / 24.0)
+            for name, missed in wants.uncharged_wh.items()
+        },
         chill=wants.chill,
         frost=frost_of(job, timeline, temp_air, wants.cabin_c),
         engine_fuel_l_day=engine_fuel_l_day(wants),

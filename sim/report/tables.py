@@ -59,6 +59,7 @@ def _trip(trip: TripResult) -> dict[str, Any]:
         "cold_boxes": [
             {
                 "name": box.name,
+                "limit_c": box.limit_c,
                 "warm_hours_mean": float(box.warm_hours.mean()),
                 "warmest_c_p90": float(np.quantile(box.warmest_c, 0.9)),
             }
@@ -66,6 +67,7 @@ def _trip(trip: TripResult) -> dict[str, Any]:
         ],
         "snow_on_panels_wh_per_day": trip.snowed_wh_day,
         "hot_water_short_wh_per_day": trip.hot_short_wh_day,
+        "uncharged_wh_per_day": trip.uncharged_wh_day,
         "frost": {
             "spots": [
                 {

@@ -160,6 +160,11 @@ def _has_snow(trip: TripResult) -> bool:
     return trip.snowed_wh_day >= 1.0
 
 
+def _uncharged(trip: TripResult) -> str:
+    told = [f"{name} {_per_day(wh)}" for name, wh in trip.uncharged_wh_day.items() if wh >= 1.0]
+    return ", ".join(told) or "nothing"
+
+
 def _lacks_hot_water(trip: TripResult) -> bool:
     return trip.hot_short_wh_day >= 1.0
 
@@ -203,6 +208,7 @@ _ROWS_AT_NEED: tuple[tuple[str, Callable[[TripResult], str], Callable[[TripResul
     ("Warm refrigerator", _warm_boxes, lambda trip: any(x.warm_hours.any() for x in trip.boxes)),
     ("Colder than set", _chill, lambda trip: bool(trip.chill.hours.any())),
     ("Under snow: sun", lambda trip: _per_day(trip.snowed_wh_day), _has_snow),
+    ("Not charged", _uncharged, lambda trip: any(x >= 1.0 for x in trip.uncharged_wh_day.values())),
     ("Hot water short", lambda trip: _per_day(trip.hot_short_wh_day), _lacks_hot_water),
     ("Could freeze", _frost, lambda trip: any(x.hours.any() for x in trip.frost.spots)),
     ("Winterise before", _winterise, lambda trip: bool(trip.frost.winterise)),
