@@ -1,7 +1,8 @@
 """What an appliance takes on a plain day, for the shelf: the same code as a trip, an even air.
 
 The day: two people aboard a medium van, 20 deg C outside unless said, no sun on the skin, an
-hour's driving in the morning, the plug for the rest of it, equal day and night.
+hour's driving in the morning, the plug for the rest of it, equal day and night. A cold box is
+told by the air around it, since a van that people live in is not as cold as the night outside.
 """
 
 from __future__ import annotations
@@ -14,13 +15,14 @@ from typing import Any
 import numpy as np
 
 from sim.job import shelf
-from sim.job.appliance_model import appliance_of
+from sim.job.appliance_model import ColdBox, appliance_of
 from sim.job.model import Job
 from sim.job.places import Place
 from sim.job.timeline import build_timeline
 from sim.ledger.demand import demand
 from sim.sky import sun as sky
 from sim.sky.track import Track, Weather
+from sim.van.appliances import cold_box_watts
 
 AMBIENTS_C = (-10.0, 0.0, 10.0, 20.0, 30.0, 40.0)
 TYPICAL_C = 20.0
@@ -54,9 +56,19 @@ def day_use(values: dict[str, Any], outside_c: float = TYPICAL_C) -> DayUse:
     values : dict
         Its keys, as on the shelf.
     outside_c : float
-        [deg C]
+        Around a cold box, outside the van for anything else. [deg C]
     """
-    job = _job(values)
+    item = appliance_of(values)
+    if isinstance(item, ColdBox):
+        watts = cold_box_watts(
+            np.array([outside_c]),
+            rated_wh_day=item.rated_wh_day,
+            rated_ambient_c=item.rated_ambient_c,
+            inside_c=item.inside_c,
+            max_watts=item.max_watts,
+        )
+        return DayUse(24.0 * float(watts[0]), 0.0)
+    job = _frame().model_copy(update={"appliances": (item,)})
     timeline = build_timeline(job, job.trips[0])
     shape = (len(timeline), 1)
     track = Track(
@@ -80,14 +92,9 @@ def over_ambient(values: dict[str, Any]) -> tuple[DayUse, ...]:
     return tuple(day_use(values, outside_c) for outside_c in AMBIENTS_C)
 
 
-def _job(values: dict[str, Any]) -> Job:
-    """A job with one appliance, and all that any appliance may need."""
-    return _frame().model_copy(update={"appliances": (appliance_of(values),)})
-
-
 @cache
 def _frame() -> Job:
-    """The plain day without its appliance."""
+    """The plain day without its appliance: all that any of them may need."""
     raw = {
         "title": "A plain day",
         "van": shelf.profile("vans", "medium-roof").values,

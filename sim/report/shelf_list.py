@@ -22,7 +22,8 @@ _SAME_WH = 0.5
 _TYPICAL_C = {"heater": 0.0, "fan": 30.0, "air conditioner": 30.0}
 _DAY = (
     "Wh a day: two people in a medium van, an hour of driving, the plug for the rest of it; "
-    "{:.0f} °C ({:.0f} °F) outside, heaters at 0 °C (32 °F), fans and cooling at 30 °C (86 °F)."
+    "{:.0f} °C ({:.0f} °F) outside and around cold boxes, heaters at 0 °C (32 °F), fans and "
+    "cooling at 30 °C (86 °F)."
 )
 
 
@@ -68,10 +69,20 @@ def print_profile(profile: Profile, console: Console) -> None:
     table.add_column()
     for key, value in profile.values.items():
         table.add_row(key, Text(str(value)))
+    for key, value in _unless_said(profile).items():
+        table.add_row(key, Text(f"{value}  (unless you say otherwise)", style="dim"))
     console.print(table)
     if profile.section == "appliances":
         console.print()
         _print_days(profile, console)
+
+
+def _unless_said(profile: Profile) -> dict[str, Any]:
+    """Keys of an appliance that the profile leaves to the program, with what it takes."""
+    if profile.section != "appliances":
+        return {}
+    whole = appliance_of(profile.values).model_dump(exclude={"use", *profile.values})
+    return {key: value for key, value in whole.items() if value not in (None, ())}
 
 
 def _print_days(profile: Profile, console: Console) -> None:
@@ -89,14 +100,16 @@ def _print_days(profile: Profile, console: Console) -> None:
         console.print(_DAY.split(";")[0] + ".", style="dim")
         return
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-    table.add_column("Outside", min_width=20, no_wrap=True)
+    is_box = profile.values["kind"] == "cold box"
+    table.add_column("Air around it" if is_box else "Outside", min_width=20, no_wrap=True)
     for label, _ in uses:
         table.add_column(label, justify="right")
     for ambient_c, use in zip(AMBIENTS_C, days, strict=True):
         warmth = f"{ambient_c:.0f} °C ({celsius_to_fahrenheit(ambient_c):.0f} °F)"
         table.add_row(warmth, *(value(use) for _, value in uses))
     console.print(table)
-    console.print(_DAY.split(";")[0] + ", without another heater.", style="dim")
+    if not is_box:
+        console.print(_DAY.split(";")[0] + ", without another heater.", style="dim")
 
 
 def _depends_on_warmth(days: tuple[DayUse, ...]) -> bool:
