@@ -75,7 +75,7 @@ class PointClimate:
     @property
     def clearness_mean(self) -> Floats:
         """Mean daily clearness index, shape (P, 12)."""
-        return np.asarray(self.clearness @ mean_weights(self.probabilities))
+        return quantile_mean(self.clearness, self.probabilities)
 
 
 @dataclass(frozen=True)
@@ -141,6 +141,12 @@ def mean_weights(probabilities: Floats) -> Floats:
     return np.diff(edges)
 
 
+def quantile_mean(quantiles: Floats, probabilities: Floats) -> Floats:
+    """Mean of distributions given by quantiles along the last axis; see `mean_weights`."""
+    # No matrix product: that may round a row differently alone and among others.
+    return np.asarray((quantiles * mean_weights(probabilities)).sum(axis=-1))
+
+
 def point_climate(latitude: Floats, longitude: Floats, altitude_m: Floats) -> PointClimate:
     """Climate at points.
 
@@ -164,9 +170,9 @@ def point_climate(latitude: Floats, longitude: Floats, altitude_m: Floats) -> Po
     temperature = _temperature(tables, latitude, longitude) - LAPSE_K_PER_M * altitude_m[:, None]
     raw = _clearness(tables, latitude, longitude)
     brightest = brightest_clearness(altitude_m)
-    factor = _sun_factor(temperature, raw @ mean_weights(tables.probabilities))[:, :, None]
+    factor = _sun_factor(temperature, quantile_mean(raw, tables.probabilities))[:, :, None]
     clearness = np.clip(raw * factor, DARKEST_CLEARNESS, brightest[:, None, None])
-    mean = clearness @ mean_weights(tables.probabilities)
+    mean = quantile_mean(clearness, tables.probabilities)
     return PointClimate(
         probabilities=tables.probabilities,
         clearness=clearness,
@@ -361,7 +367,8 @@ def months_of_sun(latitude: Floats) -> tuple[Floats, Floats]:
     wh = clock.dni_extra * 24.0 / np.pi * (up * steady + swing * np.sin(up))
     seen = np.arccos(np.clip((np.sin(np.radians(-0.833)) - steady) / swing, -1.0, 1.0))
     in_month = (month == np.arange(12)[:, None]) / np.bincount(month)[:, None]
-    return wh @ in_month.T, np.degrees(seen) * 2.0 / DEGREES_PER_HOUR @ in_month.T
+    day_h = np.degrees(seen) * 2.0 / DEGREES_PER_HOUR
+    return np.einsum("pd,md->pm", wh, in_month), np.einsum("pd,md->pm", day_h, in_month)
 
 
 @cache

@@ -19,8 +19,8 @@ from sim.sky.climate import (
     DARKEST_CLEARNESS,
     PointClimate,
     brightest_clearness,
-    mean_weights,
     point_climate,
+    quantile_mean,
 )
 from sim.sky.clouds import global_irradiance
 from sim.sky.local_days import Ints, LocalDays, local_days, on_date
@@ -148,12 +148,12 @@ def _day_quantiles(
     """KT quantiles on days at places, spread about their mean, shape (R, 11)."""
     factor = _POINT_SPREAD * (_PRUDENT_SPREAD if prudent else 1.0)
     brightest = brightest_clearness(days.altitude_m[place])[:, None]
-    weights = mean_weights(climate.probabilities)
     table = on_date(climate.clearness, np.asarray(day + 0.5), place)
-    mean = (table @ weights)[:, None]
+    mean = quantile_mean(table, climate.probabilities)[:, None]
     wide = np.clip(mean + factor * (table - mean), DARKEST_CLEARNESS, brightest)
     # The clear sky cuts off the top; dark days are drawn nearer to it, that the mean stays.
-    shrink = (brightest - mean) / (brightest - (wide @ weights)[:, None])
+    wide_mean = quantile_mean(wide, climate.probabilities)[:, None]
+    shrink = (brightest - mean) / (brightest - wide_mean)
     return np.maximum.accumulate(brightest - shrink * (brightest - wide), axis=1)
 
 
@@ -190,7 +190,7 @@ def _relative_brightness(
     number = np.arange(len(rank)) + first_day
     step = np.clip(np.searchsorted(days.day, number), 0, len(days.day) - 1)
     quantiles = _day_quantiles(number, days.place[step], days, climate, prudent=False)
-    mean = quantiles @ mean_weights(climate.probabilities)
+    mean = quantile_mean(quantiles, climate.probabilities)
     return _mapped(rank, quantiles, climate.probabilities) / mean[:, None]
 
 

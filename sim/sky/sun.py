@@ -236,18 +236,19 @@ def split_global(ghi: Floats, sun: Sun, track: Track) -> tuple[Floats, Floats]:
     """
     up = np.flatnonzero(sun.zenith < _LOWEST_BEAM_DEG)
     column = (slice(None),) + (None,) * (ghi.ndim - 1)
+    bright = ghi[up]
     middle = track.mid_unix[up].astype("datetime64[s]")
     day = middle.astype("datetime64[D]") - middle.astype("datetime64[Y]")
-    split = pvlib.irradiance.disc(
-        ghi[up],
-        np.broadcast_to(sun.zenith[up][column], ghi[up].shape),
+    beam = pvlib.irradiance.disc(
+        bright,
+        np.broadcast_to(sun.zenith[up][column], bright.shape),
         1.0 + day.astype(np.float64)[column],
         pressure=pvlib.atmosphere.alt2pres(track.altitude_m[up])[column],
-    )
-    # An hour that the sun leaves half way may hold more than its middle allows.
-    most = np.minimum(ghi[up] / sun.cos_zenith[up][column], sun.dni_extra[up][column])
+    )["dni"]
+    bright /= sun.cos_zenith[up][column]
     dni = np.zeros_like(ghi)
-    dni[up] = np.clip(split["dni"], 0.0, most)
+    # An hour that the sun leaves half way may hold more than its middle allows.
+    dni[up] = np.clip(beam, 0.0, np.minimum(bright, sun.dni_extra[up][column]))
     return dni, ghi - dni * sun.cos_zenith[column]
 
 

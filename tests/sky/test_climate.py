@@ -8,6 +8,8 @@ import pytest
 from sim.errors import WeatherError
 from sim.sky.climate import (
     LAPSE_K_PER_M,
+    _clearness,
+    _tables,
     brightest_clearness,
     mean_weights,
     monthly,
@@ -31,14 +33,38 @@ def test_mean_weights_give_the_mean_of_what_is_drawn() -> None:
 
 
 def test_points_are_read_alike_alone_and_together() -> None:
+    """To the last bit: a route must not change the weather of its first stop."""
     together = point_climate(*(np.array(axis) for axis in zip(MOAB, SYDNEY, TROMSO, strict=True)))
     for index, place in enumerate((MOAB, SYDNEY, TROMSO)):
         alone = monthly(*place)
-        assert alone.clearness_quantiles == pytest.approx(together.clearness[index], rel=1e-12)
-        assert alone.temperature_c == pytest.approx(together.temperature_c[index], rel=1e-12)
-        assert alone.temperature_range_c == pytest.approx(
-            together.temperature_range_c[index], rel=1e-12
-        )
+        assert (alone.clearness_quantiles == together.clearness[index]).all()
+        assert (alone.temperature_c == together.temperature_c[index]).all()
+        assert (alone.temperature_range_c == together.temperature_range_c[index]).all()
+
+
+HOT_AND_DULL = (1.37, 103.98, 16.0)  # Singapore
+HOT_AND_BRIGHT = (33.43, -112.0, 340.0)  # Phoenix in July
+
+
+def test_hot_months_are_corrected_by_how_dull_they_are() -> None:
+    """The correction is a factor on what the tables hold: 1.09 where it is 27 deg C and dull, 0.975
+    where it is hot and bright; 0.89 to 0.90 where it is mild."""
+
+    def factor(place: tuple[float, float, float], month: int) -> float:
+        here = point_climate(*(np.array([axis]) for axis in place))
+        raw = _clearness(_tables(), np.array([place[0]]), np.array([place[1]]))
+        # The middle of the distribution, far from the cloudless sky that cuts off its top.
+        return float(here.clearness[0, month, 3] / raw[0, month, 3])
+
+    assert factor(HOT_AND_DULL, 6) == pytest.approx(1.09, abs=0.02)
+    assert factor(HOT_AND_BRIGHT, 6) == pytest.approx(0.975, abs=0.01)
+    assert factor(SYDNEY, 7) == pytest.approx(0.895, abs=0.005)
+
+
+def test_at_the_shore_a_bright_month_is_no_wider_than_a_dull_one() -> None:
+    """Los Angeles' airport against Riverside: the year's swing of the range, less than half."""
+    shore, inland = monthly(33.94, -118.41, 30.0), monthly(33.95, -117.40, 250.0)
+    assert np.ptp(shore.temperature_range_c) < 0.5 * np.ptp(inland.temperature_range_c)
 
 
 def test_months_make_sense_on_both_hemispheres() -> None:
@@ -95,7 +121,7 @@ def test_polar_night_and_midnight_sun() -> None:
     here = monthly(*TROMSO)
     assert here.daylight_h[11] < 0.5
     assert here.ghi_kwh_m2_day[11] < 0.01
-    assert here.daylight_h[5] == 24.0
+    assert here.daylight_h[5] == pytest.approx(24.0, abs=1e-9)
     assert np.isfinite(here.clearness_quantiles).all()
 
 
