@@ -300,6 +300,19 @@ def _clean(job: Job) -> Iterator[Lever]:
     yield Lever("Panels kept clean", change, 0.0, 0.0)
 
 
+def _snow(job: Job) -> Iterator[Lever]:
+    if not any(group.count and group.mount != "portable" for group in job.panels):
+        raise Left("no panel stays on the roof")
+    if job.living.clear_snow == "each morning":
+        raise Left("it is a habit already")
+
+    def change(job: Job) -> Job:
+        living = job.living.model_copy(update={"clear_snow": "each morning"})
+        return job.model_copy(update={"living": living})
+
+    yield Lever("Snow swept off the panels each morning", change, 0.0, 0.0)
+
+
 def _tilt(job: Job) -> Iterator[Lever]:
     flat = [group for group in job.panels if group.mount == "flat" and group.count]
     if not flat:
@@ -360,6 +373,7 @@ _MAKERS: tuple[tuple[str, Callable[[Job], Iterator[Lever]]], ...] = (
     ("Insulation", _insulation),
     ("A white roof", _white_roof),
     ("Panels kept clean", _clean),
+    ("Snow swept off each morning", _snow),
     ("Panels tilted when parked", _tilt),
     ("An extra left at home", _extras),
 )

@@ -74,6 +74,11 @@ class Stop(Part):
     drive_hours: Annotated[float, Field(ge=0, le=48)] = 0.0
     leave_at: Clock | None = None
     local_drive_hours: Annotated[float, Field(ge=0, le=16)] = 0.0
+    # The same hours in so many drives, over the day.
+    local_drives: Annotated[int, Field(ge=1, le=8)] = 1
+    # Hours a day in which the parked engine runs to charge the battery, and from when.
+    idle_hours: Annotated[float, Field(ge=0, le=12)] = 0.0
+    idle_at: Clock = "17:00"  # type: ignore[assignment]
     plug_in: Literal["never", "nights", "always"] = "never"
     shade_pct: Percent = 0.0
     horizon_deg: Annotated[float, Field(ge=0, le=80)] = 0.0

@@ -246,6 +246,9 @@ def _trips(job: Job) -> Iterator[Finding]:
 
 
 def _stop(job: Job, stop: Stop, path: Path) -> Iterator[Finding]:
+    if stop.idle_hours > 0 and job.alternator is None:
+        rule = "the job has no [alternator] to charge from; add it, or leave this out"
+        yield (*path, "idle_hours"), stop.idle_hours, rule
     if stop.nights > 0:
         if stop.plug_in != "never" and job.shore is None:
             yield (*path, "plug_in"), stop.plug_in, "the job has no [shore] section; add it"
@@ -256,6 +259,9 @@ def _stop(job: Job, stop: Stop, path: Path) -> Iterator[Finding]:
     if stop.local_drive_hours > 0:
         rule = "a stop without nights has no days; add this to drive_hours of the leg"
         yield (*path, "local_drive_hours"), stop.local_drive_hours, rule
+    if stop.idle_hours > 0:
+        rule = "a stop without nights is left on arrival; give it nights, or leave this out"
+        yield (*path, "idle_hours"), stop.idle_hours, rule
     if stop.leave_at is not None:
         rule = "a stop without nights is left on arrival; give it nights, or leave this out"
         yield (*path, "leave_at"), _clock(stop.leave_at), rule

@@ -33,6 +33,8 @@ Whole = NDArray[np.int64]
 # Hours of the local day on the plug, by a stop's plug_in.
 PLUGGED = {"never": [], "nights": [(18 * 60, 8 * 60)], "always": [(0, DAY_MINUTES)]}
 _NIGHT_ENDS = dt.time(5)
+# Several drives of a day about a stop are spread over so long (common practice, no source).
+_OUTING_MINUTES = 9 * 60
 
 
 @dataclass(frozen=True)
@@ -73,7 +75,7 @@ class Timeline:
         In the middle of the step. [degrees]
     stop : ndarray of int
         Index of the stop the van stands at or drives to, in the middle of the step.
-    driving, plugged, awake, asleep : ndarray
+    driving, plugged, idling, awake, asleep : ndarray
         Share of the step, 0 to 1; awake and asleep count only while somebody is aboard.
     people : ndarray
         Mean number of people aboard.
@@ -96,6 +98,7 @@ class Timeline:
     stop: Whole
     driving: Floats
     plugged: Floats
+    idling: Floats
     awake: Floats
     asleep: Floats
     people: Floats
@@ -182,11 +185,12 @@ def build_timeline(job: Job, trip: Trip) -> Timeline:
     offset = _offsets(trip, arrives, begin, begin + len(minute))
     clock = ((minute + offset) % DAY_MINUTES).astype(np.int16)
     driving = minute < arrives[stop]
-    plugged = np.zeros(len(minute), dtype=np.bool_)
+    plugged, idling = (np.zeros(len(minute), dtype=np.bool_) for _ in range(2))
     for item, first, last in zip(trip.stops, arrives - begin, leaves - begin, strict=True):
         here = slice(first, last)
-        driving[here] = within(clock[here], _local_driving(trip, item))
+        driving[here] = _about(trip, item, clock[here])
         plugged[here] = within(clock[here], PLUGGED[item.plug_in]) & ~driving[here]
+        idling[here] = within(clock[here], _idling(item)) & ~driving[here]
     aboard = driving | ~within(clock, job.living.out)
     awake = within(clock, [(job.living.wake_at, job.living.sleep_at)])
     shade, horizon_deg = np.array([(x.shade_pct / 100.0, x.horizon_deg) for x in trip.stops]).T
@@ -206,6 +210,7 @@ def build_timeline(job: Job, trip: Trip) -> Timeline:
         stop=stop[middle],
         driving=gathered(driving),
         plugged=gathered(plugged),
+        idling=gathered(idling),
         awake=gathered(aboard & awake),
         asleep=gathered(aboard & ~awake),
         people=gathered(aboard) * job.living.people,
@@ -264,13 +269,41 @@ def _minute(moment: dt.datetime) -> int:
     return round(moment.timestamp() / 60.0)
 
 
+def _about(trip: Trip, stop: Stop, clock: NDArray[np.int16]) -> Flags:
+    """Whether the van drives about in each minute of a stay."""
+    windows = _local_driving(trip, stop)
+    if not windows or not len(clock):
+        return np.zeros(len(clock), dtype=np.bool_)
+    about = within(clock, windows)
+    first, over = windows[0]
+    since = (int(clock[0]) - first) % DAY_MINUTES
+    # Who arrives when the day's first drive is over has driven enough.
+    if since >= (over - first) % DAY_MINUTES:
+        about[: (DAY_MINUTES - since) % DAY_MINUTES] = False
+    return about
+
+
 def _local_driving(trip: Trip, stop: Stop) -> list[tuple[int, int]]:
-    """Window of the day in which the van drives about at a stop."""
+    """Parts of the day in which the van drives about at a stop."""
     minutes = round(60 * stop.local_drive_hours)
     if minutes == 0:
         return []
-    start = leave_minute(trip, stop) % DAY_MINUTES
-    return [(start, (start + minutes) % DAY_MINUTES)]
+    first = leave_minute(trip, stop)
+    apart = max(_OUTING_MINUTES, minutes) // stop.local_drives
+    ends = [minutes * n // stop.local_drives for n in range(stop.local_drives + 1)]
+    return [
+        ((first + n * apart) % DAY_MINUTES, (first + n * apart + after - before) % DAY_MINUTES)
+        for n, (before, after) in enumerate(pairwise(ends))
+        if after > before
+    ]
+
+
+def _idling(stop: Stop) -> list[tuple[int, int]]:
+    """Part of the day in which the engine of the parked van runs."""
+    minutes = round(60 * stop.idle_hours)
+    if minutes == 0:
+        return []
+    return [(stop.idle_at % DAY_MINUTES, (stop.idle_at + minutes) % DAY_MINUTES)]
 
 
 def _positions(

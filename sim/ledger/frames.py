@@ -21,6 +21,7 @@ def hours(trip: TripResult) -> pd.DataFrame:
             "place": [line.stays[index].label for index in line.stop],
             "driving_share": line.driving,
             "plugged_share": line.plugged,
+            "idling_share": line.idling,
             "people_aboard": line.people,
             "soc_end_p10": quantiles[0],
             "soc_end_p50": quantiles[1],

@@ -35,7 +35,7 @@ class Supply:
     snowed_w : ndarray, shape (H, D)
         What snow on the panels keeps from them. [W]
     drive_w : ndarray, shape (H, 1)
-        From the engine. [W]
+        From the engine, driving or idling in camp. [W]
     ghi : ndarray, shape (H, D)
         On a level surface under the stop's shade. [W/m2]
     """
@@ -89,19 +89,30 @@ def supply(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Supply:
         )
         offered += given
         clipped += lost
-    engine = 0.0
-    if job.alternator is not None:
-        engine = chargers.dcdc_watts(
-            dcdc_amps=job.alternator.dcdc_amps,
+    road_w, idling_w = _engine_watts(job)
+    drive_w = timeline.driving * road_w + timeline.idling * idling_w
+    return Supply(offered, clipped, snowed, drive_w[:, None], weather.ghi)
+
+
+def _engine_watts(job: Job) -> tuple[float, float]:
+    """What the engine offers to the battery on the road, and idling in camp. [W]"""
+    source = job.alternator
+    if source is None:
+        return 0.0, 0.0
+
+    def offered(idle_share: float) -> float:
+        return chargers.dcdc_watts(
+            dcdc_amps=source.dcdc_amps,
             charging_v=job.battery.charging_v,
-            efficiency=job.alternator.efficiency,
-            spare_amps=job.alternator.spare_amps,
-            alternator_v=job.alternator.alternator_v,
-            hot_loss=job.alternator.hot_loss_pct / 100.0,
-            idle_share=job.alternator.idle_share,
-            idle_output=job.alternator.idle_output_pct / 100.0,
+            efficiency=source.efficiency,
+            spare_amps=source.spare_amps,
+            alternator_v=source.alternator_v,
+            hot_loss=source.hot_loss_pct / 100.0,
+            idle_share=idle_share,
+            idle_output=source.idle_output_pct / 100.0,
         )
-    return Supply(offered, clipped, snowed, (timeline.driving * engine)[:, None], weather.ghi)
+
+    return offered(source.idle_share), offered(1.0)
 
 
 def group_watts(

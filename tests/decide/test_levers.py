@@ -58,6 +58,7 @@ def test_the_stated_list(unsure: Job) -> None:
         "Insulation: a third less heat lost",
         "A white roof",
         "Panels kept clean",
+        "Snow swept off the panels each morning",
         "Panels tilted 45° towards the noon sun when parked",
         "Left at home: Coffee maker",
     ]

@@ -291,6 +291,40 @@ def test_local_driving_on_the_days_between(lay: Lay) -> None:
     assert line.people[25] == pytest.approx(2.0 * 30 / 60)
 
 
+def test_the_same_hours_in_several_drives(lay: Lay) -> None:
+    stop = {"place": PAGE, "nights": 2, "drive_hours": 2.0, "local_drive_hours": 1.5}
+    once = lay(trip_of("2027-05-07", stop, leave_at="09:00"))
+    thrice = lay(trip_of("2027-05-07", {**stop, "local_drives": 3}, leave_at="09:00"))
+    assert hours(thrice, "driving") == pytest.approx(hours(once, "driving"))
+    # Half an hour each, three hours apart: 09:00, 12:00, 15:00 of the day between.
+    assert_array_equal(np.flatnonzero(thrice.driving), [0, 1, 24, 27, 30])
+    assert_array_equal(thrice.driving[[24, 27, 30]], [0.5, 0.5, 0.5])
+
+
+def test_drives_longer_than_the_day_out_follow_one_another(lay: Lay) -> None:
+    stop = {"place": PAGE, "nights": 2, "local_drive_hours": 12.0, "local_drives": 8}
+    line = lay(trip_of("2027-05-07", stop, leave_at="06:00"))
+    assert hours(line, "driving") == pytest.approx(24.0)
+
+
+def test_the_engine_of_a_parked_van(lay: Lay) -> None:
+    stop = {"place": PAGE, "nights": 2, "drive_hours": 2.0, "idle_hours": 1.5, "idle_at": "23:30"}
+    line = lay(trip_of("2027-05-07", stop, leave_at="10:00"))
+    assert hours(line, "idling") == pytest.approx(3.0)
+    assert_array_equal(np.flatnonzero(line.idling), [13, 14, 37, 38])
+    assert not (line.idling * line.driving).any()
+    # The van does not move, and nobody is on the road.
+    assert hours(line, "driving") == pytest.approx(2.0)
+
+
+def test_an_engine_on_the_road_does_not_idle_in_camp(lay: Lay) -> None:
+    stop = {"place": PAGE, "nights": 2, "drive_hours": 2.0, "local_drive_hours": 1.0}
+    idling = {"idle_hours": 2.0, "idle_at": "09:30"}
+    line = lay(trip_of("2027-05-07", {**stop, **idling}, leave_at="10:00"))
+    # 09:30 to 10:00 and 11:00 to 11:30 of the day between; half an hour before leaving.
+    assert hours(line, "idling") == pytest.approx(1.5)
+
+
 def test_local_driving_past_midnight_and_on_arrival(lay: Lay) -> None:
     stop = {
         "place": PAGE,

@@ -81,6 +81,17 @@ def test_engine_offers_while_it_drives(make_job: MakeJob) -> None:
     assert not without.drive_w.any()
 
 
+def test_an_engine_that_idles_in_camp_gives_its_share(make_job: MakeJob) -> None:
+    keys = ("dcdc_amps = 30", "dcdc_amps = 30\nspare_amps = 40\nhot_loss_pct = 0\nefficiency = 1")
+    idle = ("local_drive_hours = 0.5", "local_drive_hours = 0.5\nidle_hours = 2")
+    plain, _ = offers(make_job(keys))
+    given, timeline = offers(make_job(keys, idle))
+    assert timeline.idling.sum() >= 2.0
+    # 40 % of 40 A at 13.5 V, less than the charger's 408 W.
+    more = given.drive_w[:, 0] - plain.drive_w[:, 0]
+    np.testing.assert_allclose(more, timeline.idling * 0.4 * 40.0 * 13.5)
+
+
 def test_a_tilted_panel_lies_flat_on_the_road(make_job: MakeJob) -> None:
     job = make_job()
     _, timeline = offers(job)

@@ -192,6 +192,7 @@ def parked(track: Track) -> Timeline:
         stop=np.zeros(len(track), dtype=np.int64),
         driving=none,
         plugged=none,
+        idling=none,
         awake=none,
         asleep=none,
         people=none,
