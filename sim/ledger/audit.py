@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -9,16 +10,20 @@ import numpy as np
 
 from sim.job.appliance_model import (
     AirConditioner,
-    ApplianceBase,
+    Appliance,
     ColdBox,
+    Cooking,
     Fan,
     Heater,
     HotWater,
     Lights,
+    Pump,
 )
+from sim.job.model import Job
+from sim.ledger.household import uses_of
 from sim.ledger.results import Result, TripResult
 
-Cause = Literal["outside", "inside", "night", "aboard", "ac"]
+Cause = Literal["outside", "inside", "night", "aboard", "plug", "road", "water", "meals", "ac"]
 # A change is worth a sentence from so many watt-hours a day and such a share on.
 LEAST_WH, LEAST_SHARE = 10.0, 0.1
 
@@ -30,7 +35,8 @@ class AuditRow:
     Attributes
     ----------
     name, supply, priority : str
-        As in the ledger; "inverter" for the inverter's own draw and losses.
+        As in the ledger; "inverter" for the inverter's own draw and losses, whose parts of all
+        priorities are one row.
     wh_day : tuple of float
         Wanted, mean over draws, for each trip in the order of the job. [Wh/day]
     """
@@ -50,19 +56,22 @@ class Change:
     name : str
     cold_wh, warm_wh : float
         [Wh/day]
-    cause : str
-        What it answers to: "outside", "inside" (temperatures, deg C), "night" (hours a day
-        without sun), "aboard" (hours a day with somebody aboard), "ac" (AC loads, Wh/day).
-    cold_value, warm_value : float
+    cause : str or None
+        What it answers to: "outside", "inside" (mean temperatures, deg C), "night" (hours a day
+        without sun), "aboard", "plug", "road" (hours a day with somebody aboard, on the plug,
+        driving), "water" (litres a day), "meals" (cooked a day, one for each person), "ac" (AC
+        loads, Wh/day). None where nothing it answers to has moved the way that would explain it:
+        then trips begin and end at other hours.
+    cold_value, warm_value : float or None
         That, on the two trips.
     """
 
     name: str
     cold_wh: float
     warm_wh: float
-    cause: Cause
-    cold_value: float
-    warm_value: float
+    cause: Cause | None
+    cold_value: float | None
+    warm_value: float | None
 
 
 @dataclass(frozen=True)
@@ -94,25 +103,19 @@ def audit(result: Result) -> Audit:
     ----------
     result : Result
     """
-    trips = result.trips
-    rows = [
-        AuditRow(
-            line.name,
-            line.supply,
-            line.priority,
-            tuple(float(t.loads[number].wanted_wh.mean()) / t.days_long for t in trips),
-        )
-        for number, line in enumerate(trips[0].loads)
-    ]
+    job, trips = result.job, result.trips
+    rows = _rows(trips)
     air = [float(trip.temp_air.mean()) for trip in trips]
     cold, warm = int(np.argmin(air)), int(np.argmax(air))
-    kinds: list[ApplianceBase | None] = [x for x in result.job.appliances if x.count > 0]
-    kinds += [None] * (len(rows) - len(kinds))
-    changes = [
-        change
-        for row, item in zip(rows, kinds, strict=True)
-        if (change := _change(row, item, trips, cold, warm)) is not None
-    ]
+    # Rows of appliances come first, in the order of the job.
+    items: list[Appliance | None] = [x for x in job.appliances if x.count > 0]
+    items += [None] * (len(rows) - len(items))
+    changes = []
+    for row, item in zip(rows, items, strict=True):
+        before, after = row.wh_day[cold], row.wh_day[warm]
+        if abs(after - before) >= max(LEAST_WH, LEAST_SHARE * max(before, after)):
+            why = _why(_answers_to(row, item), job, trips[cold], trips[warm], after > before)
+            changes.append(Change(row.name, before, after, *why))
     return Audit(
         trips=tuple(trip.name for trip in trips),
         rows=tuple(sorted(rows, key=lambda row: -max(row.wh_day))),
@@ -122,47 +125,75 @@ def audit(result: Result) -> Audit:
     )
 
 
-def _change(
-    row: AuditRow, item: ApplianceBase | None, trips: tuple[TripResult, ...], cold: int, warm: int
-) -> Change | None:
-    before, after = row.wh_day[cold], row.wh_day[warm]
-    moved = abs(after - before)
-    if moved < max(LEAST_WH, LEAST_SHARE * max(before, after)):
-        return None
-    cause = _cause(row, item)
-    return Change(
-        row.name, before, after, cause, _value(cause, trips[cold]), _value(cause, trips[warm])
-    )
+def _rows(trips: tuple[TripResult, ...]) -> list[AuditRow]:
+    """Appliances in the order of the ledger, the inverter in one row."""
+    rows: dict[object, AuditRow] = {}
+    for number, line in enumerate(trips[0].loads):
+        wh_day = tuple(float(t.loads[number].wanted_wh.mean()) / t.days_long for t in trips)
+        # Two appliances of one name are two rows.
+        key: object = "inverter" if line.supply == "inverter" else number
+        if key in rows:
+            wh_day = tuple(a + b for a, b in zip(rows[key].wh_day, wh_day, strict=True))
+        priority = rows[key].priority if key in rows else line.priority
+        rows[key] = AuditRow(line.name, line.supply, priority, wh_day)
+    return list(rows.values())
 
 
-def _cause(row: AuditRow, item: ApplianceBase | None) -> Cause:
-    """What an appliance answers to."""
+# What an appliance answers to, and whether it takes more (+1) or less (-1) as that grows.
+_Answer = tuple[Cause, int]
+
+
+def _answers_to(row: AuditRow, item: Appliance | None) -> list[_Answer]:
+    """What an appliance answers to, what counts most first."""
+    if item is None:
+        # The inverter follows what it feeds, a tank's warmer the frost.
+        return [("ac", 1)] if row.supply == "inverter" else [("outside", -1)]
+    times: dict[str, list[_Answer]] = {"plugged": [("plug", 1)], "driving": [("road", 1)]}
+    return [*times.get(item.runs, []), *_by_kind(item), ("aboard", 1)]
+
+
+def _by_kind(item: Appliance) -> list[_Answer]:
     match item:
         case Heater():
-            return "outside"
+            return [("outside", -1)]
         case ColdBox() | Fan() | AirConditioner():
-            return "inside"
+            return [("inside", 1)]
         case Lights():
-            return "night"
-        case HotWater():
-            return "aboard"
-        case None:
-            # The inverter follows what it feeds, a tank's warmer the frost.
-            return "ac" if row.supply == "inverter" else "outside"
+            return [("night", 1)]
+        case HotWater(source="engine"):
+            return [("road", 1), ("water", 1)]
+        case HotWater() | Pump():
+            return [("water", 1)]
+        case Cooking():
+            return [("meals", 1)]
         case _:
-            return "aboard"
+            return []
 
 
-def _value(cause: Cause, trip: TripResult) -> float:
-    match cause:
-        case "outside":
-            return float(trip.temp_air.mean())
-        case "inside":
-            return float(trip.cabin_c.mean())
-        case "night":
-            return 24.0 * float(1.0 - trip.sun_up.mean())
-        case "aboard":
-            return 24.0 * float((trip.timeline.people > 0.0).mean())
-        case "ac":
-            fed = [load.wanted_wh.mean() for load in trip.loads if load.supply == "ac"]
-            return float(sum(fed)) / trip.days_long
+def _why(
+    answers: list[_Answer], job: Job, cold: TripResult, warm: TripResult, is_more: bool
+) -> tuple[Cause | None, float | None, float | None]:
+    """The first of what it answers to that moved the way that explains the change."""
+    for cause, sign in answers:
+        before, after = (_VALUES[cause](job, trip) for trip in (cold, warm))
+        if after != before and (sign * (after - before) > 0.0) == is_more:
+            return cause, before, after
+    return None, None, None
+
+
+def _ac_wh_day(job: Job, trip: TripResult) -> float:
+    fed = [load.wanted_wh.mean() for load in trip.loads if load.supply == "ac"]
+    return float(sum(fed)) / trip.days_long
+
+
+_VALUES: dict[Cause, Callable[[Job, TripResult], float]] = {
+    "outside": lambda job, trip: float(trip.temp_air.mean()),
+    "inside": lambda job, trip: float(trip.cabin_c.mean()),
+    "night": lambda job, trip: 24.0 * float(1.0 - trip.sun_up.mean()),
+    "aboard": lambda job, trip: 24.0 * float(trip.timeline.people.mean()) / job.living.people,
+    "plug": lambda job, trip: 24.0 * float(trip.timeline.plugged.mean()),
+    "road": lambda job, trip: 24.0 * float(trip.timeline.driving.mean()),
+    "water": lambda job, trip: float(uses_of(job, trip.timeline).water_l.sum()) / trip.days_long,
+    "meals": lambda job, trip: float(uses_of(job, trip.timeline).meals.sum()) / trip.days_long,
+    "ac": _ac_wh_day,
+}

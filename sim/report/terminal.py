@@ -15,13 +15,23 @@ from rich.text import Text
 from sim.ledger.audit import Audit, Change, audit
 from sim.ledger.results import Result, TripResult
 from sim.ledger.stores import StoreLine
-from sim.units import celsius_to_fahrenheit
+from sim.units import LITRES_PER_GALLON, celsius_to_fahrenheit
 
 # So many trips stand side by side in 80 columns.
 _SIDE_BY_SIDE = 2
 _LABEL_WIDTH = 25
-# So many changes between the seasons are told in the terminal.
+# So many appliances are told one by one, and so many changes between the seasons.
+_MOST_ROWS = 16
 _MOST_CHANGES = 4
+_CAUSES = {
+    "night": "{:.1f} instead of {:.1f} hours a day without sun",
+    "aboard": "people aboard {:.1f} instead of {:.1f} hours a day",
+    "plug": "{:.1f} instead of {:.1f} hours a day on the plug",
+    "road": "{:.1f} instead of {:.1f} hours a day on the road",
+    "water": "{:.0f} instead of {:.0f} litres of water a day",
+    "meals": "{:.1f} instead of {:.1f} meals a day",
+    "ac": "AC appliances take {:,.0f} instead of {:,.0f} Wh",
+}
 
 
 def plain(text: str, limit: int = 200) -> Text:
@@ -46,9 +56,14 @@ def print_audit(found: Audit, units: str, console: Console) -> None:
     table.add_column("")
     for name in found.trips:
         table.add_column(plain(name, 24), justify="right")
-    for row in found.rows:
+    for row in found.rows[:_MOST_ROWS]:
         supply = "AC" if row.supply == "inverter" else row.supply.upper()
         table.add_row(plain(row.name, 40), supply, *(f"{wh:,.0f}" for wh in row.wh_day))
+    rest = found.rows[_MOST_ROWS:]
+    for label, rows in ((f"{len(rest)} smaller ones", rest), ("Together", found.rows)):
+        if rows:
+            sums = [sum(trip) for trip in zip(*(row.wh_day for row in rows), strict=True)]
+            table.add_row(label, "", *(f"{wh:,.0f}" for wh in sums))
     console.print()
     console.print(table)
     if found.changes:
@@ -61,17 +76,16 @@ def print_audit(found: Audit, units: str, console: Console) -> None:
 def change_words(change: Change, units: str) -> str:
     """``Roof fan: 382 Wh a day more; inside 24 °C instead of 17 °C on average.``"""
     moved = change.warm_wh - change.cold_wh
-    more = "more" if moved > 0.0 else "less"
+    told = f"{change.name}: {abs(moved):,.0f} Wh {'more' if moved > 0.0 else 'less'}"
     cold, warm = change.cold_value, change.warm_value
+    if change.cause is None or cold is None or warm is None:
+        return told
     if change.cause in ("outside", "inside"):
-        told = f"{_warmth(warm, units)} instead of {_warmth(cold, units)} {change.cause}"
-    elif change.cause == "night":
-        told = f"{warm:.1f} instead of {cold:.1f} hours without sun"
-    elif change.cause == "aboard":
-        told = f"somebody aboard {warm:.1f} instead of {cold:.1f} hours a day"
-    else:
-        told = f"AC appliances take {warm:,.0f} instead of {cold:,.0f} Wh"
-    return f"{change.name}: {abs(moved):,.0f} Wh {more} ({told})"
+        return f"{told} ({_warmth(warm, units)} instead of {_warmth(cold, units)} {change.cause})"
+    if change.cause == "water" and units == "us":
+        cold, warm = cold / LITRES_PER_GALLON, warm / LITRES_PER_GALLON
+        return f"{told} ({warm:.1f} instead of {cold:.1f} gallons of water a day)"
+    return f"{told} ({_CAUSES[change.cause].format(warm, cold)})"
 
 
 def _warmth(celsius: float, units: str) -> str:
