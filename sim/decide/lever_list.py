@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from sim.decide.roof import MOST_PANELS, counted_group, panel_name, roof_fit
+from sim.decide.to_propane import SMALL_TANK_L, is_electric_heat, on_propane
 from sim.job import shelf
-from sim.job.appliance_model import Appliance, ColdBox, Heater, Timed
+from sim.job.appliance_model import AirConditioner, Appliance, ColdBox, Fan, Heater
 from sim.job.model import Job, Stop, Trip
 from sim.job.overrides import overridden
 from sim.job.power_model import Alternator
@@ -25,8 +26,6 @@ LEAST_U_W_M2K = 0.2
 WHITE_ABSORPTANCE = 0.3  # fresh white paint (common practice, no source)
 # Flat enough to raise by hand, steep enough for a winter sun (common practice, no source).
 TILT_DEG = 45.0
-# An AC appliance that draws as much makes heat, which propane can do (common practice).
-HEAT_FROM_WATTS = 700.0
 FRIDGE = "fridge-dc"
 MOST_BATTERIES = 40  # as many as a job may hold
 
@@ -212,21 +211,14 @@ def _part_of(stop: Stop, nights: int, plug_in: str, *, is_first: bool) -> Stop:
 
 
 def _propane(job: Job) -> Iterator[Lever]:
-    def is_electric_heat(item: Appliance) -> bool:
-        return (
-            isinstance(item, Timed)
-            and item.supply == "ac"
-            and item.watts >= HEAT_FROM_WATTS
-            and item.count > 0
-        )
-
     names = [item.name for item in job.appliances if is_electric_heat(item)]
     if not names:
         raise Left("nothing aboard makes heat from electricity")
     price = _prices(job).propane
+    tank = "" if job.propane is not None else f", with a tank of {SMALL_TANK_L:g} litres"
     yield Lever(
-        f"Propane instead of electricity: {', '.join(names)}",
-        lambda job: _without(job, is_electric_heat),
+        f"Propane instead of electricity: {', '.join(names)}{tank}",
+        on_propane,
         None if price is None else price * len(names),
     )
 
@@ -267,7 +259,8 @@ def _inverter(job: Job) -> Iterator[Lever]:
 def _insulation(job: Job) -> Iterator[Lever]:
     if job.van.shell_u_w_m2k <= LEAST_U_W_M2K:
         raise Left("the shell could not be better")
-    if not any(isinstance(item, (Heater, ColdBox)) for item in job.appliances):
+    answers = (Heater, ColdBox, Fan, AirConditioner)
+    if not any(isinstance(item, answers) for item in job.appliances):
         raise Left("nothing aboard depends on the cabin's warmth")
 
     def change(job: Job) -> Job:

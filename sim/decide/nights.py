@@ -10,9 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.decide.figures import MONTHS
-from sim.job.appliance_model import Appliance, Heater, Lights, Steady, Timed
+from sim.decide.habits import Habit, habits_of
 from sim.job.model import Job, Stop, Trip
-from sim.ledger.demand import demand
 from sim.ledger.prepare import PreparedTrip, Skies, prepare_trip
 from sim.ledger.study import dark_steps, design_of, offers_of
 from sim.ledger.tasks import Progress, run_tasks
@@ -27,11 +26,7 @@ DULL_SHARE = 0.1
 _STEPS = 20
 # Driving that a rule "with driving" means where the trip plans none at its stops.
 DRIVING_HOURS = 1.0
-MOST_HABITS = 3
-COOLER_K = 2.0
 _NOON = 12 * 60
-# A saving smaller than this a day is no habit worth the name. [Wh]
-_LEAST_SAVING_WH = 5.0
 
 
 @dataclass(frozen=True)
@@ -70,24 +65,6 @@ class DullDay:
     missing_wh: float
     drive_hours: float | None
     plug_hours: float | None
-
-
-@dataclass(frozen=True)
-class Habit:
-    """Something people aboard can do.
-
-    Attributes
-    ----------
-    name : str
-    saving_wh : float
-        A day, on the trip named. [Wh]
-    trip : str
-        Where it saves most.
-    """
-
-    name: str
-    saving_wh: float
-    trip: str
 
 
 @dataclass(frozen=True)
@@ -210,7 +187,7 @@ def living_rules(job: Job, *, jobs: int = 1, progress: Progress | None = None) -
                 dull_days=tuple(dull for _, dull in found),
             )
         )
-    habits = _habits(job)
+    habits = habits_of(job)
     tell(1.0)
     return LivingRules(job.title, tuple(stays), habits)
 
@@ -326,57 +303,3 @@ def _plug_watts(job: Job) -> float:
         charger_efficiency=job.shore.charger_efficiency,
     )
     return float(offered[0])
-
-
-def _habits(job: Job) -> tuple[Habit, ...]:
-    """Habits by what they save on the trip where they save most."""
-    prepared = [prepare_trip(job, trip) for trip in job.trips]
-    found = []
-    for name, changed in _possible(job):
-        savings = [_wanted_wh_day(x, job) - _wanted_wh_day(x, changed) for x in prepared]
-        best = int(np.argmax(savings))
-        if savings[best] >= _LEAST_SAVING_WH:
-            found.append(Habit(name, savings[best], job.trips[best].name))
-    found.sort(key=lambda habit: -habit.saving_wh)
-    return tuple(found[:MOST_HABITS])
-
-
-def _wanted_wh_day(prepared: PreparedTrip, job: Job) -> float:
-    wants = prepared.wants
-    if job is not prepared.job:
-        wants = demand(job, prepared.timeline, prepared.sky.weather, prepared.sky.sun)
-    total = float(wants.wanted_w.sum(axis=(0, 1)).mean())
-    return total * prepared.timeline.step_hours / prepared.days_long
-
-
-def _possible(job: Job) -> Iterator[tuple[str, Job]]:
-    for item in job.appliances:
-        if item.count == 0 or item.priority == "essential":
-            continue
-        if item.priority == "extra":
-            yield f"leave {item.name} off", _changed(job, item, {"count": 0})
-        elif isinstance(item, Timed):
-            yield f"use {item.name} half as long", _changed(job, item, {"duty": item.duty / 2.0})
-        elif isinstance(item, (Lights, Steady)):
-            yield f"use {item.name} half as long", _changed(job, item, {"watts": item.watts / 2.0})
-    for item in job.appliances:
-        if isinstance(item, Heater) and item.count:
-            cooler = {"day_c": item.day_c - COOLER_K, "night_c": item.night_c - COOLER_K}
-            yield _cooler(job), _changed(job, item, cooler)
-    if job.inverter is not None and job.inverter.runs == "always":
-        inverter = job.inverter.model_copy(update={"runs": "when needed"})
-        yield (
-            "switch the inverter off when nothing needs it",
-            job.model_copy(update={"inverter": inverter}),
-        )
-
-
-def _cooler(job: Job) -> str:
-    if job.settings.units == "us":
-        return f"heat {1.8 * COOLER_K:.0f} °F less, day and night"
-    return f"heat {COOLER_K:.0f} °C less, day and night"
-
-
-def _changed(job: Job, item: Appliance, update: dict[str, float]) -> Job:
-    items = tuple(x.model_copy(update=update) if x is item else x for x in job.appliances)
-    return job.model_copy(update={"appliances": items})
