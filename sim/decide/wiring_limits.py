@@ -8,7 +8,8 @@ import numpy as np
 
 from sim.decide.wiring_circuits import charger_input_amps, lowest_volts, peak_watts
 from sim.decide.wiring_rows import Check, Status, System, amps, celsius, volts, watts
-from sim.job.appliance_model import Appliance, ColdBox, Heater, Timed
+from sim.job.appliance_model import Appliance, ColdBox, Cooking, Heater, HotWater, Timed
+from sim.job.living_model import Living
 from sim.job.model import Job
 from sim.job.power_model import PanelGroup
 from sim.job.wiring_model import WiringPlan
@@ -199,7 +200,7 @@ def _inverter(job: Job, plan: WiringPlan) -> Iterator[Check]:
     if job.inverter is None:
         return
     name = "Inverter"
-    together, by_clock = _at_once(_on_inverter(job))
+    together, by_clock = _at_once(_on_inverter(job), job.living)
     ok: bool | None = together <= job.inverter.watts
     if not ok and by_clock <= job.inverter.watts:
         ok = None
@@ -234,20 +235,25 @@ def _on_inverter(job: Job) -> list[Appliance]:
     return [item for item in _ac_items(job) if item.runs != "plugged"]
 
 
-def _at_once(items: list[Appliance]) -> tuple[float, float]:
+def _at_once(items: list[Appliance], living: Living) -> tuple[float, float]:
     """All loads together, and the most that their clocks let run together. [W]"""
     by_clock: Floats = np.zeros(_DAY_MINUTES)
     for item in items:
-        by_clock += peak_watts(item) * _may_run(item)
+        by_clock += peak_watts(item) * _may_run(item, living)
     return sum(peak_watts(item) for item in items), float(by_clock.max())
 
 
-def _may_run(item: Appliance) -> Floats:
+def _may_run(item: Appliance, living: Living) -> Floats:
     """1 in each minute of the local day in which an appliance may run, else 0."""
-    if not isinstance(item, Timed):
-        return np.ones(_DAY_MINUTES)
+    match item:
+        case Timed():
+            windows = item.at
+        case Cooking():
+            windows = living.meals_at
+        case _:
+            return np.ones(_DAY_MINUTES)
     on = np.zeros(_DAY_MINUTES)
-    for start, end in item.at:
+    for start, end in windows:
         length = (end - start) % _DAY_MINUTES or _DAY_MINUTES
         on[np.arange(start, start + length) % _DAY_MINUTES] = 1.0
     return on
@@ -268,7 +274,7 @@ def _inlet(job: Job) -> Iterator[Check]:
         return
     shore = job.shore
     charger_w = shore.charger_amps * job.battery.charging_v / shore.charger_efficiency
-    together, by_clock = _at_once(_ac_items(job))
+    together, by_clock = _at_once(_ac_items(job), job.living)
     may = shore.inlet_volts * shore.inlet_amps / conductors.CONTINUOUS
     need = charger_w + by_clock
     all_on = charger_w + together
@@ -316,7 +322,7 @@ def ticks(job: Job, plan: WiringPlan) -> Iterator[Check]:
         asked.add("ac")
     if burns_fuel(job):
         asked.add("fuel")
-    if burns_propane(job):
+    if job.propane is not None:
         asked.add("propane")
     for key, run, what, basis, when in _TICKS:
         there = getattr(plan, key)
@@ -332,14 +338,17 @@ def ticks(job: Job, plan: WiringPlan) -> Iterator[Check]:
 
 def burns_fuel(job: Job) -> bool:
     """Whether anything aboard burns fuel."""
-    return any(isinstance(item, Heater) and item.count > 0 for item in job.appliances)
+    return any(_fuel(item) not in (None, "electricity", "engine") for item in job.appliances)
 
 
-def burns_propane(job: Job) -> bool:
-    """Whether propane is aboard: a heater or anything else of that name."""
-    return any(
-        "propane" in f"{item.name} {item.use or ''}".lower()
-        and "alarm" not in item.name.lower()
-        and item.count > 0
-        for item in job.appliances
-    )
+def _fuel(item: Appliance) -> str | None:
+    """What an appliance makes heat from, None for one that makes none."""
+    if item.count == 0:
+        return None
+    match item:
+        case Heater() | Cooking():
+            return item.fuel
+        case HotWater():
+            return item.source
+        case _:
+            return None

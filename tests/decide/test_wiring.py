@@ -366,7 +366,8 @@ def test_alarms_are_asked_for_when_fuel_is_aboard(sheet: Sheet) -> None:
 
 def test_a_large_load_has_its_own_run(sheet: Sheet) -> None:
     """75 W at 12 V are 6.25 A; the pump is essential, so 3 % and not 10 % may be lost."""
-    pump = '[[appliances]]\nuse = "water-pump"\n'
+    pump = '[water]\nfresh_l = 80\nopen_drains = ["kitchen", "basin", "shower"]\n'
+    pump += '[[appliances]]\nuse = "water-pump"\n'
     plan = '[[wiring.loads]]\nname = "Water pump"\nlength_ft = 10\ncable_awg = "14"\n'
     made = sheet(pump + plan)
     run = next(run for run in made.runs if run.name == "Water pump")
