@@ -19,7 +19,8 @@ from sim.decide.nights import NIGHTS, StayRules
 from sim.decide.panel_counts import PanelDecision
 from sim.decide.year_round import Calendar
 from sim.report.charts import plain
-from sim.report.palette import FONT, LIGHT
+from sim.report.frame import AXIS, LINES, frame
+from sim.report.palette import LIGHT
 from sim.report.words import shortened
 from sim.units import METRES_PER_FOOT
 
@@ -27,13 +28,6 @@ from sim.units import METRES_PER_FOOT
 HEIGHT = 320
 LINE = 34
 _NAME_LETTERS = 34
-_LINES = (
-    (LIGHT.charge, "solid", "circle"),
-    (LIGHT.plug, "dash", "square"),
-    (LIGHT.drive, "dot", "diamond"),
-    (LIGHT.typical, "dashdot", "triangle-up"),
-    (LIGHT.sun_edge, "longdash", "x"),
-)
 
 
 def roof_chart(layout: Layout, others: tuple[Rect, ...], *, us_units: bool) -> go.Figure:
@@ -75,10 +69,10 @@ def roof_chart(layout: Layout, others: tuple[Rect, ...], *, us_units: bool) -> g
     ticks = {"ticksuffix": " ft" if us_units else " m", "dtick": 2 if us_units else 0.5}
     span, depth = space.length_m / unit, space.width_m / unit
     margin = 0.03 * span
-    figure.update_layout(_layout(HEIGHT), shapes=shapes, dragmode=False)
-    figure.update_xaxes(**_AXIS, range=[-margin, span + margin], constrain="domain", **ticks)
+    figure.update_layout(frame(HEIGHT), shapes=shapes, dragmode=False)
+    figure.update_xaxes(**AXIS, range=[-margin, span + margin], constrain="domain", **ticks)
     figure.update_yaxes(
-        **_AXIS,
+        **AXIS,
         range=[depth + margin, -margin],
         scaleanchor="x",
         scaleratio=1,
@@ -100,7 +94,7 @@ def panels_chart(found: PanelDecision, bounds: tuple[float, float]) -> go.Figure
     counts = [option.count for option in found.options]
     figure = go.Figure()
     for index, trip in enumerate(found.options[0].trips):
-        color, dash, symbol = _LINES[index % len(_LINES)]
+        color, dash, symbol = LINES[index % len(LINES)]
         cells = [option.trips[index] for option in found.options]
         shares = [100.0 * cell.ample_share for cell in cells]
         figure.add_scatter(
@@ -141,9 +135,9 @@ def panels_chart(found: PanelDecision, bounds: tuple[float, float]) -> go.Figure
                 "layer": "below",
             }
         )
-    figure.update_layout(_layout(HEIGHT, legend=True), shapes=shapes)
-    figure.update_xaxes(**_AXIS, showline=True, linecolor=LIGHT.ink, dtick=1, title="panels")
-    figure.update_yaxes(**_AXIS, range=[-3, 103], ticksuffix=" %")
+    figure.update_layout(frame(HEIGHT, legend=True), shapes=shapes)
+    figure.update_xaxes(**AXIS, showline=True, linecolor=LIGHT.ink, dtick=1, title="panels")
+    figure.update_yaxes(**AXIS, range=[-3, 103], ticksuffix=" %")
     figure.update_yaxes(showgrid=True, gridcolor=LIGHT.rule)
     return figure
 
@@ -177,14 +171,12 @@ def levers_chart(found: LeverDecision, most: int = 14) -> go.Figure:
     )
     base = {"type": "line", "x0": before, "x1": before, "y0": 0, "y1": 1, "yref": "y domain"}
     line = {"color": LIGHT.floor, "width": 1.2, "dash": "4px,3px"}
-    figure.update_layout(_layout(LINE * max(len(effects), 3) + 60), shapes=[{**base, "line": line}])
+    figure.update_layout(frame(LINE * max(len(effects), 3) + 60), shapes=[{**base, "line": line}])
     figure.update_layout(margin={"l": 10})
     low = 10.0 * floor(min([before, *after]) / 10.0)
-    figure.update_xaxes(**_AXIS, range=[low - 1, 101], ticksuffix=" %")
+    figure.update_xaxes(**AXIS, range=[low - 1, 101], ticksuffix=" %")
     figure.update_xaxes(showgrid=True, gridcolor=LIGHT.rule)
-    figure.update_yaxes(
-        **_AXIS, tickvals=list(range(len(effects))), ticktext=names, automargin=True
-    )
+    figure.update_yaxes(**AXIS, tickvals=list(range(len(effects))), ticktext=names, automargin=True)
     return figure
 
 
@@ -218,20 +210,27 @@ def calendar_chart(found: Calendar) -> go.Figure:
         hovertemplate="%{x|%b %-d}, %{y} panels: %{text}<extra></extra>",
     )
     own = found.job_count
-    frame = {"type": "rect", "x0": 0, "x1": 1, "xref": "x domain", "y0": own - 0.5, "y1": own + 0.5}
+    own_row = {
+        "type": "rect",
+        "x0": 0,
+        "x1": 1,
+        "xref": "x domain",
+        "y0": own - 0.5,
+        "y1": own + 0.5,
+    }
     line = {"color": LIGHT.floor, "width": 1.6}
-    figure.update_layout(_layout(LINE * len(found.counts) + 80), shapes=[{**frame, "line": line}])
+    figure.update_layout(frame(LINE * len(found.counts) + 80), shapes=[{**own_row, "line": line}])
     half = dt.timedelta(days=3.5)
     edges = (found.departs[0] - half, found.departs[-1] + half)
     figure.update_xaxes(
-        **_AXIS,
+        **AXIS,
         type="date",
         range=[day.isoformat() for day in edges],
         dtick="M1",
         tickformat="%b",
         ticklabelmode="period",
     )
-    figure.update_yaxes(**_AXIS, dtick=1, title="panels")
+    figure.update_yaxes(**AXIS, dtick=1, title="panels")
     return figure
 
 
@@ -240,7 +239,7 @@ def nights_chart(stay: StayRules) -> go.Figure:
     figure = go.Figure()
     months = [name[:3] for name in MONTHS]
     for index, night in enumerate(NIGHTS):
-        color, dash, symbol = _LINES[index]
+        color, dash, symbol = LINES[index]
         values = [rule.parked[index] for rule in stay.nights]
         figure.add_scatter(
             name=f"{night} night{'s' if night > 1 else ''}",
@@ -252,36 +251,11 @@ def nights_chart(stay: StayRules) -> go.Figure:
             connectgaps=False,
             hovertemplate="%{x}: %{y} %<extra></extra>",
         )
-    figure.update_layout(_layout(HEIGHT, legend=True))
-    figure.update_xaxes(**_AXIS, showline=True, linecolor=LIGHT.ink, categoryarray=months)
-    figure.update_yaxes(**_AXIS, range=[0, 103], ticksuffix=" %")
+    figure.update_layout(frame(HEIGHT, legend=True))
+    figure.update_xaxes(**AXIS, showline=True, linecolor=LIGHT.ink, categoryarray=months)
+    figure.update_yaxes(**AXIS, range=[0, 103], ticksuffix=" %")
     figure.update_yaxes(showgrid=True, gridcolor=LIGHT.rule)
     return figure
-
-
-_AXIS: dict[str, Any] = {
-    "zeroline": False,
-    "showgrid": False,
-    "fixedrange": True,
-    "tickfont": {"color": LIGHT.muted, "size": 12},
-    "title_font": {"color": LIGHT.muted, "size": 12},
-    "title_standoff": 6,
-}
-
-
-def _layout(height: int, *, legend: bool = False) -> dict[str, Any]:
-    return {
-        "template": "none",
-        "height": height,
-        "margin": {"l": 48, "r": 8, "t": 34 if legend else 10, "b": 44, "pad": 0},
-        "paper_bgcolor": LIGHT.clear,
-        "plot_bgcolor": LIGHT.clear,
-        "font": {"family": FONT, "size": 12, "color": LIGHT.ink},
-        "showlegend": legend,
-        "legend": {"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom"},
-        "hovermode": "closest",
-        "dragmode": False,
-    }
 
 
 def _box(rect: Rect, unit: float, fill: str, line: str, width: float) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from markupsafe import Markup
 
 from sim.ledger.results import Result
 from sim.report import charts, notes, palette, parts, series, words
+from sim.report.living_sections import living_sections, runs_out_first
 from sim.report.sections import Section, section_data
 
 _TEMPLATES = Path(__file__).parent / "templates"
@@ -46,6 +47,7 @@ def render_page(
     job = result.job
     manner = words.Manner(job.settings.units)
     trips, drawn = _trips(result, manner)
+    sections = (*living_sections(result, manner), *sections)
     context = {
         "title": job.title,
         "customer": job.customer,
@@ -110,7 +112,7 @@ def _trips(
                 when=parts.when(trip, manner),
                 verdict=trip.verdict,
                 sentence=words.verdict_sentence(trip),
-                facts=parts.facts(trip),
+                facts=(*parts.facts(trip), ("Runs out first", *runs_out_first(trip, manner))),
                 stops=parts.stops(planned, trip, manner),
                 charge_caption=words.charge_caption(trip, points, places, manner),
                 charge_table=parts.charge_table(periods, trip.draws, manner),

@@ -90,7 +90,6 @@ def facts(trip: TripResult) -> tuple[tuple[str, str, str], ...]:
         ("Dark hours, bad case (1 in 10)", words.hours(float(np.quantile(dark, 0.9))), ""),
         ("Weathers without a dark hour", words.held_of(trip), ""),
         ("Goes dark first", *words.first_dark(trip)),
-        ("Battery runs out", words.battery_empty(trip), ""),
     )
 
 

@@ -59,12 +59,15 @@ class Section:
     key, heading : str
     sentences : tuple of str
     figures : tuple of Figure
+    tables : tuple of Table
+        Shown open, below the sentences.
     """
 
     key: str
     heading: str
     sentences: tuple[str, ...]
-    figures: tuple[Figure, ...]
+    figures: tuple[Figure, ...] = ()
+    tables: tuple[Table, ...] = ()
 
     @property
     def told(self) -> tuple[str, ...]:

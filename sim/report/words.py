@@ -205,12 +205,6 @@ def first_dark(trip: TripResult) -> tuple[str, str]:
     return (GROUPS[group], named_loads(trip, group)) if group else ("nothing", "")
 
 
-def battery_empty(trip: TripResult) -> str:
-    """In how many weathers the battery falls to its cut-off: ``in 1 of 200 weathers``."""
-    count = round(trip.ran_out_share * trip.draws)
-    return f"in {count} of {trip.draws} weathers" if count else "never"
-
-
 def _first_group(trip: TripResult) -> Priority | None:
     """Of the groups that have dark hours, the one that is switched off first."""
     dark = trip.dark_by_priority()
