@@ -6,16 +6,16 @@ map in tzfpy, altitudes from the map that comes with pvlib.
 
 from __future__ import annotations
 
-import re
-import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.errors import PlaceError, shown
 from sim.job import gazetteer
+from sim.job.coordinates import EXAMPLE as _ELSE
+from sim.job.coordinates import degrees, split_altitude, tidy
 from sim.job.gazetteer import Floats, Gazetteer, Rows
 
 EARTH_RADIUS_KM = 6371.0088  # km, mean radius R1 of the GRS 80 ellipsoid (IUGG)
@@ -30,16 +30,11 @@ SAME_TOWN_KM = 20.0
 # Points further apart than this lie on opposite sides of the Earth: no way is the shortest.
 _OPPOSITE_RAD = np.pi - 1e-6
 
-_LONGEST_TEXT = 100
 _MOST_PARTS = 6
 _LISTED = 8
 _SUGGESTED = 5
-_ELSE = "coordinates are decimal degrees, latitude first, such as 38.57, -109.55"
 # The altitude map has one cell for each twelfth of a degree.
 _ALTITUDE_CELLS_PER_DEGREE = 12
-
-_NUMBER = r"([+-]?(?:\d+\.?\d*|\.\d+))\s?°?\s?"
-_PAIR = re.compile(rf"{_NUMBER}([NS]?)\s?[,; ]\s?{_NUMBER}([EW]?)", re.IGNORECASE | re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -58,6 +53,8 @@ class Place:
         North and east positive. [degrees]
     time_zone : str
         IANA name, such as ``"America/Denver"``.
+    altitude_m : float, optional
+        Height above sea level where the user gave it. [m]
     """
 
     name: str
@@ -66,11 +63,13 @@ class Place:
     latitude: float
     longitude: float
     time_zone: str
+    altitude_m: float | None = None
 
     @property
     def label(self) -> str:
         """``"Moab, Utah, US"``; `find_place` takes it back."""
-        return ", ".join(part for part in (self.name, self.region, self.country) if part)
+        height = "" if self.altitude_m is None else f"{self.altitude_m:.0f} m"
+        return ", ".join(part for part in (self.name, self.region, self.country, height) if part)
 
 
 def find_place(text: str) -> Place:
@@ -81,7 +80,8 @@ def find_place(text: str) -> Place:
     text : str
         A town with or without region or country, by name or code (``"Moab, UT"``,
         ``"Taos, New Mexico"``, ``"Hammerfest, Norway"``), or latitude and longitude in decimal
-        degrees (``"38.57, -109.55"``). Case and accents do not matter.
+        degrees (``"38.57, -109.55"``). Case and accents do not matter. The altitude may stand
+        behind it, in metres or feet (``"La Paz, Bolivia, 3640 m"``).
 
     Returns
     -------
@@ -100,10 +100,15 @@ def find_place(text: str) -> Place:
     `WORLD_KNOWN` people. A place's own name comes before the other names of larger places, unless
     one of those is larger than `WORLD_KNOWN` too: then the user must say which.
     """
-    text = _tidy(text)
-    pair = _PAIR.fullmatch(text)
+    where, height_m = split_altitude(tidy(text))
+    return replace(_find(where), altitude_m=height_m)
+
+
+def _find(text: str) -> Place:
+    """The place that a text without an altitude means."""
+    pair = degrees(text)
     if pair:
-        return _at(*_coordinates(pair))
+        return _at(*pair)
     if "°" in text or not any(letter.isalpha() for letter in text):
         raise PlaceError(f"{shown(text)} is neither a town nor a pair of coordinates; {_ELSE}")
     table = gazetteer.table()
@@ -113,44 +118,6 @@ def find_place(text: str) -> Place:
         if len(found):
             return _choose(table, found, text, narrowed=bool(areas))
     raise PlaceError(_unknown(table, readings))
-
-
-def _tidy(text: str) -> str:
-    """Text without odd spaces and marks of direction, or an error if it cannot be a place."""
-    if len(text) > _LONGEST_TEXT:
-        raise PlaceError(
-            f"{shown(text, 30)} is too long for a place: {len(text)} characters, at most "
-            f"{_LONGEST_TEXT}"
-        )
-    # Marks without width, such as those that turn the direction of writing, say nothing here.
-    seen = "".join(letter for letter in text if unicodedata.category(letter) != "Cf")
-    seen = " ".join(seen.replace("−", "-").split())
-    if not seen:
-        raise PlaceError(f"a place is missing; write a town, such as Moab, UT; {_ELSE}")
-    if not seen.isprintable():
-        raise PlaceError(f"{shown(text)} holds characters that cannot be printed; retype the place")
-    return seen
-
-
-def _coordinates(pair: re.Match[str]) -> tuple[float, float]:
-    """Latitude and longitude of a pair of numbers. [degrees]"""
-    degrees = []
-    for number, compass in (pair.group(1, 2), pair.group(3, 4)):
-        if compass and number[0] in "+-":
-            raise PlaceError(
-                f"{shown(pair.string)} has a sign and a compass letter for one number; write one "
-                "of them"
-            )
-        degrees.append(-float(number) if compass.upper() in ("S", "W") else float(number))
-    latitude, longitude = degrees
-    if abs(latitude) > 90.0:
-        swapped = "; latitude stands first" if abs(longitude) <= 90.0 else ""
-        raise PlaceError(
-            f"latitude {pair[1][:12]} is out of range: it goes from -90 to 90{swapped}"
-        )
-    if abs(longitude) > 180.0:
-        raise PlaceError(f"longitude {pair[3][:12]} is out of range: it goes from -180 to 180")
-    return latitude, longitude
 
 
 def _at(latitude: float, longitude: float) -> Place:

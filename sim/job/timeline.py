@@ -87,6 +87,9 @@ class Timeline:
     heading_deg : ndarray, optional
         Where the front of the parked van points, in the middle of the step; NaN where nobody
         knows, None where it is not asked. [degrees]
+    altitude_m : ndarray, optional
+        Height of the stop where the job gives it; NaN on a leg and where it is not told, None
+        where it is not asked. [m]
     """
 
     start_utc: NDArray[np.datetime64]
@@ -106,6 +109,7 @@ class Timeline:
     horizon_deg: Floats
     stays: tuple[Stay, ...]
     heading_deg: Floats | None = None
+    altitude_m: Floats | None = None
 
     def __len__(self) -> int:
         return len(self.start_utc)
@@ -218,6 +222,9 @@ def build_timeline(job: Job, trip: Trip) -> Timeline:
         horizon_deg=horizon_deg[stop[middle]] * ~driving[middle],
         stays=stays,
         heading_deg=_headings(trip)[stop[middle]],
+        altitude_m=np.where(
+            (minute < arrives[stop])[middle], np.nan, _altitudes(trip)[stop[middle]]
+        ),
     )
 
 
@@ -296,6 +303,12 @@ def _local_driving(trip: Trip, stop: Stop) -> list[tuple[int, int]]:
         for n, (before, after) in enumerate(pairwise(ends))
         if after > before
     ]
+
+
+def _altitudes(trip: Trip) -> Floats:
+    """Altitude of each stop, NaN where it is not told. [m]"""
+    told = [item.place.altitude_m for item in trip.stops]
+    return np.array([np.nan if height is None else height for height in told], dtype=np.float64)
 
 
 def _idling(stop: Stop) -> list[tuple[int, int]]:

@@ -95,7 +95,9 @@ def climate_almanac(place: Place, *, seed: int = 1) -> Almanac:
     WeatherError
         The place has no climate.
     """
-    height = float(altitude_m(np.array([place.latitude]), np.array([place.longitude]))[0])
+    height = place.altitude_m
+    if height is None:
+        height = float(altitude_m(np.array([place.latitude]), np.array([place.longitude]))[0])
     means = monthly(place.latitude, place.longitude, height)
     track = _year(place.latitude, place.longitude, height)
     sun = sky.position(track)

@@ -19,13 +19,16 @@ from sim.sky.weather_files import read_weather
 
 
 def track_of(timeline: Timeline) -> Track:
-    """The timeline's positions as the sky knows them, with altitudes looked up."""
+    """The timeline's positions as the sky knows them; altitudes that nobody told are looked up."""
+    height_m = altitude_m(timeline.latitude, timeline.longitude)
+    if timeline.altitude_m is not None:
+        height_m = np.where(np.isnan(timeline.altitude_m), height_m, timeline.altitude_m)
     return Track(
         start_utc=timeline.start_utc,
         step_minutes=timeline.step_minutes,
         latitude=timeline.latitude,
         longitude=timeline.longitude,
-        altitude_m=altitude_m(timeline.latitude, timeline.longitude),
+        altitude_m=height_m,
     )
 
 

@@ -366,9 +366,11 @@ def months_of_sun(latitude: Floats) -> tuple[Floats, Floats]:
     up = np.arccos(np.clip(-steady / swing, -1.0, 1.0))
     wh = clock.dni_extra * 24.0 / np.pi * (up * steady + swing * np.sin(up))
     seen = np.arccos(np.clip((np.sin(np.radians(-0.833)) - steady) / swing, -1.0, 1.0))
-    in_month = (month == np.arange(12)[:, None]) / np.bincount(month)[:, None]
+    first, count = np.searchsorted(month, np.arange(12)), np.bincount(month)
     day_h = np.degrees(seen) * 2.0 / DEGREES_PER_HOUR
-    return np.einsum("pd,md->pm", wh, in_month), np.einsum("pd,md->pm", day_h, in_month)
+    sums = (np.add.reduceat(daily, first, axis=1) for daily in (wh, day_h))
+    extraterrestrial, daylight = (np.asarray(total / count) for total in sums)
+    return extraterrestrial, daylight
 
 
 @cache

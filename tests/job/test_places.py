@@ -6,6 +6,7 @@ import importlib.util
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from datetime import UTC, datetime
 from importlib.resources import files
 from zoneinfo import ZoneInfo, available_timezones
@@ -249,12 +250,33 @@ def test_ways_of_writing_coordinates(text: str) -> None:
         ("-109.55, 38.57", "latitude stands first"),
         ("-38 S, 10", "a sign and a compass letter"),
         ("38.57", "neither a town nor a pair of coordinates"),
-        ("38.57, -109.55, 1200", "neither a town nor a pair of coordinates"),
+        ("38.57, -109.55, 1200", "write its unit: 38.57, -109.55, 1200 m"),
+        ("38.57, -109.55, 12000 m", "altitude 12000 m is out of range: it goes from -440 to 8850"),
+        (", 1200 m", "is an altitude without a place"),
         ("38°34'N 109°33'W", "decimal degrees, latitude first, such as 38.57, -109.55"),
     ],
 )
 def test_what_is_said_of_wrong_coordinates(text: str, expected: str) -> None:
     assert expected in refusal(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "where", "height_m"),
+    [
+        ("La Paz, Bolivia, 3640 m", "La Paz, Bolivia", 3640.0),
+        ("-16.5, -68.15, 3640 m", "-16.5, -68.15", 3640.0),
+        ("16.5 S, 68.15 W; 11,942 ft", "-16.5, -68.15", 11942 * 0.3048),
+        ("Moab, UT, 4026 feet", "Moab, UT", 4026 * 0.3048),
+        ("36.46, -116.87, -58m", "36.46, -116.87", -58.0),
+    ],
+)
+def test_an_altitude_behind_the_place(text: str, where: str, height_m: float) -> None:
+    place = find_place(text)
+    assert place.altitude_m == pytest.approx(height_m, abs=1e-9)
+    assert replace(place, altitude_m=None) == find_place(where)
+    again = find_place(place.label)
+    assert again.altitude_m == pytest.approx(height_m, abs=0.5)
+    assert replace(again, altitude_m=None) == replace(place, altitude_m=None)
 
 
 @pytest.mark.parametrize(

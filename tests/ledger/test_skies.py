@@ -114,3 +114,18 @@ def test_prudent_reaches_the_climate(make_job: MakeJob) -> None:
     wide, _, _ = weather_of(make_job(end="prudent = true\n"))
     assert not np.array_equal(plain.ghi, wide.ghi)
     assert any("prudent" in line for line in wide.about)
+
+
+def test_an_altitude_that_is_told_counts_at_its_stop(make_job: MakeJob) -> None:
+    """The second stop 1000 m higher than the map has it: 6.5 K colder there, nothing else."""
+    plain, track, _ = weather_of(make_job())
+    timeline = build_timeline(make_job(), make_job().trips[0])
+    there = (timeline.stop == 1) & (timeline.latitude == timeline.latitude[-1])
+    height_m = track.altitude_m[-1] + 1000.0
+    told = f'place = "37.30, -110.00, {height_m:.1f} m"'
+    high, track_told, _ = weather_of(make_job((SECOND_STOP, told)))
+    assert track_told.altitude_m[there] == pytest.approx(height_m, abs=0.051)
+    np.testing.assert_array_equal(track_told.altitude_m[~there], track.altitude_m[~there])
+    colder = (plain.temp_air - high.temp_air)[there].mean()
+    assert colder == pytest.approx(6.5, abs=0.3)
+    np.testing.assert_array_equal(plain.temp_air[~there], high.temp_air[~there])
