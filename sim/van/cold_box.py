@@ -54,8 +54,8 @@ def inside_hours(
         drift = cabin + (now - cabin) * kept
         spare = np.divide(max_watts, watts[hour], out=np.ones_like(cabin), where=watts[hour] > 0.0)
         pulled = (cabin - inside_c) * (1.0 - kept) * np.maximum(spare, 1.0)
-        # A cabin colder than the setting keeps it cold without a compressor.
-        lowest = np.minimum(inside_c, np.maximum(drift, now))
+        # A cabin colder than the setting cools it without a compressor.
+        lowest = np.minimum(inside_c, drift)
         now = np.maximum(drift - fed[hour] * np.maximum(pulled, 0.0), lowest)
         out[hour] = now
     return out
