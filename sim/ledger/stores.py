@@ -93,7 +93,9 @@ class StoreLine:
         """Largest of any draw between what came, went and is left, relative to what moved."""
         sign = 1.0 if self.kind == "grey" else -1.0
         change = np.diff(self.levels.level, axis=0)
-        residual = np.abs(change - sign * (self.levels.moved - self.levels.renewed))
+        # What is renewed at the start of a step is in that step's level already.
+        renewed = np.append(self.levels.renewed[1:], np.zeros_like(self.levels.renewed[:1]), axis=0)
+        residual = np.abs(change - sign * (self.levels.moved - renewed))
         return float(residual.max() / self.capacity)
 
 

@@ -17,7 +17,7 @@ class Levels:
     Attributes
     ----------
     level : ndarray, shape (H + 1, D)
-        At the start of each step and after the last, 0 to the capacity.
+        At the start of each step, renewed, and after the last; 0 to the capacity.
     moved : ndarray, shape (H, D)
         Taken out of a store that empties, or run into one that fills.
     missed : ndarray, shape (H, D)
@@ -59,13 +59,13 @@ def emptying(
     moved, renewed = np.empty((hours, draws)), np.zeros((hours, draws))
     now = np.full(draws, start)
     for hour in range(hours):
-        level[hour] = now
         if served[hour]:
             renewed[hour] = capacity - now
             now = np.full(draws, capacity)
         elif brought[hour, 0] > 0.0:
             renewed[hour] = np.minimum(brought[hour], capacity - now)
             now = now + renewed[hour]
+        level[hour] = now
         moved[hour] = np.minimum(wanted[hour], now)
         now = now - moved[hour]
     level[hours] = now
