@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -20,6 +20,7 @@ from sim.van import chargers, panels
 # A year with no leap day, to lay the months on; its calendar is all that is used of it.
 _YEAR = 2027
 _DRAWS = 24
+_HIGH_M = 1000.0  # above which the map's altitude is worth a word
 QUANTILES = (0.1, 0.5, 0.9)
 
 # What the yield of one panel is worked out for: losses as a panel group of a job has them
@@ -102,7 +103,16 @@ def climate_almanac(place: Place, *, seed: int = 1) -> Almanac:
     track = _year(place.latitude, place.longitude, height)
     sun = sky.position(track)
     weather = climate_draws(track, sun, draws=_DRAWS, seed=seed)
-    return _almanac("climate", track, sun, weather, means)
+    almanac = _almanac("climate", track, sun, weather, means)
+    if place.altitude_m is None and height > _HIGH_M:
+        told = f"{place.label}, {height:.0f} m"
+        note = (
+            f"The altitude, {height:.0f} m, is that of a coarse map and can be hundreds of metres "
+            "wrong in mountains; 100 m change the temperature by 0.65 K. If you know better, "
+            f'write it behind the place: "{told}".'
+        )
+        return replace(almanac, about=(*almanac.about, note))
+    return almanac
 
 
 def file_almanac(path: Path) -> Almanac:

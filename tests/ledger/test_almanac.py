@@ -65,3 +65,14 @@ def test_the_south_has_its_summer_in_january() -> None:
     months = climate_almanac(find_place("Hobart, AU"))
     assert months.ghi_kwh_m2_day.argmax() in (11, 0)
     assert months.temperature_c.argmin() == 6
+
+
+def test_an_altitude_of_the_map_is_said_to_be_coarse_and_a_told_one_is_taken() -> None:
+    """La Paz: the map has the plateau above the town, which is colder."""
+    guessed = climate_almanac(find_place("La Paz, Bolivia"))
+    told = climate_almanac(find_place("La Paz, Bolivia, 3640 m"))
+    assert any("coarse map" in line and "4198 m" in line for line in guessed.about)
+    assert not any("coarse map" in line for line in told.about)
+    assert told.altitude_m == 3640.0
+    warmer = told.temperature_c - guessed.temperature_c
+    assert warmer == pytest.approx(np.full(12, (4198.0 - 3640.0) * 0.0065), abs=1e-6)

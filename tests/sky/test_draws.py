@@ -286,6 +286,9 @@ def test_what_the_report_says() -> None:
     north = draw(stay(TROMSO, "2025-06-01T00:00", 6), prudent=True)
     assert any("Beyond 60 degrees" in line for line in north.about)
     assert any("prudent" in line for line in north.about)
+    assert not any("tropics" in line for line in (*south.about, *north.about))
+    equator = draw(stay((0.3, 32.6, 1200.0), "2025-06-01T00:00", 6))
+    assert any("Between the tropics" in line for line in equator.about)
 
 
 def test_across_the_date_line() -> None:
