@@ -17,8 +17,12 @@ from sim.cli.front import (
 )
 
 if TYPE_CHECKING:
+    from sim.decide.what_if import Grid
     from sim.job.model import Job
     from sim.report.sections import Section
+
+# So much work takes some ten seconds; with --decide a builder waits for more.
+_QUICK_LANE_STEPS = 60e6
 
 
 def panels(
@@ -167,6 +171,18 @@ def decided(job: Job) -> tuple[tuple[Section, ...], dict[str, Any]]:
     sections.append(decision_page.living_section(rules))
     data["living_rules"] = decisions.living_json(rules)
     return tuple(sections), data
+
+
+def what_may_be_tried(job: Job, *, always: bool) -> Grid | None:
+    """The grid of the report's last section, unless it would keep the builder waiting."""
+    from sim import decide
+    from sim.decide.what_if import lane_steps
+    from sim.report.terminal import progress_bar
+
+    if not job.panels or (lane_steps(job) > _QUICK_LANE_STEPS and not always):
+        return None
+    with progress_bar("Trying other builds") as progress:
+        return decide.grid(job, jobs=_threads(None), progress=progress)
 
 
 def _threads(jobs: int | None) -> int:

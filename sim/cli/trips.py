@@ -158,7 +158,7 @@ def _run_trips(
     from sim.job.file import load_job
 
     job = load_job(job_file)
-    from sim.cli.choices import decided
+    from sim.cli.choices import decided, what_may_be_tried
     from sim.ledger.simulate import simulate
     from sim.report import tables, terminal
     from sim.report.output import expect_writable, file_stem, write_whole
@@ -168,7 +168,13 @@ def _run_trips(
     with terminal.progress_bar("Running the trips") as progress:
         result = simulate(job, progress=progress)
     sections, decisions = decided(job) if decide else ((), {})
-    page = render_page(result, written=dt.date.today(), version=__version__, sections=sections)
+    page = render_page(
+        result,
+        written=dt.date.today(),
+        version=__version__,
+        sections=sections,
+        grid=what_may_be_tried(job, always=decide),
+    )
     stem = file_stem(job_file.stem)
     written = [write_whole(out / f"{stem}.html", page)]
     if json is not None:

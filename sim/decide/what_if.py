@@ -20,6 +20,7 @@ from sim.decide.figures import TripFigures, figures
 from sim.decide.panel_counts import counts_to_try, with_count
 from sim.decide.roof import counted_group, roof_fit
 from sim.job.model import Job, Stop
+from sim.job.rules import trip_days
 from sim.ledger.prepare import PreparedTrip, Skies, prepare_trip
 from sim.ledger.results import QUANTILES
 from sim.ledger.study import Design, charge_quantiles, run_designs
@@ -126,6 +127,13 @@ def grid(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> Grid:
     )
 
 
+def lane_steps(job: Job) -> float:
+    """How much work the grid of a job is: steps of its trips times draws times cells."""
+    cells = MOST_COUNTS * 4 * len(MORE_DRIVING_HOURS)
+    steps = sum(trip_days(trip) for trip in job.trips) * 24.0 * 60.0 / job.settings.step_minutes
+    return steps * job.settings.draws * cells
+
+
 def packed(found: Grid) -> dict[str, Any]:
     """The grid as plain data for a page's script.
 
@@ -134,8 +142,8 @@ def packed(found: Grid) -> dict[str, Any]:
     dict
         ``levels``; ``axes`` with the values of panels, batteries and driving_hours; ``base``
         with the job's own index on each; ``trips``, each with its ``name``, the local
-        ``times`` of N points, and per cell ``ample_share``, ``verdict``, ``lowest_soc_p10``,
-        ``dark_hours_mean`` and ``soc``. The cell of panels p, batteries b, driving r is
+        ``times`` of N points, its ``draws``, and per cell ``held`` (draws without a dark hour),
+        ``verdict``, ``lowest_soc_p10``, ``dark_hours_mean`` and ``soc``. The cell of panels p, batteries b, driving r is
         ``(p * B + b) * R + r``. ``soc`` is base64 of bytes, cell by cell: N levels of the
         10 % quantile, N of the median, N of the 90 % quantile.
     """
@@ -149,10 +157,11 @@ def packed(found: Grid) -> dict[str, Any]:
             {
                 "name": trip.name,
                 "times": list(trip.times),
-                "ample_share": [round(cell.ample_share, 4) for cell in trip.figures],
+                "draws": trip.figures[0].draws,
+                "held": [cell.held for cell in trip.figures],
                 "verdict": [cell.verdict for cell in trip.figures],
-                "lowest_soc_p10": [round(cell.lowest_soc_p10, 3) for cell in trip.figures],
-                "dark_hours_mean": [round(cell.dark_hours_mean, 2) for cell in trip.figures],
+                "lowest_soc_p10": [round(cell.lowest_soc_p10, 4) for cell in trip.figures],
+                "dark_hours_mean": [round(cell.dark_hours_mean, 4) for cell in trip.figures],
                 "soc": base64.b64encode(trip.soc.tobytes()).decode("ascii"),
             }
             for trip in found.trips

@@ -97,15 +97,15 @@ def table_rows(almanac: Almanac, us_units: bool) -> list[tuple[str, ...]]:
         mean, spread = almanac.temperature_c[m], almanac.temperature_range_c[m]
         if us_units:
             mean, spread = celsius_to_fahrenheit(mean), spread * 1.8
-        share = almanac.clear_sky_share[m]
+        clear, share = almanac.clearness_index[m], almanac.clear_sky_share[m]
         rows.append(
             (
                 name,
                 f"{almanac.ghi_kwh_m2_day[m]:.2f}",
                 f"{low[m]:.1f} to {high[m]:.1f}",
-                f"{almanac.clearness_index[m]:.2f}",
+                f"{clear:.2f}" if clear == clear else "–",
                 f"{100 * share:.0f} %" if share == share else "–",
-                f"{mean:.0f}",
+                f"{mean:.0f}".replace("-0", "0").replace("-", "−"),
                 f"{spread:.0f}",
                 f"{almanac.daylight_h[m]:.1f}",
                 f"{almanac.panel_wh_day[m]:.0f}",

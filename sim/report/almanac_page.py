@@ -16,6 +16,7 @@ from sim.report.palette import FONT, LIGHT, recolouring
 from sim.report.words import Manner, percent
 
 _HEIGHT = 330
+_NOTHING_KWH = 0.05  # what the text would print as 0.0
 
 
 def render_almanac(
@@ -71,9 +72,13 @@ def _caption(almanacs: tuple[Almanac, ...]) -> str:
     low, _, high = climate.ghi_quantiles
     least = int(climate.ghi_kwh_m2_day.argmin())
     text = (
-        f"In {MONTHS[least]}, the darkest month, an average day brings "
-        f"{climate.ghi_kwh_m2_day[least]:.1f} kWh/m² on level ground; of ten days one brings less "
-        f"than {low[least]:.1f} and one more than {high[least]:.1f}."
+        f"In {MONTHS[least]} the sun brings nothing."
+        if high[least] < _NOTHING_KWH
+        else (
+            f"In {MONTHS[least]}, the darkest month, an average day brings "
+            f"{climate.ghi_kwh_m2_day[least]:.1f} kWh/m² on level ground; of ten days one brings less "
+            f"than {low[least]:.1f} and one more than {high[least]:.1f}."
+        )
     )
     if len(almanacs) > 1:
         file = almanacs[1]

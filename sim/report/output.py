@@ -5,9 +5,11 @@ from __future__ import annotations
 import os
 import re
 import tempfile
+import unicodedata
 from pathlib import Path
 
 from sim.errors import Fault, OutputError
+from sim.job.gazetteer import PLAIN_LETTERS
 
 
 def write_whole(path: Path, text: str) -> Path:
@@ -80,5 +82,7 @@ def _unwritable(path: Path, error: Exception) -> OutputError:
 
 def file_stem(name: str) -> str:
     """A short, plain file name for a trip's or a job's name."""
-    plain = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
+    letters = unicodedata.normalize("NFKD", name.lower().translate(PLAIN_LETTERS))
+    letters = "".join(letter for letter in letters if not unicodedata.combining(letter))
+    plain = re.sub(r"[^a-z0-9]+", "-", letters).strip("-")
     return plain[:60].strip("-") or "trip"

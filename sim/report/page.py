@@ -11,8 +11,10 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from sim.decide.what_if import Grid
+from sim.job.model import Job
 from sim.ledger.results import Result
-from sim.report import charts, notes, palette, parts, series, words
+from sim.report import charts, notes, palette, parts, series, try_it, words
 from sim.report.living_sections import living_sections, runs_out_first
 from sim.report.sections import Section, section_data
 
@@ -23,7 +25,12 @@ _PRINTED_TITLE = 70
 
 
 def render_page(
-    result: Result, *, written: dt.date, version: str, sections: tuple[Section, ...] = ()
+    result: Result,
+    *,
+    written: dt.date,
+    version: str,
+    sections: tuple[Section, ...] = (),
+    grid: Grid | None = None,
 ) -> str:
     """The report of a job as one self-contained HTML document.
 
@@ -36,6 +43,8 @@ def render_page(
         Of the program.
     sections : tuple of Section
         Decisions to stand between the ledger and how we know.
+    grid : Grid, optional
+        What a reader may try.
 
     Returns
     -------
@@ -66,6 +75,7 @@ def render_page(
         "cautions": notes.cautions(job, manner),
         "sections": sections,
         "decisions": section_data(sections),
+        "tried": None if grid is None else _tried(job, grid, manner),
         "palettes": palettes(),
         "font": Markup(palette.FONT),
         "data": {
@@ -121,6 +131,15 @@ def _trips(
             )
         )
     return found, drawn
+
+
+def _tried(job: Job, grid: Grid, manner: words.Manner) -> dict[str, Any]:
+    """What the reader may try."""
+    return {
+        "choices": try_it.choices(job, grid),
+        "height": try_it.HEIGHT,
+        "data": try_it.try_data(job, grid, manner),
+    }
 
 
 def _ledgers(result: Result) -> list[dict[str, Any]]:

@@ -64,7 +64,8 @@ def test_packed_reads_back(found: Grid) -> None:
         count = len(kept["times"])
         raw = np.frombuffer(base64.b64decode(kept["soc"]), dtype=np.uint8)
         np.testing.assert_array_equal(raw.reshape(7, 3, 4, 3, count), trip.soc)
-        assert len(kept["ample_share"]) == len(kept["verdict"]) == 7 * 3 * 4
+        assert kept["held"] == [cell.held for cell in trip.figures]
+        assert len(kept["held"]) == len(kept["verdict"]) == 7 * 3 * 4
         assert trip.soc.max() <= data["levels"]
 
 

@@ -1,0 +1,125 @@
+"""Try it yourself: the what-if grid in a page, with the words its script needs.
+
+The page holds every corner of the grid; its script only looks up and shows. The words are those
+of the first screen, so that the job's own corner says there what it says here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import plotly.graph_objects as go
+
+from sim.decide.what_if import Grid, packed
+from sim.job.model import Job
+from sim.report.frame import AXIS, frame
+from sim.report.palette import LIGHT, recolouring
+from sim.report.words import GAP, LEADS, Manner, kilowatt_hours, watts
+
+HEIGHT = 320
+
+
+@dataclass(frozen=True)
+class Choice:
+    """Something a reader may set.
+
+    Attributes
+    ----------
+    key : str
+        An axis of the grid, or ``trip``.
+    label : str
+    options : tuple of str
+        In the order of the axis.
+    base : int
+        Where the job stands.
+    """
+
+    key: str
+    label: str
+    options: tuple[str, ...]
+    base: int
+
+
+def choices(job: Job, found: Grid) -> tuple[Choice, ...]:
+    """The reader's choices; an axis with one place on it is none."""
+    bank = job.battery
+    unit_wh = bank.capacity_wh / bank.count
+    group = max(job.panels, key=lambda item: item.array_watts)
+    fixed = sum(item.array_watts for item in job.panels) - group.array_watts
+    made = (
+        Choice("trip", "Trip", tuple(trip.name for trip in found.trips), 0),
+        Choice(
+            "panels",
+            "Panels",
+            tuple(
+                f"{count}, together {watts(fixed + count * group.watts)}" for count in found.panels
+            ),
+            found.base[0],
+        ),
+        Choice(
+            "batteries",
+            "Batteries",
+            tuple(
+                f"{count}, together {kilowatt_hours(count * unit_wh)}" for count in found.batteries
+            ),
+            found.base[1],
+        ),
+        Choice(
+            "driving_hours", "Driving", tuple(map(_driving, found.driving_hours)), found.base[2]
+        ),
+    )
+    return tuple(choice for choice in made if len(choice.options) > 1)
+
+
+def _driving(hours: float) -> str:
+    if hours == 0.0:
+        return "as planned"
+    if hours == 0.5:
+        return "half an hour more each day"
+    return f"{hours:g} hour{'s' if hours != 1.0 else ''} more each day"
+
+
+def try_data(job: Job, found: Grid, manner: Manner) -> dict[str, Any]:
+    """What the page's script needs: the grid, an empty chart, words."""
+    return {
+        "grid": packed(found),
+        "figure": _empty_chart(job, manner).to_plotly_json(),
+        "dark": recolouring(),
+        "leads": LEADS,
+        "gap": GAP,
+    }
+
+
+def _empty_chart(job: Job, manner: Manner) -> go.Figure:
+    """The charge chart without its charge: 90 %, 10 % and median lines for the script to fill."""
+    figure = go.Figure()
+    band = {"mode": "lines", "hoverinfo": "skip", "line": {"width": 0, "color": LIGHT.clear}}
+    figure.add_scatter(x=[], y=[], **band)
+    figure.add_scatter(x=[], y=[], **band, fill="tonexty", fillcolor=LIGHT.band)
+    figure.add_scatter(
+        x=[], y=[], mode="lines", hoverinfo="skip", line={"width": 2.4, "color": LIGHT.charge}
+    )
+    bank = job.battery
+    floors = {bank.cutoff_soc, bank.reserve_soc, bank.extras_soc}
+    layout = frame(HEIGHT)
+    layout["shapes"] = [
+        {
+            "type": "line",
+            "x0": 0,
+            "x1": 1,
+            "xref": "x domain",
+            "y0": 100 * soc,
+            "y1": 100 * soc,
+            "line": {"color": LIGHT.floor, "width": 1, "dash": "4px,3px"},
+        }
+        for soc in sorted(floors)
+    ]
+    figure.update_layout(layout)
+    day = "%b %-d" if manner.units == "us" else "%-d %b"
+    figure.update_xaxes(
+        **AXIS, type="date", showline=True, linecolor=LIGHT.ink, nticks=6, tickformat=day
+    )
+    figure.update_yaxes(**AXIS, range=[0, 103], ticksuffix=" %")
+    figure.update_yaxes(showgrid=True, gridcolor=LIGHT.rule)
+    return figure
