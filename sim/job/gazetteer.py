@@ -25,7 +25,7 @@ Floats = NDArray[np.float64]
 # Latitude and longitude are stored as whole ten-thousandths of a degree, 11 m.
 UNITS_PER_DEGREE = 10_000
 # Letters that Unicode does not take apart into a base letter and a mark.
-_PLAIN_LETTERS = str.maketrans(
+PLAIN_LETTERS = str.maketrans(
     {"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe", "ı": "i"}
 )
 _SHORT_WORDS = {"saint": "st", "sainte": "ste", "mount": "mt", "fort": "ft"}
@@ -41,7 +41,7 @@ def search_key(text: str) -> str:
 
     ``"St. George"`` and ``"Saint George"`` have one key, ``"Tromsø"`` and ``"tromso"`` too.
     """
-    plain = unicodedata.normalize("NFKD", text.casefold()).translate(_PLAIN_LETTERS)
+    plain = unicodedata.normalize("NFKD", text.casefold()).translate(PLAIN_LETTERS)
     plain = "".join(letter for letter in plain if not unicodedata.combining(letter))
     words = _WORD.findall(_SILENT.sub("", plain))
     return " ".join(_SHORT_WORDS.get(word, word) for word in words)

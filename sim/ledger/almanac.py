@@ -21,6 +21,7 @@ from sim.van import chargers, panels
 _YEAR = 2027
 _DRAWS = 24
 _HIGH_M = 1000.0  # above which the map's altitude is worth a word
+_NO_SUN_KWH = 0.05  # a day, below which shares of it say nothing [kWh/m2]
 QUANTILES = (0.1, 0.5, 0.9)
 
 # What the yield of one panel is worked out for: losses as a panel group of a job has them
@@ -48,7 +49,7 @@ class Almanac:
     ghi_quantiles : ndarray, shape (3, 12)
         Of the single days: 10 %, 50 % and 90 %. [kWh/m2/day]
     clearness_index : ndarray
-        Sun on the ground over sun outside the atmosphere.
+        Sun on the ground over sun outside the atmosphere; NaN in polar night.
     clear_sky_share : ndarray
         Sun on the ground over what a cloudless sky would give; NaN in polar night.
     temperature_c, temperature_range_c : ndarray
@@ -159,7 +160,9 @@ def _almanac(
         altitude_m=float(track.altitude_m[0]),
         ghi_kwh_m2_day=means.ghi_kwh_m2_day if means else ghi,
         ghi_quantiles=_month_quantiles(daily),
-        clearness_index=means.clearness_index if means else _ratio(ghi, outside),
+        clearness_index=np.where(
+            outside > _NO_SUN_KWH, means.clearness_index if means else _ratio(ghi, outside), np.nan
+        ),
         clear_sky_share=_ratio(ghi, _months(_daily(sky.clear_sky(track, sun)[0][:, None]) / 1000)),
         temperature_c=means.temperature_c if means else _months(hours.mean(axis=1)),
         temperature_range_c=means.temperature_range_c if means else _months(np.ptp(hours, axis=1)),
@@ -223,5 +226,5 @@ def _month_quantiles(daily: Floats) -> Floats:
 
 
 def _ratio(part: Floats, whole: Floats) -> Floats:
-    """Share; NaN where there is too little sun to speak of one (below 0.05 kWh/m2 a day)."""
-    return np.divide(part, whole, out=np.full_like(part, np.nan), where=whole > 0.05)
+    """Share; NaN where there is too little sun to speak of one."""
+    return np.divide(part, whole, out=np.full_like(part, np.nan), where=whole > _NO_SUN_KWH)

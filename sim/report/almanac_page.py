@@ -71,15 +71,13 @@ def _caption(almanacs: tuple[Almanac, ...]) -> str:
     climate = almanacs[0]
     low, _, high = climate.ghi_quantiles
     least = int(climate.ghi_kwh_m2_day.argmin())
-    text = (
-        f"In {MONTHS[least]} the sun brings nothing."
-        if high[least] < _NOTHING_KWH
-        else (
+    text = f"In {MONTHS[least]} the sun brings nothing."
+    if high[least] >= _NOTHING_KWH:
+        text = (
             f"In {MONTHS[least]}, the darkest month, an average day brings "
-            f"{climate.ghi_kwh_m2_day[least]:.1f} kWh/m² on level ground; of ten days one brings less "
-            f"than {low[least]:.1f} and one more than {high[least]:.1f}."
+            f"{climate.ghi_kwh_m2_day[least]:.1f} kWh/m² on level ground; of ten days one brings "
+            f"less than {low[least]:.1f} and one more than {high[least]:.1f}."
         )
-    )
     if len(almanacs) > 1:
         file = almanacs[1]
         ratio = file.ghi_kwh_m2_day.sum() / climate.ghi_kwh_m2_day.sum()

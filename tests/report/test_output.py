@@ -53,6 +53,7 @@ def test_a_file_in_the_way_of_the_folder_is_said(tmp_path: Path) -> None:
         ("January, high desert", "january-high-desert"),
         ("../../etc/passwd", "etc-passwd"),
         ("日本", "trip"),
+        ("São Paulo; Tromsø", "sao-paulo-tromso"),
         ("x" * 500, "x" * 60),
     ],
 )
