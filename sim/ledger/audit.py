@@ -35,8 +35,7 @@ class AuditRow:
     Attributes
     ----------
     name, supply, priority : str
-        As in the ledger; "inverter" for the inverter's own draw and losses, whose parts of all
-        priorities are one row.
+        As in the ledger; "inverter" for the inverter's own draw and losses.
     wh_day : tuple of float
         Wanted, mean over draws, for each trip in the order of the job. [Wh/day]
     """
@@ -126,17 +125,16 @@ def audit(result: Result) -> Audit:
 
 
 def _rows(trips: tuple[TripResult, ...]) -> list[AuditRow]:
-    """Appliances in the order of the ledger, the inverter in one row."""
-    rows: dict[object, AuditRow] = {}
-    for number, line in enumerate(trips[0].loads):
-        wh_day = tuple(float(t.loads[number].wanted_wh.mean()) / t.days_long for t in trips)
-        # Two appliances of one name are two rows.
-        key: object = "inverter" if line.supply == "inverter" else number
-        if key in rows:
-            wh_day = tuple(a + b for a, b in zip(rows[key].wh_day, wh_day, strict=True))
-        priority = rows[key].priority if key in rows else line.priority
-        rows[key] = AuditRow(line.name, line.supply, priority, wh_day)
-    return list(rows.values())
+    """Appliances in the order of the ledger."""
+    return [
+        AuditRow(
+            line.name,
+            line.supply,
+            line.priority,
+            tuple(float(t.loads[number].wanted_wh.mean()) / t.days_long for t in trips),
+        )
+        for number, line in enumerate(trips[0].loads)
+    ]
 
 
 # What an appliance answers to, and whether it takes more (+1) or less (-1) as that grows.
