@@ -15,7 +15,7 @@ from sim.report.page import ascii_script, environment, palettes
 from sim.report.palette import FONT, LIGHT, recolouring
 from sim.report.words import Manner, percent
 
-_HEIGHT = 330
+_HEIGHT = 296
 _NOTHING_KWH = 0.05  # what the text would print as 0.0
 
 
@@ -49,7 +49,11 @@ def render_almanac(
         "height": _HEIGHT,
         "has_file": len(almanacs) > 1,
         "sources": [
-            {"heading": heading(each), "rows": table_rows(each, us_units), "about": each.about}
+            {
+                "heading": heading(each),
+                "rows": _unbroken(table_rows(each, us_units)),
+                "about": each.about,
+            }
             for each in almanacs
         ],
         "unit": "°F" if us_units else "°C",
@@ -57,6 +61,11 @@ def render_almanac(
         "plotly": Markup(ascii_script(get_plotlyjs())),
     }
     return environment().get_template("sky.html").render(context)
+
+
+def _unbroken(rows: list[tuple[str, ...]]) -> list[list[str]]:
+    """Cells that no narrow screen breaks into several lines."""
+    return [[cell.replace(" ", "\u00a0") for cell in row] for row in rows]
 
 
 def _sentence(climate: Almanac) -> str:
