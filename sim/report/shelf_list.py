@@ -137,7 +137,7 @@ def _profile_json(profile: Profile) -> dict[str, Any]:
     if profile.section == "appliances":
         data["most_watts"] = most_watts(profile)
         data["days"] = [
-            {"outside_c": ambient_c, **asdict(use)}
+            {"ambient_c": ambient_c, **asdict(use)}
             for ambient_c, use in zip(AMBIENTS_C, over_ambient(profile.values), strict=True)
         ]
     return data
