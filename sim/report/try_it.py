@@ -11,6 +11,7 @@ from typing import Any
 
 import plotly.graph_objects as go
 
+from sim.decide.roof import counted_group
 from sim.decide.what_if import Grid, packed
 from sim.job.model import Job
 from sim.report.frame import AXIS, frame
@@ -45,7 +46,7 @@ def choices(job: Job, found: Grid) -> tuple[Choice, ...]:
     """The reader's choices; an axis with one place on it is none."""
     bank = job.battery
     unit_wh = bank.capacity_wh / bank.count
-    group = max(job.panels, key=lambda item: item.array_watts)
+    group = job.panels[counted_group(job)]
     fixed = sum(item.array_watts for item in job.panels) - group.array_watts
     made = (
         Choice("trip", "Trip", tuple(trip.name for trip in found.trips), 0),

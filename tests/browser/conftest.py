@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 
 import sim
+from sim.decide.what_if import Grid
 from sim.job.shelf import profiles_dir
 from sim.ledger.results import Result
 
@@ -62,21 +63,28 @@ def demo() -> Result:
 
 
 @pytest.fixture(scope="session")
-def save(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Result], str]:
+def save(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., str]:
     """Writes a result's page into a file and gives its address."""
     from sim.report.page import render_page
 
-    def write(result: Result) -> str:
+    def write(result: Result, grid: Grid | None = None) -> str:
         path: Path = tmp_path_factory.mktemp("page") / "report.html"
-        path.write_text(render_page(result, written=dt.date(2027, 3, 1), version="1.2.3"), "utf-8")
+        page = render_page(result, written=dt.date(2027, 3, 1), version="1.2.3", grid=grid)
+        path.write_text(page, "utf-8")
         return path.as_uri()
 
     return write
 
 
 @pytest.fixture(scope="session")
-def demo_address(demo: Result, save: Callable[[Result], str]) -> str:
-    return save(demo)
+def demo_grid(demo: Result) -> Grid:
+    """What the demo's reader may try."""
+    return sim.decide.grid(demo.job)
+
+
+@pytest.fixture(scope="session")
+def demo_address(demo: Result, demo_grid: Grid, save: Callable[..., str]) -> str:
+    return save(demo, demo_grid)
 
 
 @pytest.fixture

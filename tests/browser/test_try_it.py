@@ -1,0 +1,143 @@
+"""Try it yourself: the page's own answers are those of the program."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from statistics import median
+from typing import Any
+
+import numpy as np
+import pytest
+
+import sim
+from sim.decide.what_if import Grid
+from sim.ledger.results import Result
+
+Visit = Callable[..., Any]
+ANSWER_MS = 100.0
+
+
+@pytest.fixture
+def page(visit: Visit, demo_address: str) -> Any:
+    shown = visit(demo_address)
+    shown.locator("#try").scroll_into_view_if_needed()
+    shown.wait_for_selector("#try .main-svg", state="attached")
+    return shown
+
+
+def told(page: Any) -> dict[str, str]:
+    """What the section says now."""
+    texts = {
+        name: page.locator(f'#try [data-fact="{name}"]').inner_text().replace("\u00a0", " ")
+        for name in ("lowest", "dark", "held")
+    }
+    texts["verdict"] = page.locator("#try .verdict strong").inner_text()
+    texts["sentence"] = page.locator("#try .sentence").inner_text().replace("\u00a0", " ")
+    shown = "(parts) => parts.filter((p) => p.style.display !== 'none').map((p) => p.dataset.for)"
+    texts["moon"] = page.locator("#try [data-for]").evaluate_all(shown)
+    return texts
+
+
+def test_at_the_jobs_own_build_it_says_what_the_first_screen_says(page: Any, demo: Result) -> None:
+    for index, trip in enumerate(demo.trips):
+        page.select_option("#try select[name=trip]", str(index))
+        said = told(page)
+        held = int((trip.dark_hours == 0).sum())
+        assert said["verdict"].lower() == trip.verdict
+        assert said["moon"] == [trip.verdict]
+        assert said["held"] == f"{held} of {trip.draws}"
+        assert said["lowest"] == f"{100 * trip.lowest_soc.p10:.0f} %"
+        first = page.locator(".answer .sentence").nth(index).inner_text().replace("\u00a0", " ")
+        # The first screen also names what goes off first.
+        assert first.startswith(said["sentence"].rstrip("."))
+
+
+def test_each_count_says_what_the_panel_decision_says(page: Any, demo: Result) -> None:
+    decided = sim.decide.panels(demo.job)
+    options = page.locator("#try select[name=panels] option").all_inner_texts()
+    assert options[demo.job.panels[0].count].startswith("3, together 510")
+    by_count = {option.count: option for option in decided.options}
+    seen = set()
+    for place, text in enumerate(options):
+        option = by_count[int(text.split(",")[0])]
+        page.select_option("#try select[name=panels]", str(place))
+        for index, trip in enumerate(option.trips):
+            page.select_option("#try select[name=trip]", str(index))
+            said = told(page)
+            assert said["verdict"].lower() == trip.verdict
+            assert said["held"] == f"{trip.held} of {trip.draws}"
+            assert said["lowest"] == f"{100 * trip.lowest_soc_p10:.0f} %"
+            seen.add(said["verdict"])
+    assert len(seen) > 1
+
+
+def test_the_chart_follows(page: Any, demo_grid: Grid) -> None:
+    page.select_option("#try select[name=trip]", "1")
+    page.select_option("#try select[name=panels]", "1")
+    page.select_option("#try select[name=batteries]", "2")
+    page.select_option("#try select[name=driving_hours]", "3")
+    drawn = page.evaluate("document.querySelector('#try .plot').data.map((d) => [...d.y])")
+    p10, p50, p90 = demo_grid.trips[1].soc[1, 2, 3] * 100.0 / 250.0
+    for line, expected in zip(drawn, (p90, p10, p50), strict=True):
+        np.testing.assert_allclose(line, expected)
+    first, *_, last = page.evaluate("document.querySelector('#try .plot').data[2].x")
+    assert (first, last) == (demo_grid.trips[1].times[0], demo_grid.trips[1].times[-1])
+
+
+def test_back_to_the_build_of_the_report(page: Any) -> None:
+    before = told(page)
+    page.select_option("#try select[name=panels]", "0")
+    assert told(page) != before
+    page.get_by_role("button", name="Back to the build of this report").click()
+    page.wait_for_function(
+        "(text) => document.querySelector('#try [data-fact=held]').textContent === text",
+        arg=before["held"],
+    )
+    assert told(page) == before
+
+
+def test_the_answer_comes_at_once(page: Any, capsys: pytest.CaptureFixture[str]) -> None:
+    """Median of twenty changes, chart included."""
+    script = """() => {
+      const select = document.querySelector("#try select[name=panels]");
+      const times = [];
+      for (let n = 0; n < 20; n += 1) {
+        select.value = String(n % select.options.length);
+        const start = performance.now();
+        select.dispatchEvent(new Event("input", { bubbles: true }));
+        times.push(performance.now() - start);
+      }
+      return times;
+    }"""
+    middle = median(page.evaluate(script))
+    with capsys.disabled():
+        print(f" what-if answer: {middle:.0f} ms")
+    assert middle < ANSWER_MS
+
+
+def test_it_is_reached_and_used_by_keyboard_and_is_not_printed(page: Any) -> None:
+    page.focus("#try select")
+    names = []
+    for _ in range(5):
+        names.append(page.evaluate("document.activeElement.name || document.activeElement.type"))
+        page.keyboard.press("Tab")
+    assert names == ["trip", "panels", "batteries", "driving_hours", "reset"]
+    assert page.locator("#try .tried").get_attribute("aria-live") == "polite"
+    page.emulate_media(media="print")
+    assert not page.locator("#try").is_visible()
+
+
+def test_without_a_grid_there_is_no_section(visit: Visit, demo: Result, save: Any) -> None:
+    page = visit(save(demo))
+    assert page.locator("#try").count() == 0
+    assert page.locator("#try-link").count() == 0
+
+
+def test_the_page_holds_the_grid_once_and_nothing_of_the_job_file(
+    visit: Visit, demo_address: str
+) -> None:
+    page = visit(demo_address)
+    data = json.loads(page.locator("#whatif").text_content())
+    assert set(data) == {"grid", "figure", "dark", "leads", "gap"}
+    assert len(json.dumps(data)) < 2_000_000
