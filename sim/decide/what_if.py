@@ -144,8 +144,8 @@ def packed(found: Grid) -> dict[str, Any]:
         with the job's own index on each; ``trips``, each with its ``name``, the local
         ``times`` of N points, its ``draws``, and per cell ``held`` (draws without a dark hour),
         ``verdict``, ``lowest_soc_p10``, ``dark_hours_mean`` and ``soc``. The cell of panels p,
-        batteries b, driving r is ``(p * B + b) * R + r``. ``soc`` is base64 of bytes, cell by cell: N levels of the
-        10 % quantile, N of the median, N of the 90 % quantile.
+        batteries b, driving r is ``(p * B + b) * R + r``. ``soc`` is base64 of bytes, cell by
+        cell: N levels of the 10 % quantile, N of the median, N of the 90 % quantile.
     """
     names = ("panels", "batteries", "driving_hours")
     return {

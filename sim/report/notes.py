@@ -1,13 +1,9 @@
-"""What stands behind the numbers, and what to mind when building: sentences from the job.
-
-The cautions are common practice, no source; the local code and the licensed trade go before them.
-"""
+"""What stands behind the numbers: sentences from the job."""
 
 from __future__ import annotations
 
 import datetime as dt
 
-from sim.job.appliance_model import Heater
 from sim.job.model import Job
 from sim.job.power_model import PanelGroup
 from sim.ledger.results import Result
@@ -22,11 +18,15 @@ from sim.report.words import (
     watt_hours,
     watts,
 )
+from sim.units import LITRES_PER_GALLON
 
 LEFT_OUT = (
     "The weather of a particular year. The drawn weathers say how often, not when; nothing here "
     "is a forecast.",
-    "Snow on the panels, and shade from what stands on the roof beside them.",
+    "Snow as it falls: the weathers know no snowfall, so a dull day near freezing is taken for one "
+    "of snow, which lies until it melts, slides or is swept off.",
+    "What follows from a dark hour: that a refrigerator runs longer afterwards, or that a heater "
+    "without electricity leaves the cabin cold. An empty tank changes nobody's habits either.",
     "A skyline with gaps: each stop has one skyline height all round, and its shade takes the "
     "same share of the sun all day.",
     "People who change their habits. Everybody aboard follows the job's timetable, in good "
@@ -48,6 +48,7 @@ def assumptions(result: Result, written: dt.date, version: str, manner: Manner) 
         ("Between panel and battery", tuple(_panel_losses(group) for group in _mounted(job))),
         ("Battery and charging", _battery(job)),
         ("How a trip begins", _starts(result)),
+        ("How people live", _living(job, manner)),
         ("What the calculation leaves out", LEFT_OUT),
         ("This report", (_origin(job, written, version, manner),)),
     ]
@@ -128,6 +129,30 @@ def _starts(result: Result) -> tuple[str, ...]:
     )
 
 
+def _living(job: Job, manner: Manner) -> tuple[str, ...]:
+    living = job.living
+    us = manner.units == "us"
+    unit, litres = (f"{GAP}gal", LITRES_PER_GALLON) if us else (f"{GAP}L", 1.0)
+    taps = (living.kitchen_l_person_day + living.basin_l_person_day) / litres
+    lines = [
+        f"{living.people} aboard, up from {_clock(living.wake_at)} to {_clock(living.sleep_at)}."
+    ]
+    if job.water is not None:
+        lines.append(
+            f"Each uses {taps:.1f}{unit} a day at the taps, and takes "
+            f"{living.showers_person_week:g} showers a week of "
+            f"{living.shower_l / litres:.1f}{unit}."
+        )
+    if any(group.count for group in job.panels):
+        swept = {"never": "lies until it melts", "each morning": "is swept off each morning"}
+        lines.append(f"Snow on the panels {swept[living.clear_snow]}.")
+    return tuple(lines)
+
+
+def _clock(minute: int) -> str:
+    return f"{minute // 60:02d}:{minute % 60:02d}"
+
+
 def _origin(job: Job, written: dt.date, version: str, manner: Manner) -> str:
     settings = job.settings
     return (
@@ -142,73 +167,3 @@ def upper_bound(job: Job) -> bool:
     """Whether some stop was computed under a cloudless sky, so that the answer is too good."""
     stops = (stop for trip in job.trips for stop in trip.stops)
     return any((stop.weather or job.settings.weather) == "clear" for stop in stops)
-
-
-def cautions(job: Job, manner: Manner) -> list[tuple[str, str]]:
-    """What to mind, by what the build has aboard."""
-    freezing = manner.temperature(job.battery.charge_above_c)
-    found = [
-        (
-            "Battery",
-            "A battery of this size can drive hundreds of amps through a dropped wrench. Fuse it "
-            "within a hand's breadth of its positive terminal, cover the terminals, bolt it down. "
-            f"It must not be charged below {freezing}; its management system has to see to that.",
-        ),
-        (
-            "Wiring",
-            "Every wire needs a fuse sized for that wire, and every wire must be thick enough for "
-            "its current and its length. Protect wires where they pass through metal. This report "
-            "does not size them.",
-        ),
-    ]
-    if job.shore is not None:
-        found.append(
-            (
-                "Shore power",
-                "The voltage of the plug kills. Inlet, breaker, residual-current protection and "
-                "the bond to the body of the van are work for a licensed electrician; test a "
-                "strange pedestal before plugging in.",
-            )
-        )
-    if job.inverter is not None:
-        found.append(
-            (
-                "Inverter",
-                "Its outlets are as dangerous as those of a house. Switch it off at the battery "
-                "before working on anything behind it.",
-            )
-        )
-    if any(isinstance(item, Heater) for item in job.appliances):
-        found.append(
-            (
-                "Heating with fuel",
-                "Heaters draw in fresh air from outside and breathe out to the outside, never into "
-                "the van. Have the propane system tested for leaks by a licensed fitter, and shut "
-                "the cylinder while driving where the law asks for it.",
-            )
-        )
-    found.append(
-        (
-            "Alarms",
-            "Carbon monoxide has no smell. Keep a carbon monoxide, a smoke and, with propane "
-            "aboard, a gas alarm; test them each month, replace them at the date printed on them, "
-            "and never leave them without power.",
-        )
-    )
-    if _mounted(job):
-        found.append(
-            (
-                "Roof",
-                "Panels add weight high up and catch the wind of the road. Stay within the "
-                "vehicle maker's roof load, fix them to structure and not to sheet metal alone, "
-                "and look at the fixings after the first long drive.",
-            )
-        )
-    found.append(
-        (
-            "Codes and trades",
-            "The code of the place where the van is built and used goes before anything written "
-            "here, and so does the maker's manual. Let a licensed professional check the work.",
-        )
-    )
-    return found

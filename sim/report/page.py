@@ -15,6 +15,7 @@ from sim.decide.what_if import Grid
 from sim.job.model import Job
 from sim.ledger.results import Result
 from sim.report import charts, notes, palette, parts, series, try_it, words
+from sim.report.cautions import cautions
 from sim.report.living_sections import living_sections, runs_out_first
 from sim.report.sections import Section, section_data
 
@@ -72,7 +73,7 @@ def render_page(
         "ledgers": _ledgers(result),
         "loads_caption": words.ledger_caption(result.trips),
         "topics": notes.assumptions(result, written, version, manner),
-        "cautions": notes.cautions(job, manner),
+        "cautions": cautions(job, manner),
         "sections": sections,
         "decisions": section_data(sections),
         "tried": None if grid is None else _tried(job, grid, manner),

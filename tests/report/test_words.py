@@ -10,6 +10,7 @@ import pytest
 
 from sim.ledger.results import Result, TripResult
 from sim.report import notes, words
+from sim.report.cautions import cautions
 from sim.report.words import GAP, Manner
 
 
@@ -108,10 +109,6 @@ def test_what_goes_dark_first(small_result: Result) -> None:
     # the extras go first even where the essentials are dark for longer
     empty.unserved_w[2, 0, 0] = 1.0
     assert words.first_dark(empty)[0] == "the extras"
-    full = replace(calm, soc=np.full_like(calm.soc, 0.5))
-    assert words.battery_empty(full) == "never"
-    full.soc[7, 2] = trip.floors[0]
-    assert words.battery_empty(full) == "in 1 of 4 weathers"
 
 
 def test_names_in_a_sentence(small_result: Result) -> None:
@@ -181,14 +178,14 @@ def test_build_line_leaves_out_what_is_not_there(small_result: Result) -> None:
 
 def test_cautions_follow_the_build(small_result: Result) -> None:
     job = small_result.job
-    topics = [topic for topic, _ in notes.cautions(job, Manner("us"))]
+    topics = [topic for topic, _ in cautions(job, Manner("us"))]
     assert {"Battery", "Wiring", "Shore power", "Alarms", "Roof", "Codes and trades"} <= set(topics)
-    assert "Heating with fuel" not in topics
+    assert "Burning fuel" not in topics
     bare = job.model_copy(update={"shore": None, "panels": ()})
-    less = [topic for topic, _ in notes.cautions(bare, Manner("us"))]
+    less = [topic for topic, _ in cautions(bare, Manner("us"))]
     assert "Shore power" not in less
     assert "Roof" not in less
-    assert "32 °F" in plain(notes.cautions(job, Manner("us"))[0][1])
+    assert "32 °F" in plain(cautions(job, Manner("us"))[0][1])
 
 
 def test_assumptions_name_sources_and_settings(small_result: Result) -> None:
