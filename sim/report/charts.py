@@ -1,8 +1,9 @@
-"""The report's charts as Plotly figures: drawn in the colours of paper, ready to be recoloured.
+"""The charge charts as Plotly figures, and what all charts of a trip share.
 
-Every colour of a figure is one of `palette.LIGHT`; the page swaps them for those of the dark
-palette where the reader's screen is dark. Figures carry no words but places, dates and axis
-labels: what a point says stands below the chart, where it can be read aloud and is never cut.
+They are drawn in the colours of paper, ready to be recoloured: every colour of a figure is one
+of `palette.LIGHT`; the page swaps them for those of the dark palette where the reader's screen is
+dark. Figures carry no words but places, dates and axis labels: what a point says stands below the
+chart, where it can be read aloud and is never cut.
 """
 
 from __future__ import annotations
@@ -21,7 +22,6 @@ from sim.report.series import (
     ChargePoints,
     Floats,
     Grain,
-    Period,
     Span,
     local_clock,
     runs,
@@ -31,11 +31,9 @@ from sim.report.series import (
 from sim.report.words import Manner, shortened
 
 CHARGE_HEIGHT = 350
-SOURCES_HEIGHT = 290
 # An hour is marked dark when so many of the draws lack something: one in twenty.
 DARK_MARK_SHARE = 0.05
-_NOON = dt.time(12)
-_DAY_MS = 24 * 3600 * 1000
+DAY_MS = 24 * 3600 * 1000
 
 
 def plain(text: str) -> str:
@@ -132,85 +130,6 @@ def charge_chart(
     return Chart(figure, times[: len(says)], says, stops, start, tuple(shown), typical)
 
 
-def sources_chart(
-    days: Sequence[Period],
-    *,
-    says: list[str],
-    span: Span,
-    top_wh: float,
-    manner: Manner,
-) -> Chart:
-    """Energy a day: what each source brought, what the sun could not, and what was used.
-
-    Parameters
-    ----------
-    days : sequence of Period
-        Of one trip.
-    says : list of str
-        A sentence for each period.
-    span : (datetime, datetime)
-        Local time shown, filled up to whole days.
-    top_wh : float
-        Upper end of the scale. [Wh/day]
-    manner : Manner
-    """
-    middles = [stamp(dt.datetime.combine(p.first, _NOON) + (p.last - p.first) / 2) for p in days]
-    widths = [0.72 * ((p.last - p.first).days + 1) * _DAY_MS for p in days]
-    figure = go.Figure()
-    bars = (
-        ("sun", LIGHT.sun, "", [p.sun for p in days]),
-        ("driving", LIGHT.drive, "/", [p.drive for p in days]),
-        ("plug", LIGHT.plug, "x", [p.shore for p in days]),
-        ("left", LIGHT.clear, "", [p.unharvested for p in days]),
-    )
-    marks = ["used"]
-    for name, color, hatch, values in bars:
-        if max(values) < 0.5:
-            continue
-        marks.append(name)
-        edge = LIGHT.sun_edge if name in ("sun", "left") else color
-        pattern = {"shape": hatch, "size": 6, "solidity": 0.2} | {
-            "bgcolor": color,
-            "fgcolor": LIGHT.paper,
-        }
-        figure.add_bar(
-            x=middles,
-            y=[round(value) for value in values],
-            width=widths,
-            marker={"color": color, "line": {"width": 1, "color": edge}, "pattern": pattern},
-        )
-    _add_used(figure, middles, [round(p.served) for p in days])
-    begin = dt.datetime.combine(span[0], dt.time())
-    end = dt.datetime.combine(span[1] + dt.timedelta(days=1), dt.time())
-    layout = _layout(SOURCES_HEIGHT, (begin, end), manner)
-    layout["yaxis"] |= {"range": [0, top_wh], "tickformat": ",d", "nticks": 6}
-    layout["xaxis"]["fixedrange"] = True
-    figure.update_layout(layout, barmode="stack", bargap=0, dragmode=False)
-    start = int(np.argmin([p.low_p50 for p in days]))
-    return Chart(figure, middles, says, [], start, tuple(marks))
-
-
-def _add_used(figure: go.Figure, middles: list[str], used: list[int]) -> None:
-    """A short bold bar at the height of what was used."""
-    marker = {
-        "symbol": "line-ew",
-        "size": 11,
-        "color": LIGHT.ink,
-        "line": {"color": LIGHT.ink, "width": 2.4},
-    }
-    figure.add_scatter(x=middles, y=used, mode="markers", marker=marker)
-
-
-def scale_top(all_periods: Sequence[Sequence[Period]]) -> float:
-    """Upper end of the common scale of energy a day. [Wh/day]"""
-    tallest = max(
-        max(p.sun + p.drive + p.shore + p.unharvested, p.served)
-        for days in all_periods
-        for p in days
-    )
-    return max(1.06 * tallest, 10.0)
-
-
 def stamp(time: dt.datetime) -> str:
     """Local time as Plotly and the page's script read it, without a zone."""
     return time.strftime("%Y-%m-%d %H:%M")
@@ -283,7 +202,7 @@ def _add_strip(figure: go.Figure, height: int, name: str, color: str, marks: lis
     )
 
 
-def _layout(height: int, span: Span, manner: Manner) -> dict[str, Any]:
+def layout(height: int, span: Span, manner: Manner) -> dict[str, Any]:
     """What all charts share."""
     day = "%b %-d" if manner.units == "us" else "%-d %b"
     clock = "%-I %p" if manner.units == "us" else "%H:%M"
@@ -306,8 +225,8 @@ def _layout(height: int, span: Span, manner: Manner) -> dict[str, Any]:
         "tickcolor": LIGHT.ink,
         "tickangle": 0,
         "tickformatstops": [
-            {"dtickrange": [None, _DAY_MS - 1], "value": f"{clock}<br>{day}"},
-            {"dtickrange": [_DAY_MS, "M1"], "value": day},
+            {"dtickrange": [None, DAY_MS - 1], "value": f"{clock}<br>{day}"},
+            {"dtickrange": [DAY_MS, "M1"], "value": day},
             {"dtickrange": ["M1", None], "value": "%b %Y"},
         ],
     }
@@ -327,19 +246,19 @@ def _layout(height: int, span: Span, manner: Manner) -> dict[str, Any]:
 
 
 def _charge_layout(rows: list[Row], span: Span, grain: Grain, manner: Manner) -> dict[str, Any]:
-    layout = _layout(CHARGE_HEIGHT, span, manner)
+    found = layout(CHARGE_HEIGHT, span, manner)
     foot = 0.065 * len(rows)
-    layout["yaxis"] |= {
+    found["yaxis"] |= {
         "range": [0, 100],
         "tickvals": [0, 25, 50, 75, 100],
         "ticktext": ["0 %", "25 %", "50 %", "75 %", "100 %"],
         "domain": [foot + 0.03 if rows else 0.0, 1.0],
     }
-    layout["dragmode"] = "zoom"
+    found["dragmode"] = "zoom"
     if rows:
         names = [name for name, _, _ in reversed(rows)]
-        layout["xaxis"]["anchor"] = "y2"
-        layout["yaxis2"] = {
+        found["xaxis"]["anchor"] = "y2"
+        found["yaxis2"] = {
             "domain": [0.0, foot],
             "range": [-0.6, len(rows) - 0.4],
             "tickvals": list(range(len(rows))),
@@ -349,7 +268,7 @@ def _charge_layout(rows: list[Row], span: Span, grain: Grain, manner: Manner) ->
             "showgrid": False,
             "zeroline": False,
         }
-    return layout
+    return found
 
 
 def _shapes(trip: TripResult, grain: Grain) -> list[dict[str, Any]]:

@@ -14,7 +14,7 @@ from markupsafe import Markup
 from sim.decide.what_if import Grid
 from sim.job.model import Job
 from sim.ledger.results import Result
-from sim.report import charts, notes, palette, parts, series, try_it, words
+from sim.report import charts, notes, palette, parts, series, sources_chart, try_it, words
 from sim.report.cautions import cautions
 from sim.report.living_sections import living_sections, runs_out_first
 from sim.report.sections import Section, section_data
@@ -66,7 +66,7 @@ def render_page(
         "build": words.build_line(job),
         "upper_bound": notes.upper_bound(job),
         "trips": trips,
-        "heights": {"charge": charts.CHARGE_HEIGHT, "sources": charts.SOURCES_HEIGHT},
+        "heights": {"charge": charts.CHARGE_HEIGHT, "sources": sources_chart.SOURCES_HEIGHT},
         "group_names": words.GROUP_HEADS,
         "charge_marks": _marks(drawn, "charge"),
         "sources_marks": _marks(drawn, "sources"),
@@ -95,7 +95,7 @@ def _trips(
     grains = series.grain_of(result)
     ranges = series.time_ranges(result.trips)
     all_periods = [series.periods(trip) for trip in result.trips]
-    top = charts.scale_top(all_periods)
+    top = sources_chart.scale_top(all_periods)
     found, drawn = [], {}
     for index, (planned, trip) in enumerate(zip(result.job.trips, result.trips, strict=True)):
         key, periods = str(index + 1), all_periods[index]
@@ -109,7 +109,7 @@ def _trips(
             span=ranges[index],
             manner=manner,
         )
-        drawn[f"sources-{key}"] = charts.sources_chart(
+        drawn[f"sources-{key}"] = sources_chart.sources_chart(
             periods,
             says=words.period_sentences(periods, manner),
             span=ranges[index],

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from sim.ledger.results import Result
-from sim.report import charts, series, words
+from sim.report import charts, series, sources_chart, words
 from sim.report.charts import Chart
 from sim.report.palette import DARK, LIGHT, Palette, recolouring
 
@@ -36,11 +36,11 @@ def charge(result: Result, index: int = 0, grain: series.Grain = "hour") -> Char
 
 def sources(result: Result, index: int = 0) -> Chart:
     periods = [series.periods(trip) for trip in result.trips]
-    return charts.sources_chart(
+    return sources_chart.sources_chart(
         periods[index],
         says=words.period_sentences(periods[index], MANNER),
         span=series.time_ranges(result.trips)[index],
-        top_wh=charts.scale_top(periods),
+        top_wh=sources_chart.scale_top(periods),
         manner=MANNER,
     )
 
