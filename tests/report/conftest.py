@@ -69,6 +69,12 @@ seed = 3
 
 
 @pytest.fixture(scope="session")
+def report_job() -> str:
+    """The job file of `small_result`."""
+    return JOB
+
+
+@pytest.fixture(scope="session")
 def small_result(tmp_path_factory: pytest.TempPathFactory) -> Result:
     """Two short trips in twelve draws; a tight build, so that there are dark hours."""
     path: Path = tmp_path_factory.mktemp("job") / "small.toml"

@@ -1,0 +1,177 @@
+"""Tanks, season, left-over sun, warmth and wear: told from the result, absent without it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import sim
+from sim.ledger.audit import audit
+from sim.ledger.frost import Frost, FrostSpot
+from sim.ledger.inside import Chill
+from sim.ledger.results import Result
+from sim.report.living_sections import amount, living_sections, runs_out_first, store_told
+from sim.report.page import render_page
+from sim.report.sections import Section
+from sim.report.words import Manner
+
+US, METRIC = Manner("us"), Manner("metric")
+TANKS = """
+[water]
+fresh_l = 60
+
+[[water.grey]]
+name = "Sink <b>tank</b>"
+capacity_l = 20
+takes = ["kitchen", "basin"]
+
+[[water.grey]]
+name = "Shower tank"
+capacity_l = 200
+takes = ["shower"]
+
+[propane]
+tank_l = 10
+
+[[appliances]]
+use = "propane-stove"
+
+[[appliances]]
+use = "furnace-propane"
+"""
+
+
+@pytest.fixture(scope="module")
+def tanks(report_job: str, tmp_path_factory: pytest.TempPathFactory) -> Result:
+    """The small job with tanks and a furnace."""
+    path: Path = tmp_path_factory.mktemp("tanks") / "job.toml"
+    path.write_text(report_job + TANKS, "utf-8")
+    return sim.simulate(sim.load_job(path))
+
+
+def by_key(result: Result, manner: Manner = US) -> dict[str, Section]:
+    return {section.key: section for section in living_sections(result, manner)}
+
+
+def plain(text: str) -> str:
+    return text.replace("\u00a0", " ").replace("\u2068", "").replace("\u2069", "")
+
+
+def test_sections_without_data_are_absent(small_result: Result) -> None:
+    assert "stores" not in by_key(small_result)
+    calm = tuple(
+        replace(
+            trip,
+            chill=Chill(np.zeros(12), np.zeros(12)),
+            frost=Frost((), ()),
+            boxes=(),
+            snowed_wh_day=0.0,
+            unharvested_by_cause_w=np.zeros_like(trip.unharvested_by_cause_w),
+        )
+        for trip in small_result.trips
+    )
+    assert set(by_key(replace(small_result, trips=calm))) == {"season", "wear"}
+    assert set(by_key(replace(small_result, trips=calm[:1]))) == {"wear"}
+
+
+def test_each_tank_is_told_with_its_chart_and_table(tanks: Result) -> None:
+    section = by_key(tanks)["stores"]
+    assert len(section.figures) == len(tanks.trips)
+    winter = tanks.trips[0]
+    drawing = section.figures[0].drawing
+    sink = winter.stores[1]
+    (line,) = [trace for trace in drawing.data if trace.name.startswith("Sink")]
+    np.testing.assert_allclose(max(line.y), 100.0)
+    np.testing.assert_allclose(line.y[-1], 100.0 * sink.levels.level[-1, 0] / 20.0, atol=0.05)
+    # Only propane hangs on the weather, so only it has a bad case.
+    assert [trace.name for trace in drawing.data if "bad case" in trace.name] == [
+        "Propane, bad case"
+    ]
+    rows = {row[0]: row for row in section.figures[0].table.rows}
+    assert plain(rows["Sink <b>tank</b>"][1]) == "5.3 gal"
+    assert "full on" in rows["Sink <b>tank</b>"][4]
+    assert "lasts" in rows["Shower tank"][4]
+
+
+def test_what_runs_out_first_is_that_of_the_result(tanks: Result) -> None:
+    trip = tanks.trips[0]
+    name, when = runs_out_first(trip, US)
+    assert trip.first_out.store == "grey"
+    assert name == trip.first_out.name == "Sink <b>tank</b>"
+    assert trip.first_out.at_h is not None
+    day = trip.depart + dt.timedelta(hours=trip.first_out.at_h)
+    assert when == f"full {US.day(day.date())}, 100\u00a0% of weathers"
+    full = replace(trip, stores=(), soc=np.full_like(trip.soc, 0.8))
+    assert runs_out_first(full, US) == ("nothing", "")
+
+
+def test_amounts_in_both_systems(tanks: Result) -> None:
+    fresh, propane = tanks.trips[0].stores[0], tanks.trips[0].stores[-1]
+    assert plain(amount(fresh, 3.785411784, US)) == "1.0 gal"
+    assert plain(amount(fresh, 3.785411784, METRIC)) == "4 L"
+    assert plain(amount(propane, 0.45359237, US)) == "1.0 lb"
+    assert plain(amount(propane, 0.45359237, METRIC)) == "0.5 kg"
+    unused = replace(propane, levels=replace(propane.levels, moved=propane.levels.moved * 0.0))
+    if not unused.levels.missed.any():
+        assert store_told(unused, tanks.trips[0], US) == "not used"
+
+
+def test_the_season_is_that_of_the_audit(tanks: Result) -> None:
+    section, found = by_key(tanks)["season"], audit(tanks)
+    assert len(section.sentences) == 1 + len(found.changes) > 2
+    assert found.coldest == "Winter [red]week[/red]"
+    for change, text in zip(found.changes, section.sentences[1:], strict=True):
+        assert change.name in text
+        assert f"{abs(change.warm_wh - change.cold_wh):,.0f} Wh" in text
+
+
+def test_left_over_sun_adds_up_to_what_was_not_harvested(tanks: Result) -> None:
+    section = by_key(tanks)["leftover"]
+    for column, trip in enumerate(tanks.trips, 1):
+        told = sum(
+            float(plain(row[column]).removesuffix(" Wh").replace(",", ""))
+            for row in section.tables[0].rows
+            if "snow" not in row[0]
+        )
+        assert told == pytest.approx(trip.energy.unharvested, abs=2.0)
+
+
+def test_cold_hours_and_frost_are_told_with_the_habit(tanks: Result) -> None:
+    spot = FrostSpot(
+        name="Sink tank",
+        place="under the floor",
+        hours=np.full(12, 30.0),
+        coldest_c=np.full(12, -4.0),
+        warmer_watts=0.0,
+        needed_watts=np.full(12, 33.0),
+    )
+    pipes = replace(spot, name="Pipes and pump", place="inside", needed_watts=np.zeros(12))
+    trip = replace(
+        tanks.trips[0],
+        chill=Chill(np.full(12, 2.5), np.full(12, 9.0)),
+        frost=Frost((pipes, spot), (1,)),
+    )
+    told = plain(" ".join(by_key(replace(tanks, trips=(trip,)))["warmth"].sentences))
+    assert "does not reach its set point for 2.5 hours on average, 2.5 hours" in told
+    assert "Sink tank (under the floor) could freeze in 30 hours on average, down to 25 °F" in told
+    assert "fit a pad of 40 W" in told
+    assert "Keep the heater on, or drain and blow out the pipes." in told
+    assert "Winterise before Bend, Oregon" in told
+
+
+def test_wear_tells_its_range(small_result: Result) -> None:
+    row = by_key(small_result)["wear"].tables[0].rows[0]
+    life = small_result.trips[0].battery_life
+    assert row[3] == f"{life.years:.0f} years ({life.years_low:.0f} to {life.years_high:.0f})"
+
+
+def test_they_stand_in_the_page_escaped(tanks: Result) -> None:
+    page = render_page(tanks, written=dt.date(2027, 3, 1), version="1")
+    for key in ("stores", "season", "leftover", "wear"):
+        assert f'<section id="{key}"' in page
+    assert "<b>tank</b>" not in page.split('id="decisions"')[0]
+    assert page.index('id="loads"') < page.index('id="stores"') < page.index('id="how"')
