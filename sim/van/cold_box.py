@@ -6,6 +6,9 @@ import numpy as np
 
 from sim.sky.track import Floats
 
+# A box that needs no more than this needs nothing. [W]
+_NO_WATTS = 1e-6
+
 
 def inside_hours(
     cabin_c: Floats,
@@ -52,8 +55,8 @@ def inside_hours(
     kept = np.exp(-step_hours / holds_hours)
     for hour, cabin in enumerate(cabin_c):
         drift = cabin + (now - cabin) * kept
-        spare = np.divide(max_watts, watts[hour], out=np.ones_like(cabin), where=watts[hour] > 0.0)
-        pulled = (cabin - inside_c) * (1.0 - kept) * np.maximum(spare, 1.0)
+        spare = np.maximum(max_watts / np.maximum(watts[hour], _NO_WATTS), 1.0)
+        pulled = (cabin - inside_c) * (1.0 - kept) * spare
         # A cabin colder than the setting cools it without a compressor.
         lowest = np.minimum(inside_c, drift)
         now = np.maximum(drift - fed[hour] * np.maximum(pulled, 0.0), lowest)
