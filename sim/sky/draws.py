@@ -202,7 +202,7 @@ def _about(track: Track, draws: int, seed: int, prudent: bool) -> tuple[str, ...
         "daily sunshine of the MERRA-2 reanalysis 2011 to 2015, corrected against weather "
         "stations, and monthly temperatures of ITU-R P.1510-1.",
         "A month's mean sunshine is good to about 10 % (one standard deviation; one month in "
-        "twenty was more than 22 % off at the stations), a year's to 6 %, a month's mean "
+        "twenty was more than 23 % off at the stations), a year's to 6 %, a month's mean "
         "temperature to 1.5 K and its daily temperature range to 2 K.",
     ]
     if np.abs(track.latitude).max() > 60.0:

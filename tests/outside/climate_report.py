@@ -26,6 +26,7 @@ DATA = Path(__file__).resolve().parents[1] / "data"
 TYPICAL_YEARS = ("12839.tm2", "723170TYA.CSV", "703165TY.csv")
 NAMES = {"12839.tm2": "Miami", "723170TYA.CSV": "Greensboro", "703165TY.csv": "Sand Point"}
 HIGHEST_ZENITH_DEG = 85.0  # hourly kt is looked at while the sun is higher than 5 degrees
+DARK_MONTHS = [10, 11, 0, 1]  # all but three of the stations lie north of the equator
 MONTH = (
     np.arange("2001-01-01", "2002-01-01", dtype="datetime64[D]").astype("datetime64[M]").astype(int)
     % 12
@@ -264,6 +265,13 @@ def _print_stations() -> None:
         bias, rmse = errors["ghi"][where].mean() / ghi, rms(errors["ghi"][where]) / ghi
         print(f"\n{where.sum()} stations {label}, 12 months each")
         print(f"  monthly GHI          bias {bias:+7.1%}    RMSE {rmse:.1%}")
+        dark = np.ix_(where, DARK_MONTHS)
+        ghi = stations.columns["ghi_kwh_m2_day"][dark].mean()
+        bias, rmse = errors["ghi"][dark].mean() / ghi, rms(errors["ghi"][dark]) / ghi
+        print(f"    November to February bias {bias:+6.1%}    RMSE {rmse:.1%}")
+        shares = 1.0 + errors["ghi"] / stations.columns["ghi_kwh_m2_day"]
+        off = np.quantile(np.abs(shares[where] - 1.0), 0.95)
+        print(f"    one month in twenty is off by more than {off:.0%}")
         for key in ("temperature", "range"):
             mean = errors[key][where].mean()
             print(f"  {key:20s} bias {mean:+6.2f} K   RMSE {rms(errors[key][where]):.2f} K")
