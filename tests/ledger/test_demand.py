@@ -128,14 +128,16 @@ def test_heater_holds_day_and_night_and_goes_off_with_the_people(make_job: MakeJ
     out = settled & (hour >= 10.6) & (hour < 11.9) & (full.timeline.people == 0.0)
     assert out.any()
     assert not blower[out].any()
-    # Parked at night: the blower's duty is heat lost over full output.
+    # Parked at night: the blower's duty is heat lost over full output, less what two people, the
+    # monitor and the cold box leave in the cabin.
     van = full.job.van
     loss = (
         van.shell_u_w_m2k
         * 2
         * (van.length_m * van.width_m + van.length_m * van.height_m + van.width_m * van.height_m)
     )
-    expected = 40.0 * (24.0 * loss - 2 * 70.0) / 3000.0
+    box = 450.0 / 24.0 * ((14.0 - 4.0) / (25.0 - 4.0)) ** 1.5
+    expected = 40.0 * (24.0 * loss - 2 * 70.0 - 5.0 - box) / 3000.0
     assert blower[night].mean() == pytest.approx(expected, rel=1e-6)
 
 
@@ -158,9 +160,10 @@ def test_two_heaters_of_one_kind_share_the_heat(make_job: MakeJob) -> None:
 
 def test_shade_keeps_the_cabin_cool(make_job: MakeJob) -> None:
     """The trees that take the panels' sun take the roof's."""
-    job = make_job(('plug_in = "nights"\nshade_pct = 40', 'plug_in = "nights"\nshade_pct = 100'))
-    open_sky = case(make_job(("shade_pct = 40\n", "")), air_c=18.0)
-    shaded = case(job, air_c=18.0)
+    no_fan = ("on_above_c = 22", "on_above_c = 45")
+    trees = ('plug_in = "nights"\nshade_pct = 40', 'plug_in = "nights"\nshade_pct = 100')
+    open_sky = case(make_job(no_fan, ("shade_pct = 40\n", "")), air_c=18.0)
+    shaded = case(make_job(no_fan, trees), air_c=18.0)
     there = (open_sky.timeline.stop == 1) & (open_sky.timeline.driving == 0.0)
     noon = there & (abs(open_sky.local_hour - 14.0) < 1.5)
     cooler = open_sky.wants.cabin_c[noon] - shaded.wants.cabin_c[noon]
@@ -248,7 +251,7 @@ def test_a_small_inlet_leaves_the_rest_to_the_inverter(make_job: MakeJob) -> Non
     np.testing.assert_allclose(full.wants.plug_w[morning], 144.0)
     assert not full.wants.plug_offer_w[morning].any()
     kettle = full.line("Kettle").watts[morning]
-    share = full.wants.on_plug[morning]
+    share = np.broadcast_to(full.line("Kettle").on_plug, full.wants.plug_w.shape)[morning]
     assert 0.5 < share.min() < 1.0
     extra = full.wants.wanted_w[2][morning]
     np.testing.assert_allclose(extra, kettle * (1.0 - share) / 0.9)
@@ -286,5 +289,8 @@ def test_people_warm_the_cabin(make_job: MakeJob) -> None:
     )
     warmer = many.wants.cabin_c - few.wants.cabin_c
     assert (warmer >= -1e-9).all()
-    heats = [cabin_of(x.job, x.timeline, x.weather, x.sun).heat_w.sum() for x in (few, many)]
+    heats = [
+        cabin_of(x.job, x.timeline, x.weather, x.sun, np.zeros((1, 1))).heat_w.sum()
+        for x in (few, many)
+    ]
     assert heats[1] < heats[0]

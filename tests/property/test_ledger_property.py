@@ -240,15 +240,24 @@ def test_a_colder_trip_never_needs_less_heat(
     shell = cabin.Shell(ua, 8.0, 1.5, 0.4, 1.0, mass, 100.0, 24.0)
     set_point = np.where(rng.random(72) < 0.2, -np.inf, rng.uniform(8.0, 22.0, 72))
     gain, aboard = rng.exponential(200.0, (72, 3)), rng.random(72)
+    # A second heater helps when the first cannot hold its own set point.
+    devices = cabin.Devices(
+        set_point_c=np.stack([set_point, set_point - 2.0]),
+        heat_w=np.full((2, 72), heater / 2.0),
+        hand_w_k=np.zeros(72),
+        fan_w_k=50.0,
+        fan_above_c=25.0,
+        cool_w=np.full(72, 800.0),
+        cool_above_c=26.0,
+        box_watts=np.zeros_like,
+    )
     mild, cold = (
-        cabin.cabin_hours(
-            outside, gain, set_point, aboard, shell, heater_watts=heater, step_hours=step_hours
-        )
+        cabin.cabin_hours(outside, gain, aboard, shell, devices, step_hours=step_hours)
         for outside in (air, air - colder)
     )
-    assert (cold.heat_w >= mild.heat_w - 1e-6).all()
+    assert (cold.heat_w.sum(axis=0) >= mild.heat_w.sum(axis=0) - 1e-6).all()
     assert (cold.temp_c <= mild.temp_c + 1e-6).all()
-    assert cold.heat_w.max() <= heater * (1.0 + 1e-12)
+    assert cold.heat_w.max() <= heater / 2.0 * (1.0 + 1e-12)
     assert cold.heat_w.min() >= 0.0
 
 
