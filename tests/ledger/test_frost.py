@@ -1,0 +1,123 @@
+"""Frost: where water could freeze, what a pad takes, when to winterise."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import sim
+from sim.ledger.results import TripResult
+
+JOB = """
+title = "Frost"
+
+[van]
+use = "medium-roof"
+
+[living]
+use = "weekend-away"
+
+[battery]
+use = "lifepo4-300"
+
+[water]
+fresh_l = 80
+
+[[water.grey]]
+name = "Under"
+capacity_l = 60
+takes = ["kitchen", "basin"]
+
+[[water.grey]]
+name = "Out"
+capacity_l = 60
+takes = ["shower"]
+place = "outside"
+
+[[appliances]]
+use = "air-heater-fuel"
+
+[[trips]]
+name = "Winter"
+depart = 2027-01-10
+
+[[trips.stops]]
+place = "Escalante, Utah"
+nights = 4
+
+[settings]
+draws = 20
+"""
+Make = Callable[..., TripResult]
+
+
+@pytest.fixture(scope="module")
+def run(tmp_path_factory: pytest.TempPathFactory) -> Make:
+    def make(*changes: tuple[str, str]) -> TripResult:
+        text = JOB
+        for old, new in changes:
+            assert old in text
+            text = text.replace(old, new)
+        path: Path = tmp_path_factory.mktemp("frost") / "job.toml"
+        path.write_text(text, "utf-8")
+        return sim.simulate(sim.load_job(path)).trips[0]
+
+    return make
+
+
+def test_tanks_outside_freeze_and_a_heated_cabin_does_not(run: Make) -> None:
+    trip = run()
+    places = [(spot.name, spot.place) for spot in trip.frost.spots]
+    assert places == [
+        ("Pipes and pump", "inside"),
+        ("Fresh water", "inside"),
+        ("Under", "under the floor"),
+        ("Out", "outside"),
+    ]
+    pipes, fresh, under, out = trip.frost.spots
+    assert out.share == 1.0
+    assert under.share >= 0.85
+    assert out.coldest_c.mean() < under.coldest_c.mean()
+    # Nobody aboard all day, the heater off: not cold for long enough here.
+    assert pipes.hours.mean() < under.hours.mean()
+    assert fresh.needed_watts.mean() < under.needed_watts.mean()
+
+
+def test_a_van_without_heat_is_to_be_winterised(run: Make) -> None:
+    cold = run(('[[appliances]]\nuse = "air-heater-fuel"\n', ""))
+    assert cold.frost.winterise == (0,)
+    assert cold.frost.spots[0].share > 0.8
+    warm = run(("nights = 4", "nights = 4"), ("2027-01-10", "2027-07-10"))
+    assert warm.frost.winterise == ()
+    assert all(spot.share == 0.0 for spot in warm.frost.spots)
+
+
+def test_heat_kept_while_away_keeps_the_pipes(run: Make) -> None:
+    away = run(('use = "air-heater-fuel"', 'use = "air-heater-fuel"\naway_c = 8'))
+    assert away.frost.spots[0].share == 0.0
+    assert away.frost.winterise == ()
+
+
+def test_a_pad_of_what_it_needs_keeps_it_and_is_paid_for(run: Make) -> None:
+    bare = run()
+    need = float(np.max(bare.frost.spots[2].needed_watts))
+    place = 'capacity_l = 60\ntakes = ["kitchen", "basin"]'
+    kept = run((place, f"{place}\nwarmer_watts = {need + 1:.1f}"))
+    assert kept.frost.spots[2].share == 0.0
+    (pad,) = [load for load in kept.loads if load.name == "Tank warmer, Under"]
+    assert pad.priority == "essential"
+    assert 0.0 < pad.wanted_wh.mean() <= (need + 1) * kept.hours_long
+    weak = run((place, f"{place}\nwarmer_watts = {need / 3:.1f}"))
+    assert 0.0 < weak.frost.spots[2].hours.mean() < bare.frost.spots[2].hours.mean()
+
+
+def test_a_heater_that_is_too_small_is_told(run: Make) -> None:
+    enough = run()
+    small = run(('use = "air-heater-fuel"', 'use = "air-heater-fuel"\nheat_watts = 500'))
+    assert small.chill.hours.mean() > 5.0 + enough.chill.hours.mean()
+    assert small.chill.kelvin_hours.mean() > small.chill.hours.mean()
+    none = run(('[[appliances]]\nuse = "air-heater-fuel"\n', ""))
+    assert not none.chill.hours.any()

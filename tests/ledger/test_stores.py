@@ -1,0 +1,233 @@
+"""Tanks of a job over its trips: services, drains, what runs out first."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import sim
+from sim.job.model import Job
+from sim.ledger.results import TripResult
+from sim.ledger.stores import StoreLine, first_out_of
+from sim.van import fuel
+
+JOB = """
+title = "Tanks"
+
+[van]
+use = "medium-roof"
+
+[living]
+use = "weekend-away"
+people = 2
+out = []
+meals_at = ["12:00-13:00"]
+kitchen_l_person_day = 6
+basin_l_person_day = 2
+showers_person_week = 7
+shower_l = 10
+shower_at = ["18:00-19:00"]
+
+[battery]
+use = "lifepo4-200"
+
+[water]
+fresh_gal = 33
+
+[[water.grey]]
+name = "Sinks"
+capacity_gal = 5
+takes = ["kitchen", "basin"]
+
+[[water.grey]]
+name = "Shower"
+capacity_gal = 20
+takes = ["shower"]
+
+[propane]
+tank_l = 5
+
+[[appliances]]
+use = "furnace-propane"
+
+[[appliances]]
+use = "propane-stove"
+
+[[appliances]]
+use = "water-pump"
+
+[[trips]]
+name = "Winter"
+depart = 2027-01-10
+leave_at = "00:00"
+
+[[trips.stops]]
+place = "38.57, -109.55"
+nights = 6
+
+[settings]
+draws = 12
+"""
+Make = Callable[..., TripResult]
+
+
+@pytest.fixture(scope="module")
+def run(tmp_path_factory: pytest.TempPathFactory) -> Make:
+    """Simulates the job's trip with some of its text changed."""
+
+    def make(*changes: tuple[str, str]) -> TripResult:
+        text = JOB
+        for old, new in changes:
+            assert old in text
+            text = text.replace(old, new)
+        path: Path = tmp_path_factory.mktemp("stores") / "job.toml"
+        path.write_text(text, "utf-8")
+        return sim.simulate(sim.load_job(path)).trips[0]
+
+    return make
+
+
+@pytest.fixture(scope="module")
+def plain(run: Make) -> TripResult:
+    return run()
+
+
+def named(trip: TripResult, name: str) -> StoreLine:
+    (line,) = [line for line in trip.stores if line.name == name]
+    return line
+
+
+def test_order_kinds_and_capacities(plain: TripResult) -> None:
+    told = [(x.name, x.kind, x.unit, round(x.capacity, 3)) for x in plain.stores]
+    assert told == [
+        ("Fresh water", "fresh", "L", 124.919),
+        ("Sinks", "grey", "L", 18.927),
+        ("Shower", "grey", "L", 75.708),
+        ("Propane", "propane", "kg", round(5 * 0.8 * fuel.PROPANE_KG_L, 3)),
+    ]
+
+
+def test_a_day_in_the_van_uses_a_days_litres(plain: TripResult) -> None:
+    fresh = named(plain, "Fresh water")
+    per_day = (fresh.levels.moved + fresh.levels.missed)[:24, 0].sum()
+    assert per_day == pytest.approx(2 * (6 + 2 + 10))
+    assert fresh.by_use["shower"] == pytest.approx(2 * 10.0)
+    assert fresh.by_use["kitchen"] == pytest.approx(2 * 6.0)
+
+
+def test_what_is_drawn_runs_down_its_own_drain(plain: TripResult) -> None:
+    sinks, shower = named(plain, "Sinks"), named(plain, "Shower")
+    assert (sinks.levels.moved + sinks.levels.missed)[:24].sum() == pytest.approx(16.0)
+    assert (shower.levels.moved + shower.levels.missed)[:24].sum() == pytest.approx(20.0)
+    # Five gallons take sixteen litres a day for little more than one.
+    assert sinks.out_share == 1.0
+    assert 24.0 < sinks.out_at_h[0] < 48.0
+
+
+def test_an_outdoor_shower_runs_into_no_tank(run: Make) -> None:
+    trip = run(("showers_person_week = 7", 'showers_person_week = 7\nshower_place = "outside"'))
+    assert named(trip, "Shower").levels.level.max() == 0.0
+    assert named(trip, "Fresh water").by_use["outdoor shower"] == pytest.approx(20.0)
+
+
+def test_grey_space_is_full_before_the_fresh_tank_is_empty(run: Make) -> None:
+    """33 gal fresh, 5 gal for the kitchen and 20 gal for the shower, all water down its drains
+    (a fact of the trade; common practice, no source)."""
+    trip = run(("tank_l = 5", "tank_l = 60"))
+    fresh = named(trip, "Fresh water").nights_until[0]
+    assert named(trip, "Sinks").nights_until[0] < fresh
+    assert trip.first_out.store == "grey"
+    assert trip.first_out.name == "Sinks"
+    assert trip.first_out.share == 1.0
+
+
+def test_services_keep_tanks_full_or_empty(run: Make) -> None:
+    trip = run(("nights = 6", 'nights = 6\nservices = ["water", "dump", "propane"]'))
+    for line in trip.stores:
+        edge = 0.0 if line.kind == "grey" else line.capacity
+        np.testing.assert_allclose(line.levels.level[:-1], edge)
+        assert line.out_share == 0.0
+    assert trip.first_out.store is None
+
+
+def test_each_service_serves_its_own(run: Make) -> None:
+    trip = run(("nights = 6", 'nights = 6\nservices = ["water"]'))
+    assert named(trip, "Fresh water").out_share == 0.0
+    assert named(trip, "Sinks").out_share == 1.0
+
+
+def test_cans_are_carried_where_there_is_no_tap(run: Make, plain: TripResult) -> None:
+    trip = run(("fresh_gal = 33", "fresh_gal = 33\ncarry_l = 10\ncarries_day = 2"))
+    fresh = named(trip, "Fresh water")
+    # Twenty litres a day from the second day on, when there is room for them.
+    assert 9.0 < fresh.carries <= 12.5
+    assert fresh.levels.renewed.sum() == pytest.approx(10.0 * fresh.carries)
+    assert fresh.nights_until[0] > named(plain, "Fresh water").nights_until[0]
+    served = run(
+        ("fresh_gal = 33", "fresh_gal = 33\ncarry_l = 10\ncarries_day = 2"),
+        ("nights = 6", 'nights = 6\nservices = ["water"]'),
+    )
+    assert named(served, "Fresh water").carries == 0.0
+
+
+def test_propane_is_what_heater_and_stove_burn(plain: TripResult) -> None:
+    line = named(plain, "Propane")
+    assert set(line.by_use) == {"Propane furnace", "Propane stove"}
+    assert sum(line.by_use.values()) == pytest.approx(float(line.use_per_day.mean()))
+    # 350 Wh for each meal of two people once a day.
+    stove_kg = 2 * 350.0 / fuel.PROPANE_WH_KG
+    assert line.by_use["Propane stove"] == pytest.approx(stove_kg, rel=1e-6)
+    assert line.levels.level.shape == (len(plain.timeline) + 1, 12)
+    assert line.out_share > 0.5
+
+
+def test_nights_until_it_is_gone(plain: TripResult) -> None:
+    fresh = named(plain, "Fresh water")
+    # 36 L a day: three nights and a half.
+    assert fresh.nights_until[0] == pytest.approx(124.919 / 36.0, abs=0.5)
+    lasting = replace(fresh, capacity=1000.0)
+    assert (lasting.nights_until >= fresh.nights_until).all()
+
+
+def test_every_tank_closes(plain: TripResult) -> None:
+    for line in plain.stores:
+        assert line.balance_error() < 1e-12
+    tampered = plain.stores[0]
+    tampered.levels.level[5] += 1.0
+    assert tampered.balance_error() > 1e-3
+    tampered.levels.level[5] -= 1.0
+
+
+def test_steps_of_any_length_use_the_same(run: Make, plain: TripResult) -> None:
+    fine = run(("draws = 12", "draws = 12\nstep_minutes = 5"))
+    for one, other in zip(plain.stores, fine.stores, strict=True):
+        assert one.use_per_day.mean() == pytest.approx(other.use_per_day.mean(), rel=0.01)
+        apart = np.abs(one.nights_until - other.nights_until)
+        assert apart[np.isfinite(apart)].max() < 0.2
+
+
+def test_first_out_counts_each_draw_once() -> None:
+    late, never = np.array([5.0, np.inf, 7.0, np.inf]), np.full(4, np.inf)
+    assert first_out_of(never, ()).store is None
+    alone = first_out_of(late, ())
+    assert (alone.store, alone.share, alone.at_h) == ("battery", 0.5, 6.0)
+
+
+def test_diesel_comes_from_the_vehicle(run: Make) -> None:
+    trip = run(('use = "furnace-propane"', 'use = "air-heater-fuel"'))
+    assert set(named(trip, "Propane").by_use) == {"Propane stove"}
+    (litres,) = trip.engine_fuel_l_day.values()
+    heat = litres * fuel.ENGINE_FUEL_WH_L["diesel"] * 0.80
+    # What the furnace gave the same cabin.
+    other = run().stores[-1].by_use["Propane furnace"] * fuel.PROPANE_WH_KG * 0.78
+    assert heat == pytest.approx(other, rel=0.1)
+
+
+def test_a_job_without_tanks_has_none(job: Job) -> None:
+    trip = sim.simulate(job).trips[0]
+    assert trip.stores == ()
+    assert trip.frost.spots == ()
