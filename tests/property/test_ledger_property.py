@@ -294,16 +294,27 @@ KINDS: dict[str, dict[str, Any]] = {
         "night_c": 12.0,
     },
     "fan": {"watts": 30.0, "on_above_c": 24.0},
+    "air conditioner": {"cool_watts": 1500.0, "cop": 2.5, "on_above_c": 25.0},
+    "cooking": {"fuel": "electricity", "watts": 1500.0, "meal_wh_person": 150.0},
+    "hot water": {
+        "source": "electricity",
+        "tank_l": 15.0,
+        "heat_watts": 800.0,
+        "standing_w_k": 1.0,
+    },
+    "pump": {"watts": 60.0, "flow_l_min": 8.0},
+    "device charging": {"watts": 100.0, "when": "sun"},
 }
 
 
 @st.composite
 def jobs(draw: st.DrawFn) -> Job:
     """Any short trip with any part left out or doubled."""
-    kinds = draw(st.lists(st.sampled_from(sorted(KINDS)), min_size=1, max_size=6, unique=True))
-    supply, priority = (
+    kinds = draw(st.lists(st.sampled_from(sorted(KINDS)), min_size=1, max_size=8, unique=True))
+    supply, priority, runs = (
         st.sampled_from(("dc", "ac")),
         st.sampled_from(("essential", "comfort", "extra")),
+        st.sampled_from(("always", "always", "plugged", "driving")),
     )
     stop = {
         "nights": draw(st.integers(1, 3)),
@@ -345,6 +356,7 @@ def jobs(draw: st.DrawFn) -> Job:
                 "charge_above_c": 0.0,
             },
             "alternator": {"dcdc_amps": 30.0},
+            "water": {"fresh_l": 90.0, "open_drains": ("kitchen", "basin", "shower")},
             "shore": {
                 "charger_amps": 20.0,
                 "inlet_volts": 120.0,
@@ -362,6 +374,7 @@ def jobs(draw: st.DrawFn) -> Job:
                     "count": draw(st.integers(0, 2)),
                     "supply": draw(supply),
                     "priority": draw(priority),
+                    "runs": draw(runs),
                     **KINDS[kind],
                 }
                 for kind in kinds

@@ -66,6 +66,11 @@ inlet_amps = 15
 watts = 2000
 idle_watts = 10
 {"".join(f'[[appliances]]{chr(10)}use = "{name}"{chr(10)}' for name in appliances)}
+[water]
+fresh_l = 90
+open_drains = ["kitchen", "basin", "shower"]
+[propane]
+tank_l = 20
 [[trips]]
 name = "Trip"
 depart = 2027-{rng.integers(1, 13):02d}-{rng.integers(1, 28):02d}
