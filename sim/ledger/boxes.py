@@ -59,12 +59,11 @@ def boxes_of(
         Share of each priority's loads that was served, by priority. shape (H, D)
     """
     made = []
-    for item in job.appliances:
-        if not isinstance(item, ColdBox) or item.count == 0:
+    present = [item for item in job.appliances if item.count > 0]
+    for item, line in zip(present, wants.lines, strict=False):
+        if not isinstance(item, ColdBox):
             continue
-        fed = served_share[item.priority]
-        if item.supply == "ac":
-            fed = fed + (1.0 - fed) * wants.on_plug
+        fed = line.served_share(served_share[item.priority])
         holding = cold_box_watts(
             wants.cabin_c,
             rated_wh_day=item.rated_wh_day,

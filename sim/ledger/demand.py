@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -35,12 +35,24 @@ class Line:
         As in the job.
     watts : ndarray, shape (H, D) or (H, 1)
         Wanted, at the appliance. [W]
+    on_plug : ndarray, shape (H, D), (H, 1) or (1, 1)
+        Share of it that the inlet carries.
+    only_plugged : bool
+        What the inlet does not carry, nothing does.
     """
 
     name: str
     priority: Priority
     supply: Literal["dc", "ac", "inverter"]
     watts: Floats
+    on_plug: Floats = field(default_factory=lambda: np.zeros((1, 1)))
+    only_plugged: bool = False
+
+    def served_share(self, by_bank: Floats) -> Floats:
+        """Share of it that was served, where the bank serves so much of what is left to it."""
+        if self.only_plugged:
+            return self.on_plug
+        return by_bank + (1.0 - by_bank) * self.on_plug
 
 
 @dataclass(frozen=True)
@@ -72,8 +84,9 @@ class Demand:
         Appliances in the order of the job, then the inverter's, most important first.
     wanted_w : ndarray, shape (3, H, D)
         At the battery, by priority. [W]
-    on_plug : ndarray, shape (H, D)
-        Share of the AC load that the inlet carries.
+    beyond_w : ndarray, shape (3, H, D) or (3, H, 1), or None
+        Wanted on the plug alone beyond what the inlet gives, by priority: dark whatever the
+        battery does. None where there is none. [W]
     plug_w, plug_offer_w : ndarray, shape (H, D)
         AC load on the inlet, and what the shore charger offers to the battery. [W]
     cabin_c : ndarray, shape (H, D)
@@ -93,7 +106,7 @@ class Demand:
 
     lines: tuple[Line, ...]
     wanted_w: Floats
-    on_plug: Floats
+    beyond_w: Floats | None
     plug_w: Floats
     plug_offer_w: Floats
     cabin_c: Floats
@@ -127,35 +140,33 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     draws, climate = _draws(job, present, timeline, weather, steps)
     lines: list[Line] = []
     burns: list[Burn] = []
-    ac = np.zeros((len(timeline), 1))
     off = 1.0 - timeline.share_within(_ac_windows(job))[:, None]
     for item, draw in zip(present, draws, strict=True):
         if draw.fuel is not None and draw.fuel_w is not None:
             burns.append(Burn(item.name, draw.fuel, draw.fuel_w * item.count))
-        lines.append(Line(item.name, item.priority, item.supply, draw.watts * item.count))
-        if item.supply == "ac":
-            ac = ac + lines[-1].watts
-            if item.runs != "plugged" and not isinstance(item, Timed):
-                # Timed appliances are in `off` by the clock; the others run at any time of the
-                # step. What runs only on the plug has no part in the inverter.
-                off = off * (1.0 - draw.share)
+        only_plugged = item.supply == "ac" and item.runs == "plugged"
+        watts = draw.watts * item.count
+        lines.append(Line(item.name, item.priority, item.supply, watts, only_plugged=only_plugged))
+        if _uses_inverter(item) and not isinstance(item, Timed):
+            # Timed appliances are in `off` by the clock; the others run at any time of the step.
+            off = off * (1.0 - draw.share)
     for name, pad_w in tank_warmers(job, timeline, weather.temp_air, climate.temp_c):
         lines.append(Line(name, "essential", "dc", pad_w))
-    plug_w, offer = _plug(job, timeline, ac)
-    on_plug = np.divide(plug_w, ac, out=np.zeros_like(ac), where=ac > 0.0)
+    lines, plug_w, offer = _on_inlet(job, timeline, lines)
     if job.inverter is not None:
-        lines += _inverter_lines(job.inverter, lines, on_plug, 1.0 - off, timeline)
+        lines += _inverter_lines(job.inverter, lines, 1.0 - off, timeline)
     shape = weather.temp_air.shape
-    wanted = np.zeros((len(PRIORITIES), *shape))
-    for line in lines:
-        off_plug = 1.0 - on_plug if line.supply == "ac" else 1.0
-        wanted[PRIORITIES.index(line.priority)] += line.watts * off_plug
+    wanted = _off_plug([line for line in lines if not line.only_plugged], shape)
+    beyond = None
+    on_plug_alone = [line for line in lines if line.only_plugged]
+    if any((line.watts * (1.0 - line.on_plug)).any() for line in on_plug_alone):
+        beyond = _off_plug(on_plug_alone, shape)
     # What all draws have in common is kept once.
-    on_plug, plug_w, offer = (np.broadcast_to(x, shape) for x in (on_plug, plug_w, offer))
+    plug_w, offer = (np.broadcast_to(x, shape) for x in (plug_w, offer))
     return Demand(
         lines=tuple(lines),
         wanted_w=wanted,
-        on_plug=on_plug,
+        beyond_w=beyond,
         plug_w=plug_w,
         plug_offer_w=offer,
         cabin_c=climate.temp_c,
@@ -201,34 +212,71 @@ def _uses_inverter(item: Appliance) -> bool:
     return item.supply == "ac" and item.runs != "plugged" and item.count > 0
 
 
-def _plug(job: Job, timeline: Timeline, ac: Floats) -> tuple[Floats, Floats]:
-    shore = job.shore
+def _on_inlet(job: Job, timeline: Timeline, lines: list[Line]) -> tuple[list[Line], Floats, Floats]:
+    """The lines with what the inlet carries of each; what it carries in all, and what the shore
+    charger offers to the battery. [W]
+
+    What runs on the plug alone goes first, the essential before the rest: nothing else can feed
+    it. Other AC loads that find the inlet taken go over to the inverter.
+    """
+    shore, none = job.shore, np.zeros((len(timeline), 1))
     if shore is None:
-        return np.zeros_like(ac), np.zeros_like(ac)
-    return chargers.plug_watts(
+        return lines, none, none
+    plugged, lines, carried = timeline.plugged[:, None], lines.copy(), none
+    left = none + shore.inlet_volts * shore.inlet_amps
+    for priority in PRIORITIES:
+        own = [n for n, x in enumerate(lines) if x.only_plugged and x.priority == priority]
+        wanted = sum((lines[n].watts for n in own), none)
+        while_plugged = np.divide(wanted, plugged, out=np.zeros_like(wanted), where=plugged > 0.0)
+        fed = np.minimum(while_plugged, left)
+        left, carried = left - fed, carried + fed * plugged
+        _carry(lines, own, _share(fed, while_plugged))
+    rest = [n for n, x in enumerate(lines) if x.supply == "ac" and not x.only_plugged]
+    ac = sum((lines[n].watts for n in rest), none)
+    ac_served, offer = chargers.plug_watts(
         ac,
         timeline.plugged,
-        inlet_watts=shore.inlet_volts * shore.inlet_amps,
+        inlet_watts=left,
         charger_watts=shore.charger_amps * job.battery.charging_v,
         charger_efficiency=shore.charger_efficiency,
     )
+    _carry(lines, rest, _share(ac_served, ac))
+    return lines, carried + ac_served, offer
+
+
+def _off_plug(lines: list[Line], shape: tuple[int, ...]) -> Floats:
+    """What the inlet leaves of some lines, by priority. [W], shape (3, H, D)"""
+    watts = np.zeros((len(PRIORITIES), *shape))
+    for line in lines:
+        watts[PRIORITIES.index(line.priority)] += line.watts * (1.0 - line.on_plug)
+    return watts
+
+
+def _carry(lines: list[Line], numbers: list[int], share: Floats) -> None:
+    for number in numbers:
+        lines[number] = replace(lines[number], on_plug=share)
+
+
+def _share(part: Floats, whole: Floats) -> Floats:
+    """Part of a whole, 0 where there is none."""
+    return np.asarray(np.divide(part, whole, out=np.zeros_like(part), where=whole > 0.0))
 
 
 def _inverter_lines(
-    inverter: Inverter, lines: list[Line], on_plug: Floats, on: Floats, timeline: Timeline
+    inverter: Inverter, lines: list[Line], on: Floats, timeline: Timeline
 ) -> list[Line]:
     """What the inverter takes on top of what it delivers: its losses have the priority of the
     appliance they serve, its own draw that of the most important one."""
-    fed = [line for line in lines if line.supply == "ac"]
+    fed = [line for line in lines if line.supply == "ac" and not line.only_plugged]
     present = [name for name in PRIORITIES if any(line.priority == name for line in fed)]
     off_plug = (1.0 - timeline.plugged)[:, None]
     on_share = off_plug if inverter.runs == "always" else on * off_plug
     made: list[Line] = []
     for name in present or ["comfort"]:
-        delivered = np.zeros_like(on_plug)
+        delivered = np.zeros_like(off_plug)
         for line in fed:
             if line.priority == name:
-                delivered = delivered + line.watts * (1.0 - on_plug)
+                delivered = delivered + line.watts * (1.0 - line.on_plug)
         watts = appliances.inverter_overhead_watts(
             delivered,
             np.zeros_like(off_plug) if made else on_share,

@@ -136,21 +136,26 @@ def prepare_trip(
 
     one_unit = job.model_copy(update={"battery": job.battery.model_copy(update={"count": 1})})
     engine = offered()
-    units = [offered(_one_panel(group)) for group in job.panels]
+    units = [_unit(offered(_one_panel(group))) for group in job.panels]
     prepared = PreparedTrip(
         job=job,
         trip=trip,
         timeline=timeline,
         sky=above,
         wants=wants,
-        unit_w=tuple(unit.sun_w for unit in units),
-        unit_snowed_wh_day=tuple(24.0 * float(unit.snowed_w.mean()) for unit in units),
+        unit_w=tuple(sun_w for sun_w, _ in units),
+        unit_snowed_wh_day=tuple(snowed for _, snowed in units),
         drive_w=engine.drive_w,
         ghi=engine.ghi,
         bank=bank_weather(one_unit, timeline, weather.temp_air, sun, wants.cabin_c),
     )
     tell(1.0)
     return prepared
+
+
+def _unit(one: Supply) -> tuple[Floats, float]:
+    """What a panel offers [W], and what snow keeps from it [Wh/day]; the rest is let go."""
+    return one.sun_w, 24.0 * float(one.snowed_w.mean())
 
 
 def _one_panel(group: PanelGroup) -> PanelGroup:

@@ -87,14 +87,19 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
             charge_allowed=bank.charge_allowed,
             usable=bank.usable,
             pace=bank.pace,
+            beyond_w=wants.beyond_w,
         ),
         start_soc=trip.start_soc,
         step_hours=timeline.step_hours,
         progress=lambda done: tell(0.4 + 0.6 * done),
     )
+    # Of the bank alone: what is beyond the inlet it was never asked for.
+    missed_w = hours.unserved_w
+    if wants.beyond_w is not None:
+        missed_w = np.maximum(missed_w - wants.beyond_w, 0.0)
     given = {
         name: _served_share(wanted, unserved)
-        for name, wanted, unserved in zip(PRIORITIES, wants.wanted_w, hours.unserved_w, strict=True)
+        for name, wanted, unserved in zip(PRIORITIES, wants.wanted_w, missed_w, strict=True)
     }
     loads = _load_lines(wants, given, timeline.local_day, timeline.step_hours)
     return TripResult(
@@ -107,7 +112,7 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         # What is left of an offer that was used up may be a rounding below nothing.
         unharvested_w=np.maximum(sun_w - hours.sun_w, 0.0) + clipped_w,
         unharvested_by_cause_w=np.vstack([hours.refused_sun_w, clipped_w.mean(axis=1)]),
-        served_w=wants.wanted_w.sum(axis=0) - hours.unserved_w.sum(axis=0) + wants.plug_w,
+        served_w=wants.wanted_w.sum(axis=0) - missed_w.sum(axis=0) + wants.plug_w,
         unserved_w=hours.unserved_w,
         losses_w=hours.losses_w,
         ghi=ghi,
@@ -144,9 +149,7 @@ def _load_lines(
     starts = np.flatnonzero(np.diff(day, prepend=-1))
     lines: list[LoadLine] = []
     for line in wants.lines:
-        share = given[line.priority]
-        if line.supply == "ac":
-            share = share + (1.0 - share) * wants.on_plug
+        share = line.served_share(given[line.priority])
         per_day = np.add.reduceat(line.watts, starts, axis=0) * step_hours
         made = LoadLine(
             name=line.name,
@@ -154,7 +157,7 @@ def _load_lines(
             supply=line.supply,
             wanted_wh_day=np.broadcast_to(per_day, (len(starts), shape[1])),
             wanted_wh=np.broadcast_to(per_day.sum(axis=0), shape[1:]),
-            served_wh=(line.watts * share).sum(axis=0) * step_hours,
+            served_wh=np.broadcast_to((line.watts * share).sum(axis=0), shape[1:]) * step_hours,
         )
         if line.supply == "inverter" and lines and lines[-1].supply == "inverter":
             made = _together(lines.pop(), made)

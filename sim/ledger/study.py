@@ -237,6 +237,7 @@ def dark_steps(
             charge_allowed=part(offers.charge_allowed),
             usable=None if offers.usable is None else part(offers.usable),
             pace=None if offers.pace is None else part(offers.pace),
+            beyond_w=None if offers.beyond_w is None else offers.beyond_w[:, first:last],
         ),
         start_soc=start_soc,
         step_hours=prepared.timeline.step_hours,
@@ -291,7 +292,7 @@ def _offers(
     draw: NDArray[np.int64],
 ) -> Offers:
     sun_w, _ = _sun(prepared, designs, design, draw)
-    wanted = prepared.wants.wanted_w[:, :, draw]
+    wanted, beyond = prepared.wants.wanted_w[:, :, draw], prepared.wants.beyond_w
     if prepared.bank.heating_w is not None:
         units = np.array([item.batteries for item in designs], dtype=np.float64)
         wanted[PRIORITIES.index("essential")] += prepared.bank.heating_w[:, draw] * units[design]
@@ -303,6 +304,7 @@ def _offers(
         charge_allowed=_spread(prepared.bank.charge_allowed, draw),
         usable=None if prepared.bank.usable is None else _spread(prepared.bank.usable, draw),
         pace=None if prepared.bank.pace is None else _spread(prepared.bank.pace, draw),
+        beyond_w=None if beyond is None else beyond[:, :, draw],
     )
 
 

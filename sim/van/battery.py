@@ -32,6 +32,8 @@ class Offers:
         Share of the capacity that the bank's temperature leaves, above 0; all of it if absent.
     pace : ndarray, shape (H, L) or (H, 1), optional
         Accepted within the taper over what a warm bank accepts there, above 0; 1 if absent.
+    beyond_w : ndarray, shape (3, H, L), optional
+        Wanted by group besides, where neither bank nor sources reach it: never served. [W]
     """
 
     wanted_w: Floats
@@ -41,6 +43,7 @@ class Offers:
     charge_allowed: Floats
     usable: Floats | None = None
     pace: Floats | None = None
+    beyond_w: Floats | None = None
 
     @property
     def steps(self) -> int:
@@ -72,7 +75,7 @@ class BankHours:
     losses_w : ndarray, shape (H, L)
         Charging, discharging and self-discharge. [W]
     unserved_w : ndarray, shape (3, H, L)
-        Wanted and not given, by group. [W]
+        Wanted and not given, by group, with what is beyond reach. [W]
     refused_sun_w : ndarray, shape (3, H)
         Sun offered and not taken, by `BANK_CAUSES`, mean over the lanes. [W]
     """
@@ -101,7 +104,7 @@ class BankTotals:
     losses_wh : ndarray
         [Wh]
     unserved_wh : ndarray, shape (3, L)
-        Wanted and not given, by group. [Wh]
+        Wanted and not given, by group, with what is beyond reach. [Wh]
     """
 
     lowest_soc: Floats
@@ -138,7 +141,7 @@ def run_bank(
     -------
     BankHours
         ``sun + drive + shore - served - losses`` equals the change of the charge, with
-        ``served = wanted - unserved``.
+        ``served = wanted + beyond - unserved``.
     """
     steps, count = offers.steps, offers.lanes(bank)
     soc = np.empty((steps + 1, count))
@@ -238,7 +241,11 @@ def _walk(
             if has_causes:
                 why = refused_wh(lanes, before, surplus, spare_h, allowed, pace, unused)
                 refused = _of_the_sun(why, unused, (sources[0] - taken[0]) * step_hours)
-        yield _Done(level / lanes.full, taken, heat, spent.unserved, refused)
+        unserved = spent.unserved
+        if offers.beyond_w is not None:
+            beyond = offers.beyond_w[:, step] * step_hours
+            unserved = beyond if unserved is None else unserved + beyond
+        yield _Done(level / lanes.full, taken, heat, unserved, refused)
         if progress is not None and step % 64 == 63:
             progress((step + 1) / steps)
 

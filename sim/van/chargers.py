@@ -90,7 +90,7 @@ def plug_watts(
     ac_wanted: Floats,
     plugged: Floats,
     *,
-    inlet_watts: float,
+    inlet_watts: float | Floats,
     charger_watts: float,
     charger_efficiency: float,
 ) -> tuple[Floats, Floats]:
@@ -102,8 +102,8 @@ def plug_watts(
         What AC appliances draw. [W]
     plugged : ndarray, shape (H,)
         Share of the step on the plug.
-    inlet_watts : float
-        Limit of the inlet. [W]
+    inlet_watts : float or ndarray, shape (H, 1) or (H, D)
+        What the inlet gives to them, while plugged in. [W]
     charger_watts : float
         Rated output of the charger, at the battery. [W]
     charger_efficiency : float
