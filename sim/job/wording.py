@@ -304,7 +304,19 @@ def _expected_at(path: Path, owner: type[Part], name: str, unit: Unit | None) ->
         if header.startswith("[["):
             return f"a section of its own: write {header}, in double brackets, once for each"
         return f"a section: write {header}, in single brackets, once, and its keys below it"
+    if isinstance(path[-1], int) and (words := _words_of(field.annotation)):
+        # One entry of a list of words.
+        return _listed(words)
     return _expected(field.annotation, list(field.metadata), unit)
+
+
+def _words_of(annotation: Any) -> tuple[Any, ...]:
+    """The words that a list may hold, empty where it holds something else."""
+    if get_origin(annotation) is Annotated:
+        return _words_of(get_args(annotation)[0])
+    if get_origin(annotation) is tuple and get_origin(get_args(annotation)[0]) is Literal:
+        return get_args(get_args(annotation)[0])
+    return ()
 
 
 def _expected(annotation: Any, metadata: list[Any], unit: Unit | None = None) -> str:
@@ -318,6 +330,8 @@ def _expected(annotation: Any, metadata: list[Any], unit: Unit | None = None) ->
     if origin is Literal:
         return _listed(get_args(annotation))
     if origin is tuple:
+        if words := _words_of(annotation):
+            return f'a list of {_listed(words)}, such as ["{words[0]}"]'
         return 'a list such as ["18:00-22:30"]'
     limits = _limits(metadata, unit)
     return {

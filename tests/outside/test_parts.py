@@ -112,16 +112,20 @@ def test_heat_through_a_wall(
         vent_w_k=0.0,
         vent_above_c=40.0,
     )
+    devices = cabin.Devices(
+        set_point_c=np.full((1, 200), units.fahrenheit_to_celsius(inside_f)),
+        heat_w=np.full((1, 200), 1000.0),
+        hand_w_k=np.zeros(200),
+        fan_w_k=0.0,
+        fan_above_c=np.inf,
+        cool_w=np.zeros(200),
+        cool_above_c=np.inf,
+        box_watts=np.zeros_like,
+    )
     heat = cabin.cabin_hours(
-        outside,
-        np.zeros_like(outside),
-        np.full(200, units.fahrenheit_to_celsius(inside_f)),
-        np.ones(200),
-        shell,
-        heater_watts=1000.0,
-        step_hours=1.0,
+        outside, np.zeros_like(outside), np.ones(200), shell, devices, step_hours=1.0
     ).heat_w
-    assert heat[-1, 0] * BTU_H_PER_WATT == pytest.approx(btu_h, abs=within)
+    assert heat[0, -1, 0] * BTU_H_PER_WATT == pytest.approx(btu_h, abs=within)
 
 
 ARRAY = PanelGroup(count=2, watts=170.0, temp_coeff_pct_c=-0.35, controller_amps=30.0)
