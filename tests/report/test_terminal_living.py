@@ -1,0 +1,122 @@
+"""What the terminal tells of living in the van: dark by priority, warm food, cold showers, audit."""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from rich.console import Console
+
+import sim
+from sim.ledger.audit import audit
+from sim.ledger.results import Result
+from sim.report import terminal
+from sim.report.tables import json_text, trip_json
+
+Lived = Callable[[str], Result]
+# Nothing but a small full battery in a warm July; no sun, no driving, no plug.
+JOB = """
+title = "Lived in"
+[van]
+use = "medium-roof"
+[living]
+use = "weekend-away"
+[battery]
+use = "lifepo4-100"
+[alternator]
+dcdc_amps = 20
+[water]
+fresh_l = 90
+open_drains = ["kitchen", "basin", "shower"]
+{appliances}
+[[trips]]
+name = "July"
+depart = 2027-07-05
+[[trips.stops]]
+place = "38.57, -109.55"
+nights = 4
+[settings]
+draws = 4
+weather = "clear"
+units = "metric"
+"""
+
+
+@pytest.fixture
+def lived(tmp_path: Path) -> Lived:
+    def run(appliances: str) -> Result:
+        path = tmp_path / "job.toml"
+        path.write_text(JOB.format(appliances=appliances), "utf-8")
+        return sim.simulate(sim.load_job(path))
+
+    return run
+
+
+def used(*names: str, more: str = "") -> str:
+    return "".join(f'[[appliances]]\nuse = "{name}"\n' for name in names) + more
+
+
+def rows(result: Result) -> dict[str, str]:
+    """Rows of the table of the first trip, by their label."""
+    console = Console(file=io.StringIO(), width=200, color_system=None, highlight=False)
+    console.print(terminal.trip_table(result.trips[:1]))
+    lines = console.file.getvalue().splitlines()  # type: ignore[attr-defined]
+    return {line[:27].strip(): line[27:].strip() for line in lines}
+
+
+def test_dark_hours_by_priority_and_what_they_do_to_food(lived: Lived) -> None:
+    result = lived(used("fridge-dc", "television", more="").replace("television", "laptop"))
+    trip = result.trips[0]
+    told = rows(result)
+    by_priority = trip.dark_by_priority()
+    assert by_priority["essential"] > 0.0
+    assert f"essential {by_priority['essential']:.1f} h" in told["Dark by priority"]
+    (box,) = trip.boxes
+    assert box.warm_hours.mean() > 1.0
+    assert (
+        f"Refrigerator, 12 V compressor {box.warm_hours.mean():.1f} h" == told["Warm refrigerator"]
+    )
+    data = json.loads(json_text(trip_json(result)))["trips"][0]
+    (as_data,) = data["cold_boxes"]
+    assert as_data["limit_c"] == 9.0
+    assert as_data["warmest_c_p90"] == pytest.approx(float(np.quantile(box.warmest_c, 0.9)))
+
+
+def test_rows_without_anything_to_tell_are_absent(lived: Lived) -> None:
+    told = rows(lived(used("battery-monitor")))
+    absent = {"Dark by priority", "Warm refrigerator", "Not charged", "Hot water short"}
+    assert not absent & set(told)
+
+
+def test_devices_without_time_are_told(lived: Lived) -> None:
+    """Phones that charge on the road alone, in a van that stands."""
+    result = lived(used("phones", more='when = "driving"\n'))
+    assert rows(result)["Not charged"] == "Phone charging 20 Wh a day"
+    data = json.loads(json_text(trip_json(result)))["trips"][0]
+    assert data["uncharged_wh_per_day"]["Phone charging"] == pytest.approx(20.0)
+
+
+def test_a_cold_shower_is_told(lived: Lived) -> None:
+    """The engine never runs: what the tank started with is all there is."""
+    result = lived(used("hot-water-engine", more="tank_l = 5\n"))
+    short = result.trips[0].hot_short_wh_day
+    assert short > 100.0
+    assert rows(result)["Hot water short"] == f"{short:,.0f} Wh a day"
+
+
+def test_a_long_list_of_appliances_ends_in_a_sum(lived: Lived) -> None:
+    many = "".join(
+        f'[[appliances]]\nname = "Thing {n}"\nkind = "steady"\nwatts = {n}\n' for n in range(1, 31)
+    )
+    result = lived(many)
+    console = Console(file=io.StringIO(), width=80, color_system=None, highlight=False)
+    terminal.print_audit(audit(result), "metric", console)
+    lines = [x.rstrip() for x in console.file.getvalue().splitlines()]  # type: ignore[attr-defined]
+    assert len(lines) < 25
+    assert lines[2].split() == ["Thing", "30", "DC", "720"]
+    assert lines[-2].split() == ["14", "smaller", "ones", f"{24 * sum(range(1, 15)):,}"]
+    assert lines[-1].split() == ["Together", f"{24 * sum(range(1, 31)):,}"]
