@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -64,8 +65,8 @@ def boxes_of(
         if not isinstance(item, ColdBox):
             continue
         fed = line.served_share(served_share[item.priority])
-        holding = cold_box_watts(
-            wants.cabin_c,
+        holding_w = partial(
+            cold_box_watts,
             rated_wh_day=item.rated_wh_day,
             rated_ambient_c=item.rated_ambient_c,
             inside_c=item.inside_c,
@@ -74,7 +75,7 @@ def boxes_of(
         inside = inside_hours(
             wants.cabin_c,
             fed * may_run(item, timeline)[:, None],
-            holding,
+            holding_w,
             inside_c=item.inside_c,
             holds_hours=item.holds_hours,
             max_watts=item.max_watts,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from sim.sky.track import Floats
@@ -13,7 +15,7 @@ _NO_WATTS = 1e-6
 def inside_hours(
     cabin_c: Floats,
     fed: Floats,
-    watts: Floats,
+    holding_w: Callable[[Floats], Floats],
     *,
     inside_c: float,
     holds_hours: float,
@@ -26,10 +28,10 @@ def inside_hours(
     ----------
     cabin_c : ndarray, shape (H, D)
         [deg C]
-    fed : ndarray, shape (H, D)
+    fed : ndarray, shape (H, D) or (H, 1)
         Share of what it wanted that it was given, 0 to 1.
-    watts : ndarray, shape (H, D)
-        What holds `inside_c` at that warmth of the cabin. [W]
+    holding_w : callable
+        From the cabin's temperature, shape (D,), to what holds `inside_c` there. [W]
     inside_c : float
         Its setting. [deg C]
     holds_hours : float
@@ -53,9 +55,10 @@ def inside_hours(
     out = np.empty(cabin_c.shape)
     now = np.full(cabin_c.shape[1], inside_c)
     kept = np.exp(-step_hours / holds_hours)
+    fed = np.broadcast_to(fed, cabin_c.shape)
     for hour, cabin in enumerate(cabin_c):
         drift = cabin + (now - cabin) * kept
-        spare = np.maximum(max_watts / np.maximum(watts[hour], _NO_WATTS), 1.0)
+        spare = np.maximum(max_watts / np.maximum(holding_w(cabin), _NO_WATTS), 1.0)
         pulled = (cabin - inside_c) * (1.0 - kept) * spare
         # A cabin colder than the setting cools it without a compressor.
         lowest = np.minimum(inside_c, drift)

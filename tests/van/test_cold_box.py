@@ -21,7 +21,7 @@ def run(
     return inside_hours(
         np.full(shape, cabin_c),
         fed[:, None],
-        np.full(shape, watts),
+        lambda cabin: np.full_like(cabin, watts),
         inside_c=INSIDE_C,
         holds_hours=14.0,
         max_watts=60.0,
