@@ -126,8 +126,9 @@ def _dark(trip: TripResult) -> str:
 
 
 def _dark_by_priority(trip: TripResult) -> str:
-    hours = trip.dark_by_priority()
-    return ", ".join(f"{name} {mean:.1f} h" for name, mean in hours.items() if mean > 0.0) or "none"
+    hours = {name: mean for name, mean in trip.dark_by_priority().items() if mean >= 0.05}
+    told = ", ".join(f"{name} {mean:.1f} h" for name, mean in hours.items())
+    return told or ("under 0.1 h" if trip.dark.any() else "none")
 
 
 def _warm_boxes(trip: TripResult) -> str:
