@@ -85,6 +85,18 @@ class StoreLine:
         return np.where(np.isfinite(out_at), out_at / 24.0, long_h / 24.0 + more)
 
     @property
+    def short_h(self) -> Floats:
+        """Hours in which something was wanted of it and missed. [h], shape (D,) or (1,)"""
+        missed = self.levels.missed > MISSED_TOLERANCE
+        return np.asarray(missed.sum(axis=0) * self.step_hours)
+
+    @property
+    def worst_share(self) -> float:
+        """The lowest it was filled in any draw; the fullest for one that fills. Of its capacity"""
+        level = self.levels.level
+        return float(level.max() if self.kind == "grey" else level.min()) / self.capacity
+
+    @property
     def missed_per_day(self) -> float:
         """What was wanted when it was empty, or found no room, mean over draws. [unit/day]"""
         return float(self.levels.missed.mean() * 24.0 / self.step_hours)
@@ -120,23 +132,30 @@ def stores_of(job: Job, trip: Trip, timeline: Timeline, wants: Demand) -> tuple[
     Notes
     -----
     Where a stop offers a service, the tank is kept full, or empty, while the van stands there:
-    people fill and empty it as often as it takes. Use does not know of an empty tank: what it
-    asks for then is counted as missed. A grey tank takes what runs down its drains even when
-    the fresh tank has run dry and it came from elsewhere.
+    people fill and empty it as often as it takes; at one that is only passed it is filled, or
+    emptied, on arrival. What is wanted of an empty tank is missed: no water runs down the drains
+    then. Loads are worked out before the tanks, so the pump's and the cabin's share of it do not
+    know: what a heater wants of an empty tank is told as hours short, and the cabin stays as warm
+    as if it had burnt.
     """
     made: list[StoreLine] = []
     if job.water is not None:
-        made.append(_fresh(job, trip, timeline, wants.uses))
-        made += _grey(job, trip, timeline, wants.uses)
+        fresh = _fresh(job, trip, timeline, wants.uses)
+        made += [fresh, *_grey(job, trip, timeline, wants.uses, _given_share(fresh.levels))]
     if job.propane is not None:
         made.append(_propane(job, trip, timeline, wants))
     return tuple(made)
 
 
 def _served(trip: Trip, timeline: Timeline, service: Service) -> NDArray[np.bool_]:
-    """Steps in which the van stands where a service is offered. shape (H,)"""
+    """Steps at whose start a service is at hand: while the van stands at a stop that offers it,
+    and as it arrives, so that a stop without nights serves too. shape (H,)"""
     offers = np.array([service in stop.services for stop in trip.stops])
-    return np.asarray(offers[timeline.stop] & (timeline.driving < 0.5))
+    served = offers[timeline.stop] & (timeline.driving < 0.5)
+    arrives = np.array([x.arrives.timestamp() for x in timeline.stays])
+    first = np.searchsorted(timeline.start_utc.astype(np.int64), arrives[offers])
+    served[first[first < len(timeline)]] = True
+    return np.asarray(served)
 
 
 def _fresh(job: Job, trip: Trip, timeline: Timeline, uses: Uses) -> StoreLine:
@@ -170,12 +189,18 @@ def _fresh(job: Job, trip: Trip, timeline: Timeline, uses: Uses) -> StoreLine:
     )
 
 
-def _grey(job: Job, trip: Trip, timeline: Timeline, uses: Uses) -> list[StoreLine]:
+def _given_share(fresh: stores.Levels) -> Floats:
+    """Share of the water wanted in each step that the fresh tank had. shape (H,)"""
+    moved, wanted = fresh.moved[:, 0], fresh.moved[:, 0] + fresh.missed[:, 0]
+    return np.asarray(np.divide(moved, wanted, out=np.ones_like(moved), where=wanted > 0.0))
+
+
+def _grey(job: Job, trip: Trip, timeline: Timeline, uses: Uses, given: Floats) -> list[StoreLine]:
     assert job.water is not None
     drains: dict[Drain, Floats] = {
-        "kitchen": uses.kitchen_l,
-        "basin": uses.basin_l,
-        "shower": uses.shower_l,
+        "kitchen": uses.kitchen_l * given,
+        "basin": uses.basin_l * given,
+        "shower": uses.shower_l * given,
     }
     served = _served(trip, timeline, "dump")
     made = []

@@ -160,6 +160,39 @@ def test_each_service_serves_its_own(run: Make) -> None:
     assert named(trip, "Sinks").out_share == 1.0
 
 
+def test_a_stop_that_is_only_passed_serves_on_arrival(run: Make) -> None:
+    two = (
+        '[[trips.stops]]\nplace = "38.57, -109.55"\nnights = 6',
+        '[[trips.stops]]\nplace = "38.57, -109.55"\nnights = 3\n'
+        '[[trips.stops]]\nplace = "38.67, -109.55"\nnights = 0\ndrive_hours = 1.5\n'
+        'services = ["water", "dump"]\n'
+        '[[trips.stops]]\nplace = "38.57, -109.55"\nnights = 3\ndrive_hours = 1.5',
+    )
+    trip = run(two)
+    fresh, shower = named(trip, "Fresh water"), named(trip, "Shower")
+    # An arrival at midnight is that of the evening before: off two days later, there at half
+    # past one, and the next hour begins full.
+    (at,) = np.flatnonzero(fresh.levels.renewed[:, 0])
+    assert at == 2 * 24 + 2
+    assert fresh.levels.level[at, 0] == fresh.capacity
+    assert shower.levels.level[at - 1, 0] > 0.0
+    assert shower.levels.level[at, 0] == 0.0
+
+
+def test_a_dry_tank_sends_nothing_down_the_drains(run: Make) -> None:
+    trip = run(("fresh_gal = 33", "fresh_l = 40"))
+    fresh, sinks, shower = (named(trip, x) for x in ("Fresh water", "Sinks", "Shower"))
+    # 36 L a day: dry on the second day, and short in every hour of use after that.
+    assert 24.0 < fresh.out_at_h[0] < 48.0
+    assert fresh.worst_share == 0.0
+    wanted = fresh.levels.moved + fresh.levels.missed
+    dry = fresh.levels.level[:-1, 0] == 0.0
+    assert fresh.short_h[0] == pytest.approx((wanted[dry] > 0.0).sum(), abs=1)
+    down = sum((x.levels.moved + x.levels.missed) for x in (sinks, shower))
+    np.testing.assert_allclose(down, fresh.levels.moved, atol=1e-9)
+    assert down[dry].max() == 0.0
+
+
 def test_cans_are_carried_where_there_is_no_tap(run: Make, plain: TripResult) -> None:
     trip = run(("fresh_gal = 33", "fresh_gal = 33\ncarry_l = 10\ncarries_day = 2"))
     fresh = named(trip, "Fresh water")
