@@ -22,6 +22,7 @@ GLASS_GAIN = 0.5
 AIR_WH_M3_K = 1.2 * 1005.0 / 3600.0
 # A fan with speeds reaches full power this far above its start (common practice, no source).
 FAN_RAMP_K = 3.0
+_SPEED_ROUNDS = 2  # bring a fan's speed to some per cent of what its warmth asks for
 
 
 @dataclass(frozen=True)
@@ -211,18 +212,18 @@ class _Step:
         gain: Floats,
         now: Floats,
         shell: Shell,
-        ua_w_k: float,
+        ua_w_k: float | Floats,
         step_hours: float,
     ) -> None:
         self.outside, self.gain, self.now, self.ua_w_k = outside, gain, now, ua_w_k
         self.step_hours = step_hours
-        kept = float(np.exp(-ua_w_k * step_hours / shell.mass_wh_k))
+        kept = np.exp(-ua_w_k * (step_hours / shell.mass_wh_k))
         level = outside + gain / ua_w_k
         self.end_c = level + (now - level) * kept
         # What a watt through the whole step adds to the end. [K/W]
         self.k_per_w = (1.0 - kept) / ua_w_k
 
-    def with_more(self, more_w_k: float, shell: Shell) -> Floats:
+    def with_more(self, more_w_k: float | Floats, shell: Shell) -> Floats:
         """The end of the same step with more air let through. [deg C]"""
         ua = self.ua_w_k + more_w_k
         return _Step(self.outside, self.gain, self.now, shell, ua, self.step_hours).end_c
@@ -231,16 +232,31 @@ class _Step:
 def _aired(shut: _Step, free: Floats, aboard: float, shell: Shell, devices: Devices) -> Floats:
     """The end of a step in which people let air through as far as they like it cooler."""
     open_w_k = shell.vent_w_k * aboard
-    windows = np.maximum(shut.with_more(open_w_k, shell), shell.vent_above_c)
+    wide_open = shut.with_more(open_w_k, shell)
     # While it is warmer outside, shut windows keep it cooler.
-    aired = np.minimum(free, windows)
+    aired = np.minimum(free, np.maximum(wide_open, shell.vent_above_c))
     if devices.fan_w_k == 0.0:
         return aired
-    most = shut.with_more(open_w_k + devices.fan_w_k * aboard, shell)
-    fall = np.maximum(aired - most, 0.0)
-    over = np.maximum(aired - devices.fan_above_c, 0.0)
-    # Full speed is reached FAN_RAMP_K above the start: fall and speed are found together.
-    return np.asarray(aired - fall * np.minimum(over / (FAN_RAMP_K + fall), 1.0))
+    # Where windows need not be wide open the fan does it alone.
+    wide = wide_open > shell.vent_above_c
+    base_w_k = np.where(wide, open_w_k, 0.0)
+    still = np.where(wide, aired, free)
+    fan_w_k = devices.fan_w_k * aboard
+    over = still - devices.fan_above_c
+    fall = still - shut.with_more(base_w_k + fan_w_k, shell)
+    runs = (over > 0.0) & (fall > 0.0)
+    if not runs.any():
+        return aired
+    # Full speed is reached FAN_RAMP_K above the start: speed and end are found together, first
+    # along a straight line, then along the curve.
+    speed = np.where(runs, np.minimum(over / (FAN_RAMP_K + fall), 1.0), 0.0)
+    for _ in range(_SPEED_ROUNDS):
+        reached = shut.with_more(base_w_k + speed * fan_w_k, shell)
+        too_fast = devices.fan_above_c + FAN_RAMP_K * speed - reached
+        slower = speed * over / np.maximum(over + too_fast, 1e-9)
+        speed = np.where(runs, np.clip(slower, 0.0, 1.0), 0.0)
+    fanned = shut.with_more(base_w_k + speed * fan_w_k, shell)
+    return np.where(runs, np.minimum(aired, fanned), aired)
 
 
 def lagged(temp: Floats, step_hours: float, lag_hours: float) -> Floats:

@@ -241,3 +241,104 @@ def test_a_battery_in_its_box_lags_behind_the_air(step_hours: float) -> None:
     lagged = cabin.lagged(air, step_hours, 6.0)
     time = np.maximum(np.arange(steps) - 1, 0) * step_hours
     np.testing.assert_allclose(lagged[:, 0], 20.0 * np.exp(-time / 6.0), rtol=1e-9)
+
+
+def test_the_first_heater_goes_first_and_the_second_helps() -> None:
+    """Each to its own set point and its own limit."""
+    done = cabin.cabin_hours(
+        np.full((300, 1), -10.0),
+        np.zeros((300, 1)),
+        np.zeros(300),
+        SHELL,
+        devices(
+            300,
+            20.0,
+            0.0,
+            set_point_c=np.stack([np.full(300, 20.0), np.full(300, 15.0)]),
+            heat_w=np.stack([np.full(300, 800.0), np.full(300, 5000.0)]),
+        ),
+        step_hours=1.0,
+    )
+    first, second = done.heat_w[:, -1, 0]
+    assert first == 800.0
+    # The second holds 15 deg C: 60 W/K x 25 K less what the first gives.
+    assert second == pytest.approx(60.0 * 25.0 - 800.0, rel=1e-9)
+    assert done.end_c[-1, 0] == pytest.approx(15.0)
+
+
+def test_a_heater_gives_nothing_when_it_may_not_run() -> None:
+    may = np.where(np.arange(100) < 50, 4000.0, 0.0)[None]
+    done = run([0.0] * 100, set_point=18.0, heat_w=may)
+    assert done.heat_w[0, :50].all()
+    assert not done.heat_w[0, 50:].any()
+    assert done.end_c[-1, 0] < 1.0
+
+
+def test_a_fan_on_its_thermostat_moves_what_it_is_paid_for() -> None:
+    """End, share and conductance of a settled step fit each other: gain = (UA + vent + share
+    of the fan) x rise."""
+    fan_w_k = 800.0 * cabin.AIR_WH_M3_K
+    done = run([22.0] * 400, gain=1500.0, aboard=1.0, fan_w_k=fan_w_k, fan_above_c=25.0)
+    share = (done.end_c[-1, 0] - 25.0) / cabin.FAN_RAMP_K
+    assert 0.0 < share < 1.0
+    carried = (60.0 + 120.0 + share * fan_w_k) * (done.end_c[-1, 0] - 22.0)
+    assert carried == pytest.approx(1500.0, rel=0.03)
+    still = run([22.0] * 400, gain=1500.0, aboard=1.0)
+    assert done.end_c[-1, 0] < still.end_c[-1, 0] - 2.0
+
+
+def test_a_fan_does_not_draw_in_the_heat_of_noon() -> None:
+    fan = {"fan_w_k": 300.0, "fan_above_c": 25.0}
+    outside = [26.0] * 50 + [38.0]
+    done, still = run(outside, aboard=1.0, **fan), run(outside, aboard=1.0)
+    assert done.end_c[-1, 0] == pytest.approx(still.end_c[-1, 0])
+
+
+def test_a_fan_by_hand_cools_whatever_the_warmth() -> None:
+    done = run([10.0] * 200, gain=600.0, hand_w_k=np.full(200, 100.0))
+    assert done.end_c[-1, 0] == pytest.approx(10.0 + 600.0 / 160.0, rel=1e-9)
+
+
+def test_an_air_conditioner_holds_its_set_point_as_far_as_it_can() -> None:
+    held = run([35.0] * 200, gain=500.0, aboard=1.0, cool_w=np.full(200, 3000.0), cool_above_c=26.0)
+    assert held.end_c[-1, 0] == pytest.approx(26.0, rel=1e-9)
+    # Through the shell and from inside, with windows shut.
+    assert held.cool_w[-1, 0] == pytest.approx(60.0 * 9.0 + 500.0, rel=1e-9)
+    weak = run([35.0] * 200, gain=500.0, aboard=1.0, cool_w=np.full(200, 400.0), cool_above_c=26.0)
+    np.testing.assert_allclose(weak.cool_w[100:], 400.0)
+    assert weak.end_c[-1, 0] == pytest.approx(35.0 + 100.0 / 60.0, rel=1e-9)
+
+
+def test_open_windows_come_before_the_air_conditioner() -> None:
+    done = run([15.0] * 200, gain=900.0, aboard=1.0, cool_w=np.full(200, 3000.0), cool_above_c=26.0)
+    assert not done.cool_w.any()
+    assert done.end_c[-1, 0] == pytest.approx(24.0)
+
+
+def test_energy_closes_with_the_air_conditioner_on() -> None:
+    rng = np.random.Generator(np.random.PCG64(5))
+    outside = rng.normal(36.0, 4.0, (300, 3))
+    done = run(outside, gain=700.0, aboard=1.0, cool_w=np.full(300, 1500.0), cool_above_c=25.0)
+    at = np.vstack([outside[:1], done.end_c])
+    level = outside + (700.0 - done.cool_w) / SHELL.ua_w_k
+    pace = SHELL.ua_w_k / SHELL.mass_wh_k
+    mean = level + (at[:-1] - level) * -np.expm1(-pace) / pace
+    stored = SHELL.mass_wh_k * np.diff(at, axis=0)
+    cooled = done.cool_w > 0.0
+    balance = 700.0 - done.cool_w - SHELL.ua_w_k * (mean - outside)
+    np.testing.assert_allclose(balance[cooled], stored[cooled], atol=1e-6)
+    assert cooled.mean() > 0.8
+
+
+def test_cold_boxes_warm_the_cabin_they_stand_in() -> None:
+    done = run([10.0] * 300, box_watts=lambda cabin_c: 2.0 * cabin_c)
+    # 60 (T - 10) = 2 T
+    assert done.end_c[-1, 0] == pytest.approx(600.0 / 58.0, rel=1e-6)
+    np.testing.assert_allclose(done.box_w[-1], 2.0 * done.end_c[-2], rtol=1e-6)
+
+
+def test_a_bigger_heater_is_never_colder() -> None:
+    rng = np.random.Generator(np.random.PCG64(6))
+    outside = rng.normal(-12.0, 6.0, (200, 2))
+    ends_c = [run(outside, set_point=19.0, heater_watts=w).end_c for w in (500.0, 1500.0, 4000.0)]
+    assert (np.diff(ends_c, axis=0) >= -1e-9).all()
