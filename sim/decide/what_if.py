@@ -1,8 +1,8 @@
 """The what-if grid: panels x batteries x daily driving x trips, small enough to lie in a page.
 
-Everything a reader may try is computed beforehand, over the same draws, and packed: the charge
-as whole numbers of a 250th, three quantiles for each point of time, so that a page can show any
-corner of the grid without asking a server.
+Everything a reader may try is computed beforehand, over the same draws, and packed: the answer of
+each cell, and its charge as whole numbers of a 250th, three quantiles for each point of time, so
+that a page can show any corner of the grid without asking a server.
 """
 
 from __future__ import annotations
@@ -16,17 +16,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.decide.figures import TripFigures, figures
 from sim.decide.panel_counts import counts_to_try, with_count
 from sim.decide.roof import counted_group, roof_fit
 from sim.job.model import Job, Stop
 from sim.job.rules import trip_days
+from sim.ledger.answer import Answer, answer_from
 from sim.ledger.prepare import PreparedTrip, Skies, prepare_trip
 from sim.ledger.results import QUANTILES
-from sim.ledger.study import Design, charge_quantiles, run_designs
+from sim.ledger.study import Design, run_steps
 from sim.ledger.tasks import Progress, run_tasks
 
-FORMAT = 1
 # Charge is kept in so many levels, a step of 0.4 %.
 LEVELS = 250
 # So many numbers of panels at most, those nearest to the job's own.
@@ -47,7 +46,7 @@ class TripGrid:
     name : str
     times : tuple of str
         Local time of each of N points, ``2027-01-09 10:00``.
-    figures : tuple of TripFigures
+    answers : tuple of Answer
         Of each cell, driving fastest, then batteries, then panels.
     soc : ndarray of uint8, shape (P, B, R, 3, N)
         Quantiles 10 %, median, 90 % of the charge, in levels.
@@ -55,7 +54,7 @@ class TripGrid:
 
     name: str
     times: tuple[str, ...]
-    figures: tuple[TripFigures, ...]
+    answers: tuple[Answer, ...]
     soc: NDArray[np.uint8]
 
 
@@ -122,7 +121,7 @@ def grid(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> Grid:
         driving_hours=tuple(driving),
         base=(counts.index(own[0]), batteries.index(own[1]), 0),
         trips=tuple(
-            TripGrid(trip.name, trip.times, trip.figures, trip.soc.reshape(shape)) for trip in trips
+            TripGrid(trip.name, trip.times, trip.answers, trip.soc.reshape(shape)) for trip in trips
         ),
     )
 
@@ -142,14 +141,12 @@ def packed(found: Grid) -> dict[str, Any]:
     dict
         ``levels``; ``axes`` with the values of panels, batteries and driving_hours; ``base``
         with the job's own index on each; ``trips``, each with its ``name``, the local
-        ``times`` of N points, its ``draws``, and per cell ``held`` (draws without a dark hour),
-        ``verdict``, ``lowest_soc_p10``, ``dark_hours_mean`` and ``soc``. The cell of panels p,
+        ``times`` of N points, and per cell ``verdict`` and ``soc``. The cell of panels p,
         batteries b, driving r is ``(p * B + b) * R + r``. ``soc`` is base64 of bytes, cell by
         cell: N levels of the 10 % quantile, N of the median, N of the 90 % quantile.
     """
     names = ("panels", "batteries", "driving_hours")
     return {
-        "format": FORMAT,
         "levels": LEVELS,
         "axes": {name: list(getattr(found, name)) for name in names},
         "base": dict(zip(names, found.base, strict=True)),
@@ -157,11 +154,7 @@ def packed(found: Grid) -> dict[str, Any]:
             {
                 "name": trip.name,
                 "times": list(trip.times),
-                "draws": trip.figures[0].draws,
-                "held": [cell.held for cell in trip.figures],
-                "verdict": [cell.verdict for cell in trip.figures],
-                "lowest_soc_p10": [round(cell.lowest_soc_p10, 4) for cell in trip.figures],
-                "dark_hours_mean": [round(cell.dark_hours_mean, 4) for cell in trip.figures],
+                "verdict": [cell.verdict for cell in trip.answers],
                 "soc": base64.b64encode(trip.soc.tobytes()).decode("ascii"),
             }
             for trip in found.trips
@@ -183,22 +176,34 @@ def _trip_grid(
     points: int,
     tell: Progress,
 ) -> TripGrid:
-    skies, cells, socs = Skies(), [], []
+    skies, settings = Skies(), job.settings
+    answers: list[Answer] = []
+    socs: list[NDArray[np.uint8]] = []
     kept = np.empty(0, dtype=np.int64)
     for done, hours in enumerate(driving):
         trip = job.trips[number]
         stops = tuple(_driven(stop, hours) for stop in trip.stops)
         prepared = prepare_trip(job, trip.model_copy(update={"stops": stops}), skies=skies)
         kept = np.arange(0, len(prepared.timeline) + 1, ceil(len(prepared.timeline) / points))
-        cells.append(figures(trip.name, run_designs(prepared, designs), job.settings))
-        soc = charge_quantiles(prepared, designs, QUANTILES)[:, :, kept]
-        socs.append(np.round(soc * LEVELS).astype(np.uint8))
-        tell((done + 1) / len(driving))
+        for cell, (soc, unserved_w) in enumerate(run_steps(prepared, designs), 1):
+            answer = answer_from(
+                soc,
+                unserved_w,
+                step_minutes=prepared.timeline.step_minutes,
+                cutoff_soc=job.battery.cutoff_soc,
+                bounds=(settings.ample_share, settings.tight_share),
+            )
+            answers.append(answer)
+            spread = np.quantile(soc[kept], QUANTILES, axis=1)
+            socs.append(np.round(spread * LEVELS).astype(np.uint8))
+            tell((done + cell / len(designs)) / len(driving))
+    # Computed by driving, then designs; kept the other way round.
+    order = np.arange(len(answers)).reshape(len(driving), len(designs)).T.ravel().tolist()
     return TripGrid(
         name=job.trips[number].name,
         times=_local_times(prepared, kept),
-        figures=tuple(cell for row in zip(*cells, strict=True) for cell in row),
-        soc=np.stack(socs, axis=1),
+        answers=tuple(answers[cell] for cell in order),
+        soc=np.stack([socs[cell] for cell in order]),
     )
 
 

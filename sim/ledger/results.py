@@ -219,22 +219,14 @@ class TripResult:
     @cached_property
     def dark(self) -> NDArray[np.bool_]:
         """Whether each hour since departure was dark, in each draw. shape (hours, D)"""
-        return self._dark_of(self.unserved_w.sum(axis=0))
+        return dark_hours_of(self.unserved_w.sum(axis=0), self.timeline.step_minutes)
 
     def dark_by_priority(self) -> dict[str, float]:
         """Mean dark hours of a draw, by the priority of what was not served. [h]"""
         return {
-            name: float(self._dark_of(self.unserved_w[index]).sum(axis=0).mean())
-            for index, name in enumerate(PRIORITIES)
+            name: float(dark_hours_of(group, self.timeline.step_minutes).sum(axis=0).mean())
+            for name, group in zip(PRIORITIES, self.unserved_w, strict=True)
         }
-
-    def _dark_of(self, unserved: Floats) -> NDArray[np.bool_]:
-        missing = unserved > UNSERVED_TOLERANCE_W
-        per_hour = 60 // self.timeline.step_minutes
-        rows = -(-len(missing) // per_hour)
-        padded = np.zeros((rows * per_hour, missing.shape[1]), dtype=bool)
-        padded[: len(missing)] = missing
-        return np.asarray(padded.reshape(rows, per_hour, -1).any(axis=1))
 
     @property
     def dark_hours(self) -> Floats:
@@ -259,8 +251,7 @@ class TripResult:
     @property
     def ran_out_share(self) -> float:
         """Share of draws in which the battery fell to its cut-off."""
-        lowest = self.soc[1:].min(axis=0)
-        return float((lowest <= self.floors[0] + _AT_FLOOR_SOC).mean())
+        return float(fell_to(self.soc, self.floors[0]).mean())
 
     @property
     def first_out(self) -> FirstOut:
@@ -272,7 +263,7 @@ class TripResult:
     @property
     def dark_essential(self) -> NDArray[np.bool_]:
         """Hours in which an essential load was not served. shape (hours, D)"""
-        return self._dark_of(self.unserved_w[0])
+        return dark_hours_of(self.unserved_w[0], self.timeline.step_minutes)
 
     @cached_property
     def energy(self) -> EnergyPerDay:
@@ -365,6 +356,21 @@ class Result:
             if trip.name == name:
                 return trip
         raise KeyError(name)
+
+
+def dark_hours_of(unserved_w: Floats, step_minutes: int) -> NDArray[np.bool_]:
+    """Whether each hour since the start lacked something. [W] of shape (H, D) to (hours, D)"""
+    missing = unserved_w > UNSERVED_TOLERANCE_W
+    per_hour = 60 // step_minutes
+    rows = -(-len(missing) // per_hour)
+    padded = np.zeros((rows * per_hour, missing.shape[1]), dtype=bool)
+    padded[: len(missing)] = missing
+    return np.asarray(padded.reshape(rows, per_hour, -1).any(axis=1))
+
+
+def fell_to(soc: Floats, floor_soc: float) -> NDArray[np.bool_]:
+    """Whether each draw's charge, of shape (H + 1, D), fell to a floor after the start."""
+    return np.asarray(soc[1:].min(axis=0) <= floor_soc + _AT_FLOOR_SOC)
 
 
 def verdict_of(share: float, ample_share: float, tight_share: float) -> Verdict:

@@ -7,7 +7,7 @@ depend on the size of the blocks nor on how many threads work.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import ceil
@@ -148,41 +148,35 @@ def run_designs(
     )
 
 
-def charge_quantiles(
-    prepared: PreparedTrip, designs: Sequence[Design], quantiles: Sequence[float]
-) -> Floats:
-    """Quantiles over the draws of the charge, step by step.
+def run_steps(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[tuple[Floats, Floats]]:
+    """Carry designs through all draws of a trip and keep every step.
 
     Parameters
     ----------
     prepared : PreparedTrip
         H steps, D draws.
     designs : sequence of Design
-        K of them.
-    quantiles : sequence of float
-        Q of them, 0 to 1.
 
-    Returns
-    -------
-    ndarray, shape (K, Q, H + 1)
-        At the start of each step and at the end of the last, 0 to 1.
+    Yields
+    ------
+    soc : ndarray, shape (H + 1, D)
+        Charge with one design after the other, at the start of each step and at the end of the
+        last. 0 to 1
+    unserved_w : ndarray, shape (3, H, D)
+        Wanted and not given: essential, comfort, extra. [W]
     """
     draws, steps = prepared.draws, len(prepared.timeline)
-    found = np.empty((len(designs), len(quantiles), steps + 1))
     at_once = max(CHARGE_LANE_STEPS // (draws * steps), 1)
     for first in range(0, len(designs), at_once):
         block = designs[first : first + at_once]
-        design = np.repeat(np.arange(len(block)), draws)
         hours = run_bank(
-            _bank(prepared.job, block, design),
+            _bank(prepared.job, block, np.repeat(np.arange(len(block)), draws)),
             offers_of(prepared, block),
             start_soc=prepared.trip.start_soc,
             step_hours=prepared.timeline.step_hours,
         )
-        soc = hours.soc.reshape(steps + 1, len(block), draws)
-        spread = np.quantile(soc, quantiles, axis=2)
-        found[first : first + at_once] = spread.transpose(2, 0, 1)
-    return found
+        for lane in range(0, len(block) * draws, draws):
+            yield hours.soc[:, lane : lane + draws], hours.unserved_w[:, :, lane : lane + draws]
 
 
 def _bank(job: Job, designs: Sequence[Design], design: NDArray[np.int64]) -> Bank:

@@ -12,7 +12,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from sim.decide.what_if import Grid
-from sim.job.model import Job
+from sim.ledger.answer import answer_of
 from sim.ledger.results import Result
 from sim.report import charts, notes, palette, parts, series, sources_chart, try_it, words
 from sim.report.cautions import cautions
@@ -76,7 +76,7 @@ def render_page(
         "cautions": cautions(job, manner),
         "sections": sections,
         "decisions": section_data(sections),
-        "tried": None if grid is None else _tried(job, grid, manner),
+        "tried": None if grid is None else _tried(result, grid, manner),
         "palettes": palettes(),
         "font": Markup(palette.FONT),
         "data": {
@@ -100,7 +100,7 @@ def _trips(
     for index, (planned, trip) in enumerate(zip(result.job.trips, result.trips, strict=True)):
         key, periods = str(index + 1), all_periods[index]
         places = [stop.place.name for stop in planned.stops]
-        points = series.charge_points(trip, grains[index])
+        points, answer = series.charge_points(trip, grains[index]), answer_of(trip)
         drawn[f"charge-{key}"] = charts.charge_chart(
             trip,
             points,
@@ -122,8 +122,11 @@ def _trips(
                 name=trip.name,
                 when=parts.when(trip, manner),
                 verdict=trip.verdict,
-                sentence=words.verdict_sentence(trip),
-                facts=(*parts.facts(trip), ("Runs out first", *runs_out_first(trip, manner))),
+                sentence=words.verdict_sentence(answer, trip.loads),
+                facts=(
+                    *parts.facts(answer, trip, places, manner),
+                    ("Runs out first", *runs_out_first(trip, manner)),
+                ),
                 stops=parts.stops(planned, trip, manner),
                 charge_caption=words.charge_caption(trip, points, places, manner),
                 charge_table=parts.charge_table(periods, trip.draws, manner),
@@ -134,12 +137,14 @@ def _trips(
     return found, drawn
 
 
-def _tried(job: Job, grid: Grid, manner: words.Manner) -> dict[str, Any]:
+def _tried(result: Result, grid: Grid, manner: words.Manner) -> dict[str, Any]:
     """What the reader may try."""
+    data = try_it.try_data(result, grid, manner)
     return {
-        "choices": try_it.choices(job, grid),
+        "choices": try_it.choices(result.job, grid),
+        "facts": try_it.fact_names(result, manner),
         "height": try_it.HEIGHT,
-        "data": try_it.try_data(job, grid, manner),
+        "data": data,
     }
 
 

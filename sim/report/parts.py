@@ -10,6 +10,7 @@ import numpy as np
 
 from sim.job.living_model import PRIORITIES
 from sim.job.model import Trip as PlannedTrip
+from sim.ledger.answer import Answer
 from sim.ledger.results import EnergyPerDay, LoadLine, TripResult
 from sim.report import words
 from sim.report.series import Period, local_clock
@@ -74,22 +75,35 @@ def when(trip: TripResult, manner: Manner) -> str:
     return f"{begins} to {manner.dated(last)}, {counted}"
 
 
-def facts(trip: TripResult) -> tuple[tuple[str, str, str], ...]:
-    """The few numbers that answer: name, value, and what it means."""
-    lowest, dark = trip.lowest_soc, trip.dark_hours
-    if trip.draws == 1:
+def facts(
+    answer: Answer, trip: TripResult, places: Sequence[str], manner: Manner
+) -> tuple[tuple[str, str, str], ...]:
+    """The few numbers that answer: name, value, and what it means.
+
+    Parameters
+    ----------
+    answer : Answer
+        Of the trip's result, or of another design on that trip.
+    trip : TripResult
+    places : sequence of str
+        A name for each stop.
+    manner : Manner
+    """
+    lowest, dark = answer.lowest_soc, answer.dark_hours
+    first = ("Goes dark first", *words.first_dark(answer, trip, places, manner))
+    if answer.draws == 1:
         return (
             ("Lowest charge", percent(lowest.p50), ""),
             ("Dark hours", words.hours(float(dark[0])), ""),
-            ("Goes dark first", *words.first_dark(trip)),
+            first,
         )
     return (
         ("Lowest charge, middle weather", percent(lowest.p50), ""),
         ("Lowest charge, bad case (1 in 10)", percent(lowest.p10), ""),
         ("Dark hours, on average", words.hours(float(dark.mean())), ""),
         ("Dark hours, bad case (1 in 10)", words.hours(float(np.quantile(dark, 0.9))), ""),
-        ("Weathers without a dark hour", words.held_of(trip), ""),
-        ("Goes dark first", *words.first_dark(trip)),
+        ("Weathers without a dark hour", words.held_of(answer), ""),
+        first,
     )
 
 

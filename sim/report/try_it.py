@@ -1,7 +1,8 @@
 """Try it yourself: the what-if grid in a page, with the words its script needs.
 
-The page holds every corner of the grid; its script only looks up and shows. The words are those
-of the first screen, so that the job's own corner says there what it says here.
+The page holds every corner of the grid and what is said of it; its script only looks up and
+shows. The words come from where the first screen's come from, so that the job's own corner says
+here what it says there.
 """
 
 from __future__ import annotations
@@ -14,9 +15,12 @@ import plotly.graph_objects as go
 from sim.decide.roof import counted_group
 from sim.decide.what_if import Grid, packed
 from sim.job.model import Job
+from sim.ledger.answer import answer_of
+from sim.ledger.results import Result
 from sim.report.frame import AXIS, frame
 from sim.report.palette import LIGHT, recolouring
-from sim.report.words import GAP, LEADS, Manner, kilowatt_hours, watts
+from sim.report.parts import facts
+from sim.report.words import Manner, kilowatt_hours, verdict_sentence, watts
 
 HEIGHT = 320
 
@@ -81,14 +85,44 @@ def _driving(hours: float) -> str:
     return f"{hours:g} hour{'s' if hours != 1.0 else ''} more each day"
 
 
-def try_data(job: Job, found: Grid, manner: Manner) -> dict[str, Any]:
-    """What the page's script needs: the grid, an empty chart, words."""
+def fact_names(result: Result, manner: Manner) -> tuple[str, ...]:
+    """Names of the facts that the script fills in."""
+    trip = result.trips[0]
+    told = facts(answer_of(trip), trip, [""] * len(trip.timeline.stays), manner)
+    return tuple(name for name, _, _ in told)
+
+
+def try_data(result: Result, found: Grid, manner: Manner) -> dict[str, Any]:
+    """What the page's script needs: the grid, an empty chart, and what is said of each cell.
+
+    Returns
+    -------
+    dict
+        ``grid`` as `packed` makes it; ``texts``, each once; ``said``, for each trip and cell the
+        places in them of the sentence and of each fact's value and note; ``figure`` and ``dark``.
+    """
+    texts: dict[str, int] = {}
+
+    def place(text: str) -> int:
+        return texts.setdefault(text, len(texts))
+
+    said = []
+    for planned, trip, cells in zip(result.job.trips, result.trips, found.trips, strict=True):
+        names = [stop.place.name for stop in planned.stops]
+        told = [
+            (
+                verdict_sentence(answer, trip.loads),
+                *(text for fact in facts(answer, trip, names, manner) for text in fact[1:]),
+            )
+            for answer in cells.answers
+        ]
+        said.append([[place(text) for text in cell] for cell in told])
     return {
         "grid": packed(found),
-        "figure": _empty_chart(job, manner).to_plotly_json(),
+        "texts": list(texts),
+        "said": said,
+        "figure": _empty_chart(result.job, manner).to_plotly_json(),
         "dark": recolouring(),
-        "leads": LEADS,
-        "gap": GAP,
     }
 
 

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.job.living_model import PRIORITIES, Priority
 from sim.job.model import Job
-from sim.ledger.results import TripResult, Verdict
+from sim.ledger.answer import Answer
+from sim.ledger.results import LoadLine, TripResult, Verdict
 from sim.report.series import ChargePoints, Period
 from sim.units import celsius_to_fahrenheit
 
@@ -154,41 +154,41 @@ def build_line(job: Job) -> tuple[str, ...]:
     return tuple(parts)
 
 
-def held_of(trip: TripResult) -> str:
+def held_of(answer: Answer) -> str:
     """How many weathers passed without a dark hour: ``177 of 200``."""
-    return f"{int((trip.dark_hours == 0).sum())} of {trip.draws}"
+    return f"{answer.held} of {answer.draws}"
 
 
-def verdict_sentence(trip: TripResult) -> str:
+def verdict_sentence(answer: Answer, loads: Sequence[LoadLine]) -> str:
     """The answer in plain words: whether the trip is carried, how surely, and what goes dark."""
-    return f"{LEADS[trip.verdict]} {_what_happens(trip)}"
+    return f"{LEADS[answer.verdict]} {_what_happens(answer, loads)}"
 
 
-def _what_happens(trip: TripResult) -> str:
-    dark = trip.dark_hours
-    missed = int((dark > 0).sum())
-    group = _first_group(trip)
+def _what_happens(answer: Answer, loads: Sequence[LoadLine]) -> str:
+    dark, draws = answer.dark_hours, answer.draws
+    missed = draws - answer.held
+    group = answer.usual_first
     if group is None:
-        where = f"all {trip.draws} possible weathers" if trip.draws > 1 else "the weather computed"
+        where = f"all {draws} possible weathers" if draws > 1 else "the weather computed"
         return f"In {where} nothing aboard goes dark."
-    first = f"first {GROUPS[group]} ({named_loads(trip, group)})"
+    first = f"first {GROUPS[group]} ({named_loads(loads, group)})"
     often = hours(float(dark[dark > 0].mean()))
-    if trip.draws == 1:
+    if draws == 1:
         return f"In the weather computed something is off for {often}, {first}."
-    if missed == trip.draws:
-        where = f"every one of {trip.draws} possible weathers"
+    if missed == draws:
+        where = f"every one of {draws} possible weathers"
         return f"In {where} something is off, for {often} on average, {first}."
     rest = f"the other {missed} something is off for {often} on average"
     if missed == 1:
         rest = f"the other one something is off for {often}"
-    return f"In {held_of(trip)} possible weathers nothing aboard goes dark; in {rest}, {first}."
+    return f"In {held_of(answer)} possible weathers nothing aboard goes dark; in {rest}, {first}."
 
 
-def named_loads(trip: TripResult, priority: str, most: int = _NAMED) -> str:
+def named_loads(loads: Sequence[LoadLine], priority: str, most: int = _NAMED) -> str:
     """Names of a group's appliances, the hungriest first, the inverter left out."""
-    loads = [x for x in trip.loads if x.priority == priority and x.supply != "inverter"]
-    loads.sort(key=lambda load: -float(load.wanted_wh.mean()))
-    names = [isolated(shortened(load.name)) for load in loads]
+    chosen = [x for x in loads if x.priority == priority and x.supply != "inverter"]
+    chosen.sort(key=lambda load: -float(load.wanted_wh.mean()))
+    names = [isolated(shortened(load.name)) for load in chosen]
     if len(names) > most:
         names = [*names[: most - 1], f"{len(names) - most + 1} more"]
     return listed(names) or "the inverter"
@@ -199,16 +199,24 @@ def shortened(text: str, most: int = 40) -> str:
     return text if len(text) <= most else text[: most - 1].rstrip() + "…"
 
 
-def first_dark(trip: TripResult) -> tuple[str, str]:
-    """The group that goes dark first, and its appliances."""
-    group = _first_group(trip)
-    return (GROUPS[group], named_loads(trip, group)) if group else ("nothing", "")
+def first_dark(
+    answer: Answer, trip: TripResult, places: Sequence[str], manner: Manner
+) -> tuple[str, str]:
+    """The group that goes dark first in the bad case, and its appliances, when and where.
 
-
-def _first_group(trip: TripResult) -> Priority | None:
-    """Of the groups that have dark hours, the one that is switched off first."""
-    dark = trip.dark_by_priority()
-    return next((name for name in reversed(PRIORITIES) if dark[name] > 0), None)
+    Where the bad case has no dark hour it is the worst weather that is told. The appliances are
+    those of the group that are wanted on that day.
+    """
+    first = answer.first_dark
+    if first is None:
+        return "nothing", ""
+    day = trip.day_index[first.step]
+    wanted = [x for x in trip.loads if x.wanted_wh_day[day, first.draw] > 0.0]
+    moment = manner.moment(trip.local_times()[first.step])
+    where = isolated(shortened(places[trip.timeline.stop[first.step]]))
+    case = "" if answer.draws == 1 else "bad case: " if first.is_bad_case else "worst weather: "
+    names = named_loads(wanted, first.priority)
+    return GROUPS[first.priority], f"({names}), {case}{moment}, {where}"
 
 
 def charge_caption(

@@ -11,16 +11,17 @@ import pytest
 import sim
 from sim.job.model import Job
 from sim.job.timeline import build_timeline
+from sim.ledger import study
 from sim.ledger.prepare import Skies, prepare_trip
 from sim.ledger.study import (
     Design,
     Outcomes,
-    charge_quantiles,
     controller_amps,
     dark_steps,
     design_of,
     offers_of,
     run_designs,
+    run_steps,
 )
 from sim.ledger.tasks import run_tasks
 
@@ -105,13 +106,18 @@ def test_tasks_keep_their_order_and_tell_the_share() -> None:
         run_tasks(fail, range(3), jobs=2)
 
 
-def test_charge_quantiles_are_those_of_every_step(make_job: MakeJob) -> None:
+def test_steps_of_many_designs_are_the_pipelines(
+    make_job: MakeJob, monkeypatch: pytest.MonkeyPatch
+) -> None:
     job = make_job()
     trip, result = job.trips[0], sim.simulate(job).trips[0]
-    quantiles = (0.1, 0.5, 0.9)
-    found = charge_quantiles(prepare_trip(job, trip), [DESIGNS[0], design_of(job)], quantiles)
-    assert found.shape == (2, 3, len(result.timeline) + 1)
-    np.testing.assert_allclose(found[1], np.quantile(result.soc, quantiles, axis=1), atol=1e-12)
+    for lane_steps in (study.CHARGE_LANE_STEPS, 1):
+        monkeypatch.setattr(study, "CHARGE_LANE_STEPS", lane_steps)
+        found = list(run_steps(prepare_trip(job, trip), [DESIGNS[0], design_of(job)]))
+        assert len(found) == 2
+        soc, unserved_w = found[1]
+        np.testing.assert_allclose(soc, result.soc, atol=1e-12)
+        np.testing.assert_allclose(unserved_w, result.unserved_w, atol=1e-9)
 
 
 def test_dark_steps_of_a_part_of_the_trip(make_job: MakeJob) -> None:

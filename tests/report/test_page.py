@@ -16,10 +16,12 @@ import pytest
 
 import sim
 from sim.job.model import Job
+from sim.ledger.answer import answer_of
 from sim.ledger.results import Result
 from sim.report import page
 from sim.report.page import render_page
 from sim.report.tables import trip_json
+from sim.report.words import Manner
 
 WRITTEN = dt.date(2027, 3, 1)
 MOST_BYTES = 8_000_000
@@ -144,7 +146,10 @@ def test_verdict_is_told_by_shape_too(small_result: Result) -> None:
             name: getattr(trip, name)[:, draws]
             for name in ("losses_w", "ghi", "temp_air", "cabin_c")
         }
-        shown = replace(trip, unserved_w=unserved, **several)
+        loads = tuple(
+            replace(load, wanted_wh_day=load.wanted_wh_day[:, draws]) for load in trip.loads
+        )
+        shown = replace(trip, unserved_w=unserved, loads=loads, **several)
         html = render_page(
             Result(
                 small_result.job.model_copy(update={"trips": small_result.job.trips[:1]}), (shown,)
@@ -266,7 +271,10 @@ def test_hostile_text_is_shown_as_text(small_result: Result, text: str) -> None:
     assert reading.count("script") == 3
     assert reading.count("img") == 0
     # the page's own bold words: one value in each fact of each trip, and what runs out first
-    own = sum(len(page.parts.facts(trip)) + 1 for trip in small_result.trips)
+    own = sum(
+        len(page.parts.facts(answer_of(trip), trip, [""] * 5, Manner("us"))) + 1
+        for trip in small_result.trips
+    )
     assert reading.count("b") == own
     words = " ".join(text.split())
     assert reading.text.count(words) >= 10

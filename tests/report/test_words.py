@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from sim.ledger.answer import answer_of
 from sim.ledger.results import Result, TripResult
 from sim.report import notes, words
 from sim.report.cautions import cautions
@@ -70,7 +71,8 @@ def test_verdict_sentences(small_result: Result) -> None:
     trip = small_result.trips[0]
 
     def said(hours: list[int]) -> str:
-        return words.verdict_sentence(with_dark(trip, hours))
+        dark = with_dark(trip, hours)
+        return words.verdict_sentence(answer_of(dark), dark.loads)
 
     extras = "first the extras (=SUM(A1))"
     assert said([0] * 20) == (
@@ -100,15 +102,26 @@ def test_verdict_sentences(small_result: Result) -> None:
 
 def test_what_goes_dark_first(small_result: Result) -> None:
     trip = small_result.trips[0]
-    calm = with_dark(trip, [0] * 4)
-    assert words.first_dark(calm) == ("nothing", "")
-    extras = with_dark(trip, [0, 0, 0, 2])
-    assert words.first_dark(extras) == ("the extras", "=SUM(A1)")
-    empty = with_dark(trip, [0, 0, 0, 2], group=0)
-    assert words.first_dark(empty)[0] == "the essentials"
-    # the extras go first even where the essentials are dark for longer
-    empty.unserved_w[2, 0, 0] = 1.0
-    assert words.first_dark(empty)[0] == "the extras"
+    manner = Manner("us")
+
+    def told(shown: TripResult) -> tuple[str, str]:
+        group, rest = words.first_dark(answer_of(shown), shown, ["Here", "There"], manner)
+        return group, plain(rest)
+
+    assert told(with_dark(trip, [0] * 4)) == ("nothing", "")
+    # the coffee is wanted from the second day on
+    worst = with_dark(trip, [0] * 12)
+    worst.unserved_w[2, 30:33, 6] = 10.0
+    later = plain(manner.moment(trip.local_times()[30]))
+    assert told(worst) == ("the extras", f"(=SUM(A1)), worst weather: {later}, Here")
+    bad = with_dark(trip, [0, 0, 0, 0, 0, 1, 0, 0, 0, 0, 0, 4])
+    bad.unserved_w[0, 30:32, 6] = 10.0
+    group, rest = told(bad)
+    assert group == "the essentials"
+    assert rest.endswith(f"bad case: {later}, Here")
+    # of two groups that go off together the one that is shed first is named
+    bad.unserved_w[2, 30, 6] = 1.0
+    assert told(bad)[0] == "the extras"
 
 
 def test_names_in_a_sentence(small_result: Result) -> None:
@@ -121,8 +134,8 @@ def test_names_in_a_sentence(small_result: Result) -> None:
             for i in range(5)
         ),
     )
-    assert words.named_loads(many, "extra") == "Load 4, Load 3 and 3 more"
-    assert words.named_loads(many, "comfort") == "the inverter"
+    assert words.named_loads(many.loads, "extra") == "Load 4, Load 3 and 3 more"
+    assert words.named_loads(many.loads, "comfort") == "the inverter"
     assert words.shortened("x" * 10_000, 40) == "x" * 39 + "…"
 
 

@@ -4,6 +4,8 @@
   const data = JSON.parse(document.getElementById("decisions").textContent);
   const night = matchMedia("(prefers-color-scheme: dark)");
   const PRINT_WIDTH = 640;
+  // On paper charts are lower, so that two and their words share a sheet.
+  const PRINT_SHARE = 0.75;
   const plots = [...document.querySelectorAll(".plot[data-figure]")];
   const widths = new Map();
 
@@ -20,6 +22,7 @@
     const figure = structuredClone(night.matches && !printing ? recoloured(source) : source);
     figure.layout.width = printing ? PRINT_WIDTH : plot.clientWidth;
     if (figure.layout.width === 0) return;
+    if (printing) figure.layout.height *= PRINT_SHARE;
     Plotly.react(plot, figure.data, figure.layout, { displayModeBar: false, displaylogo: false });
   }
 

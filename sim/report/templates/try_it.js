@@ -2,7 +2,7 @@
 (() => {
   "use strict";
   const data = JSON.parse(document.getElementById("whatif").textContent);
-  const { grid, figure, gap } = data;
+  const { grid, texts, said, figure } = data;
   const section = document.getElementById("try");
   const form = section.querySelector("form");
   const plot = section.querySelector(".plot");
@@ -24,52 +24,25 @@
     return typeof value === "string" && Object.hasOwn(data.dark, value) ? data.dark[value] : value;
   }
 
-  // As the first screen says it: 1 hour, 2.4 hours, none.
-  function hours(value) {
-    if (value === 0) return "none";
-    if (value < 0.05) return `under 0.1${gap}hours`;
-    const text = value.toLocaleString("en-US", {
-      minimumFractionDigits: 1, maximumFractionDigits: 1,
-    }).replace(/\.0$/, "");
-    return `${text}${gap}hour${text === "1" ? "" : "s"}`;
-  }
-
-  function happens(held, draws, dark) {
-    const missed = draws - held;
-    if (missed === 0) {
-      const where = draws > 1 ? `all ${draws} possible weathers` : "the weather computed";
-      return `In ${where} nothing aboard goes dark.`;
-    }
-    const often = hours((dark * draws) / missed);
-    if (draws === 1) return `In the weather computed something is off for ${often}.`;
-    if (held === 0) {
-      return `In every one of ${draws} possible weathers something is off, for ${often} on average.`;
-    }
-    const rest = missed === 1
-      ? `the other one something is off for ${often}`
-      : `the other ${missed} something is off for ${often} on average`;
-    return `In ${held} of ${draws} possible weathers nothing aboard goes dark; in ${rest}.`;
-  }
-
   function answer() {
-    const trip = grid.trips[chosen("trip")];
+    const number = chosen("trip");
+    const trip = grid.trips[number];
     const cell = (chosen("panels") * batteries + chosen("batteries")) * driving
       + chosen("driving_hours");
     const verdict = trip.verdict[cell];
-    const held = trip.held[cell];
-    const dark = trip.dark_hours_mean[cell];
+    const [sentence, ...told] = said[number][cell].map((place) => texts[place]);
     tried.className = `tried ${verdict}`;
     for (const part of tried.querySelectorAll("[data-for]")) {
       part.style.display = part.dataset.for === verdict ? "" : "none";
     }
     tried.querySelector("strong").textContent = verdict[0].toUpperCase() + verdict.slice(1);
-    tried.querySelector(".sentence").textContent =
-      `${data.leads[verdict]} ${happens(held, trip.draws, dark)}`;
-    const fact = (name) => section.querySelector(`[data-fact="${name}"]`);
-    fact("lowest").textContent = `${Math.round(100 * trip.lowest_soc_p10[cell])}${gap}%`;
-    fact("dark").textContent = hours(dark);
-    fact("held").textContent = `${held} of ${trip.draws}`;
-    draw(trip, bytes[chosen("trip")], cell);
+    tried.querySelector(".sentence").textContent = sentence;
+    // A value and a note for each fact.
+    section.querySelectorAll("dd").forEach((fact, index) => {
+      fact.querySelector("b").textContent = told[2 * index];
+      fact.querySelector("span").textContent = told[2 * index + 1];
+    });
+    draw(trip, bytes[number], cell);
   }
 
   function draw(trip, soc, cell) {
