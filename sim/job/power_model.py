@@ -115,6 +115,9 @@ class Alternator(Part):
     # spare current then (a third to a half; from memory, medium sure).
     idle_share: Share = 0.0
     idle_output_pct: Percent = 40.0
+    # After each start the engine's own battery is filled up before the charger is given
+    # anything (common practice, no source: a start and a night of standby take under 1 Ah).
+    start_minutes: Annotated[int, Field(ge=0, le=30)] = 2
 
 
 class Shore(Part):

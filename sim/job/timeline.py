@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 from sim.job.fields import DAY_MINUTES
 from sim.job.model import Job, Stop, Trip
 from sim.job.places import Place, along
+from sim.job.power_model import Alternator
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -87,6 +88,9 @@ class Timeline:
     heading_deg : ndarray, optional
         Where the front of the parked van points, in the middle of the step; NaN where nobody
         knows, None where it is not asked. [degrees]
+    starting : ndarray, shape (2, H), optional
+        Share of the step in which the engine, on the road or idling, has only just started and
+        fills its own battery; None where it is not asked.
     altitude_m : ndarray, optional
         Height of the stop where the job gives it; NaN on a leg and where it is not told, None
         where it is not asked. [m]
@@ -110,6 +114,7 @@ class Timeline:
     stays: tuple[Stay, ...]
     heading_deg: Floats | None = None
     altitude_m: Floats | None = None
+    starting: Floats | None = None
 
     def __len__(self) -> int:
         return len(self.start_utc)
@@ -126,6 +131,13 @@ class Timeline:
         days = (minutes + self.utc_offset_minutes) // DAY_MINUTES
         # A clock set back at midnight must not start the day before anew.
         return np.asarray(np.maximum.accumulate(days - days[0]), dtype=np.int64)
+
+    @property
+    def engine(self) -> Floats:
+        """Share of the step in which the engine has power to spare: on the road, and idling in
+        camp. shape (2, H)"""
+        runs = np.stack([self.driving, self.idling])
+        return runs if self.starting is None else runs - self.starting
 
     def share_within(self, windows: Sequence[tuple[int, int]]) -> Floats:
         """Share of each step that lies in parts of the local day.
@@ -195,6 +207,7 @@ def build_timeline(job: Job, trip: Trip) -> Timeline:
         driving[here] = _about(trip, item, clock[here])
         plugged[here] = within(clock[here], PLUGGED[item.plug_in]) & ~driving[here]
         idling[here] = within(clock[here], _idling(item)) & ~driving[here]
+    starting = _starting(driving | idling, job.alternator)
     aboard = driving | ~within(clock, job.living.out)
     awake = within(clock, [(job.living.wake_at, job.living.sleep_at)])
     shade, horizon_deg = np.array([(x.shade_pct / 100.0, x.horizon_deg) for x in trip.stops]).T
@@ -222,6 +235,7 @@ def build_timeline(job: Job, trip: Trip) -> Timeline:
         horizon_deg=horizon_deg[stop[middle]] * ~driving[middle],
         stays=stays,
         heading_deg=_headings(trip)[stop[middle]],
+        starting=np.stack([gathered(driving & starting), gathered(idling & starting)]),
         altitude_m=np.where(
             (minute < arrives[stop])[middle], np.nan, _altitudes(trip)[stop[middle]]
         ),
@@ -317,6 +331,14 @@ def _idling(stop: Stop) -> list[tuple[int, int]]:
     if minutes == 0:
         return []
     return [(stop.idle_at % DAY_MINUTES, (stop.idle_at + minutes) % DAY_MINUTES)]
+
+
+def _starting(runs: Flags, alternator: Alternator | None) -> Flags:
+    """Minutes in which the engine has only just started."""
+    minute = np.arange(len(runs))
+    starts = runs & ~np.concatenate([[False], runs[:-1]])
+    since = minute - np.maximum.accumulate(np.where(starts, minute, 0))
+    return runs & (since < (0 if alternator is None else alternator.start_minutes))
 
 
 def _positions(

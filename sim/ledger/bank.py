@@ -91,7 +91,8 @@ def bank_weather(
     heating = None
     if battery.heating_watts > 0.0:
         day = (sun.apparent_zenith < 90.0).astype(np.float64)
-        on = np.maximum(np.minimum(timeline.driving + timeline.plugged, 1.0), day)
+        runs = timeline.driving + timeline.idling + timeline.plugged
+        on = np.maximum(np.minimum(runs, 1.0), day)
         cell_c, heating = cells.heated_bank(
             around,
             np.broadcast_to(on[:, None], around.shape),

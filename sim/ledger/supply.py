@@ -89,8 +89,7 @@ def supply(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Supply:
         )
         offered += given
         clipped += lost
-    road_w, idling_w = _engine_watts(job)
-    drive_w = timeline.driving * road_w + timeline.idling * idling_w
+    drive_w = np.array(_engine_watts(job)) @ timeline.engine
     return Supply(offered, clipped, snowed, drive_w[:, None], weather.ghi)
 
 

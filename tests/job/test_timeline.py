@@ -18,6 +18,7 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from sim.job.model import Job, Trip
+from sim.job.power_model import Alternator
 from sim.job.timeline import Timeline, build_timeline, lay_out, within
 
 STEPS = (5, 6, 10, 12, 15, 20, 30, 60)
@@ -323,6 +324,23 @@ def test_an_engine_on_the_road_does_not_idle_in_camp(lay: Lay) -> None:
     line = lay(trip_of("2027-05-07", {**stop, **idling}, leave_at="10:00"))
     # 09:30 to 10:00 and 11:00 to 11:30 of the day between; half an hour before leaving.
     assert hours(line, "idling") == pytest.approx(1.5)
+
+
+def test_a_start_takes_its_minutes(job: Job) -> None:
+    """Two minutes for the engine's own battery after each start; a drive that follows an hour
+    of idling without a stop is none."""
+    charged = job.model_copy(update={"alternator": Alternator(dcdc_amps=30)})
+    stop = {"place": PAGE, "nights": 2, "drive_hours": 2.0, "local_drive_hours": 1.0}
+    line = build_timeline(charged, trip_of("2027-05-07", stop, leave_at="10:00"))
+    assert line.starting is not None
+    assert_array_equal(np.flatnonzero(line.starting[0]), [0, 24])
+    assert line.starting.sum() == pytest.approx(2 * 2 / 60)
+    assert line.engine.sum() == pytest.approx(3.0 - 2 * 2 / 60)
+    idle = {"idle_hours": 1.0, "idle_at": "09:00"}
+    line = build_timeline(charged, trip_of("2027-05-07", {**stop, **idle}, leave_at="10:00"))
+    assert line.starting is not None
+    assert_array_equal(np.flatnonzero(line.starting[0]), [0])
+    assert_array_equal(np.flatnonzero(line.starting[1]), [23, 47])
 
 
 def test_local_driving_past_midnight_and_on_arrival(lay: Lay) -> None:

@@ -72,17 +72,21 @@ def test_more_panels_never_offer_less(make_job: MakeJob) -> None:
 
 
 def test_engine_offers_while_it_drives(make_job: MakeJob) -> None:
-    given, timeline = offers(make_job())
+    given, timeline = offers(make_job(("dcdc_amps = 30", "dcdc_amps = 30\nstart_minutes = 0")))
     np.testing.assert_allclose(given.drive_w[:, 0], timeline.driving * 30.0 * 13.6)
     # Two hours to the first stop, half an hour on the one day there, three and a half on.
     assert given.drive_w.sum() == pytest.approx((2.0 + 0.5 + 3.5) * 408.0)
+    # Three starts, after each of which two minutes go to the engine's own battery.
+    started, _ = offers(make_job())
+    assert started.drive_w.sum() == pytest.approx((6.0 - 3 * 2 / 60) * 408.0)
     text = "[alternator]\ndcdc_amps = 30\n\n"
     without, _ = offers(make_job((text, "")))
     assert not without.drive_w.any()
 
 
 def test_an_engine_that_idles_in_camp_gives_its_share(make_job: MakeJob) -> None:
-    keys = ("dcdc_amps = 30", "dcdc_amps = 30\nspare_amps = 40\nhot_loss_pct = 0\nefficiency = 1")
+    own = "\nspare_amps = 40\nhot_loss_pct = 0\nefficiency = 1\nstart_minutes = 0"
+    keys = ("dcdc_amps = 30", f"dcdc_amps = 30{own}")
     idle = ("local_drive_hours = 0.5", "local_drive_hours = 0.5\nidle_hours = 2")
     plain, _ = offers(make_job(keys))
     given, timeline = offers(make_job(keys, idle))
@@ -90,6 +94,14 @@ def test_an_engine_that_idles_in_camp_gives_its_share(make_job: MakeJob) -> None
     # 40 % of 40 A at 13.5 V, less than the charger's 408 W.
     more = given.drive_w[:, 0] - plain.drive_w[:, 0]
     np.testing.assert_allclose(more, timeline.idling * 0.4 * 40.0 * 13.5)
+
+
+def test_many_short_drives_charge_less_than_one_long(make_job: MakeJob) -> None:
+    """Half an hour in six drives of five minutes: five starts more, two minutes each."""
+    hour = "local_drive_hours = 0.5"
+    once, _ = offers(make_job())
+    often, _ = offers(make_job((hour, f"{hour}\nlocal_drives = 6")))
+    assert once.drive_w.sum() - often.drive_w.sum() == pytest.approx(5 * 2 / 60 * 408.0)
 
 
 def test_a_tilted_panel_lies_flat_on_the_road(make_job: MakeJob) -> None:
