@@ -21,8 +21,17 @@ from sim.report.parts import Table
 from sim.report.season_words import change_words
 from sim.report.sections import Figure, Section
 from sim.report.series import local_clock
-from sim.report.words import GAP, Manner, hours, isolated, listed, percent, shortened, watt_hours
-from sim.units import KG_PER_POUND, LITRES_PER_GALLON
+from sim.report.words import (
+    GAP,
+    Manner,
+    amount,
+    hours,
+    isolated,
+    listed,
+    percent,
+    shortened,
+    watt_hours,
+)
 
 STORES_HEIGHT = 300
 # More points than a screen has columns show nothing more.
@@ -43,14 +52,6 @@ def living_sections(result: Result, manner: Manner) -> tuple[Section, ...]:
         _wear(result),
     )
     return tuple(section for section in found if section is not None)
-
-
-def amount(line: StoreLine, value: float, manner: Manner) -> str:
-    """``26 gal``, ``98 L``, ``12 lb`` or ``5.6 kg``."""
-    us = manner.units == "us"
-    if line.unit == "kg":
-        return f"{value / KG_PER_POUND:.1f}{GAP}lb" if us else f"{value:.1f}{GAP}kg"
-    return f"{value / LITRES_PER_GALLON:.1f}{GAP}gal" if us else f"{value:.0f}{GAP}L"
 
 
 def store_told(line: StoreLine, trip: TripResult, manner: Manner) -> str:

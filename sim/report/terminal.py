@@ -16,6 +16,7 @@ from sim.ledger.audit import Audit, audit
 from sim.ledger.results import Result, TripResult
 from sim.ledger.stores import StoreLine
 from sim.report.season_words import change_words
+from sim.report.words import GAP, Manner, amount, shortened
 
 # So many trips stand side by side in 80 columns.
 _SIDE_BY_SIDE = 2
@@ -23,6 +24,8 @@ _LABEL_WIDTH = 25
 # So many appliances are told one by one, and so many changes between the seasons.
 _MOST_ROWS = 16
 _MOST_CHANGES = 4
+# What would last longer lasts for years.
+_MOST_NIGHTS = 1000.0
 
 
 def plain(text: str, limit: int = 200) -> Text:
@@ -36,7 +39,7 @@ def print_result(result: Result, console: Console) -> None:
     console.print(plain(result.job.title), style="bold")
     trips = result.trips
     for first in range(0, len(trips), _SIDE_BY_SIDE):
-        console.print(trip_table(trips[first : first + _SIDE_BY_SIDE]))
+        console.print(trip_table(trips[first : first + _SIDE_BY_SIDE], result.job.settings.units))
     print_audit(audit(result), result.job.settings.units, console)
 
 
@@ -64,8 +67,8 @@ def print_audit(found: Audit, units: str, console: Console) -> None:
         console.print(plain(f"  {change_words(change, units)}"))
 
 
-def trip_table(trips: tuple[TripResult, ...]) -> Table:
-    """Trips side by side: verdict, charge, dark hours and the ledger per day."""
+def trip_table(trips: tuple[TripResult, ...], units: str) -> Table:
+    """Trips side by side: verdict, charge, dark hours, the ledger per day, and the tanks."""
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
     table.add_column("", min_width=_LABEL_WIDTH, no_wrap=True)
     for trip in trips:
@@ -78,21 +81,29 @@ def trip_table(trips: tuple[TripResult, ...]) -> Table:
     # Every trip of a job has the same tanks.
     for number, line in enumerate(trips[0].stores):
         lines = [trip.stores[number] for trip in trips]
-        table.add_row(plain(line.name, 40), *map(store_words, lines))
+        size = amount(line, line.capacity, Manner(units)).replace(GAP, " ")
+        table.add_row(plain(f"{shortened(line.name, 24)}, {size}"), *map(store_words, lines))
     if trips[0].stores:
         table.add_row("First to run out", *(plain(first_words(trip)) for trip in trips))
     return table
 
 
 def store_words(line: StoreLine) -> str:
-    """How long a tank lasts: until it gives out on the trip, else how long after departure."""
-    word = "full" if line.kind == "grey" else "empty"
-    out_at_h = line.out_at_h[np.isfinite(line.out_at_h)]
-    if len(out_at_h):
+    """How long a tank lasts: when it gives out on the trip, and for how many hours; else how
+    little is left, and how long that would last after the trip, used as on it."""
+    grey = line.kind == "grey"
+    gone = np.isfinite(line.out_at_h)
+    if gone.any():
         often = "" if line.out_share > 0.995 else f" in {_percent(line.out_share)} of weathers"
-        return f"{word} on night {night_of(float(np.median(out_at_h)) / 24.0)}{often}"
-    shortest = float(line.nights_until.min())
-    return f"lasts {min(int(shortest), 999)} nights" if np.isfinite(shortest) else "not used"
+        night = night_of(float(np.median(line.out_at_h[gone])) / 24.0)
+        lack = f"{line.short_h[gone].mean():.0f} h {'without room' if grey else 'short'}"
+        return f"{'full' if grey else 'empty'} on night {night}{often}, then {lack}"
+    nights = float(line.nights_until.min())
+    if not np.isfinite(nights):
+        return "not used"
+    level = "at most" if grey else "at least"
+    lasts = "for years" if nights >= _MOST_NIGHTS else f"{int(nights)} nights"
+    return f"{level} {_percent(line.worst_share)} full, would last {lasts}"
 
 
 def night_of(nights: float) -> int:

@@ -15,8 +15,9 @@ import numpy as np
 from sim.job.model import Job
 from sim.ledger.answer import Answer
 from sim.ledger.results import LoadLine, TripResult, Verdict
+from sim.ledger.stores import StoreLine
 from sim.report.series import ChargePoints, Period
-from sim.units import celsius_to_fahrenheit
+from sim.units import KG_PER_POUND, LITRES_PER_GALLON, celsius_to_fahrenheit
 
 GAP = "\N{NO-BREAK SPACE}"
 # Groups as a client would name them.
@@ -123,6 +124,14 @@ def hours(value: float) -> str:
 def amps(value: float) -> str:
     """``40 A``."""
     return f"{value:,.6g}{GAP}A"
+
+
+def amount(line: StoreLine, value: float, manner: Manner) -> str:
+    """``26 gal``, ``98 L``, ``12 lb`` or ``5.6 kg``."""
+    us = manner.units == "us"
+    if line.unit == "kg":
+        return f"{value / KG_PER_POUND:.1f}{GAP}lb" if us else f"{value:.1f}{GAP}kg"
+    return f"{value / LITRES_PER_GALLON:.1f}{GAP}gal" if us else f"{value:.0f}{GAP}L"
 
 
 def listed(items: Sequence[str]) -> str:

@@ -14,10 +14,10 @@ from sim.ledger.audit import audit
 from sim.ledger.frost import Frost, FrostSpot
 from sim.ledger.inside import Chill
 from sim.ledger.results import Result
-from sim.report.living_sections import amount, living_sections, runs_out_first, store_told
+from sim.report.living_sections import living_sections, runs_out_first, store_told
 from sim.report.page import render_page
 from sim.report.sections import Section
-from sim.report.words import Manner
+from sim.report.words import Manner, amount
 
 US, METRIC = Manner("us"), Manner("metric")
 TANKS = """

@@ -50,7 +50,10 @@ units = "metric"
 def lived(tmp_path: Path) -> Lived:
     def run(appliances: str) -> Result:
         path = tmp_path / "job.toml"
-        path.write_text(JOB.format(appliances=appliances), "utf-8")
+        text = JOB.format(appliances=appliances)
+        if "[[water.grey]]" in text:
+            text = text.replace('open_drains = ["kitchen", "basin", "shower"]\n', "")
+        path.write_text(text, "utf-8")
         return sim.simulate(sim.load_job(path))
 
     return run
@@ -63,7 +66,7 @@ def used(*names: str, more: str = "") -> str:
 def rows(result: Result) -> dict[str, str]:
     """Rows of the table of the first trip, by their label."""
     console = Console(file=io.StringIO(), width=200, color_system=None, highlight=False)
-    console.print(terminal.trip_table(result.trips[:1]))
+    console.print(terminal.trip_table(result.trips[:1], result.job.settings.units))
     lines = console.file.getvalue().splitlines()  # type: ignore[attr-defined]
     return {line[:27].strip(): line[27:].strip() for line in lines}
 
@@ -106,6 +109,47 @@ def test_a_cold_shower_is_told(lived: Lived) -> None:
     short = result.trips[0].hot_short_wh_day
     assert short > 100.0
     assert rows(result)["Hot water short"] == f"{short:,.0f} Wh a day"
+
+
+TANKS = """
+[[water.grey]]
+name = "Sinks"
+capacity_l = 30
+takes = ["kitchen", "basin"]
+[[water.grey]]
+name = "Shower"
+capacity_gal = 100
+takes = ["shower"]
+[propane]
+tank_l = 10
+"""
+
+
+def test_tanks_are_told_by_when_they_give_out_or_how_long_they_last(lived: Lived) -> None:
+    result = lived(used("water-pump") + TANKS)
+    trip = result.trips[0]
+    fresh, sinks, shower, propane = trip.stores
+    told = rows(result)
+    night = int(sinks.out_at_h[0] / 24.0) + 1
+    assert (
+        told["Sinks, 30 L"] == f"full on night {night}, then {sinks.short_h[0]:.0f} h without room"
+    )
+    lowest = 100.0 * fresh.levels.level.min() / 90.0
+    nights = int(fresh.nights_until[0])
+    assert told["Fresh water, 90 L"] == f"at least {lowest:.0f} % full, would last {nights} nights"
+    assert told["Shower, 379 L"].startswith("at most ")
+    assert told["Propane, 4.0 kg"] == "not used"
+    assert shower.out_share == propane.out_share == 0.0
+    assert told["First to run out"] == f"Sinks full on night {night} (100 % of weathers)"
+
+
+def test_tanks_in_gallons_and_pounds(lived: Lived) -> None:
+    result = lived(used("water-pump") + TANKS)
+    console = Console(file=io.StringIO(), width=200, color_system=None, highlight=False)
+    console.print(terminal.trip_table(result.trips, "us"))
+    text = console.file.getvalue()  # type: ignore[attr-defined]
+    for label in ("Fresh water, 23.8 gal", "Shower, 100.0 gal", "Propane, 8.9 lb"):
+        assert label in text
 
 
 def test_a_long_list_of_appliances_ends_in_a_sum(lived: Lived) -> None:
