@@ -21,7 +21,11 @@ if TYPE_CHECKING:
 
 def sky(
     place: Annotated[
-        str, typer.Argument(metavar="PLACE", help='A town, "Moab, UT", or a "38.57, -109.55".')
+        str,
+        typer.Argument(
+            metavar="PLACE",
+            help='A town, "Moab, UT", or a coordinate, "38.57, -109.55"; ", 4026 ft" may follow.',
+        ),
     ],
     file: Annotated[
         Path | None,

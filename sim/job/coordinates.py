@@ -16,8 +16,13 @@ _LOWEST_M, _HIGHEST_M = -440.0, 8850.0
 
 _NUMBER = r"([+-]?(?:\d+\.?\d*|\.\d+))\s?°?\s?"
 _PAIR = re.compile(rf"{_NUMBER}([NS]?)\s?[,; ]\s?{_NUMBER}([EW]?)", re.IGNORECASE | re.ASCII)
+# 38,57, -109,55: commas for decimal points
+_COMMAS = re.compile(
+    r"([+-]?\d{1,2}),(\d+)(\s?°?\s?[NS]?\s?[,; ]\s?)([+-]?\d{1,3}),(\d+)(\s?°?\s?[EW]?)",
+    re.IGNORECASE | re.ASCII,
+)
 _ALTITUDE = re.compile(
-    r"\s?[,;]\s?([+-]?(?:\d{1,2},\d{3}|\d+(?:\.\d*)?))\s?"
+    r"(?:\s?[,;]\s?|\s)([+-]?(?:\d{1,2},\d{3}|\d+(?:\.\d*)?))\s?"
     r"(m|metres?|meters?|ft|foot|feet)\.?(?: high| elevation| a\.?s\.?l\.?)?$",
     re.IGNORECASE | re.ASCII,
 )
@@ -82,10 +87,13 @@ def degrees(text: str) -> tuple[float, float] | None:
     Raises
     ------
     PlaceError
-        Out of range, or a sign and a compass letter for one number.
+        Out of range, decimal commas, or a sign and a compass letter for one number.
     """
     pair = _PAIR.fullmatch(text)
     if pair is None:
+        if _COMMAS.fullmatch(text):
+            points = _COMMAS.sub(r"\1.\2\3\4.\5\6", text)
+            raise PlaceError(f"{shown(text)} has decimal commas; write points: {points}")
         return None
     both = []
     for number, compass in (pair.group(1, 2), pair.group(3, 4)):

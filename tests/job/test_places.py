@@ -253,6 +253,8 @@ def test_ways_of_writing_coordinates(text: str) -> None:
         ("38.57, -109.55, 1200", "write its unit: 38.57, -109.55, 1200 m"),
         ("38.57, -109.55, 12000 m", "altitude 12000 m is out of range: it goes from -440 to 8850"),
         (", 1200 m", "is an altitude without a place"),
+        ("38,57, -109,55", "decimal commas; write points: 38.57, -109.55"),
+        ("38,57 N 109,55 W", "write points: 38.57 N 109.55 W"),
         ("38°34'N 109°33'W", "decimal degrees, latitude first, such as 38.57, -109.55"),
     ],
 )
@@ -267,6 +269,7 @@ def test_what_is_said_of_wrong_coordinates(text: str, expected: str) -> None:
         ("-16.5, -68.15, 3640 m", "-16.5, -68.15", 3640.0),
         ("16.5 S, 68.15 W; 11,942 ft", "-16.5, -68.15", 11942 * 0.3048),
         ("Moab, UT, 4026 feet", "Moab, UT", 4026 * 0.3048),
+        ("Moab UT 4026 ft", "Moab, UT", 4026 * 0.3048),
         ("36.46, -116.87, -58m", "36.46, -116.87", -58.0),
     ],
 )
