@@ -117,8 +117,10 @@ def _sources(answers: Answers) -> Iterator[str]:
 
 def _appliances(answers: Answers) -> Iterator[str]:
     for name, count in answers["appliances"].items():
-        title = shelf.profile("appliances", name).title
-        lines = [f"[[appliances]]  # {title}", f"use = {quoted(name)}"]
+        profile = shelf.profile("appliances", name)
+        lines = [f"[[appliances]]  # {profile.title}", f"use = {quoted(name)}"]
+        if profile.values.get("fuel") in ("diesel", "petrol"):
+            lines.append(f"fuel = {quoted(answers['engine fuel'])}  # from the van's own tank")
         if count > 1:
             lines.append(f"count = {count}")
         yield "\n".join(lines) + "\n"

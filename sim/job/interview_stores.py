@@ -5,7 +5,7 @@ Defaults are sizes that vans are fitted with (common practice, no source).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from sim.job import shelf
 from sim.job.interview import Answers, Question
@@ -14,16 +14,15 @@ from sim.job.stores_model import GreyTank, Propane, Water
 from sim.units import LITRES_PER_GALLON
 
 ENGINE_FUELS = (("diesel", "diesel"), ("petrol", "petrol"))
-SERVICES = (
-    ("none", "neither"),
-    ("water", "water, and a drain to empty the tanks"),
-    ("all", "that, and propane"),
+# What holds less is no tank.
+_LEAST_L = 1.0
+# What a stop may offer: the answer, how it is told, what it writes.
+_SERVICES = (
+    ("none", "neither", ()),
+    ("water", "water, and a drain to empty the tanks", ("water", "dump")),
+    ("propane", "propane alone", ("propane",)),
+    ("all", "water, a drain and propane", ("water", "dump", "propane")),
 )
-_SERVICES_OF = {
-    "none": [],
-    "water": ["water", "dump"],
-    "all": ["water", "dump", "propane"],
-}
 
 
 def tanks(answers: Answers) -> Iterator[Question]:
@@ -36,6 +35,7 @@ def tanks(answers: Answers) -> Iterator[Question]:
         "fresh", f"How much does the fresh water tank hold, in {unit}?",
         "The pump and the hot water draw from it." if needs_water else "0 for no tank.",
         "25" if us else "100", Water, "fresh_l", per_unit=per_unit, or_zero=not needs_water,
+        at_least=_LEAST_L,
     )  # fmt: skip
     if answers["fresh"]:
         for key, what, default in (
@@ -45,13 +45,13 @@ def tanks(answers: Answers) -> Iterator[Question]:
             yield number(
                 key, f"How much does the grey tank of {what} hold, in {unit}?",
                 "0 where the water runs into a bucket or onto the ground.", default,
-                GreyTank, "capacity_l", per_unit=per_unit, or_zero=True,
+                GreyTank, "capacity_l", per_unit=per_unit, or_zero=True, at_least=_LEAST_L,
             )  # fmt: skip
     if "propane" in fuels:
         yield number(
             "propane", f"How large is the propane tank, in {unit}?",
             "Its volume; it is filled to 80 % of it.", "7" if us else "25", Propane, "tank_l",
-            per_unit=per_unit,
+            per_unit=per_unit, at_least=_LEAST_L,
         )  # fmt: skip
     if any(fuel in ("diesel", "petrol") for fuel in fuels):
         yield choice(
@@ -68,11 +68,19 @@ def _values(answers: Answers, key: str) -> list[str]:
 
 def services(answers: Answers, key: str) -> Iterator[Question]:
     """What a stop offers; asked when the van has tanks."""
-    if answers["fresh"] or "propane" in answers:
+    has = _tanks_aboard(answers)
+    options = tuple((word, told) for word, told, offers in _SERVICES if has.issuperset(offers))
+    if has:
         yield choice(
             f"{key} services", "Can the tanks be filled and emptied there?",
-            "They are then, as often as it takes.", SERVICES, "none",
+            "They are then, as often as it takes.", options, "none",
         )  # fmt: skip
+
+
+def _tanks_aboard(answers: Answers) -> set[str]:
+    """The services that the van has tanks for."""
+    has = {"water", "dump"} if answers["fresh"] else set()
+    return has | {"propane"} if "propane" in answers else has
 
 
 def tank_lines(answers: Answers) -> Iterator[str]:
@@ -104,12 +112,16 @@ def tank_lines(answers: Answers) -> Iterator[str]:
 
 
 def service_line(answers: Answers, key: str) -> list[str]:
-    """What a stop offers, as far as the van has tanks for it."""
-    offered = _SERVICES_OF[answers.get(f"{key} services", "none")]
-    has = {"water": answers["fresh"], "dump": answers["fresh"], "propane": "propane" in answers}
-    kept = [name for name in offered if has[name]]
-    return [f"services = {_listed(kept)}"] if kept else []
+    """What a stop offers; as a comment, to be filled in, where it offers nothing."""
+    reply = answers.get(f"{key} services")
+    if reply is None:
+        return []
+    (offers,) = (offers for word, _, offers in _SERVICES if word == reply)
+    if offers:
+        return [f"services = {_listed(offers)}"]
+    could = [name for name in ("water", "dump", "propane") if name in _tanks_aboard(answers)]
+    return [f"# services = {_listed(could)}  # if there is a tap, a drain, or propane for sale"]
 
 
-def _listed(words: list[str]) -> str:
+def _listed(words: Sequence[str]) -> str:
     return "[" + ", ".join(f'"{word}"' for word in words) + "]"

@@ -15,6 +15,7 @@ from sim.job.file import load_job
 from sim.job.interview import Answers, Interview, Question, Refused, Stopped, answered
 from sim.job.interview_file import job_text
 from sim.job.interview_questions import questions
+from sim.job.model import Job
 
 
 def small(answers: Answers) -> Iterator[Question]:
@@ -174,6 +175,78 @@ def test_answers_arrive_in_the_job(write_job: Callable[[str], Path]) -> None:
         (2, 4.5, "nights", 25),
         (0, 4, "never", 0),
     ]
+
+
+TANKS = {
+    "units": "us",
+    "appliances": "water-pump, propane-stove, air-heater-fuel",
+    "fresh": "33",
+    "grey kitchen": "5",
+    "grey shower": "0",
+    "propane": "12",
+    "engine fuel": "petrol",
+    "trip 1 stop 1 services": "all",
+    "trip 1 stop 2 place": "Moab, Utah",
+    "trip 1 stop 2 nights": "2",
+}
+
+
+def job_of(write_job: Callable[[str], Path], said: dict[str, str]) -> tuple[Job, str]:
+    interview = Interview(questions)
+    while interview.question is not None:
+        interview.reply(said.get(asked(interview), ""))
+    text = job_text(interview.answers)
+    return load_job(write_job(text)), text
+
+
+def test_tanks_and_services_arrive_in_the_job(write_job: Callable[[str], Path]) -> None:
+    job, text = job_of(write_job, TANKS)
+    assert job.water is not None
+    assert job.propane is not None
+    assert job.water.fresh_l == pytest.approx(33 * 3.785411784)
+    (kitchen,) = job.water.grey
+    assert kitchen.capacity_l == pytest.approx(5 * 3.785411784)
+    assert kitchen.takes == ("kitchen", "basin")
+    assert job.water.open_drains == ("shower",)
+    assert job.propane.tank_l == pytest.approx(12 * 3.785411784)
+    assert job.van.engine_fuel == "petrol"
+    first, second = job.trips[0].stops[:2]
+    assert first.services == ("water", "dump", "propane")
+    assert second.services == ()
+    # Where nothing is offered the line waits as a comment, and is in order when it is taken in.
+    assert '# services = ["water", "dump", "propane"]  # if' in text
+    taken = load_job(write_job(text.replace("# services", "services")))
+    assert taken.trips[0].stops[1].services == first.services
+
+
+def test_who_has_no_tanks_is_asked_for_no_services(write_job: Callable[[str], Path]) -> None:
+    job, text = job_of(write_job, {"appliances": "fridge-dc", "fresh": "0"})
+    assert job.water is None
+    assert job.propane is None
+    assert "services" not in text
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ({"appliances": "fridge-dc"}, ["neither", "water, and a drain to empty the tanks"]),
+        ({"appliances": "propane-stove", "fresh": "0"}, ["neither", "propane alone"]),
+    ],
+)
+def test_only_services_for_what_is_aboard_are_offered(
+    said: dict[str, str], told: list[str]
+) -> None:
+    interview = Interview(questions)
+    reach(interview, "trip 1 stop 1 services", said)
+    assert interview.question is not None
+    assert list(interview.question.choices) == told
+
+
+def test_who_has_a_pump_has_a_tank() -> None:
+    interview = Interview(questions)
+    reach(interview, "fresh", {"appliances": "water-pump"})
+    with pytest.raises(Refused, match=r"give a number from 0\.3 to 528\.3"):
+        interview.reply("0")
 
 
 def test_an_inch_is_not_lost(write_job: Callable[[str], Path]) -> None:
