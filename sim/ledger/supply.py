@@ -181,7 +181,7 @@ def snow_on(
     falls = snow.snowfall(clearness, np.add.reduceat(weather.temp_air, starts, axis=0) / long)
     if not falls.any():
         return None
-    swept = timeline.driving >= 0.5
+    swept = timeline.driving > 0.0
     if job.living.clear_snow == "each morning":
         gets_up = (timeline.clock == job.living.wake_at % DAY_MINUTES).any(axis=1)
         swept = swept | (gets_up & (timeline.people > 0.0))

@@ -1,0 +1,97 @@
+"""Snow on the panels over a trip: whose it is, who clears it, and where it stands in the ledger."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+import sim
+from sim.job.model import Job
+from sim.ledger.prepare import PreparedTrip, prepare_trip
+from sim.ledger.supply import Supply, snow_on, supply
+from sim.van import snow
+
+MakeJob = Callable[..., Job]
+FIRST = 'depart = 2027-03-30\nstart = "39.0, -109.0"\n\n[[trips.stops]]\nplace = "38.57, -109.55"'
+# The Alps in January at 1500 m: dull days near freezing are common.
+ALPS = (FIRST, 'depart = 2027-01-05\n\n[[trips.stops]]\nplace = "47.16, 11.51, 1500 m"')
+STAY = ("nights = 2\ndrive_hours = 2\nlocal_drive_hours = 0.5", "nights = 12")
+ENDS = ('place = "37.30, -110.00"\nnights = 2', 'place = "47.16, 11.51, 1500 m"\nnights = 2')
+WINTER = (ALPS, STAY, ENDS, ("draws = 6", "draws = 40"))
+
+
+def winter(make_job: MakeJob, *changes: tuple[str, str], **living: object) -> PreparedTrip:
+    job = make_job(*WINTER, *changes)
+    job = job.model_copy(update={"living": job.living.model_copy(update=living)})
+    return prepare_trip(job, job.trips[0])
+
+
+def supplied(done: PreparedTrip) -> Supply:
+    return supply(done.job, done.timeline, done.sky.weather, done.sky.sun)
+
+
+def test_what_snow_keeps_is_what_is_missing(make_job: MakeJob) -> None:
+    """Before controllers' limits, harvest and snow together are the harvest of bare panels."""
+    done = winter(make_job, ("controller_amps = 8", "controller_amps = 300"))
+    given = supplied(done)
+    assert given.snowed_w.sum() > 0.02 * given.sun_w.sum()
+    warm = done.sky.weather.temp_air + 40.0
+    assert (warm > snow.SNOWS_BELOW_C).all()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(snow, "SNOWS_BELOW_C", -100.0)
+        bare = supplied(done)
+    assert not bare.snowed_w.any()
+    np.testing.assert_allclose(given.sun_w + given.snowed_w, bare.sun_w, rtol=1e-9, atol=1e-9)
+
+
+def test_the_broom_the_road_and_the_tilt_clear(make_job: MakeJob) -> None:
+    lying = winter(make_job)
+    swept = winter(make_job, clear_snow="each morning")
+    drive = ("horizon_deg = 10", "horizon_deg = 10\nlocal_drive_hours = 1")
+    driven = winter(make_job, drive)
+    flat, tilted = (lost_share(lying, group) for group in (0, 1))
+    assert 0.02 < flat < 0.9
+    assert tilted < 0.8 * flat
+    assert lost_share(swept, 0) < 0.7 * flat
+    assert lost_share(driven, 0) < 0.8 * flat
+
+
+def lost_share(done: PreparedTrip, group: int) -> float:
+    """Share of the light of one group that falls on snow."""
+    cover = snow_on(done.job.panels[group], done.job, done.timeline, done.sky.weather, done.sky.sun)
+    assert cover is not None
+    light = done.sky.weather.ghi
+    return float((cover * light).sum() / light.sum())
+
+
+def test_no_snow_in_summer_nor_on_what_is_carried_in(make_job: MakeJob) -> None:
+    job = make_job()
+    summer = prepare_trip(job, job.trips[1])
+    assert not supplied(summer).snowed_w.any()
+    carried = ('mount = "tilted"\ntilt_deg = 30', 'mount = "portable"\ntilt_deg = 30')
+    done = winter(make_job, carried)
+    args = (done.job, done.timeline, done.sky.weather, done.sky.sun)
+    assert snow_on(done.job.panels[1], *args) is None
+    assert snow_on(done.job.panels[0], *args) is not None
+
+
+def test_snow_is_told_apart_from_sun_nothing_took(make_job: MakeJob) -> None:
+    """Of no part in what went unharvested, whose causes still add up to it."""
+    job = make_job(*WINTER)
+    trip = sim.simulate(job).trips[0]
+    done = prepare_trip(job, job.trips[0])
+    own = 24.0 * float(supplied(done).snowed_w.mean())
+    assert trip.snowed_wh_day == pytest.approx(own)
+    assert trip.snowed_wh_day > 1.0
+    total = sum(trip.unharvested_by_cause.values())
+    assert total == pytest.approx(trip.energy.unharvested)
+
+
+def test_shorter_steps_see_the_same_snow(make_job: MakeJob) -> None:
+    """Within 3 % of the light; a broom that comes at seven comes at seven in both."""
+    short = ("seed = 4", "seed = 4\nstep_minutes = 10")
+    for living in ({}, {"clear_snow": "each morning"}):
+        hourly, fine = winter(make_job, **living), winter(make_job, short, **living)
+        assert lost_share(hourly, 0) == pytest.approx(lost_share(fine, 0), abs=0.03)

@@ -1,0 +1,143 @@
+"""More panels never give less, whatever stands on the roof, lies on it, or shades the van."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sim.job.model import Job
+from sim.ledger.prepare import prepare_trip
+from sim.ledger.study import Design, sun_of
+from sim.ledger.supply import Supply, supply
+
+PLACES = ("64.15, -21.94", "47.48, 11.06", "38.57, -109.55", "-33.87, 151.21", "0.35, 32.58")
+PARTS: dict[str, Any] = {
+    "title": "Panels",
+    "van": {
+        "length_m": 3.0,
+        "width_m": 1.7,
+        "height_m": 1.6,
+        "shell_u_w_m2k": 2.0,
+        "skin_absorptance": 0.4,
+        "glass_m2": 1.5,
+        "thermal_mass_kj_k": 250.0,
+    },
+    "battery": {
+        "chemistry": "lifepo4",
+        "capacity_ah": 100.0,
+        "nominal_v": 12.8,
+        "charging_v": 13.6,
+        "max_charge_c": 0.5,
+        "max_discharge_c": 1.0,
+        "taper_from_soc": 0.95,
+        "tail_c": 0.05,
+        "coulombic_efficiency": 0.99,
+        "resistance_mohm": 5.0,
+        "self_discharge_pct_month": 3.0,
+        "charge_above_c": 0.0,
+    },
+    "appliances": ({"name": "Load", "kind": "steady", "watts": 40.0},),
+}
+
+
+def share(low: float, high: float) -> st.SearchStrategy[float]:
+    return st.floats(low, high, allow_nan=False)
+
+
+@st.composite
+def groups(draw: st.DrawFn) -> dict[str, Any]:
+    """Panels of any mount, wiring and controller, under any shadow."""
+    mount = draw(st.sampled_from(("flat", "tilted", "portable")))
+    aim: dict[str, Any] = {} if mount == "flat" else {"tilt_deg": draw(share(0.0, 90.0))}
+    if mount == "tilted":
+        aim["side"] = draw(st.sampled_from((None, "front", "left")))
+    series = draw(st.integers(1, 3))
+    return {
+        "count": series * draw(st.integers(1, 3)),
+        "series": series,
+        "watts": draw(share(20.0, 500.0)),
+        "temp_coeff_pct_c": draw(share(-0.6, 0.0)),
+        "mount": mount,
+        **aim,
+        "controller": draw(st.sampled_from(("mppt", "pwm"))),
+        "controller_amps": draw(share(1.0, 200.0)),
+        "controller_standby_watts": draw(share(0.0, 6.0)),
+        "vmp_v": 18.0,
+        "obstructed_pct": draw(share(0.0, 100.0)),
+        "soiling_pct": draw(share(0.0, 40.0)),
+    }
+
+
+@st.composite
+def jobs(draw: st.DrawFn) -> Job:
+    """A short trip, often in winter, with one or two groups."""
+    stop = {
+        "place": draw(st.sampled_from(PLACES)),
+        "nights": draw(st.integers(1, 3)),
+        "drive_hours": draw(share(0.0, 4.0)),
+        "local_drive_hours": draw(share(0.0, 1.0)),
+        "shade_pct": draw(share(0.0, 100.0)),
+        "horizon_deg": draw(share(0.0, 40.0)),
+    }
+    living = {"people": 2, "clear_snow": draw(st.sampled_from(("never", "each morning")))}
+    depart = f"2027-{draw(st.sampled_from((1, 2, 4, 7, 12))):02d}-10"
+    return Job.model_validate(
+        {
+            **PARTS,
+            "living": living,
+            "panels": tuple(draw(st.lists(groups(), min_size=1, max_size=2))),
+            "trips": ({"name": "Any trip", "depart": depart, "stops": (stop,)},),
+            "settings": {"draws": 3, "step_minutes": draw(st.sampled_from((30, 60)))},
+        }
+    )
+
+
+def with_more(job: Job, strings: int) -> Job:
+    """More strings in the first group, behind the same controller."""
+    first = job.panels[0]
+    larger = first.model_copy(update={"count": first.count + strings * first.series})
+    return job.model_copy(update={"panels": (larger, *job.panels[1:])})
+
+
+@settings(max_examples=40)
+@given(job=jobs(), strings=st.integers(1, 4))
+def test_more_panels_never_give_less_with_everything_on(job: Job, strings: int) -> None:
+    """Neither at the battery, nor before the controller's limit, nor with the snow off."""
+    prepared = prepare_trip(job, job.trips[0])
+    few, many = (
+        supply(made, prepared.timeline, prepared.sky.weather, prepared.sky.sun)
+        for made in (job, with_more(job, strings))
+    )
+    for potential in (offered, before_limit, under_snow_too):
+        less, more = potential(few), potential(many)
+        assert (more >= less - 1e-9 * (1.0 + less)).all(), potential.__name__
+    assert (few.sun_w >= 0.0).all()
+    assert (few.snowed_w >= 0.0).all()
+
+
+def offered(done: Supply) -> np.ndarray:
+    return done.sun_w
+
+
+def before_limit(done: Supply) -> np.ndarray:
+    return done.sun_w + done.clipped_w
+
+
+def under_snow_too(done: Supply) -> np.ndarray:
+    return done.sun_w + done.clipped_w + done.snowed_w
+
+
+@settings(max_examples=25)
+@given(job=jobs(), more=st.integers(1, 5))
+def test_a_study_with_more_panels_never_has_less_sun(job: Job, more: int) -> None:
+    """Panel by panel, as decisions count them: at the battery, and before the limit."""
+    prepared = prepare_trip(job, job.trips[0])
+    counts = tuple(group.count for group in job.panels)
+    sun, clipped = sun_of(prepared, Design(counts, 1))
+    more_sun, more_clipped = sun_of(prepared, Design((counts[0] + more, *counts[1:]), 1))
+    tiny = 1e-9 * (1.0 + sun + clipped)
+    assert (more_sun >= sun - tiny).all()
+    assert (more_sun + more_clipped >= sun + clipped - tiny).all()
