@@ -121,7 +121,7 @@ def charge_chart(
     for height, (name, color, marks) in enumerate(reversed(rows)):
         _add_strip(figure, height, name, color, marks)
     figure.update_layout(_charge_layout(rows, span, points.grain, manner))
-    figure.update_layout(shapes=_shapes(trip, points.grain), annotations=_floor_labels(trip))
+    figure.update_layout(shapes=_shapes(trip, points.grain), annotations=floor_labels(trip))
     shown = [name for name, _, _ in rows]
     shown += ["night"] if points.grain == "hour" and not trip.sun_up.all() else []
     shown += ["band", "typical"] if typical is not None else []
@@ -284,12 +284,25 @@ def _shapes(trip: TripResult, grain: Grain) -> list[dict[str, Any]]:
         ends = {"x0": stamp(begin), "x1": stamp(begin), "y0": 0, "y1": 1.05, "yref": "y domain"}
         line = {"color": LIGHT.muted, "width": 0.7}
         shapes.append({"type": "line", **ends, "line": line, "layer": "below"})
-    for floor, _ in floor_words(trip):
-        level = {"x0": 0, "x1": 1, "xref": "x domain", "y0": 100 * floor, "y1": 100 * floor}
-        line = {"color": LIGHT.floor, "width": 1, "dash": "4px,3px"}
-        # Over the grid: a floor may lie on one of its lines.
-        shapes.append({"type": "line", **level, "line": line, "layer": "above"})
-    return shapes
+    return [*shapes, *floor_lines(trip)]
+
+
+def floor_lines(trip: TripResult) -> list[dict[str, Any]]:
+    """A broken line at each floor of the charge."""
+    return [
+        {
+            "type": "line",
+            "x0": 0,
+            "x1": 1,
+            "xref": "x domain",
+            "y0": 100 * floor,
+            "y1": 100 * floor,
+            "line": {"color": LIGHT.floor, "width": 1, "dash": "4px,3px"},
+            # Over the grid: a floor may lie on one of its lines.
+            "layer": "above",
+        }
+        for floor, _ in floor_words(trip)
+    ]
 
 
 def floor_words(trip: TripResult) -> list[tuple[float, str]]:
@@ -307,7 +320,8 @@ def floor_words(trip: TripResult) -> list[tuple[float, str]]:
     ]
 
 
-def _floor_labels(trip: TripResult) -> list[dict[str, Any]]:
+def floor_labels(trip: TripResult) -> list[dict[str, Any]]:
+    """What is off below each floor, beside its line."""
     return [
         {
             "text": f"{words} below {100 * floor:.0f} %",

@@ -12,11 +12,12 @@ from typing import Any
 
 import plotly.graph_objects as go
 
-from sim.decide.roof import counted_group
+from sim.decide.roof import counted_group, roof_fit
 from sim.decide.what_if import Grid, packed
 from sim.job.model import Job
 from sim.ledger.answer import answer_of
-from sim.ledger.results import Result
+from sim.ledger.results import Result, TripResult
+from sim.report.charts import floor_labels, floor_lines
 from sim.report.frame import AXIS, frame
 from sim.report.palette import LIGHT, recolouring
 from sim.report.parts import facts
@@ -48,33 +49,41 @@ class Choice:
 
 def choices(job: Job, found: Grid) -> tuple[Choice, ...]:
     """The reader's choices; an axis with one place on it is none."""
-    bank = job.battery
-    unit_wh = bank.capacity_wh / bank.count
-    group = job.panels[counted_group(job)]
-    fixed = sum(item.array_watts for item in job.panels) - group.array_watts
     made = (
         Choice("trip", "Trip", tuple(trip.name for trip in found.trips), 0),
-        Choice(
-            "panels",
-            "Panels",
-            tuple(
-                f"{count}, together {watts(fixed + count * group.watts)}" for count in found.panels
-            ),
-            found.base[0],
-        ),
-        Choice(
-            "batteries",
-            "Batteries",
-            tuple(
-                f"{count}, together {kilowatt_hours(count * unit_wh)}" for count in found.batteries
-            ),
-            found.base[1],
-        ),
+        Choice("panels", "Panels", _panels(job, found), found.base[0]),
+        Choice("batteries", "Batteries", _batteries(job, found), found.base[1]),
         Choice(
             "driving_hours", "Driving", tuple(map(_driving, found.driving_hours)), found.base[2]
         ),
     )
     return tuple(choice for choice in made if len(choice.options) > 1)
+
+
+def _panels(job: Job, found: Grid) -> tuple[str, ...]:
+    """Each number of panels: together with the other groups how many watts, and whether it fits."""
+    group = job.panels[counted_group(job)]
+    fixed = sum(item.array_watts for item in job.panels) - group.array_watts
+    most = roof_fit(job).most
+
+    def told(count: int) -> str:
+        text = f"{count}, together {watts(fixed + count * group.watts)}"
+        if most is not None and count > most:
+            return f"{text} (more than fit)"
+        return f"{text} (this report)" if count == group.count else text
+
+    return tuple(told(count) for count in found.panels)
+
+
+def _batteries(job: Job, found: Grid) -> tuple[str, ...]:
+    bank = job.battery
+    unit_wh = bank.capacity_wh / bank.count
+
+    def told(count: int) -> str:
+        text = f"{count}, together {kilowatt_hours(count * unit_wh)}"
+        return f"{text} (this report)" if count == bank.count else text
+
+    return tuple(told(count) for count in found.batteries)
 
 
 def _driving(hours: float) -> str:
@@ -121,12 +130,12 @@ def try_data(result: Result, found: Grid, manner: Manner) -> dict[str, Any]:
         "grid": packed(found),
         "texts": list(texts),
         "said": said,
-        "figure": _empty_chart(result.job, manner).to_plotly_json(),
+        "figure": _empty_chart(result.trips[0], manner).to_plotly_json(),
         "dark": recolouring(),
     }
 
 
-def _empty_chart(job: Job, manner: Manner) -> go.Figure:
+def _empty_chart(trip: TripResult, manner: Manner) -> go.Figure:
     """The charge chart without its charge: 90 %, 10 % and median lines for the script to fill."""
     figure = go.Figure()
     band = {"mode": "lines", "hoverinfo": "skip", "line": {"width": 0, "color": LIGHT.clear}}
@@ -135,21 +144,9 @@ def _empty_chart(job: Job, manner: Manner) -> go.Figure:
     figure.add_scatter(
         x=[], y=[], mode="lines", hoverinfo="skip", line={"width": 2.4, "color": LIGHT.charge}
     )
-    bank = job.battery
-    floors = {bank.cutoff_soc, bank.reserve_soc, bank.extras_soc}
     layout = frame(HEIGHT)
-    layout["shapes"] = [
-        {
-            "type": "line",
-            "x0": 0,
-            "x1": 1,
-            "xref": "x domain",
-            "y0": 100 * soc,
-            "y1": 100 * soc,
-            "line": {"color": LIGHT.floor, "width": 1, "dash": "4px,3px"},
-        }
-        for soc in sorted(floors)
-    ]
+    layout["shapes"] = floor_lines(trip)
+    layout["annotations"] = floor_labels(trip)
     figure.update_layout(layout)
     day = "%b %-d" if manner.units == "us" else "%-d %b"
     figure.update_xaxes(

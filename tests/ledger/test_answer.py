@@ -1,0 +1,91 @@
+"""The answer of a trip: what its result says, and the bad case followed to its first dark hour."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+import sim
+from sim.job.model import Job
+from sim.ledger.answer import Answer, answer_from, answer_of
+
+MakeJob = Callable[..., Job]
+
+
+def answer(dark: list[int], *, group: int = 2, lowest: list[float] | None = None) -> Answer:
+    """Twelve hours, each draw dark for so many of its last ones."""
+    unserved_w = np.zeros((3, 12, len(dark)))
+    for draw, hours in enumerate(dark):
+        unserved_w[group, 12 - hours :, draw] = 5.0
+    soc = np.tile(lowest or [0.5] * len(dark), (13, 1))
+    return answer_from(soc, unserved_w, step_minutes=60, cutoff_soc=0.1, bounds=(0.95, 0.8))
+
+
+def test_it_is_what_the_result_says(make_job: MakeJob) -> None:
+    for trip in sim.simulate(make_job()).trips:
+        found = answer_of(trip)
+        assert found.verdict == trip.verdict
+        assert found.draws == trip.draws
+        assert found.ample_share == trip.share_without_dark
+        assert found.lowest_soc == trip.lowest_soc
+        assert found.ran_out_share == trip.ran_out_share
+        np.testing.assert_array_equal(found.dark_hours, trip.dark_hours)
+        assert (found.first_dark is None) == (trip.share_without_dark == 1.0)
+
+
+@pytest.mark.parametrize(
+    ("dark", "verdict", "held"),
+    [([0] * 20, "ample", 20), ([0] * 19 + [1], "ample", 19), ([0] * 16 + [1] * 4, "tight", 16),
+     ([0] * 15 + [1] * 5, "short", 15)],
+)  # fmt: skip
+def test_verdicts(dark: list[int], verdict: str, held: int) -> None:
+    found = answer(dark)
+    assert (found.verdict, found.held) == (verdict, held)
+
+
+def test_the_bad_case_is_the_draw_that_one_in_ten_does_no_better_than() -> None:
+    # of 11 draws in order of their dark hours the tenth
+    first = answer([0, 0, 7, 1, 2, 0, 0, 0, 3, 0, 0]).first_dark
+    assert first is not None
+    assert (first.draw, first.step, first.priority) == (8, 9, "extra")
+    assert first.is_bad_case
+
+
+def test_where_the_bad_case_holds_the_worst_draw_is_told() -> None:
+    first = answer([0] * 19 + [4], group=0).first_dark
+    assert first is not None
+    assert (first.draw, first.step, first.priority) == (19, 8, "essential")
+    assert not first.is_bad_case
+
+
+def test_of_draws_as_dark_the_one_that_falls_lower_is_worse() -> None:
+    first = answer([2, 2, 2], lowest=[0.4, 0.2, 0.3]).first_dark
+    assert first is not None
+    # 0.9 of the way through three: the last
+    assert first.draw == 1
+
+
+def test_usual_is_what_most_dark_draws_lose_first() -> None:
+    unserved_w = np.zeros((3, 12, 4))
+    unserved_w[2, 5, 0] = unserved_w[1, 6, 1] = unserved_w[1, 7, 2] = 5.0
+    # what goes off later does not count
+    unserved_w[2, 8, 1:3] = 5.0
+    found = answer_from(
+        np.full((13, 4), 0.5), unserved_w, step_minutes=60, cutoff_soc=0.1, bounds=(0.95, 0.8)
+    )
+    assert found.usual_first == "comfort"
+    assert answer([0, 0]).usual_first is None
+
+
+def test_groups_that_go_off_together_are_told_by_the_one_shed_first() -> None:
+    unserved_w = np.zeros((3, 12, 1))
+    unserved_w[:, 4, 0] = 5.0
+    # a rounding is not a load refused
+    unserved_w[2, 2, 0] = 1e-12
+    found = answer_from(
+        np.full((13, 1), 0.5), unserved_w, step_minutes=60, cutoff_soc=0.1, bounds=(0.95, 0.8)
+    )
+    assert found.first_dark is not None
+    assert (found.first_dark.step, found.first_dark.priority) == (4, "extra")
