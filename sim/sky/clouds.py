@@ -63,7 +63,9 @@ def global_irradiance(
     hours = start_hour[:, None] - first_hour + np.arange(_BINS)
     index = hours_of_day(clear_index, share, clouds[hours])
     step_hour = np.floor(track.mid_unix / _HOUR_S).astype(np.int64) - start_hour[days.pair]
-    ghi = clear_sky(track, sun)[0][:, None] * index[days.pair, step_hour]
+    # On the highest mountains the clear-sky model gives more than there is; days are cut alike.
+    clear = np.minimum(clear_sky(track, sun)[0], sun.ghi_extra)
+    ghi = clear[:, None] * index[days.pair, step_hour]
     return np.asarray(np.minimum(ghi, sun.ghi_extra[:, None]))
 
 

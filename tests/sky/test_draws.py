@@ -305,3 +305,37 @@ def test_across_the_date_line() -> None:
 def test_the_open_sea_is_an_error() -> None:
     with pytest.raises(WeatherError, match="weather file"):
         draw(stay((0.0, -140.0, 0.0), "2025-06-01T00:00", 6))
+
+
+ODD_PLACES = {
+    "equator": (0.0, 32.0, 1174.0),
+    "where latitude and longitude are 0": (0.0, 0.0, 0.0),
+    "North Cape": (71.17, 25.78, 300.0),
+    "Utqiagvik": (71.29, -156.79, 5.0),
+    "Ushuaia": (-54.81, -68.31, 20.0),
+    "Fiji, on the date line": (-16.8, 180.0, 0.0),
+    "La Paz": (-16.5, -68.15, 3640.0),
+    "highest summit": (27.99, 86.92, 8849.0),
+    "Dead Sea": (31.5, 35.48, -430.0),
+}
+
+
+@pytest.mark.parametrize("place", ODD_PLACES.values(), ids=ODD_PLACES)
+def test_a_year_at_odd_places(place: tuple[float, float, float]) -> None:
+    """Every hour is possible, and each month's sun is the climate's: 12 % and 0.05 kWh/m2 for
+    the chance of eight draws; 20 % beyond 60 degrees, where a month's sun and its clearness fall
+    together and a product of means is not the mean of products."""
+    track = stay(place, "2025-01-01T00:00", 8760)
+    sun = position(track)
+    weather = draw(track, 8)
+    for values in arrays(weather):
+        assert np.isfinite(values).all()
+    assert min(part.min() for part in (weather.ghi, weather.dni, weather.dhi)) >= 0.0
+    assert (weather.ghi <= sun.ghi_extra[:, None] + 1e-9).all()
+    assert weather.dni * sun.cos_zenith[:, None] + weather.dhi == pytest.approx(weather.ghi)
+    assert weather.temp_air.min() > -70.0
+    assert weather.temp_air.max() < 55.0
+    month = track.start_utc.astype("datetime64[M]").astype(int) % 12
+    drawn = np.array([24.0 * weather.ghi[month == m].mean() for m in range(12)]) / 1000.0
+    near = 0.2 if abs(place[0]) > 60.0 else 0.12
+    assert drawn == pytest.approx(monthly(*place).ghi_kwh_m2_day, rel=near, abs=0.05)
