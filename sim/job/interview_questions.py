@@ -193,7 +193,7 @@ def _loads(answers: Answers) -> Iterator[Question]:
         "What is aboard?",
         "Numbers with commas, x2 behind one for two of them; more can go into the file later.",
         ", ".join(f"{names.index(name) + 1}" for name in first),
-        partial(counted_appliances, has_plug=answers["inlet"] != "none"),
+        partial(counted_appliances, has_plug=answers["inlet"] != "none", living=_living(answers)),
         tuple(f"{name}: {shelf.profile('appliances', name).title}" for name in names),
     )
     on_ac = _ac_watts(answers["appliances"])
@@ -204,6 +204,12 @@ def _loads(answers: Answers) -> Iterator[Question]:
             f"{max(on_ac):.0f} W.",
             f"{_size(sum(on_ac), INVERTER_WATTS)}", Inverter, "watts", at_least=max(on_ac),
         )  # fmt: skip
+
+
+def _living(answers: Answers) -> Living:
+    values = {**shelf.profile("days", answers["living"]).values, "people": answers["people"]}
+    tuples = {key: tuple(v) if isinstance(v, list) else v for key, v in values.items()}
+    return Living.model_validate(tuples)
 
 
 def _prices(answers: Answers) -> Iterator[Question]:

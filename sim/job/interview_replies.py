@@ -12,11 +12,14 @@ from pydantic_core import PydanticCustomError
 
 from sim.errors import PlaceError
 from sim.job import shelf
+from sim.job.appliance_model import Cooking, appliance_of
 from sim.job.fields import Part, parse_date
 from sim.job.interview import Question, Refused
+from sim.job.living_model import Living
 from sim.job.model import Stop
 from sim.job.places import Place, distance_km, find_place
 from sim.job.rules import FASTEST_KM_H
+from sim.job.stores_rules import meals_watts
 
 DONE, UNKNOWN = "done", "unknown"
 _LONGEST_TEXT = 150
@@ -135,7 +138,7 @@ def next_place(reply: str, before: Place, stop: int) -> Place | None:
     return here
 
 
-def counted_appliances(reply: str, has_plug: bool) -> dict[str, int]:
+def counted_appliances(reply: str, has_plug: bool, living: Living) -> dict[str, int]:
     """Count of each appliance: ``"1, 4 x2"``; ``"none"`` is none."""
     names = shelf.names("appliances")
     chosen: dict[str, int] = {}
@@ -157,4 +160,18 @@ def counted_appliances(reply: str, has_plug: bool) -> dict[str, int]:
             raise Refused(f"give 1 to 100 of {name}")
         if not has_plug and shelf.profile("appliances", name).values.get("runs") == "plugged":
             raise Refused(f"{name} runs only on a plug, and the van has none")
+    for name, count in chosen.items():
+        _cooks_for_all(name, count, living)
     return chosen
+
+
+def _cooks_for_all(name: str, count: int, living: Living) -> None:
+    """Refuse what cooks with electricity and is too weak for the meals of all."""
+    item = appliance_of(shelf.profile("appliances", name).values)
+    if isinstance(item, Cooking) and item.fuel == "electricity":
+        needed = math.ceil(meals_watts(item, living) / item.watts)
+        if needed > count:
+            raise Refused(
+                f"{name} is too weak to cook for {living.people}; write {name} x{needed}, or leave "
+                "it out"
+            )

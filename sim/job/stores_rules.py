@@ -58,12 +58,7 @@ def _fuels(job: Job) -> Iterator[Finding]:
 
 def _cooks_in_time(item: Cooking, living: Living, path: Path) -> Iterator[Finding]:
     """What cooks with electricity must be strong enough for the time of the meals."""
-    wanted = np.zeros(DAY_MINUTES)
-    meal_wh = item.meal_wh_person * item.meals_pct / 100.0 * living.people
-    for start, end in living.meals_at:
-        minutes = np.arange(start, end if end > start else end + DAY_MINUTES) % DAY_MINUTES
-        wanted[minutes] += meal_wh / (len(minutes) / 60.0)
-    most = float(wanted.max())
+    most = meals_watts(item, living)
     if most > item.watts * item.count:
         yield (
             (*path, "watts"),
@@ -71,6 +66,16 @@ def _cooks_in_time(item: Cooking, living: Living, path: Path) -> Iterator[Findin
             f"too little: meals for {living.people} in the time of meals_at take "
             f"{ceil(most / item.count)}; give more watts, or longer times of meals_at of [living]",
         )
+
+
+def meals_watts(item: Cooking, living: Living) -> float:
+    """The most that the meals of a day take at one time. [W]"""
+    wanted = np.zeros(DAY_MINUTES)
+    meal_wh = item.meal_wh_person * item.meals_pct / 100.0 * living.people
+    for start, end in living.meals_at:
+        minutes = np.arange(start, end if end > start else end + DAY_MINUTES) % DAY_MINUTES
+        wanted[minutes] += meal_wh / (len(minutes) / 60.0)
+    return float(wanted.max())
 
 
 def _drains(job: Job) -> Iterator[Finding]:

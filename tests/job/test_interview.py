@@ -249,6 +249,20 @@ def test_who_has_a_pump_has_a_tank() -> None:
         interview.reply("0")
 
 
+def test_a_hob_must_cook_for_all(write_job: Callable[[str], Path]) -> None:
+    """What the refusal asks for is taken, and the file loads."""
+    interview = Interview(questions)
+    reach(interview, "appliances", {"living": "family-of-four", "people": "8"})
+    with pytest.raises(Refused, match="induction-hob is too weak to cook for 8") as caught:
+        interview.reply("induction-hob")
+    wanted = str(caught.value).split("write ")[1].split(", or")[0]
+    assert wanted == "induction-hob x2"
+    interview.reply(wanted)
+    while interview.question is not None:
+        interview.reply("")
+    load_job(write_job(job_text(interview.answers)))
+
+
 def test_an_inch_is_not_lost(write_job: Callable[[str], Path]) -> None:
     """A length in feet goes into the file in feet and loads as metres."""
     interview = Interview(questions)
