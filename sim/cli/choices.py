@@ -151,8 +151,12 @@ def wiring(
 
 
 def decided(job: Job) -> tuple[tuple[Section, ...], dict[str, Any]]:
-    """All decisions that belong into the client's report, and their numbers as plain data."""
+    """All decisions that belong into the client's report, and their numbers as plain data.
+
+    The year is that of the hardest trip, unless it would keep the builder waiting.
+    """
     from sim import decide
+    from sim.decide import year_round
     from sim.report import decision_page, decisions
     from sim.report.terminal import progress_bar
 
@@ -166,6 +170,13 @@ def decided(job: Job) -> tuple[tuple[Section, ...], dict[str, Any]]:
         tried = decide.levers(job, jobs=threads, progress=progress)
     sections.append(decision_page.levers_section(tried))
     data["levers"] = decisions.levers_json(tried)
+    if job.panels:
+        hardest = chosen.option(chosen.job_count).worst.name
+        if year_round.lane_steps(job, hardest, len(chosen.options)) <= _QUICK_LANE_STEPS:
+            with progress_bar("Going round the year") as progress:
+                year = decide.calendar(job, hardest, jobs=threads, progress=progress)
+            sections.append(decision_page.calendar_section(year))
+            data["calendar"] = decisions.calendar_json(year)
     with progress_bar("Counting the nights") as progress:
         rules = decide.living_rules(job, jobs=threads, progress=progress)
     sections.append(decision_page.living_section(rules))

@@ -104,7 +104,9 @@ def trip(
     ] = None,
     decide: Annotated[
         bool,
-        typer.Option("--decide", help="Add panels, levers and living rules to the report."),
+        typer.Option(
+            "--decide", help="Add panels, levers, calendar and living rules to the report."
+        ),
     ] = False,
 ) -> None:
     """Run every trip of a job and write the client's report.

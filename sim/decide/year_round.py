@@ -15,6 +15,7 @@ from sim.decide.roof import counted_group, panel_name, roof_fit
 from sim.decide.sampling import Interval, wilson
 from sim.errors import Fault, JobError, join_or, shown
 from sim.job.model import Job, Trip
+from sim.job.rules import trip_days
 from sim.ledger.prepare import prepare_trip
 from sim.ledger.results import Verdict, verdict_of
 from sim.ledger.study import Outcomes, run_designs
@@ -155,6 +156,12 @@ def calendar(
         bounds=bounds,
         months=_months(departs, counts, own, share, settings.draws, bounds),
     )
+
+
+def lane_steps(job: Job, trip: str, counts: int) -> float:
+    """How much work the calendar of a trip is: steps times draws times counts times weeks."""
+    steps = trip_days(trip_named(job, trip)) * 24.0 * 60.0 / job.settings.step_minutes
+    return steps * job.settings.draws * counts * WEEKS
 
 
 def trip_named(job: Job, name: str | None) -> Trip:

@@ -91,7 +91,7 @@ def test_decisions_in_the_report_on_request(run: Run, quick: Path) -> None:
     assert 'id="panels"' not in Path("reports/job.html").read_text("utf-8")
     assert run("trip", quick, "--decide").exit_code == 0
     page = Path("reports/job.html").read_text("utf-8")
-    for key in ("panels", "levers", "living"):
+    for key in ("panels", "levers", "calendar", "living"):
         assert f'<section id="{key}"' in page
 
 
@@ -101,6 +101,6 @@ def test_decide_puts_its_numbers_beside_the_trips(run: Run, quick: Path) -> None
     plain, decided = (
         json.loads(Path(name).read_text("utf-8")) for name in ("plain.json", "decided.json")
     )
-    assert set(decided) - set(plain) == {"panels", "levers", "living_rules"}
+    assert set(decided) - set(plain) == {"panels", "levers", "calendar", "living_rules"}
     assert {key: decided[key] for key in plain} == plain
     assert decided["living_rules"]["stays"]
