@@ -72,6 +72,8 @@ class Stop(Part):
     heading_deg: Annotated[float, Field(ge=0, le=360)] | None = None
     nights: Annotated[int, Field(ge=0, le=366)]
     drive_hours: Annotated[float, Field(ge=0, le=48)] = 0.0
+    # A rest halfway, by which the van arrives later.
+    pause_hours: Annotated[float, Field(ge=0, le=24)] = 0.0
     leave_at: Clock | None = None
     local_drive_hours: Annotated[float, Field(ge=0, le=16)] = 0.0
     # The same hours in so many drives, over the day.

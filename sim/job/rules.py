@@ -249,6 +249,9 @@ def _stop(job: Job, stop: Stop, path: Path) -> Iterator[Finding]:
     if stop.idle_hours > 0 and job.alternator is None:
         rule = "the job has no [alternator] to charge from; add it, or leave this out"
         yield (*path, "idle_hours"), stop.idle_hours, rule
+    if stop.pause_hours > 0 and stop.drive_hours == 0:
+        rule = "a pause is one of the drive to this stop; give drive_hours, or leave this out"
+        yield (*path, "pause_hours"), stop.pause_hours, rule
     if stop.nights > 0:
         if stop.plug_in != "never" and job.shore is None:
             yield (*path, "plug_in"), stop.plug_in, "the job has no [shore] section; add it"
@@ -285,8 +288,8 @@ def _leg(before: Place, stop: Stop, path: Path) -> Iterator[Finding]:
 
 
 def trip_days(trip: Trip) -> float:
-    """Length of a trip, near enough: its nights and its driving. [days]"""
-    return sum(stop.nights + stop.drive_hours / 24.0 for stop in trip.stops)
+    """Length of a trip, near enough: its nights and its legs. [days]"""
+    return sum(stop.nights + (stop.drive_hours + stop.pause_hours) / 24.0 for stop in trip.stops)
 
 
 def _clock(minute: int) -> str:

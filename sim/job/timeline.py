@@ -48,13 +48,15 @@ class Stay:
         Name of the place.
     zone : str
         IANA name of its time zone.
-    leg_starts, arrives, leaves : datetime
-        UTC; the leg that leads here starts, ends, and the stay ends.
+    leg_starts, rests, goes_on, arrives, leaves : datetime
+        UTC; the leg that leads here starts, is paused, goes on and ends, and the stay ends.
     """
 
     label: str
     zone: str
     leg_starts: dt.datetime
+    rests: dt.datetime
+    goes_on: dt.datetime
     arrives: dt.datetime
     leaves: dt.datetime
 
@@ -200,7 +202,10 @@ def build_timeline(job: Job, trip: Trip) -> Timeline:
     stop = np.minimum(np.searchsorted(leaves, minute, side="right"), len(stays) - 1)
     offset = _offsets(trip, arrives, begin, begin + len(minute))
     clock = ((minute + offset) % DAY_MINUTES).astype(np.int16)
-    driving = minute < arrives[stop]
+    under_way = minute < arrives[stop]
+    driving = under_way.copy()
+    for stay in stays:
+        driving[_minute(stay.rests) - begin : _minute(stay.goes_on) - begin] = False
     plugged, idling = (np.zeros(len(minute), dtype=np.bool_) for _ in range(2))
     for item, first, last in zip(trip.stops, arrives - begin, leaves - begin, strict=True):
         here = slice(first, last)
@@ -231,14 +236,12 @@ def build_timeline(job: Job, trip: Trip) -> Timeline:
         awake=gathered(aboard & awake),
         asleep=gathered(aboard & ~awake),
         people=gathered(aboard) * job.living.people,
-        shade=gathered(shade[stop] * ~driving),
-        horizon_deg=horizon_deg[stop[middle]] * ~driving[middle],
+        shade=gathered(shade[stop] * ~(driving | under_way)),
+        horizon_deg=horizon_deg[stop[middle]] * ~(driving | under_way)[middle],
         stays=stays,
         heading_deg=_headings(trip)[stop[middle]],
         starting=np.stack([gathered(driving & starting), gathered(idling & starting)]),
-        altitude_m=np.where(
-            (minute < arrives[stop])[middle], np.nan, _altitudes(trip)[stop[middle]]
-        ),
+        altitude_m=np.where(under_way[middle], np.nan, _altitudes(trip)[stop[middle]]),
     )
 
 
@@ -253,9 +256,15 @@ def lay_out(trip: Trip) -> tuple[Stay, ...]:
     stays = []
     leg_starts = _at(trip.depart, trip.leave_at, trip.start or trip.stops[0].place)
     for stop in trip.stops:
-        arrives = leg_starts + dt.timedelta(minutes=round(60 * stop.drive_hours))
+        drive, pause = round(60 * stop.drive_hours), round(60 * stop.pause_hours)
+        rests = leg_starts + dt.timedelta(minutes=drive // 2)
+        goes_on = rests + dt.timedelta(minutes=pause if drive else 0)
+        arrives = goes_on + dt.timedelta(minutes=drive - drive // 2)
         leaves = _leaves(stop, arrives, leave_minute(trip, stop))
-        stays.append(Stay(stop.place.label, stop.place.time_zone, leg_starts, arrives, leaves))
+        place = stop.place
+        stays.append(
+            Stay(place.label, place.time_zone, leg_starts, rests, goes_on, arrives, leaves)
+        )
         leg_starts = leaves
     return tuple(stays)
 
@@ -351,8 +360,11 @@ def _positions(
     runs = pairwise(np.searchsorted(stop, np.arange(len(stays) + 1)))
     for item, stay, (first, last) in zip(trip.stops, stays, runs, strict=True):
         begin, end = _minute(stay.leg_starts), _minute(stay.arrives)
+        rests, pause = _minute(stay.rests), _minute(stay.goes_on) - _minute(stay.rests)
         if end > begin and last > first:
-            done = np.clip((middle[first:last] - begin) / (end - begin), 0.0, 1.0)
+            rested = np.clip(middle[first:last] - rests, 0.0, pause)
+            driven = middle[first:last] - begin - rested
+            done = np.clip(driven / (end - begin - pause), 0.0, 1.0)
             way = along(before, item.place, done)
             latitude[first:last], longitude[first:last] = way
         before = item.place

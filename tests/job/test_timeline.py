@@ -343,6 +343,24 @@ def test_a_start_takes_its_minutes(job: Job) -> None:
     assert_array_equal(np.flatnonzero(line.starting[1]), [23, 47])
 
 
+def test_a_pause_halfway(lay: Lay) -> None:
+    """Four hours with an hour's rest: in at three, the van stands from noon to one in the open."""
+    stop = {"place": MOAB, "nights": 1, "drive_hours": 4.0, "shade_pct": 50.0, "horizon_deg": 9.0}
+    straight = lay(trip_of("2027-05-07", stop, start=PAGE, leave_at="10:00"))
+    paused = lay(trip_of("2027-05-07", {**stop, "pause_hours": 1.0}, start=PAGE, leave_at="10:00"))
+    assert_array_equal(paused.driving[:6], [1, 1, 0, 1, 1, 0])
+    assert hours(paused, "driving") == hours(straight, "driving") == 4.0
+    assert_array_equal(paused.shade[:6], [0, 0, 0, 0, 0, 0.5])
+    assert_array_equal(paused.horizon_deg[:6], [0, 0, 0, 0, 0, 9.0])
+    # It stands where two hours brought it, and arrives where it did.
+    assert paused.latitude[2] == pytest.approx(
+        (straight.latitude[1] + straight.latitude[2]) / 2, abs=1e-3
+    )
+    assert_allclose(paused.latitude[3:6], straight.latitude[2:5], atol=1e-9)
+    assert paused.stays[0].arrives == straight.stays[0].arrives + dt.timedelta(hours=1)
+    assert paused.stays[0].leaves == straight.stays[0].leaves
+
+
 def test_local_driving_past_midnight_and_on_arrival(lay: Lay) -> None:
     stop = {
         "place": PAGE,
