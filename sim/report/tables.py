@@ -13,6 +13,7 @@ from sim.ledger.audit import audit
 from sim.ledger.results import QUANTILES, Result, TripResult
 from sim.ledger.stores import StoreLine
 from sim.report.output import file_stem
+from sim.report.words import night_of
 
 
 def trip_json(result: Result) -> dict[str, Any]:
@@ -48,9 +49,9 @@ def _trip(trip: TripResult) -> dict[str, Any]:
             cause.replace(" ", "_"): value for cause, value in trip.unharvested_by_cause.items()
         },
         "battery_life": asdict(trip.battery_life),
-        "first_out": asdict(trip.first_out),
+        "first_out": _first_out(trip),
         "battery_ran_out_share": trip.ran_out_share,
-        "stores": [_store(line) for line in trip.stores],
+        "stores": [_store(line, trip) for line in trip.stores],
         "hours_below_set_point": {
             "mean": float(trip.chill.hours.mean()),
             "p90": float(np.quantile(trip.chill.hours, 0.9)),
@@ -105,11 +106,30 @@ def _trip(trip: TripResult) -> dict[str, Any]:
     }
 
 
-def _store(line: StoreLine) -> dict[str, Any]:
-    """One tank; levels at the start of each step and after the last."""
+def _first_out(trip: TripResult) -> dict[str, Any]:
+    """What runs out first, with the local time and the number of the night in which it does."""
+    first = trip.first_out
+    return {**asdict(first), **_when(trip, first.at_h)}
+
+
+def _when(trip: TripResult, at_h: float | None) -> dict[str, Any]:
+    """A time after departure by the local clock; the first night is the one after departure."""
+    if at_h is None:
+        return {"at": None, "night": None}
+    times = trip.local_times()
+    step = min(int(at_h / trip.timeline.step_hours), len(times) - 1)
+    return {"at": times[step].isoformat(), "night": night_of(at_h / 24.0)}
+
+
+def _store(line: StoreLine, trip: TripResult) -> dict[str, Any]:
+    """One tank; levels a day apart from departure on and at the end (`--csv` has every step)."""
     nights = np.quantile(line.nights_until, QUANTILES, method="nearest")
-    levels = np.quantile(line.levels.level, QUANTILES, axis=1)
+    per_day = round(24.0 / line.step_hours)
+    kept = np.unique([*range(0, len(line.levels.level), per_day), len(line.levels.level) - 1])
+    levels = np.quantile(line.levels.level[kept], QUANTILES, axis=1)
     out_at_h = line.out_at_h[np.isfinite(line.out_at_h)]
+    out_median_h = float(np.median(out_at_h)) if len(out_at_h) else None
+    times = trip.local_times()
     return {
         "name": line.name,
         "kind": line.kind,
@@ -118,17 +138,26 @@ def _store(line: StoreLine) -> dict[str, Any]:
         "use_per_day": float(line.use_per_day.mean()),
         "by_use_per_day": line.by_use,
         "out_share": line.out_share,
-        "out_at_h_median": float(np.median(out_at_h)) if len(out_at_h) else None,
+        "out_at_h_median": out_median_h,
+        "out": _when(trip, out_median_h),
         "missed_per_day": line.missed_per_day,
+        "short_hours": {
+            "mean": float(line.short_h.mean()),
+            "p90": float(np.quantile(line.short_h, 0.9)),
+        },
         "carries": line.carries,
-        # JSON knows no infinity: a tank nobody uses lasts for ever.
+        # Where it lasts the trip, at the trip's mean use without another service. JSON knows no
+        # infinity: a tank nobody uses lasts for ever.
         "nights_until": {
             name: float(value) if np.isfinite(value) else None
             for name, value in zip(("p10", "p50", "p90"), nights, strict=True)
         },
         "level": {
-            name: [round(float(value), 3) for value in row]
-            for name, row in zip(("p10", "p50", "p90"), levels, strict=True)
+            "time": [times[step].isoformat() for step in kept],
+            **{
+                name: [round(float(value), 3) for value in row]
+                for name, row in zip(("p10", "p50", "p90"), levels, strict=True)
+            },
         },
     }
 
@@ -160,7 +189,8 @@ def csv_files(result: Result, stem: str) -> dict[str, str]:
         for what, frame in frames.items():
             for column in frame.select_dtypes(exclude="number"):
                 frame[column] = [cell(value) for value in frame[column]]
-            files[f"{base}-{what}.csv"] = frame.to_csv(
+            # A tank's name stands in the heading.
+            files[f"{base}-{what}.csv"] = frame.rename(columns=cell).to_csv(
                 index=False, float_format="%.6g", lineterminator="\n"
             )
     return files

@@ -16,7 +16,7 @@ from sim.ledger.audit import Audit, audit
 from sim.ledger.results import Result, TripResult
 from sim.ledger.stores import StoreLine
 from sim.report.season_words import change_words
-from sim.report.words import GAP, Manner, amount, shortened
+from sim.report.words import GAP, Manner, amount, night_of, shortened
 
 # So many trips stand side by side in 80 columns.
 _SIDE_BY_SIDE = 2
@@ -104,11 +104,6 @@ def store_words(line: StoreLine) -> str:
     level = "at most" if grey else "at least"
     lasts = "for years" if nights >= _MOST_NIGHTS else f"{int(nights)} nights"
     return f"{level} {_percent(line.worst_share)} full, would last {lasts}"
-
-
-def night_of(nights: float) -> int:
-    """Number of the night, from 1, before which a time falls. [nights from departure]"""
-    return int(nights) + 1
 
 
 def first_words(trip: TripResult) -> str:

@@ -134,6 +134,11 @@ def amount(line: StoreLine, value: float, manner: Manner) -> str:
     return f"{value / LITRES_PER_GALLON:.1f}{GAP}gal" if us else f"{value:.0f}{GAP}L"
 
 
+def night_of(nights: float) -> int:
+    """Number of the night, from 1, before which a time falls. [nights from departure]"""
+    return int(nights) + 1
+
+
 def listed(items: Sequence[str]) -> str:
     """``a, b and c`` for a sentence."""
     if len(items) < 2:

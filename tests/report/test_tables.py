@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 import json
 
 import numpy as np
 import pytest
 
+import sim
 from sim.ledger.results import Result
 from sim.report.tables import csv_files, json_text, trip_json
 
@@ -79,3 +81,45 @@ def test_csv_text_is_no_formula(small_result: Result) -> None:
     assert "'=SUM(A1)" in ledger
     assert ",=SUM" not in ledger
     assert "\n=SUM" not in ledger
+
+
+def test_tanks_in_json_and_csv(report_job: str, tmp_path_factory: pytest.TempPathFactory) -> None:
+    tanks = (
+        '\n[water]\nfresh_l = 60\nopen_drains = ["shower"]\n\n[[water.grey]]\nname = "=Sinks"\n'
+        'capacity_l = 20\ntakes = ["kitchen", "basin"]\n\n[propane]\ntank_l = 1\n\n'
+        '[[appliances]]\nuse = "furnace-propane"\n'
+    )
+    path = tmp_path_factory.mktemp("tables") / "job.toml"
+    path.write_text(report_job + tanks, "utf-8")
+    result = sim.simulate(sim.load_job(path))
+    trip = result.trips[0]
+    data = json.loads(json_text(trip_json(result)))["trips"][0]
+    fresh, sinks, propane = data["stores"]
+    assert [x["kind"] for x in data["stores"]] == ["fresh", "grey", "propane"]
+    assert fresh["level"]["p50"][0] == 60.0
+    # A day apart, and the end.
+    assert fresh["level"]["time"][1] == "2027-01-05T10:00:00-08:00"
+    every = trip.stores[0].levels.level[::24, 0]
+    assert fresh["level"]["p90"][: len(every)] == pytest.approx(every.tolist(), abs=1e-3)
+    assert sinks["level"]["p10"][-1] == pytest.approx(trip.stores[1].levels.level[-1, 0], abs=1e-3)
+    out = trip.stores[2].out_at_h
+    assert propane["out_share"] == np.isfinite(out).mean() > 0.5
+    at = trip.depart + dt.timedelta(hours=propane["out_at_h_median"])
+    assert dt.datetime.fromisoformat(propane["out"]["at"]) <= at
+    assert propane["out"]["night"] == int(propane["out_at_h_median"] / 24.0) + 1
+    assert propane["short_hours"]["mean"] == pytest.approx(trip.stores[2].short_h.mean())
+    assert propane["short_hours"]["p90"] > 1.0
+    assert sum(propane["by_use_per_day"].values()) == pytest.approx(propane["use_per_day"])
+    first = data["first_out"]
+    assert set(first) == {"store", "name", "share", "at_h", "at", "night"}
+    assert first["store"] == trip.first_out.store
+    assert first["night"] == int(first["at_h"] / 24.0) + 1
+
+    text = csv_files(result, "small")["small-1-winter-red-week-red-stores.csv"]
+    table = list(csv.DictReader(io.StringIO(text)))
+    assert len(table) == len(trip.timeline)
+    assert float(table[-1]["Fresh water p50 [L]"]) == pytest.approx(
+        trip.stores[0].levels.level[-1, 0], abs=1e-3
+    )
+    assert "=Sinks" not in text.splitlines()[0].split(",")
+    assert ",=Sinks" not in text
