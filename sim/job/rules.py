@@ -249,6 +249,9 @@ def _stop(job: Job, stop: Stop, path: Path) -> Iterator[Finding]:
     if stop.idle_hours > 0 and job.alternator is None:
         rule = "the job has no [alternator] to charge from; add it, or leave this out"
         yield (*path, "idle_hours"), stop.idle_hours, rule
+    if stop.local_drives > 1 and stop.local_drive_hours == 0:
+        rule = "splits local_drive_hours, which is left out; give both"
+        yield (*path, "local_drives"), stop.local_drives, rule
     if stop.pause_hours > 0 and stop.drive_hours == 0:
         rule = "a pause is one of the drive to this stop; give drive_hours, or leave this out"
         yield (*path, "pause_hours"), stop.pause_hours, rule

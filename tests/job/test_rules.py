@@ -122,6 +122,24 @@ RULES = {
         f'{STOP}\n[[trips]]\nname = " Weekend "\ndepart = 2027-06-01\n\n[[trips.stops]]\n{STOP}',
         'job.toml, line 29: trips[2].name = "Weekend": another trip has this name; tell them apart',
     ),
+    "idling without a charger on the engine": (
+        STOP,
+        f"{STOP}idle_hours = 1\n",
+        "job.toml, line 27: trips[1].stops[1].idle_hours = 1: the job has no [alternator] to "
+        "charge from; add it, or leave this out",
+    ),
+    "drives without hours": (
+        STOP,
+        f"{STOP}local_drives = 3\n",
+        "job.toml, line 27: trips[1].stops[1].local_drives = 3: splits local_drive_hours, which "
+        "is left out; give both",
+    ),
+    "a pause without a drive": (
+        STOP,
+        f"{STOP}pause_hours = 1\n",
+        "job.toml, line 27: trips[1].stops[1].pause_hours = 1: a pause is one of the drive to "
+        "this stop; give drive_hours, or leave this out",
+    ),
     "plug without an inlet": (
         STOP,
         f'{STOP}plug_in = "nights"\n',
