@@ -17,6 +17,7 @@ from sim.ledger.results import Result, TripResult
 from sim.ledger.stores import StoreLine
 from sim.report.season_words import change_words
 from sim.report.words import GAP, Manner, amount, night_of, shortened
+from sim.units import LITRES_PER_GALLON
 
 # So many trips stand side by side in 80 columns.
 _SIDE_BY_SIDE = 2
@@ -83,6 +84,8 @@ def trip_table(trips: tuple[TripResult, ...], units: str) -> Table:
         lines = [trip.stores[number] for trip in trips]
         size = amount(line, line.capacity, Manner(units)).replace(GAP, " ")
         table.add_row(plain(f"{shortened(line.name, 24)}, {size}"), *map(store_words, lines))
+    if any(trip.engine_fuel_l_day for trip in trips):
+        table.add_row("From the van's own tank", *(plain(_engine_fuel(x, units)) for x in trips))
     if trips[0].stores:
         table.add_row("First to run out", *(plain(first_words(trip)) for trip in trips))
     return table
@@ -176,6 +179,16 @@ def _frost(trip: TripResult) -> str:
 def _winterise(trip: TripResult) -> str:
     stays = [trip.timeline.stays[stop].label for stop in trip.frost.winterise]
     return ", ".join(dict.fromkeys(stays)) or "no leg"
+
+
+def _engine_fuel(trip: TripResult, units: str) -> str:
+    """What each heater burns of the fuel the van drives on."""
+    unit, litres = ("gal", LITRES_PER_GALLON) if units == "us" else ("L", 1.0)
+    told = [
+        f"{name} {burnt / litres:.2f} {unit} a day"
+        for name, burnt in trip.engine_fuel_l_day.items()
+    ]
+    return ", ".join(told) or "nothing"
 
 
 def _per_day(watt_hours: float) -> str:

@@ -152,6 +152,14 @@ def test_tanks_in_gallons_and_pounds(lived: Lived) -> None:
         assert label in text
 
 
+def test_fuel_from_the_vans_own_tank(lived: Lived) -> None:
+    result = lived(used("air-heater-fuel", more="day_c = 30\nnight_c = 30\n"))
+    (litres,) = result.trips[0].engine_fuel_l_day.values()
+    told = rows(result)["From the van's own tank"]
+    assert litres > 0.05
+    assert told == f"Air heater {litres:.2f} L a day"
+
+
 def test_a_long_list_of_appliances_ends_in_a_sum(lived: Lived) -> None:
     many = "".join(
         f'[[appliances]]\nname = "Thing {n}"\nkind = "steady"\nwatts = {n}\n' for n in range(1, 31)
