@@ -2,20 +2,13 @@
 (() => {
   "use strict";
   const data = JSON.parse(document.getElementById("decisions").textContent);
+  const recoloured = recolouring(data.dark);
   const night = matchMedia("(prefers-color-scheme: dark)");
   const PRINT_WIDTH = 640;
   // On paper charts are lower, so that two and their words share a sheet.
   const PRINT_SHARE = 0.75;
   const plots = [...document.querySelectorAll(".plot[data-figure]")];
   const widths = new Map();
-
-  function recoloured(value) {
-    if (Array.isArray(value)) return value.map(recoloured);
-    if (value !== null && typeof value === "object") {
-      return Object.fromEntries(Object.entries(value).map(([k, v]) => [k, recoloured(v)]));
-    }
-    return typeof value === "string" && Object.hasOwn(data.dark, value) ? data.dark[value] : value;
-  }
 
   function draw(plot, printing) {
     const source = data.figures[plot.dataset.figure];

@@ -3,6 +3,7 @@
 (() => {
   "use strict";
   const data = JSON.parse(document.getElementById("data").textContent);
+  const recoloured = recolouring(data.dark);
   const night = matchMedia("(prefers-color-scheme: dark)");
   const touch = matchMedia("(pointer: coarse)");
   const HOUR = 3600000;
@@ -15,14 +16,6 @@
 
   const ms = (text) => Date.parse(text.replace(" ", "T") + "Z");
   const stamp = (time) => new Date(time).toISOString().slice(0, 19).replace("T", " ");
-
-  function recoloured(value) {
-    if (Array.isArray(value)) return value.map(recoloured);
-    if (value !== null && typeof value === "object") {
-      return Object.fromEntries(Object.entries(value).map(([k, v]) => [k, recoloured(v)]));
-    }
-    return typeof value === "string" && Object.hasOwn(data.dark, value) ? data.dark[value] : value;
-  }
 
   class Drawing {
     constructor(figure, chart) {

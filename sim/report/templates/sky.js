@@ -2,17 +2,10 @@
 (() => {
   "use strict";
   const data = JSON.parse(document.getElementById("data").textContent);
+  const recoloured = recolouring(data.dark);
   const plot = document.querySelector(".plot");
   const night = matchMedia("(prefers-color-scheme: dark)");
   const PRINT_WIDTH = 640;
-
-  function recoloured(value) {
-    if (Array.isArray(value)) return value.map(recoloured);
-    if (value !== null && typeof value === "object") {
-      return Object.fromEntries(Object.entries(value).map(([k, v]) => [k, recoloured(v)]));
-    }
-    return typeof value === "string" && Object.hasOwn(data.dark, value) ? data.dark[value] : value;
-  }
 
   function draw(printing) {
     const figure = structuredClone(night.matches && !printing ? recoloured(data.figure) : data.figure);

@@ -2,6 +2,7 @@
 (() => {
   "use strict";
   const data = JSON.parse(document.getElementById("whatif").textContent);
+  const recoloured = recolouring(data.dark);
   const { grid, texts, said, figure } = data;
   const section = document.getElementById("try");
   const form = section.querySelector("form");
@@ -15,14 +16,6 @@
   const bytes = grid.trips.map((trip) => Uint8Array.from(atob(trip.soc), (c) => c.charCodeAt(0)));
 
   const chosen = (name) => Number(form.elements[name]?.value ?? grid.base[name] ?? 0);
-
-  function recoloured(value) {
-    if (Array.isArray(value)) return value.map(recoloured);
-    if (value !== null && typeof value === "object") {
-      return Object.fromEntries(Object.entries(value).map(([k, v]) => [k, recoloured(v)]));
-    }
-    return typeof value === "string" && Object.hasOwn(data.dark, value) ? data.dark[value] : value;
-  }
 
   function answer() {
     const number = chosen("trip");
