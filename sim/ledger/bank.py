@@ -14,7 +14,7 @@ from sim.ledger.demand import Demand, Line
 from sim.sky.sun import Sun
 from sim.sky.track import Floats
 from sim.van import cells
-from sim.van.bank_step import Bank
+from sim.van.bank_lanes import Bank
 from sim.van.cabin import lagged
 
 # A bank in its box follows the air around it over a night (common practice, no source).

@@ -23,7 +23,7 @@ from sim.ledger.prepare import PreparedTrip
 from sim.ledger.tasks import Progress
 from sim.sky.track import Floats
 from sim.van import chargers
-from sim.van.bank_step import Bank
+from sim.van.bank_lanes import Bank
 from sim.van.battery import UNSERVED_TOLERANCE_W, Offers, run_bank, total_bank
 
 # Rows of a few thousand lanes keep the processor's cache; blocks of so many lane-steps keep

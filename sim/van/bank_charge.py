@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sim.sky.track import Floats
-from sim.van.bank_step import Lanes
+from sim.van.bank_lanes import Lanes, some_of
 
 
 def charge(
@@ -55,10 +55,17 @@ def charge(
     rate = lanes.rate if pace is None else lanes.rate * pace
     # The level from which the taper lets less in than is offered.
     knee = np.minimum(lanes.asymptote - stored / rate, lanes.full)
-    bent = np.flatnonzero((end > knee) & (gain > 0.0))
+    turns = end > knee
+    turns &= gain > 0.0
+    bent = np.flatnonzero(turns)
     if bent.size:
         end[bent], taken[bent], lost[bent] = _taper(
-            lanes.some(bent), rate[bent], level[bent], stored[bent], hours[bent], knee[bent]
+            lanes.some(bent),
+            some_of(rate, bent),
+            level[bent],
+            stored[bent],
+            hours[bent],
+            knee[bent],
         )
     return end, taken, lost
 
@@ -85,6 +92,8 @@ def less_unused(
     """Mean power taken from sun, engine and plug when part of what they offered was not used:
     the plug gives way first, the sun last. [W]"""
     sun, drive, shore = sources
+    if not (drive.any() or shore.any()):
+        return sun - unused_wh / dt, drive, shore
     from_shore = np.minimum(unused_wh, shore * spare_h)
     rest = unused_wh - from_shore
     from_drive = np.minimum(rest, drive * spare_h)

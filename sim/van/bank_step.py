@@ -1,6 +1,5 @@
 """One step of the battery: what the loads draw, and the floors on their way down.
 
-A lane is one draw of the weather with one design; all functions take many lanes side by side.
 Within a step powers are constant and the step is solved exactly, floor by floor: loads run
 until the charge reaches the floor of their priority, then the rest runs on; what the sources
 offer beyond the loads charges the bank as fast as its taper lets it. So the length of the step
@@ -15,147 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.sky.track import Floats
+from sim.van.bank_lanes import GROUPS, Lanes, rate_share, some_of
 
-# Order of the floors and of the axis of wanted loads; the last is switched off first.
-GROUPS = ("essential", "comfort", "extra")
-
-
-@dataclass(frozen=True)
-class Bank:
-    """A bank as numbers; each is a float, or an array of shape (L,) that differs by lane.
-
-    Attributes
-    ----------
-    capacity_wh : float or ndarray
-        From empty to full. [Wh]
-    charge_limit_w, discharge_limit_w : float or ndarray
-        At the terminals. [W]
-    taper_from_soc : float
-        Where the accepted charge starts to fall, 0 to 1.
-    tail_share : float
-        Share of the limit still accepted when full, above 0.
-    coulombic_efficiency : float
-        0 to 1.
-    resistance_per_w : float or ndarray
-        Internal resistance over nominal voltage squared: ``loss = resistance_per_w * P**2``.
-        [1/W]
-    self_discharge_per_h : float
-        Share of the charge lost an hour.
-    floors : tuple of 3 floats
-        SOC below which essential, comfort and extra loads are off, rising.
-    reconnect_above : float
-        SOC above its floor at which a group comes back.
-    peukert : float
-        Exponent of Peukert's law, 1 for a bank whose capacity does not depend on the load.
-    rated_hours : float
-        Discharge time for which the capacity is rated. [h]
-    """
-
-    capacity_wh: float | Floats
-    charge_limit_w: float | Floats
-    discharge_limit_w: float | Floats
-    taper_from_soc: float
-    tail_share: float
-    coulombic_efficiency: float
-    resistance_per_w: float | Floats
-    self_discharge_per_h: float
-    floors: tuple[float, float, float]
-    reconnect_above: float
-    peukert: float = 1.0
-    rated_hours: float = 20.0
-
-
-@dataclass(frozen=True)
-class Lanes:
-    """A bank spread over its lanes: what the loop needs, worked out once. Arrays of shape (L,)."""
-
-    full: Floats
-    eta: float
-    r: Floats
-    charge_limit: Floats
-    discharge_limit: Floats
-    # Above the taper level the accepted stored power is rate * (asymptote - level).
-    rate: Floats
-    asymptote: Floats
-    floors: Floats  # (3, L) Wh
-    back: Floats  # (3, L) Wh at which a group comes back
-    rated_w: Floats  # load at which the capacity is rated
-    peukert: float
-
-    @classmethod
-    def of(cls, bank: Bank, lanes: int) -> Lanes:
-        def spread(value: float | Floats) -> Floats:
-            return np.broadcast_to(np.asarray(value, dtype=np.float64), (lanes,)).copy()
-
-        full, r = spread(bank.capacity_wh), spread(bank.resistance_per_w)
-        limit = spread(bank.charge_limit_w)
-        most = (bank.coulombic_efficiency - r * limit) * limit
-        span = (1.0 - bank.taper_from_soc) * full
-        floors = np.array(bank.floors)[:, None]
-        return cls(
-            full=full,
-            eta=bank.coulombic_efficiency,
-            r=r,
-            charge_limit=limit,
-            discharge_limit=spread(bank.discharge_limit_w),
-            rate=(1.0 - bank.tail_share) * most / span,
-            asymptote=full + span * (bank.tail_share / (1.0 - bank.tail_share)),
-            floors=floors * full,
-            back=(floors + bank.reconnect_above) * full,
-            rated_w=full / bank.rated_hours,
-            peukert=bank.peukert,
-        )
-
-    def some(self, which: NDArray[np.int64]) -> Lanes:
-        """The same for some of the lanes."""
-        return Lanes(
-            self.full[which],
-            self.eta,
-            self.r[which],
-            self.charge_limit[which],
-            self.discharge_limit[which],
-            self.rate[which],
-            self.asymptote[which],
-            self.floors[:, which],
-            self.back[:, which],
-            self.rated_w[which],
-            self.peukert,
-        )
-
-    def raised(self, level: Floats, share: Floats) -> Floats:
-        """A level of charge counted from full over the share of the charge that can be had. [Wh]
-
-        What cold or a heavy load keeps locked up is not lost: it lies below the floor.
-        """
-        return np.asarray(self.full - (self.full - level) * share)
-
-
-def rate_share(given: Floats, rated_w: Floats, peukert: float) -> Floats:
-    """Share of its rated capacity that a bank gives at a steady load, by Peukert's law.
-
-    Parameters
-    ----------
-    given, rated_w : ndarray, shape (L,)
-        Load, and the load for which the capacity is rated. [W]
-    peukert : float
-        Exponent, at least 1.
-
-    Returns
-    -------
-    ndarray, shape (L,)
-        1 at the rated load and below it: a longer discharge is not trusted to give more.
-
-    Notes
-    -----
-    The law is of steady loads. A bank recovers from a kettle's ten minutes; what counts here is
-    the mean load of an hour, whatever the step (common practice, no source).
-
-    References
-    ----------
-    W. Peukert, Elektrotechnische Zeitschrift 20 (1897) 287-288, with capacity C rated over H
-    hours: ``t = H (C / (I H))**k``.
-    """
-    return np.asarray((rated_w / np.maximum(given, rated_w)) ** (peukert - 1.0))
+_RANKS = np.arange(len(GROUPS))[:, None]
 
 
 @dataclass
@@ -165,7 +26,7 @@ class Spent:
     level: Floats
     losses: Floats
     surplus: Floats  # W offered beyond the loads ...
-    spare_h: Floats  # ... for this part of the step
+    spare_h: Floats | None  # ... for this part of the step; None: for all of it
     unserved: Floats | None  # None: everything was served
 
 
@@ -194,27 +55,39 @@ class Past:
 
 
 class Switches:
-    """Which groups of loads are on in each lane, and the levels at which that changes.
+    """How many groups of loads are on in each lane, and the levels at which that changes.
+
+    Floors rise with the group, and so do the levels at which groups come back: a group is on
+    only while those before it are.
 
     Attributes
     ----------
-    on : ndarray of bool, shape (3, L)
+    on : ndarray of int, shape (L,)
+        0 to 3.
     floor : ndarray, shape (L,)
         Floor of the last group that is on; -inf when none is. [Wh]
     back : ndarray, shape (L,)
         Level at which the first group that is off comes back; inf when none is. [Wh]
+    all_on : bool
+        Whether every group is on in every lane.
     """
 
-    def __init__(self, lanes: Lanes) -> None:
-        self.on = np.ones((3, len(lanes.full)), dtype=bool)
-        self.floor = lanes.floors[2].copy()
-        self.back = np.full(len(lanes.full), np.inf)
+    def __init__(self, lanes: Lanes, count: int) -> None:
+        edge = np.full((1, lanes.floors.shape[1]), np.inf)
+        self._floors = np.concatenate([-edge, lanes.floors])
+        self._backs = np.concatenate([lanes.back, edge])
+        self.on = np.full(count, len(GROUPS))
+        self.floor = np.broadcast_to(lanes.floors[-1], (count,)).copy()
+        self.back = np.full(count, np.inf)
+        self.all_on = True
 
-    def settle(self, lanes: Lanes, which: NDArray[np.int64], on: NDArray[np.bool_]) -> None:
+    def settle(self, which: NDArray[np.int64], on: NDArray[np.int64]) -> None:
         """Take over the groups of some lanes after a step."""
-        self.on[:, which] = on
-        self.floor[which] = np.max(np.where(on, lanes.floors[:, which], -np.inf), axis=0)
-        self.back[which] = np.min(np.where(on, np.inf, lanes.back[:, which]), axis=0)
+        own = which if self._floors.shape[1] > 1 else 0
+        self.on[which] = on
+        self.floor[which] = self._floors[on, own]
+        self.back[which] = self._backs[on, own]
+        self.all_on = bool((self.on == len(GROUPS)).all())
 
 
 def serve(
@@ -255,50 +128,79 @@ def serve(
     Most lanes of most steps pass no floor either way: they are done at once. The others go
     down the floors one by one in `_by_floors`.
     """
-    all_on = bool(switches.on.all())
-    fed = wanted if all_on else wanted * switches.on
-    # one sky or one demand may serve all lanes: net is each lane's own
-    net = np.subtract(offered, fed[0] + fed[1] + fed[2], out=np.empty_like(level))
-    given = np.maximum(-net, 0.0)
+    # One sky or one demand may serve all lanes: what is asked of the bank is each lane's own.
+    asked = np.subtract(wanted[0] + wanted[1] + wanted[2], offered, out=np.empty_like(level))
+    unserved = None
+    if not switches.all_on:
+        unserved = _switched_off(switches.on, wanted, asked, dt)
+    given = np.maximum(asked, 0.0)
+    surplus = np.subtract(given, asked, out=asked)
     lost = given * given
     lost *= lanes.r
     after = given + lost
-    after *= -dt
-    after += level
-    lost *= dt
+    if dt != 1.0:
+        after *= dt
+        lost *= dt
+    np.subtract(level, after, out=after)
     floor, back = switches.floor, switches.back
     if usable is not None:
         floor, back = lanes.raised(floor, usable), lanes.raised(back, usable)
     if lanes.peukert > 1.0:
-        last = np.maximum(switches.on.sum(axis=0) - 1, 0)
+        last = np.maximum(switches.on - 1, 0)
         load = given if past is None else past.mean(given, last)
         floor = _floor_under_load(lanes, floor, after, load)
-    plain = (after >= floor) & (given <= lanes.discharge_limit)
-    plain &= level < back
-    unserved = None if all_on else (wanted - fed) * dt
-    surplus = np.maximum(net, 0.0)
-    spent = Spent(after, lost, surplus, np.full_like(level, dt), unserved)
-    if not plain.all():
-        rest = np.flatnonzero(~plain)
-        on = switches.on[:, rest]
-        part = _by_floors(
-            lanes.some(rest),
-            level[rest],
-            on,
-            np.broadcast_to(wanted, switches.on.shape)[:, rest],
-            np.broadcast_to(offered, level.shape)[rest],
-            dt,
-            None if usable is None else np.broadcast_to(usable, level.shape)[rest],
-            None if past is None else past.some(rest),
-        )
-        switches.settle(lanes, rest, on)
-        spent.level[rest], spent.losses[rest] = part.level, part.losses
-        spent.surplus[rest], spent.spare_h[rest] = part.surplus, part.spare_h
-        if part.unserved is not None:
-            if spent.unserved is None:
-                spent.unserved = np.zeros(switches.on.shape)
-            spent.unserved[:, rest] = part.unserved
+    passes = after < floor
+    passes |= given > lanes.discharge_limit
+    if not switches.all_on:
+        passes |= level >= back
+    spent = Spent(after, lost, surplus, None, unserved)
+    rest = np.flatnonzero(passes)
+    if rest.size:
+        _pass_floors(spent, lanes, level, switches, wanted, offered, dt, usable, past, rest)
     return spent
+
+
+def _switched_off(on: NDArray[np.int64], wanted: Floats, asked: Floats, dt: float) -> Floats:
+    """What groups that are off do without. [Wh], shape (3, L); takes it off `asked`."""
+    unserved = np.zeros((len(GROUPS), len(on)))
+    off = np.flatnonzero(on < len(GROUPS))
+    without = some_of(wanted, off) * (on[off] <= _RANKS)
+    asked[off] -= without[0] + without[1] + without[2]
+    unserved[:, off] = without * dt
+    return unserved
+
+
+def _pass_floors(
+    spent: Spent,
+    lanes: Lanes,
+    level: Floats,
+    switches: Switches,
+    wanted: Floats,
+    offered: Floats,
+    dt: float,
+    usable: Floats | None,
+    past: Past | None,
+    rest: NDArray[np.int64],
+) -> None:
+    """Do the lanes that pass a floor anew, floor by floor."""
+    part, on = _by_floors(
+        lanes.some(rest),
+        level[rest],
+        switches.on[rest],
+        some_of(wanted, rest),
+        some_of(offered, rest),
+        dt,
+        None if usable is None else some_of(usable, rest),
+        None if past is None else past.some(rest),
+    )
+    switches.settle(rest, on)
+    spent.level[rest], spent.losses[rest] = part.level, part.losses
+    spent.surplus[rest] = part.surplus
+    spent.spare_h = np.full_like(level, dt)
+    spent.spare_h[rest] = part.spare_h
+    if spent.unserved is None:
+        spent.unserved = np.zeros((len(GROUPS), len(level)))
+    spent.unserved[:, rest] = part.unserved
 
 
 def _floor_under_load(lanes: Lanes, floor: Floats, after: Floats, given: Floats) -> Floats:
@@ -311,8 +213,8 @@ def _floor_under_load(lanes: Lanes, floor: Floats, after: Floats, given: Floats)
     if not near.size:
         return floor
     floor = floor.copy()
-    share = rate_share(given[near], lanes.rated_w[near], lanes.peukert)
-    full = lanes.full[near]
+    share = rate_share(given[near], some_of(lanes.rated_w, near), lanes.peukert)
+    full = some_of(lanes.full, near)
     floor[near] = full - (full - floor[near]) * share
     return floor
 
@@ -320,46 +222,70 @@ def _floor_under_load(lanes: Lanes, floor: Floats, after: Floats, given: Floats)
 def _by_floors(
     lanes: Lanes,
     level: Floats,
-    on: NDArray[np.bool_],
+    on: NDArray[np.int64],
     wanted: Floats,
     offered: Floats,
     dt: float,
     usable: Floats | None,
     past: Past | None,
-) -> Spent:
-    """Feed the loads for a step, switching groups off as their floors are reached."""
+) -> tuple[Spent, NDArray[np.int64]]:
+    """Feed the loads for a step, switching groups off as their floors are reached; with it the
+    number of groups that are on afterwards."""
     floors, back = lanes.floors, lanes.back
     if usable is not None:
         floors, back = lanes.raised(floors, usable), lanes.raised(back, usable)
-    on |= level >= back
-    # Row k: what groups 0 to k draw while on.
-    load = np.cumsum(np.where(on, wanted, 0.0), axis=0)
-    served = np.zeros_like(load)
+    on = np.maximum(on, (level >= back).sum(axis=0))
+    own = wanted * (on > _RANKS)
+    load = own.cumsum(axis=0)
+    limited = bool((load[2] - offered > lanes.discharge_limit).any())
     left = np.full_like(level, dt)
     losses, surplus, spare_h = np.zeros_like(level), np.zeros_like(level), np.zeros_like(level)
+    fed_h, cut = np.full_like(own, dt), np.zeros_like(own)
     for group in (2, 1, 0):
         deficit = load[group] - offered
-        given = np.minimum(np.maximum(deficit, 0.0), lanes.discharge_limit)
-        lost = lanes.r * given * given
+        given = np.maximum(deficit, 0.0)
+        if limited:
+            given = np.minimum(given, lanes.discharge_limit)
+        lost = lanes.r * given
+        lost *= given
+        drain = given + lost
         floor = floors[group]
         if lanes.peukert > 1.0:
             mean = given if past is None else past.mean(given, group)
             floor = lanes.raised(floor, rate_share(mean, lanes.rated_w, lanes.peukert))
-        room = np.maximum(level - floor, 0.0)
-        spell = np.minimum(left, room / np.maximum(given + lost, 1e-9))
-        idle = (deficit <= 0.0) & (left > 0.0)
-        spell = np.where(idle, left, spell)
-        surplus = np.where(idle, -deficit, surplus)
-        spare_h = np.where(idle, left, spare_h)
-        fed = np.minimum(load[: group + 1], offered + given) * spell
-        served[: group + 1] += fed
-        served[group + 1 :] += fed[group]
-        level = level - (given + lost) * spell
-        losses += lost * spell
+        spell = np.maximum(level - floor, 0.0)
+        spell /= np.maximum(drain, 1e-9)
+        np.minimum(spell, left, out=spell)
+        idle = deficit <= 0.0
+        if idle.any():
+            here = idle & (left > 0.0)
+            spell = np.where(idle, left, spell)
+            surplus = np.where(here, -deficit, surplus)
+            spare_h = np.where(here, left, spare_h)
+        if limited:
+            _cut_short(cut, own, deficit - given, spell, group)
+        level = level - drain * spell
+        lost *= spell
+        losses += lost
         left = left - spell
+        fed_h[group] = dt - left
+        under = left > 0.0
+        if not under.any():
+            break
         # A group whose floor is reached stays off until the charge is well above it again.
-        on[group] &= left <= 0.0
-    surplus = np.where(left > 0.0, offered, surplus)
-    spare_h = np.where(left > 0.0, left, spare_h)
-    served[1:] -= served[:-1].copy()
-    return Spent(level, losses, surplus, spare_h, np.maximum(wanted * dt - served, 0.0))
+        on = np.where(under, np.minimum(on, group), on)
+    else:
+        surplus = np.where(under, offered, surplus)
+        spare_h = np.where(under, left, spare_h)
+    unserved = np.maximum(wanted * dt - own * fed_h, 0.0) + cut
+    return Spent(level, losses, surplus, spare_h, unserved), on
+
+
+def _cut_short(cut: Floats, own: Floats, short: Floats, spell: Floats, group: int) -> None:
+    """What the bank's current limit leaves unserved for a spell, the last group first; adds it
+    to `cut`. [Wh]"""
+    rest = np.maximum(short, 0.0)
+    for rank in range(group, -1, -1):
+        lacking = np.minimum(rest, own[rank])
+        cut[rank] += lacking * spell
+        rest = rest - lacking

@@ -9,7 +9,8 @@ import numpy as np
 
 from sim.sky.track import Floats
 from sim.van.bank_charge import charge, less_unused
-from sim.van.bank_step import Bank, Lanes, Past, Switches, serve
+from sim.van.bank_lanes import Bank, Lanes, some_of
+from sim.van.bank_step import Past, Switches, serve
 from sim.van.refused import BANK_CAUSES, refused_wh
 
 # A load counts as served when less than this is missing: rounding, not hunger.
@@ -212,11 +213,12 @@ def _walk(
 ) -> Iterator[_Done]:
     """The hour loop: hours outside, lanes side by side."""
     steps, count = offers.steps, offers.lanes(bank)
-    lanes = Lanes.of(bank, count)
-    level = lanes.full * start_soc
-    switches = Switches(lanes)
+    lanes = Lanes.of(bank)
+    level = np.broadcast_to(lanes.full * start_soc, (count,)).copy()
+    switches = Switches(lanes, count)
+    whole = np.full(count, step_hours)
     leak = bank.self_discharge_per_h * step_hours
-    hour = _Hour(lanes, step_hours) if lanes.peukert > 1.0 and step_hours < 1.0 else None
+    hour = _Hour(lanes, count, step_hours) if lanes.peukert > 1.0 and step_hours < 1.0 else None
     for step in range(steps):
         sources = offers.sun_w[step], offers.drive_w[step], offers.shore_w[step]
         offered = sources[0] + sources[1] + sources[2]
@@ -231,7 +233,8 @@ def _walk(
         taken, refused = sources, None
         if spent.surplus.any():
             allowed = offers.charge_allowed[step]
-            before, surplus, spare_h = level, spent.surplus, spent.spare_h
+            before, surplus = level, spent.surplus
+            spare_h = whole if spent.spare_h is None else spent.spare_h
             level, used, lost = charge(
                 lanes, before, surplus, spare_h, allowed * lanes.charge_limit, pace
             )
@@ -239,8 +242,8 @@ def _walk(
             unused = surplus * spare_h - used
             taken = less_unused(sources, spare_h, unused, step_hours)
             if has_causes:
-                why = refused_wh(lanes, before, surplus, spare_h, allowed, pace, unused)
-                refused = _of_the_sun(why, unused, (sources[0] - taken[0]) * step_hours)
+                of_sun = (sources[0] - taken[0]) * step_hours
+                refused = _causes(lanes, before, surplus, spare_h, allowed, pace, unused, of_sun)
         unserved = spent.unserved
         if offers.beyond_w is not None:
             beyond = offers.beyond_w[:, step] * step_hours
@@ -253,9 +256,9 @@ def _walk(
 class _Hour:
     """What the loads asked of the bank in the last hour, step by step."""
 
-    def __init__(self, lanes: Lanes, step_hours: float) -> None:
+    def __init__(self, lanes: Lanes, count: int, step_hours: float) -> None:
         self._limit, self._step_hours = lanes.discharge_limit, step_hours
-        self._asked = np.zeros((round(1.0 / step_hours), 3, len(lanes.full)))
+        self._asked = np.zeros((round(1.0 / step_hours), 3, count))
 
     def past(self, step: int, wanted: Floats, offered: Floats) -> Past:
         """The hour before a step; remembers the step for those to come."""
@@ -266,7 +269,29 @@ class _Hour:
         return Past(before, self._step_hours)
 
 
-def _of_the_sun(why: Floats, unused: Floats, of_sun: Floats) -> Floats:
+def _causes(
+    lanes: Lanes,
+    level: Floats,
+    surplus: Floats,
+    spare_h: Floats,
+    allowed: Floats,
+    pace: Floats | None,
+    unused: Floats,
+    of_sun: Floats,
+) -> Floats | None:
     """The sun's part of what was refused, by cause, mean over lanes. [Wh], shape (3,)"""
-    share = np.divide(of_sun, unused, out=np.zeros_like(unused), where=unused > 0.0)
-    return np.asarray((why * np.clip(share, 0.0, 1.0)).mean(axis=1))
+    which = np.flatnonzero(unused > 0.0)
+    if not which.size:
+        return None
+    of_all = unused[which]
+    why = refused_wh(
+        lanes.some(which),
+        level[which],
+        surplus[which],
+        spare_h[which],
+        some_of(allowed, which),
+        None if pace is None else some_of(pace, which),
+        of_all,
+    )
+    share = np.clip(of_sun[which] / of_all, 0.0, 1.0)
+    return np.asarray(why @ share / len(unused))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sim.sky.track import Floats
-from sim.van.bank_step import Lanes
+from sim.van.bank_lanes import Lanes
 
 # Order of the causes that lie with the bank.
 BANK_CAUSES = ("battery full", "acceptance", "too cold")

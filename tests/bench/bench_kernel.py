@@ -15,7 +15,7 @@ from time import perf_counter
 
 import numpy as np
 
-from sim.van.bank_step import Bank
+from sim.van.bank_lanes import Bank
 from sim.van.battery import Offers, run_bank, total_bank
 
 LANES = (1, 200, 2000)

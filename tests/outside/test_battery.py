@@ -16,7 +16,7 @@ from sim.job.shelf import profile
 from sim.ledger.bank import bank_of
 from sim.units import fahrenheit_to_celsius
 from sim.van.appliances import inverter_overhead_watts
-from sim.van.bank_step import Bank
+from sim.van.bank_lanes import Bank
 from sim.van.battery import BankHours, Offers, run_bank
 from sim.van.cells import charge_share, lead_capacity_share
 from sim.van.chargers import solar_controller_watts

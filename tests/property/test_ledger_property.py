@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from sim.job.model import Job
 from sim.ledger.simulate import simulate
 from sim.van import appliances, cabin, chargers, panels
-from sim.van.bank_step import Bank
+from sim.van.bank_lanes import Bank
 from sim.van.battery import BankHours, Offers, run_bank, total_bank
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sim.van.bank_step import Bank
+from sim.van.bank_lanes import Bank
 from sim.van.battery import Offers
 
 # 100 Ah at 12.8 V with every loss and limit a bank can have.

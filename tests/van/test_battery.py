@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sim.job.living_model import PRIORITIES
-from sim.van.bank_step import GROUPS, Bank
+from sim.van.bank_lanes import GROUPS, Bank
 from sim.van.battery import UNSERVED_TOLERANCE_W, BankHours, Offers, run_bank
 
 MakeBank = Callable[..., Bank]

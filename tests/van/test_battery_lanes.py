@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from sim.van.bank_step import Bank
+from sim.van.bank_lanes import Bank
 from sim.van.battery import UNSERVED_TOLERANCE_W, BankHours, Offers, run_bank, total_bank
 
 MakeBank = Callable[..., Bank]
