@@ -143,6 +143,7 @@ def _tried(result: Result, grid: Grid, manner: words.Manner) -> dict[str, Any]:
     return {
         "choices": try_it.choices(result.job, grid),
         "facts": try_it.fact_names(result, manner),
+        "has_band": result.job.settings.draws > 1,
         "height": try_it.HEIGHT,
         "data": data,
     }

@@ -154,3 +154,16 @@ def test_the_page_holds_the_grid_once_and_nothing_of_the_job_file(
     data = json.loads(page.locator("#whatif").text_content())
     assert set(data) == {"grid", "texts", "said", "figure", "dark"}
     assert len(json.dumps(data)) < 2_000_000
+
+
+def test_with_one_weather_nothing_is_said_of_others(
+    visit: Visit, demo: Result, save: Callable[..., str]
+) -> None:
+    settings = demo.job.settings.model_copy(update={"draws": 1})
+    job = demo.job.model_copy(update={"settings": settings, "trips": demo.job.trips[:1]})
+    page = visit(save(sim.simulate(job), sim.decide.grid(job)))
+    page.locator("#try").scroll_into_view_if_needed()
+    page.wait_for_selector("#try .main-svg", state="attached")
+    assert page.locator("#try select[name=trip]").count() == 0
+    assert "weathers" not in page.locator("#try figcaption").inner_text()
+    assert list(told(page)["facts"]) == ["Lowest charge", "Dark hours", "Goes dark first"]
