@@ -58,6 +58,21 @@ length_ft = 12
 [[appliances]]
 use = "induction-hob"
 runs = "plugged"
+
+[[appliances]]
+use = "hot-water-engine"
+
+[[appliances]]
+use = "e-bike-charger"
+count = 2
+
+[[appliances]]
+use = "small-devices"
+when = "driving"
+
+[[appliances]]
+use = "air-conditioner"
+runs = "always"
 """
 BASE = DEMO + MORE
 DRAWS, NIGHTS, PAGE_EVERY = 2, 2, 40
