@@ -110,7 +110,9 @@ def _settings(steps: Steps, values: dict[str, Any]) -> dict[str, Any]:
     if "use" not in values or len(steps) != 1 or section not in SHELF_OF:
         return values
     profile = shelf.profile(SHELF_OF[section], str(values["use"]))
-    return {**profile.values, **values}
+    # A key in another unit takes the place of the profile's.
+    kept = {k: v for k, v in profile.values.items() if not entry_keys(k).keys() & values.keys()}
+    return {**kept, **values}
 
 
 def _within(part: _P, steps: Steps, values: dict[str, Any], done: str) -> _P:
@@ -128,6 +130,8 @@ def _within(part: _P, steps: Steps, values: dict[str, Any], done: str) -> _P:
             for index in _chosen(held, which, here)
         }
         held = tuple(change.get(index, item) for index, item in enumerate(held))
+    elif held is None and rest:
+        raise JobError(Fault(f"the job has no [{name}] so far; set its own keys first", key=here))
     elif held is None:
         held = _new(type(part), name, values, here)
     elif isinstance(held, Part) and which is None:
@@ -163,7 +167,7 @@ def _new(owner: type[Part], name: str, values: dict[str, Any], here: str) -> Any
     if part is None:
         raise JobError(Fault("this is no section with keys", key=here))
     try:
-        return part.model_validate(values)
+        return part.model_validate({name: x for _, name, x in _entered(part, values, here)})
     except ValidationError as error:
         key = f"{here}.{error.errors()[0]['loc'][0]}"
         raise JobError(Fault(f"the job has no [{name}] so far: {_said(error)}", key=key)) from None
@@ -173,21 +177,33 @@ def _with(part: _P, values: dict[str, Any], here: str) -> _P:
     """A section with values set, each checked by the section's own rule."""
     cls = type(part)
     update = {}
-    for key, value in values.items():
-        name, unit = _known(cls, key, here)
+    for key, name, value in _entered(cls, values, here):
         field = cls.model_fields[name]
         kind: Any = field.annotation
         if field.metadata:
             kind = Annotated[kind, *field.metadata]
-        if isinstance(value, list):
-            value = tuple(value)
-        if unit is not None and _is_number(value):
-            value = unit.to_si(float(value))
         try:
             update[name] = TypeAdapter(kind, config=_STRICT).validate_python(value)
         except ValidationError as error:
             raise JobError(Fault(_said(error), key=f"{here}.{key}", value=value)) from None
     return part.model_copy(update=update)
+
+
+def _entered(
+    cls: type[Part], values: Mapping[str, Any], here: str
+) -> Iterator[tuple[str, str, Any]]:
+    """Each key as written, the model's key, and the value in the model's unit."""
+    written: dict[str, str] = {}
+    for key, value in values.items():
+        name, unit = _known(cls, key, here)
+        if name in written:
+            raise JobError(Fault(f"give {written[name]} or {key}, not both", key=f"{here}.{key}"))
+        written[name] = key
+        if isinstance(value, list):
+            value = tuple(value)
+        if unit is not None and _is_number(value):
+            value = unit.to_si(float(value))
+        yield key, name, value
 
 
 def _said(error: ValidationError) -> str:

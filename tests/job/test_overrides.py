@@ -57,6 +57,22 @@ def test_a_profile_and_a_section_that_was_not_there(job: Job) -> None:
     assert made.charger_amps == 20.0
 
 
+def test_a_new_section_in_other_units(job: Job) -> None:
+    made = overridden(job, {"propane.tank_gal": 5, "propane.start_pct": 50}).propane
+    assert made is not None
+    assert made.tank_l == pytest.approx(18.927, abs=1e-3)
+    assert made.start_pct == 50
+    drains = ["kitchen", "basin", "shower"]
+    water = overridden(job, {"water": {"fresh_gal": 5, "open_drains": drains}}).water
+    assert water is not None
+    assert water.fresh_l == pytest.approx(18.927, abs=1e-3)
+
+
+def test_another_unit_takes_the_place_of_the_profiles(job: Job) -> None:
+    van = overridden(job, {"van.use": "medium-roof", "van.length_ft": 10}).van
+    assert van.length_m == pytest.approx(3.048)
+
+
 def test_stars_pass_stops_without_nights(write_job: Callable[[str], Path], small_job: str) -> None:
     job = load_job(write_job(small_job + TWO_TRIPS))
     changed = overridden(job, {"trips[*].stops[*].local_drive_hours": 1.0})
@@ -95,6 +111,19 @@ REFUSED: dict[str, tuple[dict[str, Any], str]] = {
         {"panels.mount": "tilted"},
         "panels[1].mount: a tilted group needs tilt_deg too, such as 30",
     ),
+    "both units": (
+        {"van": {"length_m": 3.0, "length_ft": 10}},
+        "van.length_ft: give length_m or length_ft, not both",
+    ),
+    "a new section, misspelled": (
+        {"propane.tank_gall": 5},
+        "propane.tank_gall: no such key; did you mean tank_l?",
+    ),
+    "inside a section that is not there": (
+        {"water.grey.capacity_gal": 5},
+        "water: the job has no [water] so far; set its own keys first",
+    ),
+    "a tank of nothing": ({"propane.tank_gal": 0}, "propane.tank_l: the job has no [propane] so"),
     "too deep": ({"battery.count.more": 2}, "battery.count: this is no section with keys"),
     "brackets": ({"battery[": 2}, 'battery[: write a key as "battery.count"'),
 }
