@@ -70,7 +70,7 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
     heating_w = None if bank.heating_w is None else bank.heating_w * job.battery.count
     wants = with_heating(prepared.wants, heating_w)
     sun_w, clipped_w = sun_of(prepared, design_of(job))
-    drive_w, ghi = prepared.drive_w, prepared.ghi
+    drive_w, drive_share, ghi = prepared.drive_w, prepared.drive_share, prepared.ghi
     stores = stores_of(job, trip, timeline, wants)
     snowed_wh_day = sum(
         group.count * group.controller_efficiency * lost
@@ -83,6 +83,7 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
             wanted_w=wants.wanted_w,
             sun_w=sun_w,
             drive_w=drive_w,
+            drive_share=drive_share,
             shore_w=wants.plug_offer_w,
             charge_allowed=bank.charge_allowed,
             usable=bank.usable,
@@ -101,7 +102,13 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         name: _served_share(wanted, unserved)
         for name, wanted, unserved in zip(PRIORITIES, wants.wanted_w, missed_w, strict=True)
     }
+    boxes = boxes_of(job, timeline, wants, given)
     loads = _load_lines(wants, given, timeline.local_day, timeline.step_hours)
+    del given
+    # What is left of an offer that was used up may be a rounding below nothing.
+    unharvested_w = np.maximum(sun_w - hours.sun_w, 0.0)
+    del sun_w
+    unharvested_w += clipped_w
     return TripResult(
         name=trip.name,
         timeline=timeline,
@@ -109,8 +116,7 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         sun_w=hours.sun_w,
         drive_w=hours.drive_w,
         shore_w=hours.shore_w + wants.plug_w,
-        # What is left of an offer that was used up may be a rounding below nothing.
-        unharvested_w=np.maximum(sun_w - hours.sun_w, 0.0) + clipped_w,
+        unharvested_w=unharvested_w,
         unharvested_by_cause_w=np.vstack([hours.refused_sun_w, clipped_w.mean(axis=1)]),
         served_w=wants.wanted_w.sum(axis=0) - missed_w.sum(axis=0) + wants.plug_w,
         unserved_w=hours.unserved_w,
@@ -127,7 +133,7 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         floors=(job.battery.cutoff_soc, job.battery.reserve_soc, job.battery.extras_soc),
         about=about,
         stores=stores,
-        boxes=boxes_of(job, timeline, wants, given),
+        boxes=boxes,
         # Without a heater nobody expects hot water.
         snowed_wh_day=snowed_wh_day,
         hot_short_wh_day=24.0 * float(wants.hot.short_w.mean()) if len(wants.hot.heat_w) else 0.0,

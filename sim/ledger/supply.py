@@ -66,7 +66,8 @@ def supply(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Supply:
     """
     open_sky, weather = weather, under_shade(weather, timeline, sun)
     light = weather.ghi, weather.dni, weather.dhi
-    offered, clipped, snowed = (np.zeros(weather.ghi.shape) for _ in range(3))
+    # Nothing yet, and in no more room than that takes.
+    offered = clipped = snowed = np.zeros((1, 1))
     for group in job.panels:
         if group.count == 0:
             continue
@@ -75,7 +76,7 @@ def supply(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Supply:
         )
         cover = snow_on(group, job, timeline, open_sky, sun)
         if cover is not None:
-            snowed += watts * cover * group.controller_efficiency
+            snowed = snowed + watts * cover * group.controller_efficiency
             watts *= 1.0 - cover
         if group.mount == "portable":
             up = timeline.share_within([(job.living.wake_at, job.living.sleep_at)])
@@ -87,9 +88,10 @@ def supply(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Supply:
             charging_v=job.battery.charging_v,
             standby_watts=group.controller_standby_watts,
         )
-        offered += given
-        clipped += lost
+        offered, clipped = offered + given, clipped + lost
     drive_w = np.array(_engine_watts(job)) @ timeline.engine
+    shape = weather.ghi.shape
+    offered, clipped, snowed = (np.broadcast_to(x, shape) for x in (offered, clipped, snowed))
     return Supply(offered, clipped, snowed, drive_w[:, None], weather.ghi)
 
 
