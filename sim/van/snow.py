@@ -57,7 +57,7 @@ def snow_cover(
     tilt_deg: float,
     step_hours: float,
 ) -> Floats:
-    """Share of a panel that lies under snow.
+    """Share of a panel that lies under snow; a trip begins with bare panels.
 
     Parameters
     ----------
