@@ -125,3 +125,18 @@ def test_a_burst_counts_by_the_mean_of_its_hour(bank: MakeBank, offers: MakeOffe
     assert served[1] == pytest.approx(served[0], rel=0.06)
     # By its watts alone the law would stop the burst at 0.66 of the charge, not at 0.42.
     assert fine.soc.min() == pytest.approx(hourly.soc.min(), abs=0.05)
+
+
+def test_a_load_that_the_sun_carried_counts_for_nothing(bank: MakeBank, offers: MakeOffers) -> None:
+    """After an hour of 400 W out of the sun, five minutes from the bank are a light load: by the
+    400 W alone the law would have raised the floor to 0.45."""
+    battery = bank(self_discharge_per_h=0.0, peukert=1.3)
+    sun = np.concatenate([np.full(12, 400.0), np.zeros(3)])
+    done = run_bank(
+        battery, offers(15, essential=400.0, sun=sun), start_soc=0.40, step_hours=1 / 12
+    )
+    assert not done.unserved_w.any()
+    hungry = run_bank(
+        battery, offers(15, essential=400.0, sun=0.9 * sun), start_soc=0.25, step_hours=1 / 12
+    )
+    assert hungry.unserved_w[0, 12:].any()

@@ -83,3 +83,16 @@ def test_causes_add_up_to_what_was_left(
     np.testing.assert_allclose(done.refused_sun_w.sum(axis=0), left, atol=1e-9)
     assert (done.refused_sun_w >= -1e-12).all()
     assert (done.refused_sun_w.sum(axis=1) > 1.0).all()
+
+
+def test_the_cold_is_to_blame_only_until_the_taper(bank: MakeBank, offers: MakeOffers) -> None:
+    """Half the limit allowed, the taper reached after 13 minutes: from then on it is the taper."""
+    battery = bank(self_discharge_per_h=0.0)
+    done = run_bank(battery, offers(1, sun=640.0, allowed=0.5), start_soc=0.9, step_hours=1.0)
+    stored, most = ((0.99 - 3e-5 * watts) * watts for watts in (320.0, 640.0))
+    # Accepted power falls from all of it at 0.9 to a tenth when full, 115.2 Wh above nought.
+    knee_soc = 0.9 + 0.1 * (1.0 - stored / most) / 0.9
+    straight_h = (knee_soc - 0.9) * 1280.0 / stored
+    assert 0.2 < straight_h < 0.25
+    assert done.refused_sun_w[2, 0] == pytest.approx(320.0 * straight_h, rel=1e-9)
+    assert done.refused_sun_w[1, 0] > 100.0
