@@ -72,6 +72,11 @@ class PreparedTrip:
         return self.sky.weather.draws
 
     @property
+    def drive_share(self) -> Floats:
+        """Share of each step in which the engine has power to spare. shape (H,)"""
+        return np.asarray(np.minimum(self.timeline.engine.sum(axis=0), 1.0))
+
+    @property
     def days_long(self) -> float:
         """Length of the trip. [days]"""
         return len(self.timeline) * self.timeline.step_hours / 24.0

@@ -86,15 +86,26 @@ def _taper(
     return end, power * hours, ((1.0 - eta) * power + r * power * power) * hours
 
 
+def slack_hours(
+    lanes: Lanes, level: Floats, surplus: Floats, hours: Floats, limit: Floats, pace: Floats | None
+) -> Floats:
+    """For how long the bank takes less than it is offered: once its taper is reached, or always
+    when more is offered than its limit. [h], shape (L,); parameters as of `charge`."""
+    power = np.minimum(surplus, limit)
+    stored = np.maximum((lanes.eta - lanes.r * power) * power, 1e-12)
+    rate = lanes.rate if pace is None else lanes.rate * pace
+    knee = np.minimum(lanes.asymptote - stored / rate, lanes.full)
+    straight = np.clip((knee - level) / stored, 0.0, hours)
+    return np.where(surplus > limit, hours, hours - straight)
+
+
 def less_unused(
-    sources: tuple[Floats, Floats, Floats], spare_h: Floats, unused_wh: Floats, dt: float
+    sources: tuple[Floats, Floats, Floats], slack_h: Floats, unused_wh: Floats, dt: float
 ) -> tuple[Floats, Floats, Floats]:
     """Mean power taken from sun, engine and plug when part of what they offered was not used:
-    the plug gives way first, the sun last. [W]"""
+    while there was too much, the plug gave way first, the sun last. [W]"""
     sun, drive, shore = sources
-    if not (drive.any() or shore.any()):
-        return sun - unused_wh / dt, drive, shore
-    from_shore = np.minimum(unused_wh, shore * spare_h)
+    from_shore = np.minimum(unused_wh, shore * slack_h)
     rest = unused_wh - from_shore
-    from_drive = np.minimum(rest, drive * spare_h)
+    from_drive = np.minimum(rest, drive * slack_h)
     return sun - (rest - from_drive) / dt, drive - from_drive / dt, shore - from_shore / dt

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sim.sky.track import Floats
-from sim.van.bank_charge import charge, less_unused
+from sim.van.bank_charge import charge, less_unused, slack_hours
 from sim.van.bank_lanes import Bank, Lanes, some_of
 from sim.van.bank_step import Past, Switches, serve
 from sim.van.refused import BANK_CAUSES, refused_wh
@@ -33,6 +33,9 @@ class Offers:
         Share of the capacity that the bank's temperature leaves, above 0; all of it if absent.
     pace : ndarray, shape (H, L) or (H, 1), optional
         Accepted within the taper over what a warm bank accepts there, above 0; 1 if absent.
+    drive_share : ndarray, shape (H,), optional
+        Share of each step in which the engine runs; a step in which it runs for a part of the
+        time is done in two. All of it if absent.
     beyond_w : ndarray, shape (3, H, L), optional
         Wanted by group besides, where neither bank nor sources reach it: never served. [W]
     """
@@ -44,6 +47,7 @@ class Offers:
     charge_allowed: Floats
     usable: Floats | None = None
     pace: Floats | None = None
+    drive_share: Floats | None = None
     beyond_w: Floats | None = None
 
     @property
@@ -216,41 +220,118 @@ def _walk(
     lanes = Lanes.of(bank)
     level = np.broadcast_to(lanes.full * start_soc, (count,)).copy()
     switches = Switches(lanes, count)
-    whole = np.full(count, step_hours)
-    leak = bank.self_discharge_per_h * step_hours
+    leak = bank.self_discharge_per_h
     hour = _Hour(lanes, count, step_hours) if lanes.peukert > 1.0 and step_hours < 1.0 else None
     for step in range(steps):
-        sources = offers.sun_w[step], offers.drive_w[step], offers.shore_w[step]
-        offered = sources[0] + sources[1] + sources[2]
-        usable = None if offers.usable is None else offers.usable[step]
-        pace = None if offers.pace is None else offers.pace[step]
-        leaked = level * leak
         wanted = offers.wanted_w[:, step]
-        past = None if hour is None else hour.past(step, wanted, offered)
-        spent = serve(lanes, level - leaked, switches, wanted, offered, step_hours, usable, past)
-        heat = leaked + spent.losses
-        level = spent.level
-        taken, refused = sources, None
-        if spent.surplus.any():
-            allowed = offers.charge_allowed[step]
-            before, surplus = level, spent.surplus
-            spare_h = whole if spent.spare_h is None else spent.spare_h
-            level, used, lost = charge(
-                lanes, before, surplus, spare_h, allowed * lanes.charge_limit, pace
-            )
-            heat += lost
-            unused = surplus * spare_h - used
-            taken = less_unused(sources, spare_h, unused, step_hours)
-            if has_causes:
-                of_sun = (sources[0] - taken[0]) * step_hours
-                refused = _causes(lanes, before, surplus, spare_h, allowed, pace, unused, of_sun)
-        unserved = spent.unserved
+        sources = offers.sun_w[step], offers.drive_w[step], offers.shore_w[step]
+        past = None
+        if hour is not None:
+            past = hour.past(step, wanted, sources[0] + sources[1] + sources[2])
+        feed = _Feed(
+            wanted,
+            sources,
+            offers.charge_allowed[step],
+            None if offers.usable is None else offers.usable[step],
+            None if offers.pace is None else offers.pace[step],
+            past,
+        )
+        parts = _parts(feed, offers.drive_share, step)
+        done = None
+        for share, part in parts:
+            hours = share * step_hours
+            level, next_done = _advance(lanes, switches, level, part, hours, leak, has_causes)
+            done = next_done if done is None else _joined(done, next_done, parts)
+        assert done is not None  # a step has a part
         if offers.beyond_w is not None:
             beyond = offers.beyond_w[:, step] * step_hours
-            unserved = beyond if unserved is None else unserved + beyond
-        yield _Done(level / lanes.full, taken, heat, unserved, refused)
+            done.unserved = beyond if done.unserved is None else done.unserved + beyond
+        yield done
         if progress is not None and step % 64 == 63:
             progress((step + 1) / steps)
+
+
+@dataclass(frozen=True)
+class _Feed:
+    """What acts on the bank through a step, or a part of it; as in `Offers`."""
+
+    wanted: Floats
+    sources: tuple[Floats, Floats, Floats]
+    allowed: Floats
+    usable: Floats | None
+    pace: Floats | None
+    past: Past | None
+
+
+def _parts(feed: _Feed, drive_share: Floats | None, step: int) -> tuple[tuple[float, _Feed], ...]:
+    """A step in which the engine runs for a part of the time, as that part and the rest.
+
+    The engine runs last in the step if it runs on in the next one for longer, else first.
+    """
+    share = 1.0 if drive_share is None else float(drive_share[step])
+    if drive_share is None or not 0.0 < share < 1.0:
+        return ((1.0, feed),)
+    sun, drive, shore = feed.sources
+    running = share, replace(feed, sources=(sun, drive / share, shore))
+    resting = 1.0 - share, replace(feed, sources=(sun, np.zeros_like(drive), shore))
+    goes_on = step + 1 < len(drive_share) and drive_share[step + 1] > share
+    return (resting, running) if goes_on else (running, resting)
+
+
+def _joined(first: _Done, second: _Done, parts: tuple[tuple[float, _Feed], ...]) -> _Done:
+    """Two parts of a step as one."""
+    (before, _), (after, _) = parts
+
+    def added(one: Floats | None, other: Floats | None) -> Floats | None:
+        if one is None or other is None:
+            return other if one is None else one
+        return one + other
+
+    sun, drive, shore = (
+        before * one + after * other for one, other in zip(first.taken, second.taken, strict=True)
+    )
+    return _Done(
+        second.soc,
+        (sun, drive, shore),
+        first.losses + second.losses,
+        added(first.unserved, second.unserved),
+        added(first.refused_sun, second.refused_sun),
+    )
+
+
+def _advance(
+    lanes: Lanes,
+    switches: Switches,
+    level: Floats,
+    feed: _Feed,
+    hours: float,
+    leak_per_h: float,
+    has_causes: bool,
+) -> tuple[Floats, _Done]:
+    """Serve the loads and charge for a while; the level at its end, and what happened."""
+    sources = feed.sources
+    offered = sources[0] + sources[1] + sources[2]
+    leaked = level * (leak_per_h * hours)
+    level = level - leaked
+    spent = serve(lanes, level, switches, feed.wanted, offered, hours, feed.usable, feed.past)
+    heat = leaked + spent.losses
+    level = spent.level
+    taken, refused = sources, None
+    if spent.surplus.any():
+        before, surplus, spare_h = level, spent.surplus, spent.spare_h
+        if spare_h is None:
+            spare_h = np.full_like(level, hours)
+        limit = feed.allowed * lanes.charge_limit
+        level, used, lost = charge(lanes, before, surplus, spare_h, limit, feed.pace)
+        heat += lost
+        unused = surplus * spare_h - used
+        taken = _taken(lanes, before, surplus, spare_h, limit, feed, unused, hours)
+        if has_causes:
+            of_sun = (sources[0] - taken[0]) * hours
+            refused = _causes(
+                lanes, before, surplus, spare_h, feed.allowed, feed.pace, unused, of_sun
+            )
+    return level, _Done(level / lanes.full, taken, heat, spent.unserved, refused)
 
 
 class _Hour:
@@ -267,6 +348,24 @@ class _Hour:
         before = self._asked.sum(axis=0) * self._step_hours
         here[:] = np.clip(np.cumsum(wanted, axis=0) - offered, 0.0, self._limit)
         return Past(before, self._step_hours)
+
+
+def _taken(
+    lanes: Lanes,
+    level: Floats,
+    surplus: Floats,
+    spare_h: Floats,
+    limit: Floats,
+    feed: _Feed,
+    unused: Floats,
+    hours: float,
+) -> tuple[Floats, Floats, Floats]:
+    """Mean power taken from sun, engine and plug, when the bank left some of it. [W]"""
+    sun, drive, shore = feed.sources
+    if not (drive.any() or shore.any()):
+        return sun - unused / hours, drive, shore
+    slack_h = slack_hours(lanes, level, surplus, spare_h, limit, feed.pace)
+    return less_unused(feed.sources, slack_h, unused, hours)
 
 
 def _causes(
