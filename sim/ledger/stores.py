@@ -80,7 +80,8 @@ class StoreLine:
         end = self.levels.level[-1]
         left = self.capacity - end if self.kind == "grey" else end
         use = self.use_per_day
-        more = np.divide(left, use, out=np.full(np.shape(use), np.inf), where=use > MISSED_TOLERANCE)
+        drawn = use > MISSED_TOLERANCE
+        more = np.divide(left, use, out=np.full(np.shape(use), np.inf), where=drawn)
         out_at = self.out_at_h
         return np.where(np.isfinite(out_at), out_at / 24.0, long_h / 24.0 + more)
 

@@ -230,11 +230,10 @@ def test_memory_is_a_few_arrays(make_job: MakeJob) -> None:
 def test_five_minute_steps_of_the_demo_agree_with_hourly_ones() -> None:
     """Lowest charge within 2 points, energies within 1 % of what goes through.
 
-    Thirty draws of both trips. What differs: an hour holds its mean, so that a drive or a
-    homecoming on the half hour is spread over it, and short strong loads lose a little less.
-    Sun goes first, so that the engine is the one to give way in such an hour: 1.5 % for it.
+    A hundred draws of both trips. What differs: an hour holds the mean of its loads, so that
+    ten minutes of a strong one dip less deep, and lose a little less.
     """
-    job = with_settings(sim.load_job(profiles_dir() / "jobs" / "demo.toml"), draws=30)
+    job = with_settings(sim.load_job(profiles_dir() / "jobs" / "demo.toml"), draws=100)
     hourly = sim.simulate(job)
     short = sim.simulate(with_settings(job, step_minutes=5))
     for long, fine in zip(hourly.trips, short.trips, strict=True):
@@ -243,8 +242,7 @@ def test_five_minute_steps_of_the_demo_agree_with_hourly_ones() -> None:
         energies = asdict(fine.energy)
         through = energies["served"]
         for name, value in energies.items():
-            allowed = 0.015 if name == "drive" else 0.01
-            assert abs(getattr(long.energy, name) - value) <= allowed * through, name
+            assert abs(getattr(long.energy, name) - value) <= 0.01 * through, name
         assert long.energy.served == pytest.approx(energies["served"], rel=0.01)
         assert long.energy.sun == pytest.approx(energies["sun"], rel=0.01)
         for one, other in zip(long.loads, fine.loads, strict=True):
