@@ -37,3 +37,20 @@ def test_bench_pipeline_names_every_part() -> None:
     assert set(first) == {"load", *best}
     assert all(value > 0.0 for value in best.values())
     assert best["simulate"] > best["supply"]
+
+
+def test_bench_memory_tells_each_way() -> None:
+    bench = runpy.run_path(str(HERE / "bench_memory.py"))
+    for way in bench["WAYS"]:
+        # An interpreter with numpy, and no more than that on little.
+        assert 20.0 < bench["measured"](way, 10, 48) < 600.0
+
+
+def test_bench_convergence_tells_each_trip() -> None:
+    bench = runpy.run_path(str(HERE / "bench_convergence.py"))
+    rows = bench["table"](1, draws=2)
+    assert [row.name.split()[0] for row in rows] == ["demo", "demo", "dice"]
+    for row in rows:
+        assert set(row.of_input_pct) == set(bench["PARTS"])
+        # Two runs of different steps are not the same run.
+        assert row.soc_points != 0.0

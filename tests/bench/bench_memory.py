@@ -1,0 +1,92 @@
+"""The largest memory of a year in many lanes, each way in a process of its own.
+
+    python tests/bench/bench_memory.py [--lanes N] [--hours N]
+
+Target: a year in 2,000 lanes under 1 GB, for a study, which keeps sums only and steps its lanes
+in blocks. `run_bank` keeps eight numbers of every step and lane, eight bytes each, which alone are
+1.1 GB: that is told beside it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import resource
+import subprocess
+import sys
+from pathlib import Path
+
+WAYS = ("study", "run_bank")
+
+
+def study(lanes: int, hours: int) -> None:
+    """Ten designs of the demo's van in a tenth of the lanes as draws, at one place."""
+    from sim.job.file import load_job
+    from sim.job.shelf import profiles_dir
+    from sim.ledger.prepare import prepare_trip
+    from sim.ledger.study import Design, run_designs
+
+    job = load_job(profiles_dir() / "jobs" / "demo.toml")
+    settings = job.settings.model_copy(update={"draws": max(lanes // 10, 1)})
+    job = job.model_copy(update={"settings": settings})
+    stop = job.trips[0].stops[0]
+    stop = stop.model_copy(update={"nights": max(hours // 24, 1), "drive_hours": 0.0})
+    trip = job.trips[0].model_copy(update={"start": None, "stops": (stop,)})
+    designs = [Design((count,), units) for count in range(1, 6) for units in (1, 2)]
+    run_designs(prepare_trip(job, trip), designs)
+
+
+def run_bank(lanes: int, hours: int) -> None:
+    """The kernel alone, every step kept, over invented days that all lanes share."""
+    import numpy as np
+
+    from sim.van.bank_lanes import Bank
+    from sim.van.battery import Offers
+    from sim.van.battery import run_bank as run
+
+    capacity = np.linspace(1280.0, 5120.0, lanes)
+    bank = Bank(
+        capacity_wh=capacity,
+        charge_limit_w=0.5 * capacity,
+        discharge_limit_w=capacity,
+        taper_from_soc=0.95,
+        tail_share=0.1,
+        coulombic_efficiency=0.995,
+        resistance_per_w=0.05 / capacity,
+        self_discharge_per_h=4e-5,
+        floors=(0.05, 0.15, 0.25),
+        reconnect_above=0.05,
+    )
+    hour = np.arange(hours)[:, None] % 24
+    sun = 350.0 * np.clip(np.sin((hour - 6) / 12.0 * np.pi), 0.0, None)
+    wanted = np.broadcast_to([[[45.0]], [[25.0]], [[15.0]]], (3, hours, 1)).copy()
+    none = np.zeros((hours, 1))
+    offers = Offers(wanted, sun, none, none, np.ones((hours, 1)))
+    run(bank, offers, start_soc=0.7, step_hours=1.0)
+
+
+def measured(way: str, lanes: int, hours: int) -> float:
+    """Largest memory of one way, imports included. [MB]"""
+    command = [sys.executable, str(Path(__file__)), "--way", way]
+    command += ["--lanes", str(lanes), "--hours", str(hours)]
+    done = subprocess.run(command, check=True, capture_output=True, text=True)
+    return float(done.stdout)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--lanes", type=int, default=2000)
+    parser.add_argument("--hours", type=int, default=8760)
+    parser.add_argument("--way", choices=WAYS)
+    args = parser.parse_args()
+    if args.way is None:
+        print(f"{args.lanes} lanes, {args.hours} hours; largest memory")
+        for way in WAYS:
+            print(f"{way:<10} {measured(way, args.lanes, args.hours):8.0f} MB")
+        return
+    {"study": study, "run_bank": run_bank}[args.way](args.lanes, args.hours)
+    # Linux tells kilobytes.
+    print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3)
+
+
+if __name__ == "__main__":
+    main()
