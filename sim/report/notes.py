@@ -25,8 +25,9 @@ LEFT_OUT = (
     "is a forecast.",
     "Snow as it falls: the weathers know no snowfall, so a dull day near freezing is taken for one "
     "of snow, which lies until it melts, slides or is swept off.",
-    "What follows from a dark hour: that a refrigerator runs longer afterwards, or that a heater "
-    "without electricity leaves the cabin cold. An empty tank changes nobody's habits either.",
+    "What follows from a dark hour or an empty tank: that a refrigerator runs longer afterwards, "
+    "or that a heater without electricity or propane leaves the cabin cold. The hours are told; "
+    "nobody's habits change.",
     "A skyline with gaps: each stop has one skyline height all round, and its shade takes the "
     "same share of the sun all day.",
     "People who change their habits. Everybody aboard follows the job's timetable, in good "
