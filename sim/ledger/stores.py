@@ -136,9 +136,9 @@ def stores_of(job: Job, trip: Trip, timeline: Timeline, wants: Demand) -> tuple[
     people fill and empty it as often as it takes; at one that is only passed it is filled, or
     emptied, on arrival. Cans are carried in evenly over the waking hours spent in the parked
     van, as far as there is room. What is wanted of an empty tank is missed: no water runs down
-    the drains then. Loads are worked out before the tanks, so the pump's and the cabin's share of it do not
-    know: what a heater wants of an empty tank is told as hours short, and the cabin stays as warm
-    as if it had burnt.
+    the drains then. Loads are worked out before the tanks, so the pump's and the cabin's share of
+    it do not know: what a heater wants of an empty tank is told as hours short, and the cabin
+    stays as warm as if it had burnt.
     """
     made: list[StoreLine] = []
     if job.water is not None:
