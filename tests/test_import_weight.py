@@ -19,7 +19,6 @@ CASES = {
     "load_job of the demo": f"import sim; sim.load_job({str(DEMO)!r})",
     "check of the demo": f"from sim.cli import app; app(['check', {str(DEMO)!r}], "
     "standalone_mode=False)",
-    "shelf": "from sim.cli import app; app(['shelf'], standalone_mode=False)",
     "timelines of the demo": "import sim\nfrom sim.job.timeline import build_timeline\n"
     f"job = sim.load_job({str(DEMO)!r})\nfor trip in job.trips: build_timeline(job, trip)",
 }
