@@ -163,6 +163,7 @@ def _run_trips(
     from sim.cli.choices import decided, what_may_be_tried
     from sim.ledger.simulate import simulate
     from sim.report import tables, terminal
+    from sim.report.decisions import grid_json
     from sim.report.output import expect_writable, file_stem, write_whole
     from sim.report.page import render_page
 
@@ -170,12 +171,11 @@ def _run_trips(
     with terminal.progress_bar("Running the trips") as progress:
         result = simulate(job, progress=progress)
     sections, decisions = decided(job) if decide else ((), {})
+    grid = what_may_be_tried(job, always=decide)
+    if grid is not None:
+        decisions["what_if"] = grid_json(grid)
     page = render_page(
-        result,
-        written=dt.date.today(),
-        version=__version__,
-        sections=sections,
-        grid=what_may_be_tried(job, always=decide),
+        result, written=dt.date.today(), version=__version__, sections=sections, grid=grid
     )
     stem = file_stem(job_file.stem)
     written = [write_whole(out / f"{stem}.html", page)]

@@ -14,6 +14,7 @@ from sim.decide.fit import Layout, Rect
 from sim.decide.lever_effects import LeverDecision, LeverEffect, TripEffect
 from sim.decide.nights import NIGHTS, LivingRules
 from sim.decide.panel_counts import PanelDecision, PanelOption
+from sim.decide.what_if import Grid
 from sim.decide.year_round import Calendar
 from sim.report.terminal import plain
 from sim.units import KG_PER_POUND
@@ -353,3 +354,31 @@ def _table(*heads: str, no_wrap: bool = True) -> Table:
     for index, head in enumerate(heads):
         table.add_column(plain(head, 60), no_wrap=no_wrap and index == 0, overflow="fold")
     return table
+
+
+def grid_json(found: Grid) -> dict[str, Any]:
+    """The what-if grid as plain data: a row for each trip and design, without its charge."""
+    cells = [
+        {"panels": panels, "batteries": batteries, "more_driving_hours_per_day": hours}
+        for panels in found.panels
+        for batteries in found.batteries
+        for hours in found.driving_hours
+    ]
+    return {
+        "trips": [
+            {
+                "name": trip.name,
+                "designs": [
+                    {
+                        **cell,
+                        "verdict": answer.verdict,
+                        "ample_share": answer.ample_share,
+                        "lowest_soc_p10": answer.lowest_soc.p10,
+                        "dark_hours_mean": float(answer.dark_hours.mean()),
+                    }
+                    for cell, answer in zip(cells, trip.answers, strict=True)
+                ],
+            }
+            for trip in found.trips
+        ]
+    }

@@ -87,3 +87,20 @@ def test_as_many_counts_as_a_page_can_offer(job: Job) -> None:
     found = grid(many)
     assert found.panels == (8, 9, 10, 11, 12, 13, 14)
     assert found.base[0] == 4
+
+
+def test_the_grid_as_plain_data(found: Grid) -> None:
+    """A row for each design, in the order of the cells."""
+    from sim.report.decisions import grid_json
+
+    data = json.loads(json.dumps(grid_json(found)))
+    for trip, told in zip(found.trips, data["trips"], strict=True):
+        assert told["name"] == trip.name
+        assert len(told["designs"]) == 7 * 3 * 4
+        p, b, r = 3, 1, 2
+        row = told["designs"][(p * 3 + b) * 4 + r]
+        assert (row["panels"], row["batteries"]) == (3, 2)
+        assert row["more_driving_hours_per_day"] == 1.0
+        answer = trip.answers[(p * 3 + b) * 4 + r]
+        assert row["ample_share"] == answer.ample_share
+        assert row["dark_hours_mean"] == pytest.approx(answer.dark_hours.mean())
