@@ -164,6 +164,7 @@ def _strip_rows(trip: TripResult, points: ChargePoints) -> list[Row]:
     line = trip.timeline
     rows: list[Row] = [
         ("road", LIGHT.drive, share_spans(line.driving, clock, line.step_hours)),
+        ("idle", LIGHT.drive, share_spans(line.idling, clock, line.step_hours)),
         ("plug", LIGHT.plug, share_spans(line.plugged, clock, line.step_hours)),
         ("dark", LIGHT.floor, _dark_spans(points)),
     ]
@@ -191,7 +192,7 @@ def _add_strip(figure: go.Figure, height: int, name: str, color: str, marks: lis
     for begin, end in marks:
         xs += [stamp(begin), stamp(end), None]
     # The rows differ in shape too: a full bar, a ladder, a thin bar.
-    dash = {"road": "solid", "plug": "3px,1.5px", "dark": "solid"}[name]
+    dash = {"road": "solid", "idle": "1.5px,3px", "plug": "3px,1.5px", "dark": "solid"}[name]
     figure.add_scatter(
         x=xs,
         y=[None if x is None else height for x in xs],
