@@ -167,7 +167,7 @@ def _fresh(job: Job, trip: Trip, timeline: Timeline, uses: Uses) -> StoreLine:
     brought = up_share(job.living, timeline) * water.carries_day * water.carry_l
     levels = stores.emptying(
         uses.water_l[:, None],
-        np.where(served, 0.0, brought)[:, None],
+        brought[:, None],
         served,
         capacity=water.fresh_l,
         start=water.fresh_l * water.start_pct / 100.0,

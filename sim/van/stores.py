@@ -42,7 +42,7 @@ def emptying(
     wanted : ndarray, shape (H, D)
         Use of each step.
     brought : ndarray, shape (H, 1)
-        Carried in by hand in each step, as far as there is room.
+        Carried in by hand in each step, as far as there is room; nothing where it is served.
     served : ndarray of bool, shape (H,)
         Steps in which the place offers to fill it up; it is full at their start.
     capacity, start : float

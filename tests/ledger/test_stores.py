@@ -13,7 +13,7 @@ import sim
 from sim.job.model import Job
 from sim.ledger.results import TripResult
 from sim.ledger.stores import StoreLine, first_out_of
-from sim.van import fuel
+from sim.van import fuel, stores
 
 JOB = """
 title = "Tanks"
@@ -179,6 +179,13 @@ def test_a_stop_that_is_only_passed_serves_on_arrival(run: Make) -> None:
     assert shower.levels.level[at, 0] == 0.0
 
 
+def test_a_stop_without_services_fills_nothing(run: Make) -> None:
+    trip = run(("fresh_gal = 33", "fresh_l = 100\nstart_pct = 50"))
+    fresh = named(trip, "Fresh water")
+    assert fresh.levels.level[0, 0] == 50.0
+    assert not fresh.levels.renewed.any()
+
+
 def test_a_dry_tank_sends_nothing_down_the_drains(run: Make) -> None:
     trip = run(("fresh_gal = 33", "fresh_l = 40"))
     fresh, sinks, shower = (named(trip, x) for x in ("Fresh water", "Sinks", "Shower"))
@@ -248,6 +255,18 @@ def test_first_out_counts_each_draw_once() -> None:
     assert first_out_of(never, ()).store is None
     alone = first_out_of(late, ())
     assert (alone.store, alone.share, alone.at_h) == ("battery", 0.5, 6.0)
+
+
+def test_first_out_is_the_store_that_is_first_in_most_draws() -> None:
+    """A tank is empty at 2, 9 and 4 hours, the battery at 5 hours in the second draw."""
+    missed = np.zeros((10, 3))
+    missed[[2, 9, 4], [0, 1, 2]] = 1.0
+    levels = stores.Levels(np.zeros((11, 3)), np.zeros((10, 3)), missed, np.zeros((10, 3)))
+    tank = StoreLine("Fresh water", "fresh", "L", 9.0, levels, {}, 1.0)
+    first = first_out_of(np.array([np.inf, 5.0, np.inf]), (tank,))
+    assert (first.store, first.name) == ("fresh", "Fresh water")
+    assert first.share == pytest.approx(2.0 / 3.0)
+    assert first.at_h == 3.0
 
 
 def test_diesel_comes_from_the_vehicle(run: Make) -> None:
