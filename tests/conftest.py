@@ -62,6 +62,24 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Job:
     return load_job(path)
 
 
+@pytest.fixture(scope="session")
+def edited(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Job]:
+    """A job from a text with parts of it replaced, and lines put in at its end; in a folder of
+    its own unless one is named."""
+
+    def make(
+        text: str, *changes: tuple[str, str], end: str = "", folder: Path | None = None
+    ) -> Job:
+        for old, new in changes:
+            assert text.count(old) == 1, f"{old!r} stands {text.count(old)} times in the job"
+            text = text.replace(old, new)
+        path = (folder or tmp_path_factory.mktemp("edited")) / "job.toml"
+        path.write_text(text + end, "utf-8")
+        return load_job(path)
+
+    return make
+
+
 @pytest.fixture
 def write_job(tmp_path: Path) -> Callable[[str], Path]:
     """Writes a job file's text and gives its path."""

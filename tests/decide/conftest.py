@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -140,18 +141,9 @@ units = "metric"
 
 
 @pytest.fixture
-def make_job(tmp_path: Path) -> Callable[..., Job]:
+def make_job(edited: Callable[..., Job], tmp_path: Path) -> Callable[..., Job]:
     """A job from a text with parts of it replaced, and lines put in at its end."""
-
-    def make(text: str, *changes: tuple[str, str], end: str = "") -> Job:
-        for old, new in changes:
-            assert text.count(old) == 1, f"{old!r} stands {text.count(old)} times in the job"
-            text = text.replace(old, new)
-        path = tmp_path / "job.toml"
-        path.write_text(text + end, "utf-8")
-        return load_job(path)
-
-    return make
+    return partial(edited, folder=tmp_path)
 
 
 @pytest.fixture

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -143,24 +144,12 @@ seed = 4
 
 
 @pytest.fixture
-def make_job(tmp_path: Path) -> Callable[..., Job]:
+def make_job(edited: Callable[..., Job], tmp_path: Path) -> Callable[..., Job]:
     """The full job with parts of its text replaced, and lines put in at its end."""
-
-    def make(*changes: tuple[str, str], end: str = "") -> Job:
-        text = FULL_JOB
-        for old, new in changes:
-            assert text.count(old) == 1, f"{old!r} stands {text.count(old)} times in the job"
-            text = text.replace(old, new)
-        path = tmp_path / "full.toml"
-        path.write_text(text + end, "utf-8")
-        return sim.load_job(path)
-
-    return make
+    return partial(edited, FULL_JOB, folder=tmp_path)
 
 
 @pytest.fixture(scope="session")
-def full_result(tmp_path_factory: pytest.TempPathFactory) -> Result:
+def full_result(edited: Callable[..., Job]) -> Result:
     """The full job as it stands, simulated once."""
-    path = tmp_path_factory.mktemp("job") / "full.toml"
-    path.write_text(FULL_JOB, "utf-8")
-    return sim.simulate(sim.load_job(path))
+    return sim.simulate(edited(FULL_JOB))

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 import sim
+from sim.job.model import Job
 from sim.ledger.results import TripResult
 
 JOB = """
@@ -55,17 +55,9 @@ Make = Callable[..., TripResult]
 
 
 @pytest.fixture(scope="module")
-def run(tmp_path_factory: pytest.TempPathFactory) -> Make:
-    def make(*changes: tuple[str, str]) -> TripResult:
-        text = JOB
-        for old, new in changes:
-            assert old in text
-            text = text.replace(old, new)
-        path: Path = tmp_path_factory.mktemp("frost") / "job.toml"
-        path.write_text(text, "utf-8")
-        return sim.simulate(sim.load_job(path)).trips[0]
-
-    return make
+def run(edited: Callable[..., Job]) -> Make:
+    """Simulates the job's trip with some of its text changed."""
+    return lambda *changes: sim.simulate(edited(JOB, *changes)).trips[0]
 
 
 def test_tanks_outside_freeze_and_a_heated_cabin_does_not(run: Make) -> None:

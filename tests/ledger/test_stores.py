@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -76,19 +75,9 @@ Make = Callable[..., TripResult]
 
 
 @pytest.fixture(scope="module")
-def run(tmp_path_factory: pytest.TempPathFactory) -> Make:
+def run(edited: Callable[..., Job]) -> Make:
     """Simulates the job's trip with some of its text changed."""
-
-    def make(*changes: tuple[str, str]) -> TripResult:
-        text = JOB
-        for old, new in changes:
-            assert old in text
-            text = text.replace(old, new)
-        path: Path = tmp_path_factory.mktemp("stores") / "job.toml"
-        path.write_text(text, "utf-8")
-        return sim.simulate(sim.load_job(path)).trips[0]
-
-    return make
+    return lambda *changes: sim.simulate(edited(JOB, *changes)).trips[0]
 
 
 @pytest.fixture(scope="module")
