@@ -8,13 +8,13 @@ of table 2.6 beyond 60 degrees are left out: printed copies disagree with its ow
 from __future__ import annotations
 
 import csv
+from collections.abc import Callable
 from datetime import date, timedelta
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from sim.job.file import load_job
+from sim.job.model import Job
 from sim.job.timeline import build_timeline
 from sim.ledger.skies import track_of
 from sim.sky.sun import position
@@ -136,36 +136,6 @@ def test_table_2_6(month: int, step_minutes: int) -> None:
         )
 
 
-JOB = """\
-title = "Sun"
-
-[van]
-use = "small-van"
-
-[living]
-use = "weekend-away"
-
-[[panels]]
-use = "rigid-170"
-count = 2
-controller_amps = 30
-
-[battery]
-use = "lifepo4-100"
-
-[[appliances]]
-use = "fridge-dc"
-
-[[trips]]
-name = "A few days"
-depart = {depart}
-
-[[trips.stops]]
-place = "{latitude}, {longitude}"
-nights = 4
-"""
-
-
 # Standard time and summer time of both hemispheres, a half-hour zone, a zone far from its
 # meridian: a place of the table above that lies on land, and its clock in these months [h].
 @pytest.mark.parametrize(
@@ -181,18 +151,24 @@ nights = 4
     ],
 )
 def test_table_2_6_through_a_job(
-    tmp_path: Path, latitude: float, longitude: float, month: int, zone: float
+    edited: Callable[..., Job],
+    small_job: str,
+    latitude: float,
+    longitude: float,
+    month: int,
+    zone: float,
 ) -> None:
     """The whole way: dates and a place in a job file, its time zone, its steps, the sun.
 
     2026 stands to the leap years as 2010 does, so that the same days have the same sun.
     """
     day = day_of_declination(date(2010, month, 15)).replace(year=2026)
-    path = tmp_path / "job.toml"
-    path.write_text(
-        JOB.format(depart=day - timedelta(days=2), latitude=latitude, longitude=longitude), "utf-8"
+    job = edited(
+        small_job,
+        ("38.57, -109.55", f"{latitude}, {longitude}"),
+        ("2027-05-07", f"{day - timedelta(days=2)}"),
+        ("nights = 2", "nights = 4"),
     )
-    job = load_job(path)
     timeline = build_timeline(job, job.trips[0])
     track = track_of(timeline)
     local = timeline.start_utc + timeline.utc_offset_minutes * np.timedelta64(60, "s")

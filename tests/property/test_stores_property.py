@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import sim
 from sim.job.model import Job
 from sim.job.overrides import overridden
 from sim.ledger.prepare import Skies, prepare_trip
@@ -96,10 +95,8 @@ CHANGES = st.fixed_dictionaries(
 
 
 @pytest.fixture(scope="module")
-def run(tmp_path_factory: pytest.TempPathFactory) -> Run:
-    path = tmp_path_factory.mktemp("any") / "job.toml"
-    path.write_text(JOB, "utf-8")
-    job: Job = sim.load_job(path)
+def run(edited: Callable[..., Job]) -> Run:
+    job = edited(JOB)
     skies = Skies()
 
     def stores(changes: dict[str, object]) -> tuple[StoreLine, ...]:
