@@ -10,6 +10,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Callable
 from datetime import date, timedelta
+from pathlib import Path
 
 import numpy as np
 import pytest
