@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from math import floor
+from textwrap import wrap
 from typing import Any
 
 import plotly.graph_objects as go
@@ -21,13 +22,17 @@ from sim.decide.year_round import Calendar
 from sim.report.charts import plain
 from sim.report.frame import AXIS, LINES, frame
 from sim.report.palette import LIGHT
+from sim.report.sections import unbroken
 from sim.report.words import shortened
 from sim.units import METRES_PER_FOOT
 
 # Height of a chart, and of one line of a chart with names at its side. [px]
 HEIGHT = 320
 LINE = 34
-_NAME_LETTERS = 34
+_NAME_LETTERS = 31
+# A letter of a name on the roof, and the roof on a phone. [px]
+_LETTER = 5.5
+_PHONE_ROOF = 270.0
 
 
 def roof_chart(layout: Layout, others: tuple[Rect, ...], *, us_units: bool) -> go.Figure:
@@ -58,18 +63,16 @@ def roof_chart(layout: Layout, others: tuple[Rect, ...], *, us_units: bool) -> g
         shapes += [_box(rect, unit, fill, line, 1.4) for rect in rects]
     named = [*layout.panels, *others, *space.obstacles]
     named += [layout.walkway] if layout.walkway else []
-    figure.add_scatter(
-        x=[(rect.x_m + rect.length_m / 2.0) / unit for rect in named],
-        y=[(rect.y_m + rect.width_m / 2.0) / unit for rect in named],
-        text=[_short(rect.name, 14) for rect in named],
-        mode="text",
-        textfont={"size": 11, "color": LIGHT.ink},
-        hoverinfo="skip",
-    )
+    # Without a trace there are no axes.
+    figure.add_scatter(x=[None], y=[None], hoverinfo="skip")
     ticks = {"ticksuffix": " ft" if us_units else " m", "dtick": 2 if us_units else 0.5}
     span, depth = space.length_m / unit, space.width_m / unit
     margin = 0.03 * span
-    figure.update_layout(frame(HEIGHT), shapes=shapes, dragmode=False)
+    figure.update_layout(
+        frame(HEIGHT),
+        shapes=shapes,
+        annotations=[_name_on_roof(rect, space.length_m, unit) for rect in named],
+    )
     figure.update_xaxes(**AXIS, range=[-margin, span + margin], constrain="domain", **ticks)
     figure.update_yaxes(
         **AXIS,
@@ -136,6 +139,7 @@ def panels_chart(found: PanelDecision, bounds: tuple[float, float]) -> go.Figure
             }
         )
     figure.update_layout(frame(HEIGHT, legend=True), shapes=shapes)
+    figure.update_layout(margin={"b": 44})
     figure.update_xaxes(**AXIS, showline=True, linecolor=LIGHT.ink, dtick=1, title="panels")
     figure.update_yaxes(**AXIS, range=[-3, 103], ticksuffix=" %")
     figure.update_yaxes(showgrid=True, gridcolor=LIGHT.rule)
@@ -146,7 +150,7 @@ def levers_chart(found: LeverDecision, most: int = 14) -> go.Figure:
     """What the worst trip gains with each lever, the best on top."""
     effects = [x for x in found.effects if x.trips and not x.changes_nothing][:most]
     effects.reverse()
-    names = [_short(effect.name, _NAME_LETTERS) for effect in effects]
+    names = [_in_two_lines(effect.name) for effect in effects]
     before = 100.0 * min(trip.ample_share for trip in found.base)
     after = [100.0 * min(t.figures.ample_share for t in effect.trips) for effect in effects]
     figure = go.Figure()
@@ -166,7 +170,7 @@ def levers_chart(found: LeverDecision, most: int = 14) -> go.Figure:
             "size": 11,
             "line": {"color": LIGHT.charge, "width": 2},
         },
-        customdata=names,
+        customdata=[_short(effect.name, 2 * _NAME_LETTERS) for effect in effects],
         hovertemplate="%{customdata}: %{x:.1f} %<extra></extra>",
     )
     base = {"type": "line", "x0": before, "x1": before, "y0": 0, "y1": 1, "yref": "y domain"}
@@ -174,7 +178,7 @@ def levers_chart(found: LeverDecision, most: int = 14) -> go.Figure:
     figure.update_layout(frame(LINE * max(len(effects), 3) + 60), shapes=[{**base, "line": line}])
     figure.update_layout(margin={"l": 10})
     low = 10.0 * floor(min([before, *after]) / 10.0)
-    figure.update_xaxes(**AXIS, range=[low - 1, 101], ticksuffix=" %")
+    figure.update_xaxes(**AXIS, range=[low - 1, 101], ticksuffix=" %", nticks=5)
     figure.update_xaxes(showgrid=True, gridcolor=LIGHT.rule)
     figure.update_yaxes(**AXIS, tickvals=list(range(len(effects))), ticktext=names, automargin=True)
     return figure
@@ -269,6 +273,28 @@ def _box(rect: Rect, unit: float, fill: str, line: str, width: float) -> dict[st
         "line": {"color": line, "width": width},
         "layer": "below",
     }
+
+
+def _name_on_roof(rect: Rect, roof_m: float, unit: float) -> dict[str, Any]:
+    """The name on a rectangle, upright where a phone has no room for it across."""
+    text = shortened(rect.name, 14)
+    upright = len(text) * _LETTER > rect.length_m / roof_m * _PHONE_ROOF
+    return {
+        "x": (rect.x_m + rect.length_m / 2.0) / unit,
+        "y": (rect.y_m + rect.width_m / 2.0) / unit,
+        "text": plain(text),
+        "textangle": -90 if upright else 0,
+        "showarrow": False,
+        "font": {"size": 11, "color": LIGHT.ink},
+    }
+
+
+def _in_two_lines(name: str) -> str:
+    """A name beside an axis, in two lines where it is long."""
+    lines = wrap(unbroken(name), _NAME_LETTERS)
+    if len(lines) > 2:
+        lines = [lines[0], shortened(" ".join(lines[1:]), _NAME_LETTERS)]
+    return "<br>".join(plain(line) for line in lines)
 
 
 def _level(value: float) -> dict[str, Any]:

@@ -30,7 +30,7 @@ def frame(height: int, *, legend: bool = False) -> dict[str, Any]:
     return {
         "template": "none",
         "height": height,
-        "margin": {"l": 48, "r": 8, "t": 34 if legend else 10, "b": 44, "pad": 0},
+        "margin": {"l": 48, "r": 8, "t": 34 if legend else 10, "b": 28, "pad": 0},
         "paper_bgcolor": LIGHT.clear,
         "plot_bgcolor": LIGHT.clear,
         "font": {"family": FONT, "size": 12, "color": LIGHT.ink},

@@ -5,6 +5,7 @@ Each is a section of the client's report, and is left out when there is nothing 
 
 from __future__ import annotations
 
+import datetime as dt
 from math import ceil
 
 import numpy as np
@@ -36,6 +37,8 @@ from sim.report.words import (
 STORES_HEIGHT = 300
 # More points than a screen has columns show nothing more.
 _MOST_POINTS = 400
+# What is filled in or let out at once, as a share of the tank, to be marked.
+_SERVICE_SHARE = 0.05
 _WINTERISE = (
     "Winterise before {places}: the van stands unheated there and what is inside can freeze. Drain "
     "the tanks, blow out the pipes, or keep a heater on while nobody is aboard."
@@ -103,7 +106,8 @@ def _stores(result: Result, manner: Manner) -> Section | None:
         sentences.append(f"Up to {max(carries):.0f} cans of water are carried in by hand.")
     sentences.append(
         "The lines go to the bottom as fresh water and propane run out, and to the top as a grey "
-        "tank fills. Where a stop offers it, tanks are filled and emptied as often as it takes."
+        "tank fills. Where a stop offers it, tanks are filled and emptied as often as it takes; "
+        "triangles mark where."
     )
     return Section("stores", "Water and propane", tuple(sentences), tuple(figures))
 
@@ -135,6 +139,7 @@ def _stores_chart(trip: TripResult, manner: Manner) -> go.Figure:
                 line={"color": color, "dash": "dot", "width": 1.2},
                 hoverinfo="skip",
             )
+        _mark_services(figure, line, clock, color)
     figure.update_layout(frame(STORES_HEIGHT, legend=True))
     figure.update_xaxes(
         **AXIS, showline=True, linecolor=LIGHT.ink, nticks=6,
@@ -143,6 +148,30 @@ def _stores_chart(trip: TripResult, manner: Manner) -> go.Figure:
     figure.update_yaxes(**AXIS, range=[0, 103], ticksuffix=" %")
     figure.update_yaxes(showgrid=True, gridcolor=LIGHT.rule)
     return figure
+
+
+def _mark_services(
+    figure: go.Figure, line: StoreLine, clock: list[dt.datetime], color: str
+) -> None:
+    """A triangle where a tank is filled, or emptied, by more than a trifle.
+
+    What a tank beside a tap takes and gets back within a step does not show in its level.
+    """
+    level = np.median(line.levels.level, axis=1) / line.capacity
+    jump = -np.diff(level) if line.kind == "grey" else np.diff(level)
+    steps = 1 + np.flatnonzero(jump >= _SERVICE_SHARE)
+    if not len(steps):
+        return
+    symbol = "triangle-down" if line.kind == "grey" else "triangle-up"
+    figure.add_scatter(
+        x=[clock[step].isoformat(sep=" ") for step in steps],
+        y=np.round(100.0 * level[steps], 1).tolist(),
+        mode="markers",
+        marker={"color": color, "symbol": symbol, "size": 10},
+        showlegend=False,
+        cliponaxis=False,
+        hoverinfo="skip",
+    )
 
 
 def _stores_table(trip: TripResult, manner: Manner) -> Table:

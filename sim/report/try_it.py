@@ -152,6 +152,6 @@ def _empty_chart(trip: TripResult, manner: Manner) -> go.Figure:
     figure.update_xaxes(
         **AXIS, type="date", showline=True, linecolor=LIGHT.ink, nticks=6, tickformat=day
     )
-    figure.update_yaxes(**AXIS, range=[0, 103], ticksuffix=" %")
+    figure.update_yaxes(**AXIS, range=[0, 103], ticksuffix=" %", dtick=25)
     figure.update_yaxes(showgrid=True, gridcolor=LIGHT.rule)
     return figure

@@ -114,10 +114,10 @@ def kilowatt_hours(value_wh: float) -> str:
 
 
 def hours(value: float) -> str:
-    """``1 hour``, ``2.4 hours``, ``none``."""
+    """``1 hour``, ``2.4 hours``, ``214 hours``, ``none``."""
     if value < 0.05:
         return "none" if value == 0.0 else f"under 0.1{GAP}hours"
-    text = f"{value:,.1f}".removesuffix(".0")
+    text = f"{value:,.0f}" if value >= 100 else f"{value:,.1f}".removesuffix(".0")
     return f"{text}{GAP}hour{'s' if text != '1' else ''}"
 
 

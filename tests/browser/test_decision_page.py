@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,7 @@ import sim
 from sim.ledger.results import Result
 
 Visit = Callable[..., Any]
-DRAWN = "() => [...document.querySelectorAll('.plot[data-figure] .main-svg')].length"
+EMPTY = "document.querySelectorAll('.plot[data-figure]:not(:has(.main-svg))').length"
 OVERFLOW = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
@@ -47,8 +48,17 @@ def test_every_chart_is_drawn(
     page = visit(decided[which], width=width)
     plots = page.locator(".plot[data-figure]")
     assert plots.count() >= 5
-    page.wait_for_function(f"({DRAWN})() >= {plots.count()}")
+    for number in range(plots.count()):
+        plots.nth(number).scroll_into_view_if_needed()
+        plots.nth(number).locator(".main-svg").first.wait_for(state="attached")
     assert page.evaluate(OVERFLOW) <= 0
+
+
+def test_what_was_never_near_is_drawn_before_print(visit: Visit, decided: tuple[str, str]) -> None:
+    page = visit(decided[1])
+    assert page.evaluate(EMPTY) > 0
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert page.evaluate(EMPTY) == 0
 
 
 def test_tables_stand_behind_the_charts(visit: Visit, decided: tuple[str, str]) -> None:
@@ -64,3 +74,22 @@ def test_the_roof_is_to_scale_on_the_screen(visit: Visit, decided: tuple[str, st
     box = roof.bounding_box()
     # 13.5 by 5.4 feet; lines have a width.
     assert box["width"] / box["height"] == pytest.approx(13.5 / 5.4, rel=0.03)
+
+
+def test_names_on_the_roof_keep_apart_on_a_phone(visit: Visit, decided: tuple[str, str]) -> None:
+    page = visit(decided[1], width=390)
+    roof = page.locator('.plot[data-figure="roof"]')
+    roof.scroll_into_view_if_needed()
+    names = roof.locator(".annotation-text")
+    names.first.wait_for(state="attached")
+    boxes = sorted(
+        (
+            (box["x"], box["x"] + box["width"])
+            for box in (name.bounding_box() for name in names.all())
+        ),
+    )
+    assert len(boxes) >= 4
+    for (_, left_ends), (right_begins, _) in pairwise(boxes):
+        assert left_ends <= right_begins
+    # no more height than the drawing needs
+    assert roof.bounding_box()["height"] < 220

@@ -28,8 +28,8 @@ HOSTILE = (
     "\U0001f690\U0001f31e ';}</style><!-- \\3c",
     "W" * 200,
 )
-# With other work on the machine; alone it takes about half of it.
-FIRST_CHART_MS = 5000.0
+# The quickest of three, for other work on the machine.
+FIRST_CHART_MS = 2000.0
 
 
 def all_drawn(page: Any) -> None:
@@ -250,7 +250,8 @@ def test_keyboard_reaches_everything_in_order(visit: Visit, demo_address: str) -
     assert outline != "none"
 
 
-def test_first_chart_is_drawn_soon(browser: Any, demo_address: str) -> None:
+def first_chart_ms(browser: Any, address: str) -> float:
+    """From navigation to the first line of a chart."""
     context = browser.new_context(viewport={"width": 390, "height": 844})
     page = context.new_page()
     page.add_init_script(
@@ -259,10 +260,20 @@ def test_first_chart_is_drawn_soon(browser: Any, demo_address: str) -> None:
             window.firstChart = performance.now(); watch.disconnect(); }
         }).observe(document, { subtree: true, childList: true })"""
     )
-    page.goto(demo_address)
+    page.goto(address)
     page.wait_for_function("window.firstChart")
-    assert page.evaluate("window.firstChart") < FIRST_CHART_MS
+    found = float(page.evaluate("window.firstChart"))
     context.close()
+    return found
+
+
+def test_first_chart_is_drawn_soon(
+    browser: Any, demo_address: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    quickest = min(first_chart_ms(browser, demo_address) for _ in range(3))
+    with capsys.disabled():
+        print(f" first chart: {quickest:.0f} ms")
+    assert quickest < FIRST_CHART_MS
 
 
 def toml_text(text: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -95,6 +96,27 @@ def test_each_tank_is_told_with_its_chart_and_table(tanks: Result) -> None:
     assert plain(rows["Sink <b>tank</b>"][1]) == "5.3 gal"
     assert "full on" in rows["Sink <b>tank</b>"][4]
     assert "lasts" in rows["Shower tank"][4]
+
+
+def test_a_service_is_marked_where_the_level_jumps(report_job: str, tmp_path: Path) -> None:
+    stop = '{ place = "Bend, Oregon", nights = 2, drive_hours = 2,'
+    assert stop in report_job
+    text = report_job.replace(stop, f'{stop} services = ["water", "dump"],')
+    path = tmp_path / "job.toml"
+    path.write_text(text + TANKS, "utf-8")
+    result = sim.simulate(sim.load_job(path))
+    winter = result.trips[0]
+    drawing = by_key(result)["stores"].figures[0].drawing
+    marks = {trace.marker.symbol: trace for trace in drawing.data if trace.mode == "markers"}
+    assert set(marks) == {"triangle-up", "triangle-down"}
+    zone = ZoneInfo("America/Los_Angeles")
+    arrives = winter.timeline.stays[1].arrives.astimezone(zone).replace(tzinfo=None)
+    (filled,) = marks["triangle-up"].x
+    assert abs(dt.datetime.fromisoformat(filled) - arrives) <= dt.timedelta(hours=1)
+    assert marks["triangle-up"].y == (100.0,)
+    assert max(marks["triangle-down"].y) == 0.0
+    # propane is not offered there, and nothing is offered in summer
+    assert all(trace.mode == "lines" for trace in by_key(result)["stores"].figures[1].drawing.data)
 
 
 def test_what_runs_out_first_is_that_of_the_result(tanks: Result) -> None:

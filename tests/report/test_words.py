@@ -45,7 +45,7 @@ def test_dates_clocks_and_temperatures_by_units() -> None:
 @pytest.mark.parametrize(
     ("value", "text"),
     [(0.0, "none"), (0.01, "under 0.1 hours"), (1.0, "1 hour"), (1.04, "1 hour"),
-     (2.44, "2.4 hours"), (1200.0, "1,200 hours")],
+     (2.44, "2.4 hours"), (214.06, "214 hours"), (1200.0, "1,200 hours")],
 )  # fmt: skip
 def test_hours(value: float, text: str) -> None:
     assert plain(words.hours(value)) == text

@@ -9,26 +9,53 @@
   const PRINT_SHARE = 0.75;
   const plots = [...document.querySelectorAll(".plot[data-figure]")];
   const widths = new Map();
+  let printing = false;
 
-  function draw(plot, printing) {
+  function draw(plot) {
     const source = data.figures[plot.dataset.figure];
     const figure = structuredClone(night.matches && !printing ? recoloured(source) : source);
-    figure.layout.width = printing ? PRINT_WIDTH : plot.clientWidth;
-    if (figure.layout.width === 0) return;
-    if (printing) figure.layout.height *= PRINT_SHARE;
-    Plotly.react(plot, figure.data, figure.layout, { displayModeBar: false, displaylogo: false });
+    const { layout } = figure;
+    layout.width = printing ? PRINT_WIDTH : plot.clientWidth;
+    if (layout.width === 0) return;
+    widths.set(plot, plot.clientWidth);
+    if (printing) layout.height *= PRINT_SHARE;
+    layout.height = Math.min(layout.height, heightToScale(layout));
+    plot.style.setProperty("--tall", `${layout.height}px`);
+    Plotly.react(plot, figure.data, layout, { displayModeBar: false, displaylogo: false });
   }
 
-  const all = (printing) => plots.forEach((plot) => draw(plot, printing));
+  // A drawing to scale needs no more height than its width gives it.
+  function heightToScale({ xaxis, yaxis, width, margin }) {
+    if (!yaxis.scaleanchor) return Infinity;
+    const span = ([from, to]) => Math.abs(to - from);
+    const inside = width - margin.l - margin.r;
+    return Math.ceil((inside * span(yaxis.range)) / span(xaxis.range)) + margin.t + margin.b;
+  }
+
+  const drawn = () => plots.filter((plot) => widths.has(plot));
   const sizes = new ResizeObserver((entries) => {
     for (const { target } of entries) {
-      if (widths.get(target) === target.clientWidth) continue;
-      widths.set(target, target.clientWidth);
-      draw(target, false);
+      if (!printing && widths.get(target) !== target.clientWidth) draw(target);
     }
   });
-  plots.forEach((plot) => sizes.observe(plot));
-  night.addEventListener("change", () => all(false));
-  addEventListener("beforeprint", () => all(true));
-  addEventListener("afterprint", () => all(false));
+  // Each is drawn when it comes near, and all of them before the page is printed.
+  const near = new IntersectionObserver(
+    (entries) => {
+      for (const { target } of entries.filter((entry) => entry.isIntersecting)) {
+        near.unobserve(target);
+        sizes.observe(target);
+      }
+    },
+    { rootMargin: "800px" },
+  );
+  plots.forEach((plot) => near.observe(plot));
+  night.addEventListener("change", () => drawn().forEach(draw));
+  addEventListener("beforeprint", () => {
+    printing = true;
+    plots.forEach(draw);
+  });
+  addEventListener("afterprint", () => {
+    printing = false;
+    drawn().forEach(draw);
+  });
 })();
