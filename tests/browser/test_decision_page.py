@@ -93,3 +93,14 @@ def test_names_on_the_roof_keep_apart_on_a_phone(visit: Visit, decided: tuple[st
         assert left_ends <= right_begins
     # no more height than the drawing needs
     assert roof.bounding_box()["height"] < 220
+
+
+def test_names_of_levers_keep_apart_in_print(visit: Visit, decided: tuple[str, str]) -> None:
+    page = visit(decided[1])
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    names = page.locator('.plot[data-figure="levers"] .ytick text')
+    boxes = [name.bounding_box() for name in names.all()]
+    assert len(boxes) >= 8
+    rows = sorted((box["y"], box["y"] + box["height"]) for box in boxes)
+    # a line's box has some air above and below its letters
+    assert all(ends <= begins + 2 for (_, ends), (begins, _) in pairwise(rows))

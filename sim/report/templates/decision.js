@@ -18,7 +18,9 @@
     layout.width = printing ? PRINT_WIDTH : plot.clientWidth;
     if (layout.width === 0) return;
     widths.set(plot, plot.clientWidth);
-    if (printing) layout.height *= PRINT_SHARE;
+    // Rows with names and drawings to scale have no height to give away.
+    const firm = layout.yaxis.ticktext || layout.yaxis.scaleanchor;
+    if (printing && !firm) layout.height *= PRINT_SHARE;
     layout.height = Math.min(layout.height, heightToScale(layout));
     plot.style.setProperty("--tall", `${layout.height}px`);
     Plotly.react(plot, figure.data, layout, { displayModeBar: false, displaylogo: false });
