@@ -63,6 +63,7 @@ def charge(
             lanes.some(bent),
             some_of(rate, bent),
             level[bent],
+            power[bent],
             stored[bent],
             hours[bent],
             knee[bent],
@@ -71,19 +72,28 @@ def charge(
 
 
 def _taper(
-    lanes: Lanes, rate: Floats, level: Floats, stored: Floats, hours: Floats, knee: Floats
+    lanes: Lanes,
+    rate: Floats,
+    level: Floats,
+    power: Floats,
+    stored: Floats,
+    hours: Floats,
+    knee: Floats,
 ) -> tuple[Floats, Floats, Floats]:
     """End level, taken and lost energy of lanes whose charge reaches the taper."""
     eta, r = lanes.eta, lanes.r
     straight = np.clip((knee - level) / stored, 0.0, hours)
+    rest = hours - straight
     reached = level + stored * straight
-    after = np.exp(-rate * (hours - straight))
-    end = np.minimum(lanes.asymptote - (lanes.asymptote - reached) * after, lanes.full)
+    end = np.minimum(
+        lanes.asymptote - (lanes.asymptote - reached) * np.exp(-rate * rest), lanes.full
+    )
     end = np.maximum(end, level)
     # The terminal power whose stored part is the mean: eta P - r P**2 = mean, solved for P.
-    mean = (end - level) / hours
-    power = 2.0 * mean / (eta + np.sqrt(eta * eta - 4.0 * r * mean))
-    return end, power * hours, ((1.0 - eta) * power + r * power * power) * hours
+    mean = np.maximum(end - reached, 0.0) / np.maximum(rest, 1e-12)
+    mean = np.minimum(mean, stored)
+    taken = power * straight + 2.0 * mean / (eta + np.sqrt(eta * eta - 4.0 * r * mean)) * rest
+    return end, taken, taken - (end - level)
 
 
 def slack_hours(
