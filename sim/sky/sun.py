@@ -330,6 +330,27 @@ def on_plane(
     return PlaneIrradiance(beam, sky, ground, np.degrees(np.arccos(cos_incidence)))
 
 
+def _share_above(zenith: Floats, horizon_deg: Floats) -> Floats:
+    """Share of each step in which the sun stands above a skyline. shape (H,)
+
+    The zenith angle is taken as straight from the middle of a step to that of the next. Over a
+    level horizon the middle of the step decides: the weather knows of sunrise itself.
+    """
+    clear = 90.0 - horizon_deg - zenith
+    if len(zenith) < 2:
+        return (clear > 0.0).astype(np.float64)
+    change = np.diff(zenith) / 2.0
+    before = clear + np.append(change[0], change)
+    after = clear - np.append(change, change[-1])
+
+    def above(one: Floats, other: Floats) -> Floats:
+        up = np.maximum(one, 0.0) + np.maximum(other, 0.0)
+        return np.asarray(up / np.maximum(np.abs(one) + np.abs(other), 1e-12))
+
+    share = (above(before, clear) + above(clear, after)) / 2.0
+    return np.where(horizon_deg > 0.0, share, clear > 0.0)
+
+
 def shade(
     weather_dni: Floats,
     weather_dhi: Floats,
@@ -349,7 +370,8 @@ def shade(
     shade_fraction : ndarray, shape (H,)
         Share of the beam that trees or walls take, 0 to 1.
     horizon_deg : ndarray, shape (H,)
-        Height of the skyline; the beam is gone while the sun is below it. [degrees]
+        Height of the skyline; the beam is gone while the sun is below it, be it for a part of
+        a step. [degrees]
 
     Returns
     -------
@@ -361,7 +383,7 @@ def shade(
     Trees take half as much of the diffuse light as of the beam (our own rule of thumb, no
     source). A skyline of angle h all round leaves cos(h)**2 of an isotropic sky (geometry).
     """
-    seen: NDArray[np.bool_] = sun.apparent_zenith < 90.0 - horizon_deg
+    seen = _share_above(sun.apparent_zenith, horizon_deg)
     dni = weather_dni * ((1.0 - shade_fraction) * seen)[:, None]
     open_sky = np.cos(np.radians(horizon_deg)) ** 2
     dhi = weather_dhi * ((1.0 - shade_fraction / 2.0) * open_sky)[:, None]

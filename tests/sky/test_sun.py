@@ -416,11 +416,26 @@ def test_skyline_hides_the_low_sun(sky_of_a_week: tuple[Sun, Floats, Floats, Flo
     sun, _, dni, dhi = sky_of_a_week
     flat = np.zeros(len(dni))
     _, seen_dni, seen_dhi = shade(dni, dhi, sun, shade_fraction=flat, horizon_deg=flat + 30.0)
-    low = sun.apparent_zenith > 60.0
+    # Half an hour moves the sun by 7.5 degrees at most.
+    low, high = sun.apparent_zenith > 67.5, sun.apparent_zenith < 52.5
     assert dni[low].max() > 0.0
     assert seen_dni[low].max() == 0.0
-    np.testing.assert_array_equal(seen_dni[~low], dni[~low])
+    np.testing.assert_array_equal(seen_dni[high], dni[high])
     np.testing.assert_allclose(seen_dhi, 0.75 * dhi)
+
+
+def test_a_skyline_cleared_within_a_step_hides_the_sun_for_a_part_of_it() -> None:
+    """By the hour as by the minute: time above the skyline in each morning hour."""
+    above = []
+    for step_minutes in (60, 1):
+        track = track_of("2024-05-01T10:00", 5, 40.0, -105.0, step_minutes=step_minutes)
+        sun = position(track)
+        one, flat = np.ones((len(track), 1)), np.zeros(len(track))
+        _, seen, _ = shade(one, one, sun, shade_fraction=flat, horizon_deg=flat + 20.0)
+        above.append(seen.reshape(5, -1).mean(axis=1))
+    by_hour, by_minute = above
+    assert ((by_minute > 0.0) & (by_minute < 1.0)).any()
+    np.testing.assert_allclose(by_hour, by_minute, atol=0.03)
 
 
 def test_an_empty_track_has_an_empty_sun() -> None:
