@@ -185,16 +185,14 @@ def _trip_grid(
         stops = tuple(_driven(stop, hours) for stop in trip.stops)
         prepared = prepare_trip(job, trip.model_copy(update={"stops": stops}), skies=skies)
         kept = np.arange(0, len(prepared.timeline) + 1, ceil(len(prepared.timeline) / points))
-        for cell, (soc, unserved_w) in enumerate(run_steps(prepared, designs), 1):
+        for cell, history in enumerate(run_steps(prepared, designs), 1):
             answer = answer_from(
-                soc,
-                unserved_w,
+                history,
                 step_minutes=prepared.timeline.step_minutes,
-                cutoff_soc=job.battery.cutoff_soc,
                 bounds=(settings.ample_share, settings.tight_share),
             )
             answers.append(answer)
-            spread = np.quantile(soc[kept], QUANTILES, axis=1)
+            spread = np.quantile(history.soc[kept], QUANTILES, axis=1)
             socs.append(np.round(spread * LEVELS).astype(np.uint8))
             tell((done + cell / len(designs)) / len(driving))
     # Computed by driving, then designs; kept the other way round.

@@ -14,13 +14,34 @@ from sim.ledger.results import (
     TripResult,
     Verdict,
     dark_hours_of,
-    fell_to,
     verdict_of,
 )
 from sim.van.battery import UNSERVED_TOLERANCE_W
 
 # The bad case: one draw in ten does as badly, or worse.
 _BAD_SHARE = 0.9
+
+
+@dataclass(frozen=True)
+class History:
+    """What a design did step by step on a trip of H steps in D draws.
+
+    Attributes
+    ----------
+    soc : ndarray, shape (H + 1, D)
+        At the start of each step and at the end of the last. 0 to 1
+    unserved_w : ndarray, shape (3, H, D)
+        Wanted and not given: essential, comfort, extra. [W]
+    lowest : ndarray, shape (D,)
+        Lowest charge, within steps that are done in parts too. 0 to 1
+    cut_off_h : ndarray, shape (D,)
+        Hours until the battery first cut off the essential loads; inf where it never did. [h]
+    """
+
+    soc: Floats
+    unserved_w: Floats
+    lowest: Floats
+    cut_off_h: Floats
 
 
 @dataclass(frozen=True)
@@ -57,7 +78,7 @@ class Answer:
     lowest_soc : Spread
         Lowest charge of the trip, over draws. 0 to 1
     ran_out_share : float
-        Share of draws in which the battery fell to its cut-off.
+        Share of draws in which the battery cut off the essential loads.
     usual_first : str or None
         Priority of what goes dark first in most of the draws that have a dark hour.
     first_dark : FirstDark or None
@@ -90,38 +111,30 @@ class Answer:
 def answer_of(trip: TripResult) -> Answer:
     """The answer of a trip's result."""
     return answer_from(
-        trip.soc,
-        trip.unserved_w,
+        History(trip.soc, trip.unserved_w, trip.lowest, trip.cut_off_h),
         step_minutes=trip.timeline.step_minutes,
-        cutoff_soc=trip.floors[0],
         bounds=(trip.ample_share, trip.tight_share),
     )
 
 
 def answer_from(
-    soc: Floats,
-    unserved_w: Floats,
+    history: History,
     *,
     step_minutes: int,
-    cutoff_soc: float,
     bounds: tuple[float, float],
 ) -> Answer:
     """The answer that a history of the charge gives.
 
     Parameters
     ----------
-    soc : ndarray, shape (H + 1, D)
-        0 to 1.
-    unserved_w : ndarray, shape (3, H, D)
-        Wanted and not given: essential, comfort, extra. [W]
+    history : History
+        H steps, D draws.
     step_minutes : int
-    cutoff_soc : float
-        Below it everything is off. 0 to 1
     bounds : (float, float)
         Shares of draws from which a trip is ample, and tight.
     """
+    unserved_w, lowest = history.unserved_w, history.lowest
     dark = dark_hours_of(unserved_w.sum(axis=0), step_minutes).sum(axis=0).astype(np.float64)
-    lowest = soc.min(axis=0)
     ample, tight = bounds
     missed = np.flatnonzero(dark)
     firsts = [_first(unserved_w[:, :, draw]) for draw in missed.tolist()]
@@ -130,7 +143,7 @@ def answer_from(
         verdict=verdict_of(1.0 - len(missed) / len(dark), ample, tight),
         dark_hours=dark,
         lowest_soc=Spread(*(float(q) for q in np.quantile(lowest, QUANTILES))),
-        ran_out_share=float(fell_to(soc, cutoff_soc).mean()),
+        ran_out_share=float(np.isfinite(history.cut_off_h).mean()),
         usual_first=_usual([group for _, group in firsts]),
         first_dark=_bad_case(dark, lowest, found),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from dataclasses import dataclass
+from functools import cached_property
 from math import inf
 
 import numpy as np
@@ -13,12 +14,14 @@ from sim.job.power_model import PanelGroup
 from sim.job.timeline import Timeline, build_timeline
 from sim.ledger.bank import BankWeather, bank_weather
 from sim.ledger.demand import Demand, demand
+from sim.ledger.parts import parts_of
 from sim.ledger.skies import track_of, trip_weather
 from sim.ledger.supply import Supply, shadow_loss, supply
 from sim.ledger.tasks import Progress
 from sim.sky import sun as sky
 from sim.sky.sun import Sun
 from sim.sky.track import Floats, Track, Weather
+from sim.van.bank_parts import Part
 
 
 @dataclass(frozen=True)
@@ -71,10 +74,10 @@ class PreparedTrip:
         """Number of draws, D."""
         return self.sky.weather.draws
 
-    @property
-    def drive_share(self) -> Floats:
-        """Share of each step in which the engine has power to spare. shape (H,)"""
-        return np.asarray(np.minimum(self.timeline.engine.sum(axis=0), 1.0))
+    @cached_property
+    def parts(self) -> dict[int, tuple[Part, ...]]:
+        """The steps that the battery does in parts."""
+        return parts_of(self.job, self.timeline)
 
     @property
     def days_long(self) -> float:

@@ -34,8 +34,6 @@ Verdict = Literal["ample", "tight", "short"]
 
 # What the ledger may leave over, relative to what went through it.
 BALANCE_TOLERANCE = 1e-9
-# A battery drawn down to a floor ends on it but for rounding.
-_AT_FLOOR_SOC = 1e-9
 QUANTILES = (0.1, 0.5, 0.9)
 # Cycles are counted in so many draws: more would not change their mean.
 _LIFE_DRAWS = 100
@@ -101,6 +99,11 @@ class TripResult:
         H steps.
     soc : ndarray, shape (H + 1, D)
         State of charge at the start of each step and after the last, 0 to 1.
+    lowest : ndarray, shape (D,)
+        Lowest state of charge, within steps that the battery does in parts too. 0 to 1
+    cut_off_h : ndarray, shape (D,)
+        Hours from the departure until the battery first cut off the essential loads; inf where
+        it never did. Cold and heavy loads raise the floor of a lead-acid bank. [h]
     sun_w, drive_w, shore_w : ndarray, shape (H, D)
         Taken from each source. [W]
     unharvested_w : ndarray, shape (H, D)
@@ -148,6 +151,8 @@ class TripResult:
     name: str
     timeline: Timeline
     soc: Floats
+    lowest: Floats
+    cut_off_h: Floats
     sun_w: Floats
     drive_w: Floats
     shore_w: Floats
@@ -246,19 +251,17 @@ class TripResult:
     @cached_property
     def lowest_soc(self) -> Spread:
         """Lowest state of charge of the trip, over draws."""
-        return Spread(*(float(q) for q in np.quantile(self.soc.min(axis=0), QUANTILES)))
+        return Spread(*(float(q) for q in np.quantile(self.lowest, QUANTILES)))
 
     @property
     def ran_out_share(self) -> float:
-        """Share of draws in which the battery fell to its cut-off."""
-        return float(fell_to(self.soc, self.floors[0]).mean())
+        """Share of draws in which the battery cut off the essential loads."""
+        return float(np.isfinite(self.cut_off_h).mean())
 
     @property
     def first_out(self) -> FirstOut:
         """What runs out, or fills up, first in most draws."""
-        at_floor = self.soc[1:] <= self.floors[0] + _AT_FLOOR_SOC
-        first_h = (at_floor.argmax(axis=0) + 1.0) * self.timeline.step_hours
-        return first_out_of(np.where(at_floor.any(axis=0), first_h, np.inf), self.stores)
+        return first_out_of(self.cut_off_h, self.stores)
 
     @property
     def dark_essential(self) -> NDArray[np.bool_]:
@@ -366,11 +369,6 @@ def dark_hours_of(unserved_w: Floats, step_minutes: int) -> NDArray[np.bool_]:
     padded = np.zeros((rows * per_hour, missing.shape[1]), dtype=bool)
     padded[: len(missing)] = missing
     return np.asarray(padded.reshape(rows, per_hour, -1).any(axis=1))
-
-
-def fell_to(soc: Floats, floor_soc: float) -> NDArray[np.bool_]:
-    """Whether each draw's charge, of shape (H + 1, D), fell to a floor after the start."""
-    return np.asarray(soc[1:].min(axis=0) <= floor_soc + _AT_FLOOR_SOC)
 
 
 def verdict_of(share: float, ample_share: float, tight_share: float) -> Verdict:

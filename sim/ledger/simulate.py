@@ -70,7 +70,7 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
     heating_w = None if bank.heating_w is None else bank.heating_w * job.battery.count
     wants = with_heating(prepared.wants, heating_w)
     sun_w, clipped_w = sun_of(prepared, design_of(job))
-    drive_w, drive_share, ghi = prepared.drive_w, prepared.drive_share, prepared.ghi
+    drive_w, parts, ghi = prepared.drive_w, prepared.parts, prepared.ghi
     stores = stores_of(job, trip, timeline, wants)
     snowed_wh_day = sum(
         group.count * group.controller_efficiency * lost
@@ -83,12 +83,12 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
             wanted_w=wants.wanted_w,
             sun_w=sun_w,
             drive_w=drive_w,
-            drive_share=drive_share,
             shore_w=wants.plug_offer_w,
             charge_allowed=bank.charge_allowed,
             usable=bank.usable,
             pace=bank.pace,
             beyond_w=wants.beyond_w,
+            parts=parts,
         ),
         start_soc=trip.start_soc,
         step_hours=timeline.step_hours,
@@ -113,6 +113,8 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         name=trip.name,
         timeline=timeline,
         soc=hours.soc,
+        lowest=hours.lowest_soc,
+        cut_off_h=hours.cut_off_h,
         sun_w=hours.sun_w,
         drive_w=hours.drive_w,
         shore_w=hours.shore_w + wants.plug_w,

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from sim.job.living_model import PRIORITIES
 from sim.job.model import Job
 from sim.job.power_model import PanelGroup
+from sim.ledger.answer import History
 from sim.ledger.bank import bank_of
 from sim.ledger.prepare import PreparedTrip
 from sim.ledger.tasks import Progress
@@ -148,7 +149,7 @@ def run_designs(
     )
 
 
-def run_steps(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[tuple[Floats, Floats]]:
+def run_steps(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[History]:
     """Carry designs through all draws of a trip and keep every step.
 
     Parameters
@@ -159,11 +160,8 @@ def run_steps(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[tup
 
     Yields
     ------
-    soc : ndarray, shape (H + 1, D)
-        Charge with one design after the other, at the start of each step and at the end of the
-        last. 0 to 1
-    unserved_w : ndarray, shape (3, H, D)
-        Wanted and not given: essential, comfort, extra. [W]
+    History
+        Of one design after the other.
     """
     draws, steps = prepared.draws, len(prepared.timeline)
     at_once = max(CHARGE_LANE_STEPS // (draws * steps), 1)
@@ -176,7 +174,13 @@ def run_steps(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[tup
             step_hours=prepared.timeline.step_hours,
         )
         for lane in range(0, len(block) * draws, draws):
-            yield hours.soc[:, lane : lane + draws], hours.unserved_w[:, :, lane : lane + draws]
+            own = slice(lane, lane + draws)
+            yield History(
+                hours.soc[:, own],
+                hours.unserved_w[:, :, own],
+                hours.lowest_soc[own],
+                hours.cut_off_h[own],
+            )
 
 
 def _bank(job: Job, designs: Sequence[Design], design: NDArray[np.int64]) -> Bank:
@@ -227,12 +231,14 @@ def dark_steps(
             wanted_w=offers.wanted_w[:, first:last],
             sun_w=part(offers.sun_w),
             drive_w=part(offers.drive_w),
-            drive_share=None if offers.drive_share is None else part(offers.drive_share),
             shore_w=part(offers.shore_w),
             charge_allowed=part(offers.charge_allowed),
             usable=None if offers.usable is None else part(offers.usable),
             pace=None if offers.pace is None else part(offers.pace),
             beyond_w=None if offers.beyond_w is None else offers.beyond_w[:, first:last],
+            parts={
+                step - first: parts for step, parts in offers.parts.items() if first <= step < last
+            },
         ),
         start_soc=start_soc,
         step_hours=prepared.timeline.step_hours,
@@ -295,12 +301,12 @@ def _offers(
         wanted_w=wanted,
         sun_w=sun_w,
         drive_w=prepared.drive_w,
-        drive_share=prepared.drive_share,
         shore_w=_spread(prepared.wants.plug_offer_w, draw),
         charge_allowed=_spread(prepared.bank.charge_allowed, draw),
         usable=None if prepared.bank.usable is None else _spread(prepared.bank.usable, draw),
         pace=None if prepared.bank.pace is None else _spread(prepared.bank.pace, draw),
         beyond_w=None if beyond is None else beyond[:, :, draw],
+        parts=prepared.parts,
     )
 
 

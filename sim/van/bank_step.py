@@ -81,6 +81,13 @@ class Switches:
         self.back = np.full(count, np.inf)
         self.all_on = True
 
+    def cut_off(self) -> NDArray[np.bool_] | None:
+        """Lanes in which the essential loads are off, None where that is none of them."""
+        if self.all_on:
+            return None
+        off = np.equal(self.on, 0)
+        return off if off.any() else None
+
     def settle(self, which: NDArray[np.int64], on: NDArray[np.int64]) -> None:
         """Take over the groups of some lanes after a step."""
         own = which if self._floors.shape[1] > 1 else 0

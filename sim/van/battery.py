@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from sim.sky.track import Floats
 from sim.van.bank_charge import charge, less_unused, slack_hours
 from sim.van.bank_lanes import Bank, Lanes, some_of
+from sim.van.bank_parts import Done, Feed, Part, in_parts, joined
 from sim.van.bank_step import Past, Switches, serve
 from sim.van.refused import BANK_CAUSES, refused_wh
 
@@ -33,11 +34,10 @@ class Offers:
         Share of the capacity that the bank's temperature leaves, above 0; all of it if absent.
     pace : ndarray, shape (H, L) or (H, 1), optional
         Accepted within the taper over what a warm bank accepts there, above 0; 1 if absent.
-    drive_share : ndarray, shape (H,), optional
-        Share of each step in which the engine runs; a step in which it runs for a part of the
-        time is done in two. All of it if absent.
     beyond_w : ndarray, shape (3, H, L), optional
         Wanted by group besides, where neither bank nor sources reach it: never served. [W]
+    parts : mapping of int to tuple of Part
+        Steps that are done in parts; the others are done at once.
     """
 
     wanted_w: Floats
@@ -47,8 +47,8 @@ class Offers:
     charge_allowed: Floats
     usable: Floats | None = None
     pace: Floats | None = None
-    drive_share: Floats | None = None
     beyond_w: Floats | None = None
+    parts: Mapping[int, tuple[Part, ...]] = field(default_factory=dict)
 
     @property
     def steps(self) -> int:
@@ -83,6 +83,11 @@ class BankHours:
         Wanted and not given, by group, with what is beyond reach. [W]
     refused_sun_w : ndarray, shape (3, H)
         Sun offered and not taken, by `BANK_CAUSES`, mean over the lanes. [W]
+    lowest_soc : ndarray, shape (L,)
+        Lowest state of charge at the start or at the end of any step or part of one. 0 to 1
+    cut_off_h : ndarray, shape (L,)
+        Hours from the start to the end of the first step in which the essential loads were cut
+        off at their floor; inf where they never were. [h]
     """
 
     soc: Floats
@@ -92,6 +97,8 @@ class BankHours:
     losses_w: Floats
     unserved_w: Floats
     refused_sun_w: Floats
+    lowest_soc: Floats
+    cut_off_h: Floats
 
 
 @dataclass(frozen=True)
@@ -101,7 +108,7 @@ class BankTotals:
     Attributes
     ----------
     lowest_soc : ndarray
-        Lowest state of charge at the end of any step, or at the start. 0 to 1
+        Lowest state of charge at the start or at the end of any step or part of one. 0 to 1
     dark_hours : ndarray
         Hours since the start in which something wanted was not served. [h]
     sun_wh, drive_wh, shore_wh : ndarray
@@ -154,16 +161,23 @@ def run_bank(
     unserved = np.zeros((3, steps, count))
     refused = np.zeros((len(BANK_CAUSES), steps))
     soc[0] = start_soc
+    lowest, cut_off_h = np.full(count, start_soc), np.full(count, np.inf)
     walk = _walk(bank, offers, start_soc, step_hours, progress, has_causes=True)
     for step, done in enumerate(walk):
         sun[step], drive[step], shore[step] = done.taken
         np.divide(done.losses, step_hours, out=losses[step])
         soc[step + 1] = done.soc
+        np.minimum(lowest, done.lowest_soc, out=lowest)
+        if done.cut_off is not None:
+            end_h = np.where(done.cut_off, (step + 1) * step_hours, np.inf)
+            np.minimum(cut_off_h, end_h, out=cut_off_h)
         if done.unserved is not None:
             np.divide(done.unserved, step_hours, out=unserved[:, step])
         if done.refused_sun is not None:
             refused[:, step] = done.refused_sun / step_hours
-    return BankHours(soc, sun, drive, shore, losses, unserved, refused)
+    return BankHours(
+        soc, sun, drive, shore, losses, unserved, refused, lowest_soc=lowest, cut_off_h=cut_off_h
+    )
 
 
 def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: float) -> BankTotals:
@@ -179,7 +193,7 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
     per_hour = round(1.0 / step_hours)
     dark = np.zeros(count, dtype=bool)
     for step, done in enumerate(_walk(bank, offers, start_soc, step_hours)):
-        np.minimum(lowest, done.soc, out=lowest)
+        np.minimum(lowest, done.lowest_soc, out=lowest)
         for total, mean in zip(taken, done.taken, strict=True):
             total += mean
         losses += done.losses
@@ -195,17 +209,6 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
     return BankTotals(lowest, dark_hours, sun, drive, shore, losses, unserved)
 
 
-@dataclass
-class _Done:
-    """One step of all lanes."""
-
-    soc: Floats
-    taken: tuple[Floats, Floats, Floats]  # from sun, engine, plug [W]
-    losses: Floats  # [Wh]
-    unserved: Floats | None  # (3, L) [Wh]; None: everything was served
-    refused_sun: Floats | None  # (3,) by cause, mean over lanes [Wh]; None: not asked, or none
-
-
 def _walk(
     bank: Bank,
     offers: Offers,
@@ -214,7 +217,7 @@ def _walk(
     progress: Callable[[float], None] | None = None,
     *,
     has_causes: bool = False,
-) -> Iterator[_Done]:
+) -> Iterator[Done]:
     """The hour loop: hours outside, lanes side by side."""
     steps, count = offers.steps, offers.lanes(bank)
     lanes = Lanes.of(bank)
@@ -223,26 +226,20 @@ def _walk(
     leak = bank.self_discharge_per_h
     hour = _Hour(lanes, count, step_hours) if lanes.peukert > 1.0 and step_hours < 1.0 else None
     for step in range(steps):
-        wanted = offers.wanted_w[:, step]
-        sources = offers.sun_w[step], offers.drive_w[step], offers.shore_w[step]
-        past = None
+        feed = _feed(offers, step)
         if hour is not None:
-            past = hour.past(step, wanted, sources[0] + sources[1] + sources[2])
-        feed = _Feed(
-            wanted,
-            sources,
-            offers.charge_allowed[step],
-            None if offers.usable is None else offers.usable[step],
-            None if offers.pace is None else offers.pace[step],
-            past,
-        )
-        parts = _parts(feed, offers.drive_share, step)
-        done = None
-        for share, part in parts:
-            hours = share * step_hours
-            level, next_done = _advance(lanes, switches, level, part, hours, leak, has_causes)
-            done = next_done if done is None else _joined(done, next_done, parts)
-        assert done is not None  # a step has a part
+            feed = replace(feed, past=hour.past(step, feed))
+        parts = offers.parts.get(step)
+        if parts is None:
+            level, done = _advance(lanes, switches, level, feed, step_hours, leak, has_causes)
+        else:
+            made = []
+            past = _steady(lanes, count, feed, step_hours) if lanes.peukert > 1.0 else None
+            for part, fed in zip(parts, in_parts(feed, parts, past), strict=True):
+                hours = part.share * step_hours
+                level, one = _advance(lanes, switches, level, fed, hours, leak, has_causes)
+                made.append(one)
+            done = joined(parts, made)
         if offers.beyond_w is not None:
             beyond = offers.beyond_w[:, step] * step_hours
             done.unserved = beyond if done.unserved is None else done.unserved + beyond
@@ -251,63 +248,39 @@ def _walk(
             progress((step + 1) / steps)
 
 
-@dataclass(frozen=True)
-class _Feed:
-    """What acts on the bank through a step, or a part of it; as in `Offers`."""
+def _feed(offers: Offers, step: int) -> Feed:
+    """What acts on the bank in a step."""
+    return Feed(
+        offers.wanted_w[:, step],
+        (offers.sun_w[step], offers.drive_w[step], offers.shore_w[step]),
+        offers.charge_allowed[step],
+        None if offers.usable is None else offers.usable[step],
+        None if offers.pace is None else offers.pace[step],
+        None,
+    )
 
-    wanted: Floats
-    sources: tuple[Floats, Floats, Floats]
-    allowed: Floats
-    usable: Floats | None
-    pace: Floats | None
-    past: Past | None
 
-
-def _parts(feed: _Feed, drive_share: Floats | None, step: int) -> tuple[tuple[float, _Feed], ...]:
-    """A step in which the engine runs for a part of the time, as that part and the rest.
-
-    The engine runs last in the step if it runs on in the next one for longer, else first.
-    """
-    share = 1.0 if drive_share is None else float(drive_share[step])
-    if drive_share is None or not 0.0 < share < 1.0:
-        return ((1.0, feed),)
+def _asked(limit: Floats, feed: Feed) -> Floats:
+    """What each group and those before it ask of the bank. [W], shape (3, L)"""
     sun, drive, shore = feed.sources
-    running = share, replace(feed, sources=(sun, drive / share, shore))
-    resting = 1.0 - share, replace(feed, sources=(sun, np.zeros_like(drive), shore))
-    goes_on = step + 1 < len(drive_share) and drive_share[step + 1] > share
-    return (resting, running) if goes_on else (running, resting)
+    return np.clip(np.cumsum(feed.wanted, axis=0) - (sun + drive + shore), 0.0, limit)
 
 
-def _joined(first: _Done, second: _Done, parts: tuple[tuple[float, _Feed], ...]) -> _Done:
-    """Two parts of a step as one."""
-    (before, _), (after, _) = parts
-
-    def added(one: Floats | None, other: Floats | None) -> Floats | None:
-        if one is None or other is None:
-            return other if one is None else one
-        return one + other
-
-    sun, drive, shore = (
-        before * one + after * other for one, other in zip(first.taken, second.taken, strict=True)
-    )
-    return _Done(
-        second.soc,
-        (sun, drive, shore),
-        first.losses + second.losses,
-        added(first.unserved, second.unserved),
-        added(first.refused_sun, second.refused_sun),
-    )
+def _steady(lanes: Lanes, count: int, feed: Feed, step_hours: float) -> Past:
+    """The mean load of the hour, for the parts of a step: Peukert's law knows no other."""
+    asked = np.zeros((3, count)) + step_hours * _asked(lanes.discharge_limit, feed)
+    return Past(asked if feed.past is None else asked + feed.past.asked, 0.0)
 
 
 def _advance(
     lanes: Lanes,
     switches: Switches,
     level: Floats,
-    feed: _Feed,
+    feed: Feed,
     hours: float,
     leak_per_h: float,
     has_causes: bool,
-) -> tuple[Floats, _Done]:
+) -> tuple[Floats, Done]:
     """Serve the loads and charge for a while; the level at its end, and what happened."""
     sources = feed.sources
     offered = sources[0] + sources[1] + sources[2]
@@ -331,7 +304,8 @@ def _advance(
             refused = _causes(
                 lanes, before, surplus, spare_h, feed.allowed, feed.pace, unused, of_sun
             )
-    return level, _Done(level / lanes.full, taken, heat, spent.unserved, refused)
+    soc, cut_off = level / lanes.full, switches.cut_off()
+    return level, Done(soc, soc, taken, heat, spent.unserved, refused, cut_off)
 
 
 class _Hour:
@@ -341,12 +315,12 @@ class _Hour:
         self._limit, self._step_hours = lanes.discharge_limit, step_hours
         self._asked = np.zeros((round(1.0 / step_hours), 3, count))
 
-    def past(self, step: int, wanted: Floats, offered: Floats) -> Past:
+    def past(self, step: int, feed: Feed) -> Past:
         """The hour before a step; remembers the step for those to come."""
         here = self._asked[step % len(self._asked)]
         here[:] = 0.0
         before = self._asked.sum(axis=0) * self._step_hours
-        here[:] = np.clip(np.cumsum(wanted, axis=0) - offered, 0.0, self._limit)
+        here[:] = _asked(self._limit, feed)
         return Past(before, self._step_hours)
 
 
@@ -356,7 +330,7 @@ def _taken(
     surplus: Floats,
     spare_h: Floats,
     limit: Floats,
-    feed: _Feed,
+    feed: Feed,
     unused: Floats,
     hours: float,
 ) -> tuple[Floats, Floats, Floats]:

@@ -9,7 +9,7 @@ import pytest
 
 import sim
 from sim.job.model import Job
-from sim.ledger.answer import Answer, answer_from, answer_of
+from sim.ledger.answer import Answer, History, answer_from, answer_of
 
 MakeJob = Callable[..., Job]
 
@@ -19,8 +19,14 @@ def answer(dark: list[int], *, group: int = 2, lowest: list[float] | None = None
     unserved_w = np.zeros((3, 12, len(dark)))
     for draw, hours in enumerate(dark):
         unserved_w[group, 12 - hours :, draw] = 5.0
-    soc = np.tile(lowest or [0.5] * len(dark), (13, 1))
-    return answer_from(soc, unserved_w, step_minutes=60, cutoff_soc=0.1, bounds=(0.95, 0.8))
+    return answer_for(unserved_w, lowest or [0.5] * len(dark))
+
+
+def answer_for(unserved_w: np.ndarray, lowest: list[float]) -> Answer:
+    """Of draws that keep their charge all along, cut off nowhere."""
+    soc, never = np.tile(lowest, (13, 1)), np.full(len(lowest), np.inf)
+    history = History(soc, unserved_w, soc[0], never)
+    return answer_from(history, step_minutes=60, bounds=(0.95, 0.8))
 
 
 def test_it_is_what_the_result_says(make_job: MakeJob) -> None:
@@ -72,9 +78,7 @@ def test_usual_is_what_most_dark_draws_lose_first() -> None:
     unserved_w[2, 5, 0] = unserved_w[1, 6, 1] = unserved_w[1, 7, 2] = 5.0
     # what goes off later does not count
     unserved_w[2, 8, 1:3] = 5.0
-    found = answer_from(
-        np.full((13, 4), 0.5), unserved_w, step_minutes=60, cutoff_soc=0.1, bounds=(0.95, 0.8)
-    )
+    found = answer_for(unserved_w, [0.5] * 4)
     assert found.usual_first == "comfort"
     assert answer([0, 0]).usual_first is None
 
@@ -84,8 +88,6 @@ def test_groups_that_go_off_together_are_told_by_the_one_shed_first() -> None:
     unserved_w[:, 4, 0] = 5.0
     # a rounding is not a load refused
     unserved_w[2, 2, 0] = 1e-12
-    found = answer_from(
-        np.full((13, 1), 0.5), unserved_w, step_minutes=60, cutoff_soc=0.1, bounds=(0.95, 0.8)
-    )
+    found = answer_for(unserved_w, [0.5])
     assert found.first_dark is not None
     assert (found.first_dark.step, found.first_dark.priority) == (4, "extra")

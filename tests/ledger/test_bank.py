@@ -9,6 +9,7 @@ import pytest
 
 import sim
 from sim.job.model import Job
+from sim.ledger.answer import answer_of
 from sim.ledger.bank import HEATING_NAME
 from sim.ledger.prepare import prepare_trip
 from sim.ledger.results import BALANCE_TOLERANCE, CAUSES
@@ -82,3 +83,9 @@ def test_cold_lead_gives_less_outside_than_in_the_cabin(make_job: MakeJob) -> No
     assert cold.energy.unserved > warm.energy.unserved
     # The floor of half is raised by the cold.
     assert cold.soc.min() > 0.5
+    # It ran out all the same: at the raised floor the essential loads were cut off.
+    dark = (cold.unserved_w[0] > 1e-6).any(axis=0)
+    assert dark.any()
+    np.testing.assert_array_equal(np.isfinite(cold.cut_off_h), dark)
+    assert cold.ran_out_share == answer_of(cold).ran_out_share == dark.mean()
+    assert cold.first_out.share == dark.mean()

@@ -123,17 +123,23 @@ def test_balance_is_there_and_trips_on_any_tampered_array(spring: TripResult) ->
 
 
 def test_ran_out_is_a_battery_at_its_cut_off(spring: TripResult, summer: TripResult) -> None:
-    at_floor = (summer.soc.min(axis=0) <= 0.05 + 1e-9).mean()
-    assert 0.0 < at_floor < 1.0
-    assert summer.ran_out_share == at_floor
-    # An essential load that the discharge limit refuses does not empty the battery.
+    at_floor = summer.soc.min(axis=0) <= 0.05 + 1e-9
+    assert 0.0 < at_floor.mean() < 1.0
+    assert summer.ran_out_share == at_floor.mean()
+    # An hour of the steps: the first at whose end the lithium bank stands at its floor.
+    first = (summer.soc[1:] <= 0.05 + 1e-9).argmax(axis=0) + 1.0
+    np.testing.assert_array_equal(summer.cut_off_h, np.where(at_floor, first, np.inf))
+    assert summer.first_out.store == "battery"
+    assert summer.first_out.share == at_floor.mean()
+    # What is dark for another reason does not empty the battery.
     where = np.ones(spring.soc[1:].shape, dtype=bool)
-    refused = replace(hungry(spring, where, group=0), soc=np.maximum(spring.soc, 0.3))
-    assert refused.ran_out_share == 0.0
+    whole = replace(spring, cut_off_h=np.full(spring.draws, np.inf))
+    assert hungry(whole, where, group=0).ran_out_share == 0.0
 
 
 def test_lowest_charge_is_a_quantile_over_draws(summer: TripResult) -> None:
-    lowest = np.sort(summer.soc.min(axis=0))
+    lowest = np.sort(summer.lowest)
+    assert (summer.lowest <= summer.soc.min(axis=0)).all()
     assert summer.lowest_soc.p50 == pytest.approx((lowest[2] + lowest[3]) / 2.0)
     assert lowest[0] <= summer.lowest_soc.p10 <= lowest[1]
     assert lowest[4] <= summer.lowest_soc.p90 <= lowest[5]

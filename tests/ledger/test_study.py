@@ -115,9 +115,10 @@ def test_steps_of_many_designs_are_the_pipelines(
         monkeypatch.setattr(study, "CHARGE_LANE_STEPS", lane_steps)
         found = list(run_steps(prepare_trip(job, trip), [DESIGNS[0], design_of(job)]))
         assert len(found) == 2
-        soc, unserved_w = found[1]
-        np.testing.assert_allclose(soc, result.soc, atol=1e-12)
-        np.testing.assert_allclose(unserved_w, result.unserved_w, atol=1e-9)
+        np.testing.assert_allclose(found[1].soc, result.soc, atol=1e-12)
+        np.testing.assert_allclose(found[1].unserved_w, result.unserved_w, atol=1e-9)
+        np.testing.assert_allclose(found[1].lowest, result.lowest, atol=1e-12)
+        np.testing.assert_array_equal(found[1].cut_off_h, result.cut_off_h)
 
 
 def test_dark_steps_of_a_part_of_the_trip(make_job: MakeJob) -> None:

@@ -25,7 +25,13 @@ def with_dark(trip: TripResult, hours: list[int], group: int = 2) -> TripResult:
     unserved = np.zeros((3, len(trip.timeline), draws))
     for draw, count in enumerate(hours):
         unserved[group, :count, draw] = 10.0
-    return replace(trip, unserved_w=unserved, soc=np.resize(trip.soc, (len(trip.soc), draws)))
+    return replace(
+        trip,
+        unserved_w=unserved,
+        soc=np.resize(trip.soc, (len(trip.soc), draws)),
+        lowest=np.resize(trip.lowest, draws),
+        cut_off_h=np.full(draws, np.inf),
+    )
 
 
 def test_dates_clocks_and_temperatures_by_units() -> None:

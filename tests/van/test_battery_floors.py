@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -146,3 +147,34 @@ def test_only_the_leak_goes_below_the_cut_off(bank: MakeBank, offers: MakeOffers
     below = done.soc[2:, 0]
     np.testing.assert_allclose(below[1:] / below[:-1], 1.0 - 1e-3, rtol=1e-9)
     assert below[-1] < 0.05
+
+
+@pytest.mark.parametrize("usable", [1.0, 0.7])
+def test_the_cut_off_is_told_where_it_really_is(
+    ideal: MakeBank, offers: MakeOffers, usable: float
+) -> None:
+    """100 W from a kilowatt-hour at 60 %: cold that locks up 30 % raises the floor of 5 % to
+    33.5 %, and the essential loads end after 5.5 or 2.65 hours."""
+    wanted = offers(8, essential=100.0)
+    done = run(
+        ideal(capacity_wh=1000.0),
+        replace(wanted, usable=np.full((8, 1), usable)),
+        start_soc=0.6,
+    )
+    assert done.cut_off_h.tolist() == [6.0 if usable == 1.0 else 3.0]
+    assert done.lowest_soc[0] == pytest.approx(1.0 - 0.95 * usable)
+
+
+def test_only_essential_loads_cut_at_their_floor_count(ideal: MakeBank, offers: MakeOffers) -> None:
+    battery = ideal(capacity_wh=1000.0)
+    # Comfort ends at 15 %, and nothing else draws.
+    comfort = run(battery, offers(24, comfort=100.0), start_soc=0.5)
+    assert comfort.soc[-1, 0] == pytest.approx(0.15)
+    assert comfort.cut_off_h.tolist() == [np.inf]
+    # A full bank that gives 60 W at most refuses 40 W of essential loads.
+    weak = run(replace(battery, discharge_limit_w=60.0), offers(2, essential=100.0), start_soc=1.0)
+    assert weak.unserved_w[0].min() == pytest.approx(40.0)
+    assert weak.cut_off_h.tolist() == [np.inf]
+    # The first time counts, though the sun brings the loads back.
+    again = offers(12, essential=100.0, sun=[0.0] * 3 + [600.0] * 4 + [0.0] * 5)
+    assert run(battery, again, start_soc=0.2).cut_off_h.tolist() == [2.0]

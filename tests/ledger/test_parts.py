@@ -1,0 +1,52 @@
+"""Which steps the battery does in parts, and what the parts make up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from sim.job.model import Job
+from sim.job.timeline import build_timeline
+from sim.ledger.parts import parts_of
+
+MakeJob = Callable[..., Job]
+
+
+def test_parts_make_up_their_step(make_job: MakeJob) -> None:
+    job = make_job()
+    for trip in job.trips:
+        timeline = build_timeline(job, trip)
+        found = parts_of(job, timeline)
+        engine = timeline.engine.sum(axis=0)
+        cut = (engine > 0.0) & (engine < 1.0) | (timeline.plugged > 0.0) & (timeline.plugged < 1.0)
+        assert set(np.flatnonzero(cut)) <= set(found)
+        for step, parts in found.items():
+            share = np.array([part.share for part in parts])
+            assert len(parts) > 1
+            assert share.min() > 0.0
+            assert share.sum() == pytest.approx(1.0)
+            for name, mean in (("drive", engine[step]), ("shore", timeline.plugged[step])):
+                factors = np.array([getattr(part, name) for part in parts])
+                assert share @ factors == pytest.approx(1.0 if mean > 0.0 else 0.0)
+            total = sum(part.share * part.more_w for part in parts)
+            np.testing.assert_allclose(total, 0.0, atol=1e-9)
+
+
+def test_a_kettle_splits_its_hour_at_its_minutes(make_job: MakeJob) -> None:
+    """1000 W over an efficiency of 0.9 from 7:10 to 7:20; with 40 W it does not count."""
+    job, weak = make_job(), make_job(("watts = 1000", "watts = 40"))
+    trip = job.trips[0]
+    timeline = build_timeline(job, trip)
+    found, others = parts_of(job, timeline), parts_of(weak, timeline)
+    brewing = (timeline.clock[:, 0] == 7 * 60) & (timeline.plugged == 0.0)
+    quiet = set(np.flatnonzero(brewing).tolist()) - set(others)
+    assert quiet
+    assert set(found) == set(others) | quiet
+    for step in quiet:
+        assert [part.share for part in found[step]] == pytest.approx([1 / 6, 1 / 6, 2 / 3])
+        more = np.hstack([part.more_w for part in found[step]])
+        assert not more[:2].any()
+        watts = 1000.0 / 0.9
+        assert more[2].tolist() == pytest.approx([-watts / 6, watts * 5 / 6, -watts / 6])
