@@ -95,7 +95,8 @@ class Devices:
     hand_w_k : ndarray, shape (H,)
         Heat carried out per kelvin by fans that are switched on by hand. [W/K]
     fan_w_k, fan_above_c : float
-        The same of fans on a thermostat at full speed, and where they start. [W/K], [deg C]
+        The same of fans on a thermostat at full speed, and where they start; beside fans by hand
+        only what is more than theirs counts. [W/K], [deg C]
     cool_w : ndarray, shape (H,)
         The most the air conditioner carries out, 0 where it may not run. [W]
     cool_above_c : float
@@ -194,7 +195,9 @@ def cabin_hours(
             heat[number, hour] = np.minimum(lift / shut.k_per_w, devices.heat_w[number, hour])
             free = free + heat[number, hour] * shut.k_per_w
         if aboard[hour] > 0.0:
-            aired = _aired(shut, free, aboard[hour], shell, devices)
+            # Air that one fan pushes in another pulls out: the stronger counts.
+            fan_w_k = max(devices.fan_w_k * aboard[hour] - devices.hand_w_k[hour], 0.0)
+            aired = _aired(shut, free, shell.vent_w_k * aboard[hour], fan_w_k, shell, devices)
             over = np.maximum(free - devices.cool_above_c, 0.0) * (aired > devices.cool_above_c)
             cool[hour] = np.minimum(over / shut.k_per_w, devices.cool_w[hour])
             free = np.where(cool[hour] > 0.0, free - cool[hour] * shut.k_per_w, aired)
@@ -229,19 +232,19 @@ class _Step:
         return _Step(self.outside, self.gain, self.now, shell, ua, self.step_hours).end_c
 
 
-def _aired(shut: _Step, free: Floats, aboard: float, shell: Shell, devices: Devices) -> Floats:
+def _aired(
+    shut: _Step, free: Floats, open_w_k: float, fan_w_k: float, shell: Shell, devices: Devices
+) -> Floats:
     """The end of a step in which people let air through as far as they like it cooler."""
-    open_w_k = shell.vent_w_k * aboard
     wide_open = shut.with_more(open_w_k, shell)
     # While it is warmer outside, shut windows keep it cooler.
     aired = np.minimum(free, np.maximum(wide_open, shell.vent_above_c))
-    if devices.fan_w_k == 0.0:
+    if fan_w_k == 0.0:
         return aired
     # Where windows need not be wide open the fan does it alone.
     wide = wide_open > shell.vent_above_c
     base_w_k = np.where(wide, open_w_k, 0.0)
     still = np.where(wide, aired, free)
-    fan_w_k = devices.fan_w_k * aboard
     over = still - devices.fan_above_c
     fall = still - shut.with_more(base_w_k + fan_w_k, shell)
     runs = (over > 0.0) & (fall > 0.0)

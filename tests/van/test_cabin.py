@@ -299,6 +299,16 @@ def test_a_fan_by_hand_cools_whatever_the_warmth() -> None:
     assert done.end_c[-1, 0] == pytest.approx(10.0 + 600.0 / 160.0, rel=1e-9)
 
 
+@pytest.mark.parametrize("hand_w_k", [0.0, 150.0, 400.0])
+def test_two_fans_move_what_the_stronger_moves(hand_w_k: float) -> None:
+    # Far above its start the thermostat's fan runs at full speed; windows stay shut.
+    shut = replace(SHELL, vent_above_c=90.0)
+    fans = {"hand_w_k": np.full(400, hand_w_k), "fan_w_k": 270.0, "fan_above_c": 22.0}
+    done = run([20.0] * 400, gain=6000.0, aboard=1.0, shell=shut, **fans)
+    stronger = max(hand_w_k, 270.0)
+    assert done.end_c[-1, 0] == pytest.approx(20.0 + 6000.0 / (60.0 + stronger), abs=1e-6)
+
+
 def test_an_air_conditioner_holds_its_set_point_as_far_as_it_can() -> None:
     held = run([35.0] * 200, gain=500.0, aboard=1.0, cool_w=np.full(200, 3000.0), cool_above_c=26.0)
     assert held.end_c[-1, 0] == pytest.approx(26.0, rel=1e-9)
