@@ -173,8 +173,9 @@ def cabin_hours(
     ``T(t) = T_end + (T_0 - T_end) exp(-t UA / C)``, so its length hardly matters. Heaters, in
     their order, give what brings the cabin to their set point by the end of the step, as far as
     they can. Then windows are opened as far as holding `vent_above_c` takes, and fans on a
-    thermostat carry out more, both only while it is cooler outside; with windows shut again the
-    air conditioner does the rest. Cold boxes answer to the warmth at the start of the step.
+    thermostat carry out more, both only while it is cooler outside; where the air conditioner
+    with windows shut brings it lower than that, it does so instead. Cold boxes answer to the
+    warmth at the start of the step.
     """
     hours, draws = temp_air.shape
     temp, end = np.empty((hours, draws)), np.empty((hours, draws))
@@ -200,7 +201,10 @@ def cabin_hours(
             aired = _aired(shut, free, shell.vent_w_k * aboard[hour], fan_w_k, shell, devices)
             over = np.maximum(free - devices.cool_above_c, 0.0) * (aired > devices.cool_above_c)
             cool[hour] = np.minimum(over / shut.k_per_w, devices.cool_w[hour])
-            free = np.where(cool[hour] > 0.0, free - cool[hour] * shut.k_per_w, aired)
+            cooled = free - cool[hour] * shut.k_per_w
+            # One too weak to beat open windows stays off, and they stay open.
+            cool[hour] = np.where(cooled < aired, cool[hour], 0.0)
+            free = np.where(cool[hour] > 0.0, cooled, aired)
         temp[hour] = (now + free) / 2.0
         end[hour] = now = free
     return CabinHours(temp, end, heat, cool, box)

@@ -352,3 +352,37 @@ def test_a_bigger_heater_is_never_colder() -> None:
     outside = rng.normal(-12.0, 6.0, (200, 2))
     ends_c = [run(outside, set_point=19.0, heater_watts=w).end_c for w in (500.0, 1500.0, 4000.0)]
     assert (np.diff(ends_c, axis=0) >= -1e-9).all()
+
+
+def test_an_air_conditioner_never_leaves_it_warmer_than_open_windows() -> None:
+    """A weak one in a sunny van under cool air, and a strong one, over mixed weather."""
+    rng = np.random.Generator(np.random.PCG64(7))
+    outside = rng.normal(24.0, 6.0, (300, 5))
+    aired = run(outside, gain=1200.0, aboard=1.0, fan_w_k=270.0, fan_above_c=26.0)
+    before = aired.end_c
+    for watts in (50.0, 300.0, 1000.0, 3000.0):
+        done = run(
+            outside,
+            gain=1200.0,
+            aboard=1.0,
+            fan_w_k=270.0,
+            fan_above_c=26.0,
+            cool_w=np.full(300, watts),
+            cool_above_c=25.0,
+        )
+        assert (done.end_c <= before + 1e-9).all()
+        before = done.end_c
+    assert done.cool_w.any()
+
+
+def test_a_white_roof_needs_less_cooling_and_a_black_one_less_heat() -> None:
+    rng = np.random.Generator(np.random.PCG64(8))
+    outside = rng.normal(0.0, 5.0, (200, 3))
+    heat, cool = [], []
+    for taken in (0.2, 0.5, 0.9):
+        gain = cabin.sun_gain_w(np.array([500.0]), replace(SHELL, skin_absorptance=taken))[0]
+        heat.append(run(outside + 4.0, gain=gain, set_point=20.0).heat_w.sum())
+        cooler = {"cool_w": np.full(200, 3000.0), "cool_above_c": 25.0}
+        cool.append(run(outside + 34.0, gain=gain, aboard=1.0, **cooler).cool_w.sum())
+    assert (np.diff(heat) < 0.0).all()
+    assert (np.diff(cool) > 0.0).all()
