@@ -15,6 +15,7 @@ from sim.sky.track import Floats
 
 # Order of the floors and of the axis of wanted loads; the last is switched off first.
 GROUPS = ("essential", "comfort", "extra")
+RANKS = np.arange(len(GROUPS))[:, None]
 
 
 @dataclass(frozen=True)
@@ -81,6 +82,7 @@ class Lanes:
     back: Floats  # (3, L) Wh at which a group comes back
     rated_w: Floats  # load at which the capacity is rated
     peukert: float
+    uniform: bool  # all lanes have the same bank
 
     @classmethod
     def of(cls, bank: Bank) -> Lanes:
@@ -108,10 +110,13 @@ class Lanes:
             back=(floors + bank.reconnect_above) * full,
             rated_w=full / bank.rated_hours,
             peukert=bank.peukert,
+            uniform=len(full) == len(r) == len(limit) == len(drawn) == 1,
         )
 
     def some(self, which: NDArray[np.int64]) -> Lanes:
         """The same for some of the lanes."""
+        if self.uniform:
+            return self
         return Lanes(
             some_of(self.full, which),
             self.eta,
@@ -124,6 +129,7 @@ class Lanes:
             some_of(self.back, which),
             some_of(self.rated_w, which),
             self.peukert,
+            uniform=False,
         )
 
     def raised(self, level: Floats, share: Floats) -> Floats:

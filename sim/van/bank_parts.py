@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.sky.track import Floats
-from sim.van.bank_step import Past
+from sim.van.bank_floors import Past
 
 
 @dataclass(frozen=True)
@@ -59,8 +59,8 @@ class Done:
         Mean from sun, engine and plug. [W]
     losses : ndarray, shape (L,)
         [Wh]
-    unserved : ndarray, shape (3, L), or None
-        None: everything was served. [Wh]
+    unserved : list of ndarray, shape (L,), or None
+        By group; None: all of it was served. [Wh]
     refused_sun : ndarray, shape (3,), or None
         By cause, mean over lanes; None: not asked, or none. [Wh]
     cut_off : ndarray of bool, shape (L,), or None
@@ -71,7 +71,7 @@ class Done:
     lowest_soc: Floats
     taken: tuple[Floats, Floats, Floats]
     losses: Floats
-    unserved: Floats | None
+    unserved: list[Floats | None]
     refused_sun: Floats | None
     cut_off: NDArray[np.bool_] | None
 
@@ -102,14 +102,15 @@ def joined(parts: tuple[Part, ...], done: list[Done]) -> Done:
             np.minimum(whole.lowest_soc, part.soc),
             (sun, drive, shore),
             whole.losses + part.losses,
-            _added(whole.unserved, part.unserved),
-            _added(whole.refused_sun, part.refused_sun),
+            [added(*both) for both in zip(whole.unserved, part.unserved, strict=True)],
+            added(whole.refused_sun, part.refused_sun),
             _either(whole.cut_off, part.cut_off),
         )
     return whole
 
 
-def _added(one: Floats | None, other: Floats | None) -> Floats | None:
+def added(one: Floats | None, other: Floats | None) -> Floats | None:
+    """The sum of two arrays, of which one or both may be none."""
     if one is None or other is None:
         return other if one is None else one
     return one + other

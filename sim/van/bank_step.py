@@ -1,57 +1,19 @@
-"""One step of the battery: what the loads draw, and the floors on their way down.
+"""One step of the battery: what the loads draw.
 
-Within a step powers are constant and the step is solved exactly, floor by floor: loads run
-until the charge reaches the floor of their priority, then the rest runs on; what the sources
-offer beyond the loads charges the bank as fast as its taper lets it. So the length of the step
-changes the answer little. Charging stands in `bank_charge`.
+Within a step powers are constant and the step is solved exactly: loads run until the charge
+reaches the floor of their priority, then the rest runs on (`bank_floors`); what the sources
+offer beyond the loads charges the bank as fast as its taper lets it (`bank_charge`). So the
+length of the step changes the answer little.
 """
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.sky.track import Floats
-from sim.van.bank_lanes import GROUPS, Lanes, rate_share, some_of
-
-_RANKS = np.arange(len(GROUPS))[:, None]
-
-
-@dataclass
-class Spent:
-    """After the loads of a step: energies in Wh, shape (L,) or (3, L)."""
-
-    level: Floats
-    losses: Floats
-    surplus: Floats  # W offered beyond the loads ...
-    spare_h: Floats | None  # ... for this part of the step; None: for all of it
-    unserved: Floats | None  # None: everything was served
-
-
-@dataclass(frozen=True)
-class Past:
-    """The load before a step shorter than an hour: Peukert's law looks back an hour.
-
-    Attributes
-    ----------
-    asked : ndarray, shape (3, L)
-        Row k: what groups 0 to k asked of the bank in the hour, before the step. [Wh]
-    step_hours : float
-    """
-
-    asked: Floats
-    step_hours: float
-
-    def mean(self, asked: Floats, group: int | NDArray[np.int64]) -> Floats:
-        """Mean load of the hour that ends with a step, down to a group of each lane. [W]"""
-        before = self.asked[group, np.arange(self.asked.shape[1])]
-        return np.asarray(before + self.step_hours * asked)
-
-    def some(self, which: NDArray[np.int64]) -> Past:
-        """The same for some of the lanes."""
-        return Past(self.asked[:, which], self.step_hours)
+from sim.van.bank_floors import Past, Spent, descend
+from sim.van.bank_lanes import GROUPS, RANKS, Lanes, rate_share, some_of
 
 
 class Switches:
@@ -64,12 +26,14 @@ class Switches:
     ----------
     on : ndarray of int, shape (L,)
         0 to 3.
+    fed : ndarray, shape (3, L)
+        1 where a group is on, else 0: a factor of its load.
+    least : int
+        How many are on in every lane.
     floor : ndarray, shape (L,)
         Floor of the last group that is on; -inf when none is. [Wh]
     back : ndarray, shape (L,)
         Level at which the first group that is off comes back; inf when none is. [Wh]
-    all_on : bool
-        Whether every group is on in every lane.
     """
 
     def __init__(self, lanes: Lanes, count: int) -> None:
@@ -77,24 +41,28 @@ class Switches:
         self._floors = np.concatenate([-edge, lanes.floors])
         self._backs = np.concatenate([lanes.back, edge])
         self.on = np.full(count, len(GROUPS))
+        self.fed = np.ones((len(GROUPS), count))
+        self.least = len(GROUPS)
         self.floor = np.broadcast_to(lanes.floors[-1], (count,)).copy()
         self.back = np.full(count, np.inf)
-        self.all_on = True
+
+    @property
+    def all_on(self) -> bool:
+        """Whether every group is on in every lane."""
+        return self.least == len(GROUPS)
 
     def cut_off(self) -> NDArray[np.bool_] | None:
         """Lanes in which the essential loads are off, None where that is none of them."""
-        if self.all_on:
-            return None
-        off = np.equal(self.on, 0)
-        return off if off.any() else None
+        return np.equal(self.on, 0) if self.least == 0 else None
 
     def settle(self, which: NDArray[np.int64], on: NDArray[np.int64]) -> None:
         """Take over the groups of some lanes after a step."""
         own = which if self._floors.shape[1] > 1 else 0
         self.on[which] = on
+        self.fed[:, which] = on > RANKS
+        self.least = int(self.on.min())
         self.floor[which] = self._floors[on, own]
         self.back[which] = self._backs[on, own]
-        self.all_on = bool((self.on == len(GROUPS)).all())
 
 
 def serve(
@@ -133,13 +101,11 @@ def serve(
     Notes
     -----
     Most lanes of most steps pass no floor either way: they are done at once. The others go
-    down the floors one by one in `_by_floors`.
+    down the floors one by one in `bank_floors.descend`.
     """
     # One sky or one demand may serve all lanes: what is asked of the bank is each lane's own.
-    asked = np.subtract(wanted[0] + wanted[1] + wanted[2], offered, out=np.empty_like(level))
-    unserved = None
-    if not switches.all_on:
-        unserved = _switched_off(switches.on, wanted, asked, dt)
+    load, unserved = _fed(switches, wanted, dt)
+    asked = np.subtract(load, offered, out=np.empty_like(level))
     given = np.maximum(asked, 0.0)
     surplus = np.subtract(given, asked, out=asked)
     lost = given * given
@@ -167,14 +133,18 @@ def serve(
     return spent
 
 
-def _switched_off(on: NDArray[np.int64], wanted: Floats, asked: Floats, dt: float) -> Floats:
-    """What groups that are off do without. [Wh], shape (3, L); takes it off `asked`."""
-    unserved = np.zeros((len(GROUPS), len(on)))
-    off = np.flatnonzero(on < len(GROUPS))
-    without = some_of(wanted, off) * (on[off] <= _RANKS)
-    asked[off] -= without[0] + without[1] + without[2]
-    unserved[:, off] = without * dt
-    return unserved
+def _fed(switches: Switches, wanted: Floats, dt: float) -> tuple[Floats, list[Floats | None]]:
+    """Loads of the groups that are on [W], and what the others do without, by group [Wh]."""
+    unserved: list[Floats | None] = [None] * len(GROUPS)
+    if switches.all_on:
+        return wanted[0] + wanted[1] + wanted[2], unserved
+    fed = [
+        load if group < switches.least else load * switches.fed[group]
+        for group, load in enumerate(wanted)
+    ]
+    for group in range(switches.least, len(GROUPS)):
+        unserved[group] = (wanted[group] - fed[group]) * dt
+    return fed[0] + fed[1] + fed[2], unserved
 
 
 def _pass_floors(
@@ -190,7 +160,7 @@ def _pass_floors(
     rest: NDArray[np.int64],
 ) -> None:
     """Do the lanes that pass a floor anew, floor by floor."""
-    part, on = _by_floors(
+    part, on = descend(
         lanes.some(rest),
         level[rest],
         switches.on[rest],
@@ -205,9 +175,13 @@ def _pass_floors(
     spent.surplus[rest] = part.surplus
     spent.spare_h = np.full_like(level, dt)
     spent.spare_h[rest] = part.spare_h
-    if spent.unserved is None:
-        spent.unserved = np.zeros((len(GROUPS), len(level)))
-    spent.unserved[:, rest] = part.unserved
+    for group, missing in enumerate(part.unserved):
+        here = spent.unserved[group]
+        if here is None:
+            if missing is None or not missing.any():
+                continue
+            here = spent.unserved[group] = np.zeros_like(level)
+        here[rest] = missing
 
 
 def _floor_under_load(lanes: Lanes, floor: Floats, after: Floats, given: Floats) -> Floats:
@@ -224,75 +198,3 @@ def _floor_under_load(lanes: Lanes, floor: Floats, after: Floats, given: Floats)
     full = some_of(lanes.full, near)
     floor[near] = full - (full - floor[near]) * share
     return floor
-
-
-def _by_floors(
-    lanes: Lanes,
-    level: Floats,
-    on: NDArray[np.int64],
-    wanted: Floats,
-    offered: Floats,
-    dt: float,
-    usable: Floats | None,
-    past: Past | None,
-) -> tuple[Spent, NDArray[np.int64]]:
-    """Feed the loads for a step, switching groups off as their floors are reached; with it the
-    number of groups that are on afterwards."""
-    floors, back = lanes.floors, lanes.back
-    if usable is not None:
-        floors, back = lanes.raised(floors, usable), lanes.raised(back, usable)
-    on = np.maximum(on, (level >= back).sum(axis=0))
-    own = wanted * (on > _RANKS)
-    load = own.cumsum(axis=0)
-    limited = bool((load[2] - offered > lanes.discharge_limit).any())
-    left = np.full_like(level, dt)
-    losses, surplus, spare_h = np.zeros_like(level), np.zeros_like(level), np.zeros_like(level)
-    fed_h, cut = np.full_like(own, dt), np.zeros_like(own)
-    for group in (2, 1, 0):
-        deficit = load[group] - offered
-        given = np.maximum(deficit, 0.0)
-        if limited:
-            given = np.minimum(given, lanes.discharge_limit)
-        lost = lanes.r * given
-        lost *= given
-        drain = given + lost
-        floor = floors[group]
-        if lanes.peukert > 1.0:
-            mean = given if past is None else past.mean(given, group)
-            floor = lanes.raised(floor, rate_share(mean, lanes.rated_w, lanes.peukert))
-        spell = np.maximum(level - floor, 0.0)
-        spell /= np.maximum(drain, 1e-9)
-        np.minimum(spell, left, out=spell)
-        idle = deficit <= 0.0
-        if idle.any():
-            here = idle & (left > 0.0)
-            spell = np.where(idle, left, spell)
-            surplus = np.where(here, -deficit, surplus)
-            spare_h = np.where(here, left, spare_h)
-        if limited:
-            _cut_short(cut, own, deficit - given, spell, group)
-        level = level - drain * spell
-        lost *= spell
-        losses += lost
-        left = left - spell
-        fed_h[group] = dt - left
-        under = left > 0.0
-        if not under.any():
-            break
-        # A group whose floor is reached stays off until the charge is well above it again.
-        on = np.where(under, np.minimum(on, group), on)
-    else:
-        surplus = np.where(under, offered, surplus)
-        spare_h = np.where(under, left, spare_h)
-    unserved = np.maximum(wanted * dt - own * fed_h, 0.0) + cut
-    return Spent(level, losses, surplus, spare_h, unserved), on
-
-
-def _cut_short(cut: Floats, own: Floats, short: Floats, spell: Floats, group: int) -> None:
-    """What the bank's current limit leaves unserved for a spell, the last group first; adds it
-    to `cut`. [Wh]"""
-    rest = np.maximum(short, 0.0)
-    for rank in range(group, -1, -1):
-        lacking = np.minimum(rest, own[rank])
-        cut[rank] += lacking * spell
-        rest = rest - lacking

@@ -9,9 +9,10 @@ import numpy as np
 
 from sim.sky.track import Floats
 from sim.van.bank_charge import charge, less_unused, slack_hours
+from sim.van.bank_floors import Past
 from sim.van.bank_lanes import Bank, Lanes, some_of
-from sim.van.bank_parts import Done, Feed, Part, in_parts, joined
-from sim.van.bank_step import Past, Switches, serve
+from sim.van.bank_parts import Done, Feed, Part, added, in_parts, joined
+from sim.van.bank_step import Switches, serve
 from sim.van.refused import BANK_CAUSES, refused_wh
 
 # A load counts as served when less than this is missing: rounding, not hunger.
@@ -157,22 +158,28 @@ def run_bank(
     """
     steps, count = offers.steps, offers.lanes(bank)
     soc = np.empty((steps + 1, count))
-    sun, drive, shore, losses = (np.empty((steps, count)) for _ in range(4))
+    sun, losses = np.empty((steps, count)), np.empty((steps, count))
+    # What stays nought is not touched, so that it takes no memory.
+    drive, shore = np.zeros((steps, count)), np.zeros((steps, count))
     unserved = np.zeros((3, steps, count))
     refused = np.zeros((len(BANK_CAUSES), steps))
     soc[0] = start_soc
     lowest, cut_off_h = np.full(count, start_soc), np.full(count, np.inf)
     walk = _walk(bank, offers, start_soc, step_hours, progress, has_causes=True)
     for step, done in enumerate(walk):
-        sun[step], drive[step], shore[step] = done.taken
+        sun[step] = done.taken[0]
+        for kept, taken in zip((drive, shore), done.taken[1:], strict=True):
+            if taken.any():
+                kept[step] = taken
         np.divide(done.losses, step_hours, out=losses[step])
         soc[step + 1] = done.soc
         np.minimum(lowest, done.lowest_soc, out=lowest)
         if done.cut_off is not None:
             end_h = np.where(done.cut_off, (step + 1) * step_hours, np.inf)
             np.minimum(cut_off_h, end_h, out=cut_off_h)
-        if done.unserved is not None:
-            np.divide(done.unserved, step_hours, out=unserved[:, step])
+        for kept, missing in zip(unserved, done.unserved, strict=True):
+            if missing is not None:
+                np.divide(missing, step_hours, out=kept[step])
         if done.refused_sun is not None:
             refused[:, step] = done.refused_sun / step_hours
     return BankHours(
@@ -197,9 +204,13 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
         for total, mean in zip(taken, done.taken, strict=True):
             total += mean
         losses += done.losses
-        if done.unserved is not None:
-            unserved += done.unserved
-            dark |= done.unserved.sum(axis=0) > UNSERVED_TOLERANCE_W * step_hours
+        missing = None
+        for total, part in zip(unserved, done.unserved, strict=True):
+            if part is not None:
+                total += part
+                missing = added(missing, part)
+        if missing is not None:
+            dark |= missing > UNSERVED_TOLERANCE_W * step_hours
         if step % per_hour == per_hour - 1:
             dark_hours += dark
             dark[:] = False
@@ -242,7 +253,7 @@ def _walk(
             done = joined(parts, made)
         if offers.beyond_w is not None:
             beyond = offers.beyond_w[:, step] * step_hours
-            done.unserved = beyond if done.unserved is None else done.unserved + beyond
+            done.unserved = [added(*both) for both in zip(done.unserved, beyond, strict=True)]
         yield done
         if progress is not None and step % 64 == 63:
             progress((step + 1) / steps)
