@@ -18,7 +18,8 @@ from sim.report.page import ascii_script, environment, palettes
 from sim.report.palette import FONT
 from sim.report.parts import Table
 from sim.report.sections import Figure, Section, section_data
-from sim.report.words import GAP, Manner, listed
+from sim.report.words import GAP, Manner, listed, quoted
+from sim.units import METRES_PER_FOOT
 
 
 def panels_section(job: Job, found: PanelDecision) -> Section:
@@ -35,7 +36,8 @@ def panels_section(job: Job, found: PanelDecision) -> Section:
         if found.fit.note:
             caption += f" {found.fit.note[:1].upper()}{found.fit.note[1:]}."
         drawing = charts.roof_chart(layout, found.fit.others, us_units=us_units)
-        figures.append(Figure("roof", "The roof from above", caption, drawing, _roof_table(found)))
+        table = _roof_table(found, us_units)
+        figures.append(Figure("roof", "The roof from above", caption, drawing, table))
     elif found.fit.note:
         sentences.append(f"Roof: {found.fit.note}.")
     names = listed([trip.name for trip in found.options[0].trips])
@@ -68,17 +70,22 @@ def _panels_table(found: PanelDecision, us_units: bool) -> Table:
     return Table("Each number of panels on every trip", head, tuple(rows))
 
 
-def _roof_table(found: PanelDecision) -> Table:
+def _roof_table(found: PanelDecision, us_units: bool) -> Table:
     layout = found.fit.layout
     assert layout is not None
+    unit, metres, digits = ("in", METRES_PER_FOOT / 12.0, 1) if us_units else ("m", 1.0, 2)
     rows = [
         (
             rect.name,
-            *(f"{value:.2f}" for value in (rect.x_m, rect.y_m, rect.length_m, rect.width_m)),
+            *(
+                f"{value / metres:.{digits}f}"
+                for value in (rect.x_m, rect.y_m, rect.length_m, rect.width_m)
+            ),
         )
         for rect in (*layout.panels, *found.fit.others, *layout.space.obstacles)
     ]
-    head = ("What", "From the front, m", "From the left, m", "Length, m", "Width, m")
+    sides = ("From the front", "From the left", "Length", "Width")
+    head = ("What", *(f"{side}, {unit}" for side in sides))
     return Table("Where everything lies", head, tuple(rows))
 
 
@@ -87,15 +94,15 @@ def levers_section(found: LeverDecision) -> Section:
     useful = [x for x in found.effects if x.trips and not x.changes_nothing]
     sentences = []
     if useful:
-        sentences.append(f"The largest effect: {useful[0].name} ({_then(useful[0])}).")
+        sentences.append(f"The largest effect: {useful[0].name}. {_then(useful[0])}.")
     paid = [x for x in found.by_price if x.gain > 0.0]
     if paid:
         cost = price(paid[0].price, found.currency)
         what = f"for {cost}" if paid[0].price else "for nothing"
-        sentences.append(f"Most for the money: {paid[0].name}, {what} ({_then(paid[0])}).")
+        sentences.append(f"Most for the money: {paid[0].name}, {what}. {_then(paid[0])}.")
     if found.best_pair is not None:
         pair = found.best_pair
-        sentences.append(f"The best two together: {pair.name} ({_then(pair)}).")
+        sentences.append(f"The best two together: {pair.name}. {_then(pair)}.")
     caption = (
         "The worst trip's share of weathers without a dark hour with each change, one at a time; "
         "the broken line is the build as it is. A hollow point is a gain the draws cannot tell "
@@ -107,11 +114,12 @@ def levers_section(found: LeverDecision) -> Section:
 
 
 def _then(effect: LeverEffect) -> str:
-    """What share of the weathers each trip then holds in."""
-    return "; ".join(
-        f"{trip.figures.name}: {percent(trip.figures.ample_share, trip.figures.draws)} hold"
+    """In what share of the weathers nothing goes dark then, trip by trip."""
+    shares = [
+        f"{percent(trip.figures.ample_share, trip.figures.draws)} on {quoted(trip.figures.name)}"
         for trip in effect.trips
-    )
+    ]
+    return f"Weathers without a dark hour then: {listed(shares)}"
 
 
 def _levers_table(found: LeverDecision) -> Table:
@@ -164,7 +172,11 @@ def calendar_section(found: Calendar) -> Section:
 
 def living_section(found: LivingRules) -> Section:
     """What the customer should know."""
-    sentences = [text for stay in found.stays for text in stay.sentences()]
+    sentences = [
+        "How full the battery must be at sunset so that, in nine weathers of ten, nothing goes "
+        "dark until the morning after:",
+        *(text for stay in found.stays for text in stay.sentences()),
+    ]
     if found.habits:
         told = [f"{habit.name} ({habit.saving_wh:.0f}{GAP}Wh a day)" for habit in found.habits]
         sentences.append(f"What saves most: {listed(told)}.")

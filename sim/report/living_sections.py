@@ -26,10 +26,12 @@ from sim.report.words import (
     GAP,
     Manner,
     amount,
+    counted,
     hours,
     isolated,
     listed,
     percent,
+    quoted,
     shortened,
     watt_hours,
 )
@@ -69,7 +71,8 @@ def store_told(line: StoreLine, trip: TripResult, manner: Manner) -> str:
     shortest = float(line.nights_until.min())
     if not np.isfinite(shortest):
         return "not used"
-    return f"lasts {int(shortest)} nights" if shortest < 1000.0 else "lasts for years"
+    lasts = counted(int(shortest), "night") if shortest < 1000.0 else "for years"
+    return f"would last {lasts}"
 
 
 def runs_out_first(trip: TripResult, manner: Manner) -> tuple[str, str]:
@@ -78,7 +81,7 @@ def runs_out_first(trip: TripResult, manner: Manner) -> tuple[str, str]:
     if first.name is None or first.at_h is None:
         return "nothing", ""
     word = "full" if first.store == "grey" else "empty"
-    often = "" if trip.draws == 1 else f", {percent(first.share)} of weathers"
+    often = "" if trip.draws == 1 else f", first in {percent(first.share)} of weathers"
     return isolated(shortened(first.name)), f"{word} {_moment(trip, first.at_h, manner)}{often}"
 
 
@@ -103,7 +106,9 @@ def _stores(result: Result, manner: Manner) -> Section | None:
         sentences.append(f"{isolated(trip.name)}: {first}.")
     carries = [sum(line.carries for line in trip.stores) for trip in result.trips]
     if max(carries) >= 1.0:
-        sentences.append(f"Up to {max(carries):.0f} cans of water are carried in by hand.")
+        sentences.append(
+            f"Carried in by hand: up to {counted(round(max(carries)), 'can')} of water."
+        )
     sentences.append(
         "The lines go to the bottom as fresh water and propane run out, and to the top as a grey "
         "tank fills. Where a stop offers it, tanks are filled and emptied as often as it takes; "
@@ -196,8 +201,8 @@ def _season(result: Result, manner: Manner) -> Section | None:
     found = audit(result)
     if not found.changes:
         return None
-    cold, warm = isolated(found.coldest), isolated(found.warmest)
-    lead = f"What the appliances take on {warm}, against {cold}:"
+    cold, warm = quoted(found.coldest), quoted(found.warmest)
+    lead = f"What the appliances take a day on the trip {warm}, against {cold}:"
     sentences = (
         lead,
         *(f"{isolated(change_words(change, manner.units))}." for change in found.changes),

@@ -78,7 +78,7 @@ def _weather(result: Result) -> tuple[str, ...]:
 def _verdict(result: Result) -> tuple[str, ...]:
     first = result.trips[0]
     return (
-        "A dark hour is an hour in which something aboard was wanted and not served.",
+        "A dark hour is an hour in which something aboard was wanted and could not be given.",
         f"Ample: at least {percent(first.ample_share)} of the possible weathers pass without a "
         f"dark hour. Tight: at least {percent(first.tight_share)}. Short: fewer.",
         "The middle weather is the median: half of the weathers do better, half worse. The bad "
@@ -135,9 +135,8 @@ def _living(job: Job, manner: Manner) -> tuple[str, ...]:
     us = manner.units == "us"
     unit, litres = (f"{GAP}gal", LITRES_PER_GALLON) if us else (f"{GAP}L", 1.0)
     taps = (living.kitchen_l_person_day + living.basin_l_person_day) / litres
-    lines = [
-        f"{living.people} aboard, up from {_clock(living.wake_at)} to {_clock(living.sleep_at)}."
-    ]
+    aboard = f"{living.people} {'person' if living.people == 1 else 'people'} aboard"
+    lines = [f"{aboard}, up from {_clock(living.wake_at)} to {_clock(living.sleep_at)}."]
     if job.water is not None:
         lines.append(
             f"Each uses {taps:.1f}{unit} a day at the taps, and takes "

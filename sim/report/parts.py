@@ -70,9 +70,8 @@ def when(trip: TripResult, manner: Manner) -> str:
     if first == last:
         return manner.dated(first)
     nights = (last - first).days
-    counted = f"{nights} night{'s' if nights != 1 else ''}"
     begins = manner.day(first) if first.year == last.year else manner.dated(first)
-    return f"{begins} to {manner.dated(last)}, {counted}"
+    return f"{begins} to {manner.dated(last)}, {words.counted(nights, 'night')}"
 
 
 def facts(
@@ -90,7 +89,7 @@ def facts(
     manner : Manner
     """
     lowest, dark = answer.lowest_soc, answer.dark_hours
-    first = ("Goes dark first", *words.first_dark(answer, trip, places, manner))
+    first = ("First dark hour", *words.first_dark(answer, trip, places, manner))
     if answer.draws == 1:
         return (
             ("Lowest charge", percent(lowest.p50), ""),

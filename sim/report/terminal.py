@@ -13,10 +13,10 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.ledger.audit import Audit, audit
-from sim.ledger.results import Result, TripResult
+from sim.ledger.results import Floats, Result, TripResult
 from sim.ledger.stores import StoreLine
 from sim.report.season_words import change_words
-from sim.report.words import GAP, Manner, amount, night_of, shortened
+from sim.report.words import GAP, Manner, amount, counted, night_of, shortened
 from sim.units import LITRES_PER_GALLON
 
 # So many trips stand side by side in 80 columns.
@@ -105,7 +105,7 @@ def store_words(line: StoreLine) -> str:
     if not np.isfinite(nights):
         return "not used"
     level = "at most" if grey else "at least"
-    lasts = "for years" if nights >= _MOST_NIGHTS else f"{int(nights)} nights"
+    lasts = "for years" if nights >= _MOST_NIGHTS else counted(int(nights), "night")
     return f"{level} {_percent(line.worst_share)} full, would last {lasts}"
 
 
@@ -116,7 +116,8 @@ def first_words(trip: TripResult) -> str:
         return "nothing"
     word = "full" if first.store == "grey" else "empty"
     night = night_of(first.at_h / 24.0)
-    return f"{first.name} {word} on night {night} ({_percent(first.share)} of weathers)"
+    often = f" (first in {_percent(first.share)} of weathers)" if trip.draws > 1 else ""
+    return f"{first.name} {word} on night {night}{often}"
 
 
 def _percent(share: float) -> str:
@@ -125,13 +126,30 @@ def _percent(share: float) -> str:
 
 def _verdict(trip: TripResult) -> str:
     share = trip.share_without_dark
+    if trip.draws == 1:
+        held = "no dark hour" if share == 1.0 else "dark hours"
+        return f"{trip.verdict.upper()}: {held} in the weather computed"
     held = round(share * trip.draws)
     return f"{trip.verdict.upper()}: {held} of {trip.draws} weathers without a dark hour"
 
 
 def _dark(trip: TripResult) -> str:
     dark = trip.dark_hours
-    return f"{dark.mean():.1f} h mean, {np.quantile(dark, 0.9):.0f} h bad case"
+    return _mean_and_bad(dark)
+
+
+def _mean_and_bad(values: Floats) -> str:
+    """Hours of each draw as their mean and the bad case."""
+    if not values.any():
+        return "none"
+    mean, bad = float(values.mean()), float(np.quantile(values, 0.9))
+    return f"{_hours(mean)} mean, {_hours(bad)} bad case"
+
+
+def _hours(value: float) -> str:
+    if value < 0.05:
+        return "none" if value == 0.0 else "under 0.1 h"
+    return f"{value:,.1f}".removesuffix(".0") + " h"
 
 
 def _dark_by_priority(trip: TripResult) -> str:
@@ -142,14 +160,16 @@ def _dark_by_priority(trip: TripResult) -> str:
 
 def _warm_boxes(trip: TripResult) -> str:
     told = [
-        f"{box.name} {box.warm_hours.mean():.1f} h" for box in trip.boxes if box.warm_hours.any()
+        f"{box.name} {_hours(float(box.warm_hours.mean()))}"
+        for box in trip.boxes
+        if box.warm_hours.any()
     ]
     return ", ".join(told) or "never"
 
 
 def _chill(trip: TripResult) -> str:
     hours = trip.chill.hours
-    return f"{hours.mean():.1f} h mean, {np.quantile(hours, 0.9):.0f} h bad case"
+    return _mean_and_bad(hours)
 
 
 def _has_snow(trip: TripResult) -> bool:

@@ -153,6 +153,16 @@ def isolated(text: str) -> str:
     return text
 
 
+def quoted(name: str) -> str:
+    """A user's name that reads as one in the middle of a sentence."""
+    return f"\N{LEFT DOUBLE QUOTATION MARK}{isolated(name)}\N{RIGHT DOUBLE QUOTATION MARK}"
+
+
+def counted(number: int, thing: str) -> str:
+    """``1 night``, ``23 nights``."""
+    return f"{number:,d} {thing}{'s' if number != 1 else ''}"
+
+
 def build_line(job: Job) -> tuple[str, ...]:
     """The build in a few words each: array, battery, charging on the road, plug, inverter."""
     array = sum(group.array_watts for group in job.panels)
@@ -186,6 +196,9 @@ def _what_happens(answer: Answer, loads: Sequence[LoadLine]) -> str:
         where = f"all {draws} possible weathers" if draws > 1 else "the weather computed"
         return f"In {where} nothing aboard goes dark."
     first = f"first {GROUPS[group]} ({named_loads(loads, group)})"
+    if missed > 1:
+        # Of most weathers; the one that is told hour by hour may be another.
+        first = f"as a rule {first}"
     often = hours(float(dark[dark > 0].mean()))
     if draws == 1:
         return f"In the weather computed something is off for {often}, {first}."
@@ -216,21 +229,21 @@ def shortened(text: str, most: int = 40) -> str:
 def first_dark(
     answer: Answer, trip: TripResult, places: Sequence[str], manner: Manner
 ) -> tuple[str, str]:
-    """The group that goes dark first in the bad case, and its appliances, when and where.
+    """When and where the bad case first goes dark, and which group and appliances then do.
 
     Where the bad case has no dark hour it is the worst weather that is told. The appliances are
     those of the group that are wanted on that day.
     """
     first = answer.first_dark
     if first is None:
-        return "nothing", ""
+        return "none", ""
     day = trip.day_index[first.step]
     wanted = [x for x in trip.loads if x.wanted_wh_day[day, first.draw] > 0.0]
     moment = manner.moment(trip.local_times()[first.step])
     where = isolated(shortened(places[trip.timeline.stop[first.step]]))
     case = "" if answer.draws == 1 else "bad case: " if first.is_bad_case else "worst weather: "
     names = named_loads(wanted, first.priority)
-    return GROUPS[first.priority], f"({names}), {case}{moment}, {where}"
+    return f"{moment}, {where}", f"{case}{GROUPS[first.priority]} ({names})"
 
 
 def charge_caption(

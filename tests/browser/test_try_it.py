@@ -166,4 +166,4 @@ def test_with_one_weather_nothing_is_said_of_others(
     page.wait_for_selector("#try .main-svg", state="attached")
     assert page.locator("#try select[name=trip]").count() == 0
     assert "weathers" not in page.locator("#try figcaption").inner_text()
-    assert list(told(page)["facts"]) == ["Lowest charge", "Dark hours", "Goes dark first"]
+    assert list(told(page)["facts"]) == ["Lowest charge", "Dark hours", "First dark hour"]

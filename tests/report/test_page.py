@@ -146,6 +146,7 @@ def test_verdict_is_told_by_shape_too(small_result: Result) -> None:
             name: getattr(trip, name)[:, draws]
             for name in ("losses_w", "ghi", "temp_air", "cabin_c")
         }
+        several |= {name: getattr(trip, name)[draws] for name in ("lowest", "cut_off_h")}
         loads = tuple(
             replace(load, wanted_wh_day=load.wanted_wh_day[:, draws]) for load in trip.loads
         )

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
+import numpy as np
 from rich.console import Console
 
 from sim.ledger.results import Result
@@ -38,3 +40,17 @@ def test_control_characters_and_endless_text_are_cut() -> None:
     assert "\x1b" not in text
     assert len(text) == 200
     assert text.endswith("…")
+
+
+def test_hours_are_told_without_a_bare_nought(small_result: Result) -> None:
+    def dark(steps: int) -> str:
+        trip = small_result.trips[0]
+        unserved = np.zeros_like(trip.unserved_w)
+        unserved[2, :steps, 0] = 10.0
+        table = terminal.trip_table((replace(trip, unserved_w=unserved),), "us")
+        cells = dict(zip(*(list(column.cells) for column in table.columns), strict=True))
+        return str(cells["Dark hours"])
+
+    assert small_result.trips[0].draws == 12
+    assert dark(0) == "none"
+    assert dark(24) == "2 h mean, none bad case"

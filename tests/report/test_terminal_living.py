@@ -140,7 +140,7 @@ def test_tanks_are_told_by_when_they_give_out_or_how_long_they_last(lived: Lived
     assert told["Shower, 379 L"].startswith("at most ")
     assert told["Propane, 4.0 kg"] == "not used"
     assert shower.out_share == propane.out_share == 0.0
-    assert told["First to run out"] == f"Sinks full on night {night} (100 % of weathers)"
+    assert told["First to run out"] == f"Sinks full on night {night} (first in 100 % of weathers)"
 
 
 def test_tanks_in_gallons_and_pounds(lived: Lived) -> None:
