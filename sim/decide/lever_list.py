@@ -14,6 +14,7 @@ from sim.job.model import Job, Stop, Trip
 from sim.job.overrides import overridden
 from sim.job.power_model import Alternator
 from sim.job.prices_model import Prices
+from sim.ledger.inside import walls_u_w_m2k
 from sim.ledger.study import controller_amps
 
 # DC-DC chargers are sold in about these sizes (common practice, no source). [A]
@@ -257,15 +258,16 @@ def _inverter(job: Job) -> Iterator[Lever]:
 
 
 def _insulation(job: Job) -> Iterator[Lever]:
-    if job.van.shell_u_w_m2k <= LEAST_U_W_M2K:
+    now = walls_u_w_m2k(job.van)
+    if now <= LEAST_U_W_M2K:
         raise Left("the shell could not be better")
     answers = (Heater, ColdBox, Fan, AirConditioner)
     if not any(isinstance(item, answers) for item in job.appliances):
         raise Left("nothing aboard depends on the cabin's warmth")
 
     def change(job: Job) -> Job:
-        better = max(BETTER_SHELL * job.van.shell_u_w_m2k, LEAST_U_W_M2K)
-        van = job.van.model_copy(update={"shell_u_w_m2k": better})
+        better = max(BETTER_SHELL * now, LEAST_U_W_M2K)
+        van = job.van.model_copy(update={"shell_u_w_m2k": better, "insulation_m": None})
         return job.model_copy(update={"van": van})
 
     yield Lever("Insulation: a third less heat lost", change, _prices(job).insulation)

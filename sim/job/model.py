@@ -37,12 +37,17 @@ class Van(Part):
     length_m: Annotated[float, Field(ge=1.5, le=15)]
     width_m: Annotated[float, Field(ge=1.0, le=3)]
     height_m: Annotated[float, Field(ge=1.0, le=4)]
-    # Overall heat transfer of the shell, windows, doors and metal bridges included.
+    # Overall heat transfer of the shell with doors and metal bridges, windows apart.
     shell_u_w_m2k: Annotated[float, Field(ge=0.2, le=8)]
+    # Foam or wool between bare ribs, as thick as this; takes the place of shell_u_w_m2k.
+    insulation_m: Annotated[float, Field(ge=0, le=0.3)] | None = None
     # Share of sunlight the skin absorbs: about 0.3 white, 0.6 silver, 0.9 black (common
     # practice, no source).
     skin_absorptance: Share
     glass_m2: Annotated[float, Field(ge=0, le=20)]
+    # Of the windows: about 5.5 single, 3 double acrylic or single behind an insulated blind, 1.5
+    # double behind one (common practice, no source).
+    glass_u_w_m2k: Annotated[float, Field(ge=0.5, le=8)] = 3.0
     thermal_mass_kj_k: Annotated[float, Field(ge=20, le=5000)]
     # Heat carried out per kelvin with windows or vents wide open, when it is too warm inside.
     vent_w_k: Annotated[float, Field(ge=0, le=2000)] = 120.0

@@ -94,6 +94,15 @@ def _battery(job: Job) -> Iterator[Finding]:
         )
 
 
+def _van(job: Job) -> Iterator[Finding]:
+    van = job.van
+    # Both sides, front and back.
+    sides_m2 = 2.0 * van.height_m * (van.length_m + van.width_m)
+    if van.glass_m2 > sides_m2:
+        rule = f"more than all four sides of the van, which have {sides_m2:.1f} square metres"
+        yield ("van", "glass_m2"), van.glass_m2, rule
+
+
 def _living(job: Job) -> Iterator[Finding]:
     wake_at, sleep_at = job.living.wake_at, job.living.sleep_at
     if wake_at % DAY_MINUTES == sleep_at % DAY_MINUTES and (wake_at, sleep_at) != (0, DAY_MINUTES):
@@ -338,4 +347,4 @@ def _weather(job: Job, folder: FilePath) -> tuple[Job, list[Finding]]:
     return job.model_copy(update={"settings": settings, "trips": tuple(trips)}), missing
 
 
-_RULES = (_battery, _living, _settings, _appliances, _panels, _trips)
+_RULES = (_battery, _van, _living, _settings, _appliances, _panels, _trips)

@@ -8,7 +8,7 @@ from functools import partial
 import numpy as np
 
 from sim.job.appliance_model import AirConditioner, Appliance, ColdBox, Fan, Heater
-from sim.job.model import Job
+from sim.job.model import Job, Van
 from sim.job.timeline import Timeline
 from sim.ledger.skies import under_shade
 from sim.sky.sun import Sun
@@ -37,11 +37,12 @@ def cabin_of(
         Heat that appliances leave in the cabin. [W]
     """
     van = job.van
-    area = cabin.shell_area_m2(van.length_m, van.width_m, van.height_m)
+    walls_u = walls_u_w_m2k(van)
+    walls_m2 = cabin.shell_area_m2(van.length_m, van.width_m, van.height_m) - van.glass_m2
     shell = cabin.Shell(
-        ua_w_k=van.shell_u_w_m2k * area,
+        ua_w_k=walls_u * walls_m2 + van.glass_u_w_m2k * van.glass_m2,
         roof_m2=van.length_m * van.width_m,
-        shell_u_w_m2k=van.shell_u_w_m2k,
+        shell_u_w_m2k=walls_u,
         skin_absorptance=van.skin_absorptance,
         glass_m2=van.glass_m2,
         mass_wh_k=van.thermal_mass_kj_k / 3.6,
@@ -58,6 +59,13 @@ def cabin_of(
         _devices(job, timeline),
         step_hours=timeline.step_hours,
     )
+
+
+def walls_u_w_m2k(van: Van) -> float:
+    """Heat transfer of a van's shell, windows apart. [W/m2K]"""
+    if van.insulation_m is None:
+        return van.shell_u_w_m2k
+    return cabin.insulated_u_w_m2k(van.insulation_m)
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,14 @@ PERSON_WATTS = 70.0
 # Outside surface coefficient of a skin in light wind: ASHRAE Handbook of Fundamentals gives
 # 22.7 W/m2K at 3.4 m/s (from memory, sure).
 OUTSIDE_FILM_W_M2K = 22.7
+# Inside film of a wall in still air: ASHRAE Handbook of Fundamentals, 8.3 W/m2K (from memory,
+# sure).
+INSIDE_FILM_W_M2K = 8.3
+# Foam or wool (common practice, no source).
+INSULATION_W_MK = 0.035
+# Part of the shell where ribs, frames and the cab's door posts stay bare (common practice, no
+# source): 20 mm of insulation then make 1.8 W/m2K, 40 mm 1.2.
+BARE_SHARE = 0.08
 # Share of the sunlight on windows that stays inside: between plain glass (0.8) and a window
 # with its blind drawn (0.3) (common practice, no source).
 GLASS_GAIN = 0.5
@@ -58,6 +66,25 @@ class Shell:
 def shell_area_m2(length_m: float, width_m: float, height_m: float) -> float:
     """Outer surface of a box. [m2]"""
     return 2.0 * (length_m * width_m + length_m * height_m + width_m * height_m)
+
+
+def insulated_u_w_m2k(thickness_m: float) -> float:
+    """Heat transfer of a sheet-metal shell with insulation between its bare ribs. [W/m2K]
+
+    Parameters
+    ----------
+    thickness_m : float
+        0 for a bare shell. [m]
+
+    Notes
+    -----
+    Films and insulation in series, the ribs beside them in parallel. Wind is that of the outside
+    film, 3.4 m/s: behind insulation a storm changes little, of a bare shell it takes up to a
+    fifth more.
+    """
+    films = 1.0 / OUTSIDE_FILM_W_M2K + 1.0 / INSIDE_FILM_W_M2K
+    between = 1.0 / (films + thickness_m / INSULATION_W_MK)
+    return (1.0 - BARE_SHARE) * between + BARE_SHARE / films
 
 
 def sun_gain_w(ghi: Floats, shell: Shell) -> Floats:

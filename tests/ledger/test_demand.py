@@ -131,11 +131,11 @@ def test_heater_holds_day_and_night_and_goes_off_with_the_people(make_job: MakeJ
     # Parked at night: the blower's duty is heat lost over full output, less what two people, the
     # monitor and the cold box leave in the cabin.
     van = full.job.van
-    loss = (
-        van.shell_u_w_m2k
-        * 2
-        * (van.length_m * van.width_m + van.length_m * van.height_m + van.width_m * van.height_m)
+    shell_m2 = 2 * (
+        van.length_m * van.width_m + van.length_m * van.height_m + van.width_m * van.height_m
     )
+    walls_m2 = shell_m2 - van.glass_m2
+    loss = van.shell_u_w_m2k * walls_m2 + van.glass_u_w_m2k * van.glass_m2
     box = 450.0 / 24.0 * ((14.0 - 4.0) / (25.0 - 4.0)) ** 1.5
     expected = 40.0 * (24.0 * loss - 2 * 70.0 - 5.0 - box) / 3000.0
     assert blower[night].mean() == pytest.approx(expected, rel=1e-6)

@@ -81,6 +81,14 @@ def test_shell_area_is_that_of_a_box() -> None:
     assert cabin.shell_area_m2(5.0, 2.0, 1.8) == pytest.approx(2 * (10.0 + 9.0 + 3.6))
 
 
+def test_insulation_between_bare_ribs() -> None:
+    # By hand: films 1 / 22.7 + 1 / 8.3 = 0.1645 m2K/W; 35 mm of 0.035 W/mK add 1 m2K/W.
+    assert cabin.insulated_u_w_m2k(0.0) == pytest.approx(6.08, abs=0.005)
+    assert cabin.insulated_u_w_m2k(0.035) == pytest.approx(0.92 / 1.1645 + 0.08 * 6.078, abs=1e-3)
+    # The ribs stay, however thick it is.
+    assert cabin.insulated_u_w_m2k(10.0) > 0.08 * 6.0
+
+
 @pytest.mark.parametrize("step_hours", [1 / 12, 1.0])
 def test_a_held_temperature_needs_ua_times_the_difference(step_hours: float) -> None:
     done = run([-5.0] * 400, set_point=19.0, step_hours=step_hours)
@@ -320,7 +328,9 @@ def test_an_air_conditioner_holds_its_set_point_as_far_as_it_can() -> None:
 
 
 def test_open_windows_come_before_the_air_conditioner() -> None:
-    done = run([15.0] * 200, gain=900.0, aboard=1.0, cool_w=np.full(200, 3000.0), cool_above_c=26.0)
+    # With windows shut it would be 28.5 after an hour.
+    cooler = {"cool_w": np.full(200, 3000.0), "cool_above_c": 26.0}
+    done = run([15.0] * 200, gain=1500.0, aboard=1.0, **cooler)
     assert not done.cool_w.any()
     assert done.end_c[-1, 0] == pytest.approx(24.0)
 
