@@ -378,8 +378,8 @@ class _Words:
             return ""
         draws = self.options[0].trips[0].draws
         return (
-            f"The bound of {percent(self.bound)} lies inside the sampling error of {draws} draws: "
-            f"{'; '.join(found)}. More draws in [settings] would tell."
+            f"{draws} weathers are too few to be sure of the bound of {percent(self.bound)}: "
+            f"{'; '.join(found)}. More of them (draws, in the job file's [settings]) would tell."
         )
 
     def _unsure(self, count: int, trip: TripFigures) -> str:

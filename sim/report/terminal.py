@@ -186,13 +186,15 @@ def _lacks_hot_water(trip: TripResult) -> bool:
 
 
 def _frost(trip: TripResult) -> str:
-    """Each place with its hours, and the pad that would keep it from freezing."""
+    """Each place with its hours, and the habit that would keep it from freezing."""
     told = []
     for spot in trip.frost.spots:
         if spot.hours.any():
             needed = float(np.quantile(spot.needed_watts, 0.9))
-            pad = f", drain it or fit a {ceil(needed / 10.0) * 10} W pad" if needed > 0.0 else ""
-            told.append(f"{spot.name} {spot.hours.mean():.0f} h{pad}")
+            habit = "heat, or drain and blow them out"
+            if needed > 0.0:
+                habit = f"drain it or fit a {ceil(needed / 10.0) * 10} W pad"
+            told.append(f"{spot.name} {spot.hours.mean():.0f} h, {habit}")
     return "; ".join(told) or "nothing"
 
 

@@ -39,6 +39,11 @@ LEADS: dict[Verdict, str] = {
     "short": "This build falls short on this trip.",
 }
 
+_EARLY = (
+    "Cold, or a strong load, leaves less in a lead-acid battery than its charge says: here loads "
+    "are switched off before the charge falls to the broken lines."
+)
+
 
 @dataclass(frozen=True)
 class Manner:
@@ -256,13 +261,20 @@ def charge_caption(
     when = manner.moment(time) if points.grain == "hour" else manner.day(time.date())
     middle = "The charge" if trip.draws == 1 else "The middle line"
     text = f"{middle} is lowest on {when} ({isolated(where)}), at {percent(points.p50[lowest])}"
+    early = f" {_EARLY}" if _off_above_floors(trip) else ""
     if trip.draws == 1:
-        return f"{text}."
+        return f"{text}.{early}"
     return (
         f"{text}. Each weather has its low at an hour of its own: over the whole trip half of "
         f"them fall to {percent(trip.lowest_soc.p50)} or lower, one in ten to "
-        f"{percent(trip.lowest_soc.p10)}."
+        f"{percent(trip.lowest_soc.p10)}.{early}"
     )
+
+
+def _off_above_floors(trip: TripResult) -> bool:
+    """Whether a lead-acid bank went dark in a draw whose charge never fell to a floor."""
+    high = trip.lowest > max(trip.floors)
+    return trip.chemistry != "lifepo4" and bool((high & (trip.dark_hours > 0)).any())
 
 
 def hour_sentences(

@@ -131,7 +131,7 @@ def test_the_smallest_that_is_ample_everywhere(decided: PanelDecision) -> None:
 
 
 def test_a_recommendation_inside_the_sampling_error_says_so(decided: PanelDecision) -> None:
-    assert "The bound of 95 % lies inside the sampling error of 40 draws" in decided.doubt
+    assert "40 weathers are too few to be sure of the bound of 95 %" in decided.doubt
     assert "with 7 panels November holds in 95 % (83 to 99 %)" in decided.doubt
     assert "One panel more, 8 in all, takes November from 95 %" in decided.next_panel
     assert "(less than 40 draws can tell apart)" in decided.next_panel

@@ -167,6 +167,26 @@ def test_captions_hold_the_numbers(small_result: Result) -> None:
     assert "Refrigerator" in words.ledger_caption(small_result.trips)
 
 
+def test_a_lead_battery_that_goes_dark_above_its_floors_is_explained(small_result: Result) -> None:
+    from sim.report import series
+
+    shown = with_dark(small_result.trips[0], [0] * 9 + [3])
+    points = series.charge_points(small_result.trips[0], "hour")
+
+    def explained(lowest: float, chemistry: str = "agm", draw: int = 9) -> bool:
+        least = np.full(10, 0.9)
+        least[draw] = lowest
+        trip = replace(shown, lowest=least, chemistry=chemistry, floors=(0.5, 0.55, 0.6))
+        caption = words.charge_caption(trip, points, ["Here", "There"], Manner("us"))
+        return "lead-acid" in caption
+
+    assert explained(0.7)
+    assert not explained(0.58)
+    assert not explained(0.7, "lifepo4")
+    # the draw that runs low is not the dark one
+    assert explained(0.3, draw=2)
+
+
 def test_hour_sentence_tells_the_hour(small_result: Result) -> None:
     from sim.report import series
 
