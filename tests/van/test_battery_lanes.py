@@ -289,3 +289,17 @@ def test_against_plain_integration(bank: MakeBank, offers: MakeOffers, seed: int
     assert done.unserved_w.max() > 1.0
     assert done.soc.min() < 0.2
     assert done.soc.max() > 0.9
+
+
+def test_a_source_alone_gives_way_alone(bank: MakeBank, offers: MakeOffers) -> None:
+    """The plug fills the bank within the hour: sun and engine, which offer nothing, take nothing,
+    and the plug gives its power until the bank is full and nothing after."""
+    battery = bank(tail_share=0.9, self_discharge_per_h=0.0)
+    done = run_bank(battery, offers(1, shore=60.0), start_soc=0.97, step_hours=1.0)
+    assert done.soc[-1, 0] == 1.0
+    assert done.sun_w[0, 0] == pytest.approx(0.0, abs=1e-12)
+    assert done.drive_w[0, 0] == 0.0
+    # 60 W are within what the taper lets in: at that power to the very end.
+    stored_w = 0.99 * 60.0 - 3e-5 * 60.0**2
+    hours = 0.03 * 1280.0 / stored_w
+    assert done.shore_w[0, 0] == pytest.approx(60.0 * hours, rel=1e-9)
