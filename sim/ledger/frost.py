@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import ceil
 
 import numpy as np
 
@@ -52,6 +53,20 @@ class FrostSpot:
     def share(self) -> float:
         """Share of draws in which it could freeze."""
         return float((self.hours > 0.0).mean())
+
+    @property
+    def pad_watts(self) -> int:
+        """A pad that keeps it in nine weathers of ten, in tens; 0 for pipes. [W]"""
+        return ceil(float(np.quantile(self.needed_watts, 0.9)) / 10.0) * 10
+
+    @property
+    def habit(self) -> str | None:
+        """What prevents it; None where nothing freezes."""
+        if not self.hours.any():
+            return None
+        if self.pad_watts > 0:
+            return f"drain it or fit a {self.pad_watts} W pad"
+        return "keep the heater on, or drain and blow out"
 
 
 @dataclass(frozen=True)

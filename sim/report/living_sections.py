@@ -6,7 +6,6 @@ Each is a section of the client's report, and is left out when there is nothing 
 from __future__ import annotations
 
 import datetime as dt
-from math import ceil
 
 import numpy as np
 import plotly.graph_objects as go
@@ -278,9 +277,8 @@ def _spot(spot: FrostSpot, manner: Manner) -> str:
         f"{isolated(spot.name)} ({spot.place}) could freeze in {hours(float(spot.hours.mean()))} "
         f"on average, down to {coldest} in the bad case."
     )
-    needed = float(np.quantile(spot.needed_watts, 0.9))
-    if needed > 0.0:
-        return f"{text} Drain it, or fit a pad of {ceil(needed / 10.0) * 10}{GAP}W."
+    if spot.pad_watts > 0:
+        return f"{text} Drain it, or fit a pad of {spot.pad_watts}{GAP}W."
     return f"{text} Keep the heater on, or drain and blow out the pipes."
 
 

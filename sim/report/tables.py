@@ -79,6 +79,7 @@ def _trip(trip: TripResult) -> dict[str, Any]:
                     "coldest_c_p10": float(np.quantile(spot.coldest_c, 0.1)),
                     "warmer_watts": spot.warmer_watts,
                     "needed_watts_p90": float(np.quantile(spot.needed_watts, 0.9)),
+                    "habit": spot.habit,
                 }
                 for spot in trip.frost.spots
             ],

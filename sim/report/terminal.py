@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from math import ceil
 
 import numpy as np
 from rich.console import Console
@@ -129,8 +128,8 @@ def _verdict(trip: TripResult) -> str:
     if trip.draws == 1:
         held = "no dark hour" if share == 1.0 else "dark hours"
         return f"{trip.verdict.upper()}: {held} in the weather computed"
-    held = round(share * trip.draws)
-    return f"{trip.verdict.upper()}: {held} of {trip.draws} weathers without a dark hour"
+    without = round(share * trip.draws)
+    return f"{trip.verdict.upper()}: {without} of {trip.draws} weathers without a dark hour"
 
 
 def _dark(trip: TripResult) -> str:
@@ -187,14 +186,11 @@ def _lacks_hot_water(trip: TripResult) -> bool:
 
 def _frost(trip: TripResult) -> str:
     """Each place with its hours, and the habit that would keep it from freezing."""
-    told = []
-    for spot in trip.frost.spots:
-        if spot.hours.any():
-            needed = float(np.quantile(spot.needed_watts, 0.9))
-            habit = "heat, or drain and blow them out"
-            if needed > 0.0:
-                habit = f"drain it or fit a {ceil(needed / 10.0) * 10} W pad"
-            told.append(f"{spot.name} {spot.hours.mean():.0f} h, {habit}")
+    told = [
+        f"{spot.name} {spot.hours.mean():.0f} h, {spot.habit}"
+        for spot in trip.frost.spots
+        if spot.habit is not None
+    ]
     return "; ".join(told) or "nothing"
 
 

@@ -182,6 +182,12 @@ def test_a_meal_on_the_road_or_while_out_falls_out(household: Household) -> None
     full = household(hob(), meals='"10:00-11:00", "12:30-13:00", "19:00-20:00"')
     assert full.wh_day("Hob") == pytest.approx(2 * 150.0)
     assert set(full.hour[full.two_days][full.watts("Hob")[full.two_days] > 0.0]) == {19.0}
+    # A gas stove that nobody uses draws nothing for its igniter.
+    gas = household(
+        hob(fuel="propane", supply="dc", watts=1),
+        meals='"10:00-11:00", "12:30-13:00", "19:00-20:00"',
+    )
+    assert gas.wh_day("Hob") == pytest.approx(1.0)
 
 
 def test_propane_cooks_with_next_to_no_electricity(household: Household) -> None:

@@ -172,3 +172,20 @@ def test_a_long_list_of_appliances_ends_in_a_sum(lived: Lived) -> None:
     assert lines[2].split() == ["Thing", "30", "DC", "720"]
     assert lines[-2].split() == ["14", "smaller", "ones", f"{24 * sum(range(1, 15)):,}"]
     assert lines[-1].split() == ["Together", f"{24 * sum(range(1, 31)):,}"]
+
+
+def test_what_freezes_is_told_with_its_habit(tmp_path: Path) -> None:
+    path = tmp_path / "job.toml"
+    winter = JOB.format(appliances="").replace("2027-07-05", "2027-01-05")
+    path.write_text(winter.replace("fresh_l = 90", 'fresh_l = 90\nplace = "outside"'), "utf-8")
+    result = sim.simulate(sim.load_job(path))
+    told = rows(result)["Could freeze"]
+    assert "h, keep the heater on, or drain and blow out" in told
+    pipes, fresh = trip_json(result)["trips"][0]["frost"]["spots"]
+    assert pipes["habit"] == "keep the heater on, or drain and blow out"
+    assert fresh["habit"] == f"drain it or fit a {result.trips[0].frost.spots[1].pad_watts} W pad"
+    # The pad of that many watts is enough in nine weathers of ten.
+    assert fresh["needed_watts_p90"] <= result.trips[0].frost.spots[1].pad_watts
+    path.write_text(JOB.format(appliances=""), "utf-8")
+    july = sim.simulate(sim.load_job(path))
+    assert [spot["habit"] for spot in trip_json(july)["trips"][0]["frost"]["spots"]] == [None, None]
