@@ -236,7 +236,8 @@ def _dc_fridge(job: Job) -> Iterator[Lever]:
         def swapped(item: Appliance) -> Appliance:
             if not is_ac(item):
                 return item
-            return ColdBox(**{**values, "name": item.name, "count": item.count})
+            kept = {key: getattr(item, key) for key in ("name", "count", "priority", "runs")}
+            return ColdBox(**{**values, **kept})
 
         return job.model_copy(update={"appliances": tuple(map(swapped, job.appliances))})
 

@@ -211,6 +211,9 @@ def _panels(job: Job) -> Iterator[Finding]:
             yield (*path, "side"), group.side, rule
         if group.side is not None and group.facing_deg is not None:
             yield (*path, "side"), group.side, "stands beside facing_deg; leave one of them out"
+        if 0 < group.count < group.series:
+            rule = f"more panels in a string than the group has; count is {group.count}"
+            yield (*path, "series"), group.series, rule
         if group.controller == "pwm":
             yield from _pwm(job, group, path)
 

@@ -110,7 +110,7 @@ def shadow_loss(shadowed: float, *, series: int, strings: int) -> float:
     """
     parts = SUBSTRINGS * series
     often = min(SUBSTRINGS * series * strings * shadowed, 1.0)
-    return max(shadowed, often * min(1.0 / parts, SHADOW_DARK / strings if strings > 1 else 1.0))
+    return max(shadowed, often * min(1.0 / parts, SHADOW_DARK / strings))
 
 
 def pwm_share(cell_c: Floats, *, vmp_v: float, temp_coeff_pct_c: float, battery_v: float) -> Floats:

@@ -85,6 +85,18 @@ def test_each_lever_changes_what_it_says(unsure: Job) -> None:
         assert job != unsure, name
 
 
+def test_another_refrigerator_keeps_its_place_in_the_household(unsure: Job) -> None:
+    def spare(item: object) -> object:
+        if not isinstance(item, ColdBox):
+            return item
+        return item.model_copy(update={"priority": "extra", "runs": "driving", "count": 2})
+
+    job = unsure.model_copy(update={"appliances": tuple(map(spare, unsure.appliances))})
+    swapped = by_start(job, "A 12 V refrigerator").change(job).appliances[0]
+    assert (swapped.supply, swapped.priority) == ("dc", "extra")
+    assert (swapped.runs, swapped.count) == ("driving", 2)
+
+
 def test_a_plug_night_in_five(unsure: Job) -> None:
     """Six nights: the third is on the plug; the trip keeps its hours and places."""
     changed = by_start(unsure, "One night in five").change(unsure)

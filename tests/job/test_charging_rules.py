@@ -37,6 +37,11 @@ RULES = {
         'use = "rigid-170"\nmount = "portable"\nside = "left"\n',
         ["portable panels are turned by hand; write facing_deg, or leave both out"],
     ),
+    "a string longer than its group": (
+        'use = "rigid-170"\ncount = 2\n',
+        'use = "rigid-170"\ncount = 2\nseries = 3\n',
+        ["more panels in a string than the group has; count is 2"],
+    ),
     "a side and a direction": (
         'use = "rigid-170"\n',
         'use = "rigid-170"\nmount = "tilted"\ntilt_deg = 30\nside = "left"\nfacing_deg = 90\n',

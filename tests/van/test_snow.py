@@ -44,6 +44,14 @@ def test_a_snowfall_takes_its_hours_and_lies_until_it_thaws() -> None:
     assert thaw[12 + 12] == 0.0
 
 
+def test_it_does_not_slide_while_it_snows() -> None:
+    """A lighter snowfall on a panel that is covered already, then a dry day."""
+    got = cover([1.0] * 6 + [0.5] * 6 + [0.0] * 3, tilt_deg=45.0, poa=500.0)
+    np.testing.assert_allclose(got[5:12], 1.0)
+    slid = snow.SLIDE_SHARE_H * np.sin(np.radians(45.0))
+    np.testing.assert_allclose(got[12:], 1.0 - slid * np.arange(1, 4))
+
+
 def test_swept_it_is_gone_until_more_falls() -> None:
     got = cover([1.0] * 12 + [0.0] * 12, swept=(8, 18))
     assert got[7] == 1.0
