@@ -90,9 +90,13 @@ class LeverEffect:
 
     @property
     def gain(self) -> float:
-        """Gain of the worst trip: in the share of draws, or where that does not move in the
-        lowest charge, at a hundredth of the worth."""
-        return self.share_gain or 0.01 * self.lowest_gain
+        """Gain of the worst trip in the share of draws. Where that does not move, the share of
+        all dark hours that go, and where those do not move either the lowest charge, both at a
+        hundredth of the worth."""
+        fewer = sum(trip.dark_gain for trip in self.trips)
+        before = fewer + sum(trip.figures.dark_hours_mean for trip in self.trips)
+        gone = fewer / before if before > 0.0 else 0.0
+        return self.share_gain or 0.01 * (gone or self.lowest_gain)
 
     @property
     def gain_per_price(self) -> float | None:

@@ -150,7 +150,10 @@ def _trip_cell(trip: TripEffect) -> str:
 
 def _gain(effect: LeverEffect) -> str:
     held, lowest = 100 * effect.share_gain, 100 * effect.lowest_gain
-    return f"{held:+z.1f} points held, {lowest:+z.0f} points lowest"
+    told = f"{held:+z.1f} points held, {lowest:+z.0f} points lowest"
+    fewer = sum(trip.dark_gain for trip in effect.trips)
+    # Where no share moves, the dark hours of all trips are what ranks it.
+    return told if effect.share_gain or not fewer else f"{told}, {-fewer:+z.1f} h dark in all"
 
 
 def print_calendar(found: Calendar, console: Console) -> None:

@@ -8,7 +8,8 @@ from itertools import pairwise
 import pytest
 
 import sim
-from sim.decide.lever_effects import LeverDecision, LeverEffect
+from sim.decide.figures import TripFigures
+from sim.decide.lever_effects import LeverDecision, LeverEffect, TripEffect
 from sim.decide.lever_list import Lever, lever_list
 from sim.job.appliance_model import ColdBox
 from sim.job.model import Job
@@ -189,6 +190,29 @@ def test_ranked_by_effect_and_by_effect_per_money(tried: LeverDecision) -> None:
     assert named(tried, "Half an hour").gain_per_price is None
     battery = named(tried, "Two batteries")
     assert battery.gain_per_price == pytest.approx(100.0 * battery.gain / 700.0)
+
+
+def test_where_no_weather_holds_dark_hours_rank_by_money() -> None:
+    """The lowest charge stands at the cut-off whatever is done: what is left of it is noise."""
+
+    def effect(name: str, price: float, dark: float, lowest_gain: float) -> LeverEffect:
+        now = TripFigures("Winter", "short", 0, 100, 0.05 + lowest_gain, dark, 0.0)
+        trip = TripEffect(now, 0.0, 0.02, lowest_gain, 100.0 - dark)
+        return LeverEffect(name, price, None, False, (trip,), False, lowest_gain=lowest_gain)
+
+    panel = effect("panel", 200.0, 80.0, -1e-7)
+    film = effect("film", 200.0, 99.0, 1e-6)
+    left = effect("left at home", 0.0, 98.0, -1e-6)
+    assert panel.gain == pytest.approx(0.01 * 0.2)
+    assert panel.gain_per_price == pytest.approx(0.5 * panel.gain)
+    assert (panel.gain_per_price or 0.0) > (film.gain_per_price or 0.0) > 0.0
+    assert left.gain_per_price == float("inf")
+    # Without a dark hour before and after, the lowest charge tells.
+    now = TripFigures("Winter", "ample", 100, 100, 0.5, 0.0, 0.0)
+    calm = LeverEffect(
+        "calm", 10.0, None, False, (TripEffect(now, 0.0, 0.0, 0.2, 0.0),), False, lowest_gain=0.2
+    )
+    assert calm.gain == pytest.approx(0.002)
 
 
 def test_levers_that_change_nothing_say_so_and_stand_last(tried: LeverDecision) -> None:
