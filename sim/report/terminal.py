@@ -126,8 +126,8 @@ def _percent(share: float) -> str:
 def _verdict(trip: TripResult) -> str:
     share = trip.share_without_dark
     if trip.draws == 1:
-        held = "no dark hour" if share == 1.0 else "dark hours"
-        return f"{trip.verdict.upper()}: {held} in the weather computed"
+        told = "no dark hour" if share == 1.0 else "dark hours"
+        return f"{trip.verdict.upper()}: {told} in the weather computed"
     without = round(share * trip.draws)
     return f"{trip.verdict.upper()}: {without} of {trip.draws} weathers without a dark hour"
 

@@ -246,7 +246,13 @@ def first_dark(
     wanted = [x for x in trip.loads if x.wanted_wh_day[day, first.draw] > 0.0]
     moment = manner.moment(trip.local_times()[first.step])
     where = isolated(shortened(places[trip.timeline.stop[first.step]]))
-    case = "" if answer.draws == 1 else "bad case: " if first.is_bad_case else "worst weather: "
+    case = (
+        ""
+        if answer.draws == 1
+        else "in the bad case: "
+        if first.is_bad_case
+        else "in the worst weather: "
+    )
     names = named_loads(wanted, first.priority)
     return f"{moment}, {where}", f"{case}{GROUPS[first.priority]} ({names})"
 

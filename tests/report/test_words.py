@@ -119,15 +119,15 @@ def test_what_goes_dark_first(small_result: Result) -> None:
     worst = with_dark(trip, [0] * 12)
     worst.unserved_w[2, 30:33, 6] = 10.0
     later = plain(manner.moment(trip.local_times()[30]))
-    assert told(worst) == (f"{later}, Here", "worst weather: the extras (=SUM(A1))")
+    assert told(worst) == (f"{later}, Here", "in the worst weather: the extras (=SUM(A1))")
     bad = with_dark(trip, [0, 0, 0, 0, 0, 1, 0, 0, 0, 0, 0, 4])
     bad.unserved_w[0, 30:32, 6] = 10.0
     moment, rest = told(bad)
     assert moment == f"{later}, Here"
-    assert rest.startswith("bad case: the essentials (")
+    assert rest.startswith("in the bad case: the essentials (")
     # of two groups that go off together the one that is shed first is named
     bad.unserved_w[2, 30, 6] = 1.0
-    assert told(bad)[1].startswith("bad case: the extras (")
+    assert told(bad)[1].startswith("in the bad case: the extras (")
 
 
 def test_names_in_a_sentence(small_result: Result) -> None:
