@@ -226,7 +226,7 @@ def cabin_hours(
             # Air that one fan pushes in another pulls out: the stronger counts.
             fan_w_k = max(devices.fan_w_k * aboard[hour] - devices.hand_w_k[hour], 0.0)
             aired = _aired(shut, free, shell.vent_w_k * aboard[hour], fan_w_k, shell, devices)
-            over = np.maximum(free - devices.cool_above_c, 0.0) * (aired > devices.cool_above_c)
+            over = np.maximum(free - devices.cool_above_c, 0.0)
             cool[hour] = np.minimum(over / shut.k_per_w, devices.cool_w[hour])
             cooled = free - cool[hour] * shut.k_per_w
             # One too weak to beat open windows stays off, and they stay open.

@@ -222,6 +222,14 @@ def test_nights_until_it_is_gone(plain: TripResult) -> None:
     assert (lasting.nights_until >= fresh.nights_until).all()
 
 
+def test_nights_until_a_grey_tank_is_full() -> None:
+    # 10 L a day for two days into 100 L: eight more days of room.
+    arriving = np.full((48, 1), 10.0 / 24.0)
+    levels = stores.filling(arriving, np.zeros(48, dtype=bool), capacity=100.0, start=0.0)
+    line = StoreLine("Grey", "grey", "L", 100.0, levels, {"kitchen": 10.0}, step_hours=1.0)
+    assert line.nights_until[0] == pytest.approx(10.0)
+
+
 def test_every_tank_closes(plain: TripResult) -> None:
     for line in plain.stores:
         assert line.balance_error() < 1e-12
