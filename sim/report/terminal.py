@@ -77,7 +77,7 @@ def trip_table(trips: tuple[TripResult, ...], units: str) -> Table:
         table.add_row(label, *(cell(trip) for trip in trips))
     for label, cell, matters in _ROWS_AT_NEED:
         if any(matters(trip) for trip in trips):
-            table.add_row(label, *(plain(cell(trip)) for trip in trips))
+            table.add_row(label, *(plain(cell(trip), 600) for trip in trips))
     # Every trip of a job has the same tanks.
     for number, line in enumerate(trips[0].stores):
         lines = [trip.stores[number] for trip in trips]

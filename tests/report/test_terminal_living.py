@@ -189,3 +189,24 @@ def test_what_freezes_is_told_with_its_habit(tmp_path: Path) -> None:
     path.write_text(JOB.format(appliances=""), "utf-8")
     july = sim.simulate(sim.load_job(path))
     assert [spot["habit"] for spot in trip_json(july)["trips"][0]["frost"]["spots"]] == [None, None]
+
+
+def test_every_tank_that_freezes_is_told_to_the_end(lived: Lived, tmp_path: Path) -> None:
+    tanks = "".join(
+        f'[[water.grey]]\nname = "Grey of the {drain}"\ncapacity_l = 60\ntakes = ["{drain}"]\n'
+        'place = "outside"\n'
+        for drain in ("kitchen", "basin", "shower")
+    )
+    lived(tanks)
+    path = tmp_path / "job.toml"
+    path.write_text(path.read_text("utf-8").replace("2027-07-05", "2027-01-05"), "utf-8")
+    result = sim.simulate(sim.load_job(path))
+    console = Console(file=io.StringIO(), width=400, color_system=None, highlight=False)
+    console.print(terminal.trip_table(result.trips[:1], "metric"))
+    printed = console.file.getvalue()  # type: ignore[attr-defined]
+    habit = result.trips[0].frost.spots[-1].habit
+    assert habit is not None
+    assert (
+        f"Grey of the shower {result.trips[0].frost.spots[-1].hours.mean():.0f} h, {habit}"
+        in printed
+    )
