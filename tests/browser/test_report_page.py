@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from statistics import median
 from typing import Any
 
 import numpy as np
@@ -28,7 +29,7 @@ HOSTILE = (
     "\U0001f690\U0001f31e ';}</style><!-- \\3c",
     "W" * 200,
 )
-# The quickest of three, for other work on the machine.
+# The middle one of three, for other work on the machine.
 FIRST_CHART_MS = 2000.0
 
 
@@ -270,10 +271,10 @@ def first_chart_ms(browser: Any, address: str) -> float:
 def test_first_chart_is_drawn_soon(
     browser: Any, demo_address: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    quickest = min(first_chart_ms(browser, demo_address) for _ in range(3))
+    middle = median(first_chart_ms(browser, demo_address) for _ in range(3))
     with capsys.disabled():
-        print(f" first chart: {quickest:.0f} ms")
-    assert quickest < FIRST_CHART_MS
+        print(f" first chart: {middle:.0f} ms")
+    assert middle < FIRST_CHART_MS
 
 
 def toml_text(text: str) -> str:
