@@ -233,3 +233,19 @@ def test_the_best_pair_is_no_worse_than_its_parts(tried: LeverDecision) -> None:
 
 def test_any_number_of_threads(unsure: Job) -> None:
     assert sim.decide.levers(unsure, jobs=3) == sim.decide.levers(unsure, jobs=1)
+
+
+def test_driving_more_stays_within_what_a_stop_may_hold(unsure: Job) -> None:
+    trip = unsure.trips[0]
+    stops = tuple(stop.model_copy(update={"local_drive_hours": 15.8}) for stop in trip.stops)
+    job = unsure.model_copy(update={"trips": (trip.model_copy(update={"stops": stops}),)})
+    longer = by_start(job, "Half an hour").change(job)
+    assert {stop.local_drive_hours for stop in longer.trips[0].stops if stop.nights} == {16.0}
+
+
+def test_portable_panels_stay_as_they_are_when_the_flat_ones_are_tilted(unsure: Job) -> None:
+    flat = unsure.panels[0].model_copy(update={"mount": "flat", "tilt_deg": None})
+    portable = flat.model_copy(update={"mount": "portable", "tilt_deg": 30.0})
+    job = unsure.model_copy(update={"panels": (flat, portable)})
+    tilted = by_start(job, "Panels tilted").change(job).panels
+    assert (tilted[0].mount, tilted[1]) == ("tilted", portable)
