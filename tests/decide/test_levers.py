@@ -13,6 +13,7 @@ from sim.decide.lever_effects import LeverDecision, LeverEffect, TripEffect
 from sim.decide.lever_list import Lever, lever_list
 from sim.job.appliance_model import ColdBox
 from sim.job.model import Job
+from sim.job.prices_model import Prices
 from sim.job.timeline import build_timeline
 
 MakeJob = Callable[..., Job]
@@ -249,3 +250,13 @@ def test_portable_panels_stay_as_they_are_when_the_flat_ones_are_tilted(unsure: 
     job = unsure.model_copy(update={"panels": (flat, portable)})
     tilted = by_start(job, "Panels tilted").change(job).panels
     assert (tilted[0].mount, tilted[1]) == ("tilted", portable)
+
+
+def test_a_plug_night_costs_each_time(unsure: Job) -> None:
+    """As many nights as the longest trip spends on the plug, each at its price."""
+    trip = unsure.trips[0]
+    stops = (trip.stops[0].model_copy(update={"nights": 10}),)
+    prices = Prices(plug_night=40.0)
+    trips = (trip.model_copy(update={"stops": stops}),)
+    job = unsure.model_copy(update={"trips": trips, "prices": prices})
+    assert by_start(job, "One night in five").price == 80.0
