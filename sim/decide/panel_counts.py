@@ -276,7 +276,9 @@ class _Words:
     ) -> None:
         self.job, self.options, self.passed, self.fit = job, options, passed, fit
         self.bound = job.settings.ample_share
-        self.possible = [option for option in options if option.fits is not False]
+        # Panels in series come by the string.
+        self.step = job.panels[counted_group(job)].series
+        self.possible = [x for x in options if x.fits is not False and x.count % self.step == 0]
         ample = [option for option in self.possible if option.verdict == "ample"]
         self.recommended = ample[0].count if ample else None
         self.runner_up = self._runner_up()
@@ -297,7 +299,7 @@ class _Words:
         if self.recommended is None:
             return None
         counts = [option.count for option in self.possible]
-        fewer, more = self.recommended - 1, self.recommended + 1
+        fewer, more = self.recommended - self.step, self.recommended + self.step
         if fewer in counts and self.options[fewer].verdict == "tight":
             return fewer
         return more if more in counts else fewer if fewer in counts else None
@@ -316,7 +318,7 @@ class _Words:
                 "Every trip is ample without any panel: "
                 f"{chosen.worst.name} holds in {self._share(chosen.worst)} of the weathers."
             )
-        fewer = self.options[self.recommended - 1]
+        fewer = self.options[self.recommended - self.step]
         trip = fewer.worst
         now = next(x for x in chosen.trips if x.name == trip.name)
         is_are = (
@@ -325,17 +327,21 @@ class _Words:
             else ("are the smallest number that is")
         )
         return (
-            f"{_panels(self.recommended).capitalize()} {is_are} ample on every trip: "
+            f"{_panels(self.recommended).capitalize()}{self._strings()} {is_are} ample on every "
+            f"trip: "
             f"{trip.name} holds in {self._share(now)} of the weathers, with "
             f"{_panels(fewer.count)} in {self._share(trip)}."
         )
 
+    def _strings(self) -> str:
+        return "" if self.step == 1 else f", in strings of {self.step},"
+
     def next_panel(self) -> str:
         """What one panel more than recommended, or than the best, buys."""
         count = self.best.count if self.recommended is None else self.recommended
-        if count + 1 >= len(self.options):
+        if count + self.step >= len(self.options):
             return ""
-        now, more = self.options[count], self.options[count + 1]
+        now, more = self.options[count], self.options[count + self.step]
         number = next(
             i for i, trip in enumerate(now.trips) if trip is now.worst or trip == now.worst
         )
@@ -344,7 +350,7 @@ class _Words:
         if self.recommended is None and gain <= 0.0:
             return ""
         size = ""
-        if gain <= self._error(number, count, count + 1):
+        if gain <= self._error(number, count, more.count):
             size = f" (less than {before.draws} draws can tell apart)"
         elif gain < SMALL_GAIN:
             size = " (small; see the levers)"
@@ -352,8 +358,9 @@ class _Words:
         if more.fits is False:
             takes = "does not fit as the roof is; it would take"
         low, high = percent(before.lowest_soc_p10, 1), percent(after.lowest_soc_p10, 1)
+        added = "One panel" if self.step == 1 else f"A string of {self.step}"
         return (
-            f"One panel more, {count + 1} in all, {takes} {before.name} from "
+            f"{added} more, {more.count} in all, {takes} {before.name} from "
             f"{self._share(before)} to {self._share(after)} of the weathers{size}, and its lowest "
             f"charge in the bad case from {low} to {high}."
         )
@@ -367,9 +374,9 @@ class _Words:
             if trip.interval.low < self.bound:
                 found.append(self._unsure(count, trip))
             if count > 0:
-                trip = self.options[count - 1].worst
+                trip = self.options[count - self.step].worst
                 if trip.verdict != "ample" and trip.interval.holds(self.bound):
-                    found.append(self._unsure(count - 1, trip))
+                    found.append(self._unsure(count - self.step, trip))
         else:
             trip = self.best.worst
             if trip.interval.holds(self.bound):

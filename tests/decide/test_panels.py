@@ -130,6 +130,19 @@ def test_the_smallest_that_is_ample_everywhere(decided: PanelDecision) -> None:
         assert option.price == (0.0 if option.count == 0 else None)
 
 
+def test_panels_in_series_come_by_the_string(make_job: MakeJob, unsure_job: str) -> None:
+    """Seven are ample: in strings of two that is eight."""
+    job = make_job(unsure_job, ("controller_amps = 30", "controller_amps = 30\nseries = 2"))
+    found = sim.decide.panels(job, up_to=8)
+    ample = [o.count for o in found.options if all(t.verdict == "ample" for t in o.trips)]
+    assert min(ample) == 7
+    assert found.recommended == 8
+    assert found.runner_up == 6
+    assert found.reason.startswith("8 panels, in strings of 2, are the smallest number")
+    assert "with 6 panels" in found.reason
+    assert found.next_panel == ""
+
+
 def test_a_recommendation_inside_the_sampling_error_says_so(decided: PanelDecision) -> None:
     assert "40 weathers are too few to be sure of the bound of 95 %" in decided.doubt
     assert "with 7 panels November holds in 95 % (83 to 99 %)" in decided.doubt
