@@ -124,7 +124,7 @@ def _devices(job: Job, timeline: Timeline) -> cabin.Devices:
             -1, steps
         ),
         hand_w_k=_by_hand(fans, timeline),
-        fan_w_k=max((_air_w_k(fan) for fan in on_thermostat), default=0.0),
+        fan_w_k=max((_carried_w_k(fan) for fan in on_thermostat), default=0.0),
         fan_above_c=min((x.on_above_c for x in fans if x.on_above_c is not None), default=np.inf),
         cool_w=cooling_w(job, timeline),
         cool_above_c=min((x.on_above_c for x in _coolers(job)), default=np.inf),
@@ -144,7 +144,7 @@ def cooling_w(job: Job, timeline: Timeline) -> Floats:
     return most
 
 
-def _air_w_k(fan: Fan) -> float:
+def _carried_w_k(fan: Fan) -> float:
     """Heat that fans of one kind carry out per kelvin at full speed. [W/K]
 
     Air that one pushes in another pulls out: two fans move hardly more than one.
@@ -157,7 +157,7 @@ def _by_hand(fans: list[Fan], timeline: Timeline) -> Floats:
     most = np.zeros(len(timeline))
     for fan in fans:
         on = timeline.share_within(fan.at) * aboard(timeline) * may_run(fan, timeline)
-        most = np.maximum(most, on * _air_w_k(fan))
+        most = np.maximum(most, on * _carried_w_k(fan))
     return most
 
 
