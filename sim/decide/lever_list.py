@@ -97,15 +97,17 @@ def _one_panel(job: Job) -> Iterator[Lever]:
     if not job.panels:
         raise Left("the job has no panels")
     index = counted_group(job)
-    if job.panels[index].count >= MOST_PANELS:
+    # Panels in series come by the string.
+    step = job.panels[index].series
+    if job.panels[index].count + step > MOST_PANELS:
         raise Left("the job holds as many as it may")
     most = roof_fit(job).most
-    if most is not None and job.panels[index].count + 1 > most:
+    if most is not None and job.panels[index].count + step > most:
         raise Left("the roof has no room for it")
 
     def change(job: Job) -> Job:
         group = job.panels[index]
-        count = group.count + 1
+        count = group.count + step
         amps = controller_amps(group, count, job.battery.charging_v)
         update = {"count": count, "controller_amps": amps}
         return job.model_copy(
@@ -113,8 +115,14 @@ def _one_panel(job: Job) -> Iterator[Lever]:
         )
 
     group = job.panels[index]
-    name = f"One more panel ({group.count + 1} of {panel_name(group)})"
-    yield Lever(name, change, _prices(job).panel, group.weight_kg)
+    what = "panel" if step == 1 else f"string of {step} panels"
+    price, weight = _prices(job).panel, group.weight_kg
+    yield Lever(
+        f"One more {what} ({group.count + step} of {panel_name(group)})",
+        change,
+        None if price is None else step * price,
+        None if weight is None else step * weight,
+    )
 
 
 def _battery(job: Job) -> Iterator[Lever]:

@@ -260,3 +260,15 @@ def test_a_plug_night_costs_each_time(unsure: Job) -> None:
     trips = (trip.model_copy(update={"stops": stops}),)
     job = unsure.model_copy(update={"trips": trips, "prices": prices})
     assert by_start(job, "One night in five").price == 80.0
+
+
+def test_panels_in_series_come_by_the_string(make_job: MakeJob, unsure_job: str) -> None:
+    job = make_job(
+        unsure_job,
+        ("controller_amps = 30", "controller_amps = 30\nseries = 2"),
+        end="\n[prices]\npanel = 150\n",
+    )
+    lever = by_start(job, "One more string of 2 panels (4 of 170 W)")
+    assert lever.change(job).panels[0].count == 4
+    assert lever.price == 300.0
+    assert lever.weight_kg == 22.0
