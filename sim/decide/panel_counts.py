@@ -321,14 +321,10 @@ class _Words:
         fewer = self.options[self.recommended - self.step]
         trip = fewer.worst
         now = next(x for x in chosen.trips if x.name == trip.name)
-        is_are = (
-            "is the smallest number that is"
-            if self.recommended == 1
-            else ("are the smallest number that is")
-        )
+        are = "is" if self.recommended == 1 else "are"
         return (
-            f"{_panels(self.recommended).capitalize()}{self._strings()} {is_are} ample on every "
-            f"trip: "
+            f"{_panels(self.recommended).capitalize()}{self._strings()} {are} the smallest number "
+            "that is ample on every trip: "
             f"{trip.name} holds in {self._share(now)} of the weathers, with "
             f"{_panels(fewer.count)} in {self._share(trip)}."
         )

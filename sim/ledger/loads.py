@@ -254,7 +254,9 @@ def _water_heaters(job: Job) -> list[HotWater]:
 def _may_heat(item: HotWater, timeline: Timeline) -> Floats:
     """Share of each step in which a water heater may run. shape (H,)"""
     may = may_run(item, timeline)
-    return may * timeline.driving if item.source == "engine" else may
+    if item.source != "engine":
+        return may
+    return np.minimum(may, timeline.driving + timeline.idling)
 
 
 def _hot_water(item: HotWater, job: Job, steps: Steps) -> Draw:

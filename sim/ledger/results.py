@@ -263,11 +263,6 @@ class TripResult:
         """What runs out, or fills up, first in most draws."""
         return first_out_of(self.cut_off_h, self.stores)
 
-    @property
-    def dark_essential(self) -> NDArray[np.bool_]:
-        """Hours in which an essential load was not served. shape (hours, D)"""
-        return dark_hours_of(self.unserved_w[0], self.timeline.step_minutes)
-
     @cached_property
     def energy(self) -> EnergyPerDay:
         """The ledger in seven figures. [Wh/day]"""

@@ -98,10 +98,7 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
     missed_w = hours.unserved_w
     if wants.beyond_w is not None:
         missed_w = np.maximum(missed_w - wants.beyond_w, 0.0)
-    given = {
-        name: _served_share(wanted, unserved)
-        for name, wanted, unserved in zip(PRIORITIES, wants.wanted_w, missed_w, strict=True)
-    }
+    given = _served_shares(wants.wanted_w, missed_w)
     boxes = boxes_of(job, timeline, wants, given)
     loads = _load_lines(wants, given, timeline.local_day, timeline.step_hours)
     del given
@@ -136,8 +133,8 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         about=about,
         stores=stores,
         boxes=boxes,
-        # Without a heater nobody expects hot water.
         snowed_wh_day=snowed_wh_day,
+        # Without a heater nobody expects hot water.
         hot_short_wh_day=24.0 * float(wants.hot.short_w.mean()) if len(wants.hot.heat_w) else 0.0,
         uncharged_wh_day={
             name: missed / (len(timeline) * timeline.step_hours / 24.0)
@@ -171,6 +168,14 @@ def _load_lines(
             made = _together(lines.pop(), made)
         lines.append(made)
     return tuple(lines)
+
+
+def _served_shares(wanted_w: Floats, unserved_w: Floats) -> dict[Priority, Floats]:
+    """Share of each group's loads that was served, by priority. shape (H, D)"""
+    return {
+        name: _served_share(wanted, unserved)
+        for name, wanted, unserved in zip(PRIORITIES, wanted_w, unserved_w, strict=True)
+    }
 
 
 def _served_share(wanted_w: Floats, unserved_w: Floats) -> Floats:

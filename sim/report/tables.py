@@ -52,6 +52,31 @@ def _trip(trip: TripResult) -> dict[str, Any]:
         "first_out": _first_out(trip),
         "battery_ran_out_share": trip.ran_out_share,
         "stores": [_store(line, trip) for line in trip.stores],
+        **_living(trip),
+        "loads_wh_per_day": [
+            {
+                "name": load.name,
+                "supply": load.supply,
+                "priority": load.priority,
+                "wanted": float(load.wanted_wh.mean() / days),
+                "served": float(load.served_wh.mean() / days),
+            }
+            for load in trip.loads
+        ],
+        "weather": list(trip.about),
+        "series": {
+            "time": [time.isoformat() for time in trip.local_times()],
+            **{
+                f"soc_{name}": [round(float(value), 6) for value in row]
+                for name, row in zip(("p10", "p50", "p90"), quantiles, strict=True)
+            },
+        },
+    }
+
+
+def _living(trip: TripResult) -> dict[str, Any]:
+    """What living in the van comes to: warmth, food, hot water, frost, fuel."""
+    return {
         "hours_below_set_point": {
             "mean": float(trip.chill.hours.mean()),
             "p90": float(np.quantile(trip.chill.hours, 0.9)),
@@ -86,24 +111,6 @@ def _trip(trip: TripResult) -> dict[str, Any]:
             "winterise": [trip.timeline.stays[stop].label for stop in trip.frost.winterise],
         },
         "engine_fuel_l_per_day": trip.engine_fuel_l_day,
-        "loads_wh_per_day": [
-            {
-                "name": load.name,
-                "supply": load.supply,
-                "priority": load.priority,
-                "wanted": float(load.wanted_wh.mean() / days),
-                "served": float(load.served_wh.mean() / days),
-            }
-            for load in trip.loads
-        ],
-        "weather": list(trip.about),
-        "series": {
-            "time": [time.isoformat() for time in trip.local_times()],
-            **{
-                f"soc_{name}": [round(float(value), 6) for value in row]
-                for name, row in zip(("p10", "p50", "p90"), quantiles, strict=True)
-            },
-        },
     }
 
 

@@ -128,24 +128,8 @@ def case(job: Job) -> Case:
 
 
 @pytest.fixture
-def household(load_text: LoadJob) -> Household:
-    return lambda *args, **keys: case(load_text(text_of(*args, **keys)))
-
-
-@pytest.fixture
-def load_text(tmp_path: object) -> LoadJob:
-    from pathlib import Path
-
-    from sim.job.file import load_job
-
-    assert isinstance(tmp_path, Path)
-    path = tmp_path / "job.toml"
-
-    def load(text: str) -> Job:
-        path.write_text(text, "utf-8")
-        return load_job(path)
-
-    return load
+def household(edited: LoadJob) -> Household:
+    return lambda *args, **keys: case(edited(text_of(*args, **keys)))
 
 
 def item(kind: str, name: str = "It", **keys: object) -> str:
@@ -274,6 +258,16 @@ def test_the_engine_heats_while_it_runs(household: Household) -> None:
     assert full.watts("Tank").sum() == pytest.approx(12.0 * heat.sum() / 4000.0)
 
 
+def test_the_engine_heats_while_it_idles_in_camp(edited: LoadJob) -> None:
+    engine = heater(source="engine", supply="dc", heat_watts=4000, hot_c=80, tank_l=40)
+    text = text_of(engine).replace("local_drive_hours = 1", "idle_hours = 1")
+    full = case(edited(text))
+    heat = full.wants.hot.heat_w[0]
+    assert heat.any()
+    assert not full.timeline.driving.any()
+    assert (full.timeline.idling[heat > 0.0] > 0.0).all()
+
+
 def test_on_the_plug_alone_it_heats_there(household: Household) -> None:
     full = household(heater(runs="plugged"))
     on = full.watts("Tank") > 0.0
@@ -342,10 +336,10 @@ def test_what_a_weak_charger_cannot_is_told(household: Household) -> None:
     assert total == pytest.approx(wanted)
 
 
-def test_a_low_winter_sun_is_sun_all_the_same(load_text: LoadJob) -> None:
+def test_a_low_winter_sun_is_sun_all_the_same(edited: LoadJob) -> None:
     """At 60 N at midwinter the sun climbs to 6.5 degrees."""
     text = text_of(charger(wh_day=90, when="sun"), place="60.0, 25.0")
-    full = case(load_text(text.replace("2027-03-20", "2027-12-19")))
+    full = case(edited(text.replace("2027-03-20", "2027-12-19")))
     assert full.wh_day("Charger") == pytest.approx(90.0)
     height = 90.0 - position(track_of(full.timeline)).apparent_zenith[full.two_days]
     assert height.max() < 7.5
@@ -353,10 +347,10 @@ def test_a_low_winter_sun_is_sun_all_the_same(load_text: LoadJob) -> None:
     assert height[on].min() > height.max() / 2.0 - 0.1
 
 
-def test_nobody_lights_the_cabin_on_the_road(load_text: LoadJob) -> None:
+def test_nobody_lights_the_cabin_on_the_road(edited: LoadJob) -> None:
     def lit(drives: str) -> list[float]:
         text = text_of(item("lights", "Lamps", watts=20))
-        full = case(load_text(text.replace('local_drive_hours = 1\nleave_at = "10:00"', drives)))
+        full = case(edited(text.replace('local_drive_hours = 1\nleave_at = "10:00"', drives)))
         return full.watts("Lamps")[full.two_days][[19, 20, 21]].tolist()
 
     assert lit("") == [20.0] * 3

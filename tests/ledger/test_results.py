@@ -85,8 +85,6 @@ def test_dark_hours_by_priority(spring: TripResult) -> None:
     trip = hungry(spring, where, group=1)
     assert trip.dark_by_priority() == {"essential": 0.0, "comfort": 3.0, "extra": 0.0}
     assert trip.dark.sum() == 3 * 6
-    assert not trip.dark_essential.any()
-    assert hungry(spring, where, group=0).dark_essential.sum() == 3 * 6
 
 
 def test_dark_hours_of_short_steps_are_hours_of_the_clock(make_job: MakeJob) -> None:
