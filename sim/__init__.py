@@ -14,13 +14,13 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sim import decide as decide
-    from sim.job.file import load_job as load_job
+    from sim.job.reading.load import load_job as load_job
     from sim.ledger.simulate import simulate as simulate
 
 __version__ = "0.1.0"
 __all__ = ["decide", "load_job", "simulate"]
 
-_HOME = {"load_job": "sim.job.file", "simulate": "sim.ledger.simulate"}
+_HOME = {"load_job": "sim.job.reading.load", "simulate": "sim.ledger.simulate"}
 
 
 def __getattr__(name: str) -> Any:

@@ -73,6 +73,12 @@ def shown(value: Any, limit: int = 60) -> str:
     return text if len(text) <= limit else text[: limit - 1] + "…"
 
 
+def printable(text: str, limit: int = 200) -> str:
+    """Text from a user for a terminal: no control characters, not endless."""
+    clean = "".join(char if char.isprintable() else "\ufffd" for char in text[: limit + 1])
+    return clean if len(clean) <= limit else clean[: limit - 1] + "…"
+
+
 class NightledgerError(Exception):
     """Base of all errors a user can mend.
 

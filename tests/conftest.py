@@ -10,8 +10,8 @@ import pytest
 from hypothesis import settings
 
 from sim.errors import JobError
-from sim.job.file import load_job
-from sim.job.model import Job
+from sim.job.model.job import Job
+from sim.job.reading.load import load_job
 
 # Quick, and the same on every run: a failure seen once is seen again.
 settings.register_profile("quick", max_examples=60, deadline=None, derandomize=True, database=None)

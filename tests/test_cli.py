@@ -17,7 +17,7 @@ from typer.testing import CliRunner, Result
 
 from sim import __version__
 from sim.cli import app
-from sim.job.file import load_job
+from sim.job.reading.load import load_job
 
 Run = Callable[..., Result]
 Write = Callable[[str], Path]
@@ -177,16 +177,16 @@ def test_doctor_says_what_is_broken(run: Run, monkeypatch: pytest.MonkeyPatch) -
     def gone() -> None:
         raise FileNotFoundError("places.npz")
 
-    monkeypatch.setattr("sim.job.gazetteer.table", gone)
-    monkeypatch.setattr("sim.report.doctor._report", lambda: "not looked at")
-    monkeypatch.setattr("sim.report.doctor._LOOKS", (("places", _look_at_places()),))
+    monkeypatch.setattr("sim.places.gazetteer.table", gone)
+    monkeypatch.setattr("sim.report.terminal.doctor._report", lambda: "not looked at")
+    monkeypatch.setattr("sim.report.terminal.doctor._LOOKS", (("places", _look_at_places()),))
     done = run("doctor")
     assert done.exit_code == 2
     assert re.search(r"WRONG +places +FileNotFoundError: places\.npz", done.stdout)
 
 
 def _look_at_places() -> Callable[[], str]:
-    from sim.report import doctor
+    from sim.report.terminal import doctor
 
     return doctor._places
 
@@ -450,7 +450,7 @@ run()
     [
         ("sim.ledger.simulate", "run_bank"),
         ("pathlib", "Path.replace"),
-        ("sim.job.file", "load_job"),
+        ("sim.job.reading.load", "load_job"),
     ],
 )
 def test_control_c(quick: Path, tmp_path: Path, module: str, name: str) -> None:

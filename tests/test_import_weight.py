@@ -7,19 +7,19 @@ import sys
 
 import pytest
 
-from sim.job.shelf import profiles_dir
+from sim.resources import profiles_dir
 
 HEAVY = ("pvlib", "pandas", "plotly", "scipy", "h5py")
 DEMO = profiles_dir() / "jobs" / "demo.toml"
 CASES = {
     "import sim": "import sim",
-    "the whole room of jobs": "import sim.job.file, sim.job.timeline",
+    "the whole room of jobs": "import sim.job.reading.load, sim.trip.timeline",
     "help": "from sim.cli import app; app(['--help'], standalone_mode=False)",
     "version": "from sim.cli import app; app(['--version'], standalone_mode=False)",
     "load_job of the demo": f"import sim; sim.load_job({str(DEMO)!r})",
     "check of the demo": f"from sim.cli import app; app(['check', {str(DEMO)!r}], "
     "standalone_mode=False)",
-    "timelines of the demo": "import sim\nfrom sim.job.timeline import build_timeline\n"
+    "timelines of the demo": "import sim\nfrom sim.trip.timeline import build_timeline\n"
     f"job = sim.load_job({str(DEMO)!r})\nfor trip in job.trips: build_timeline(job, trip)",
 }
 

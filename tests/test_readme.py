@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 from sim.cli import app
-from sim.job.file import load_job
+from sim.job.reading.load import load_job
 
 README = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
 

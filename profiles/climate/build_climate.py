@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.sky.climate import months_of_sun
+from sim.sky.climate.tables import months_of_sun
 
 Floats = NDArray[np.float64]
 

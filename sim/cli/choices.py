@@ -7,19 +7,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sim.cli.front import (
-    REPORTS,
-    JobPath,
-    Jobs,
-    Json,
-    Out,
-    say_written,
-)
+from sim.cli.front import REPORTS, JobPath, Jobs, Json, Out, say_written
 
 if TYPE_CHECKING:
     from sim.decide.what_if import Grid
-    from sim.job.model import Job
-    from sim.report.sections import Section
+    from sim.job.model.job import Job
+    from sim.report.page.sections import Section
 
 # So much work takes some ten seconds; with --decide a builder waits for more.
 _QUICK_LANE_STEPS = 60e6
@@ -41,21 +34,22 @@ def panels(
     """
     from rich.console import Console
 
-    from sim.job.file import load_job
+    from sim.job.reading.load import load_job
 
     found = load_job(job)
     from sim import decide
-    from sim.report import decision_page, decisions, terminal
-    from sim.report.output import expect_writable
+    from sim.report.data.output import expect_writable
+    from sim.report.page import decision_sections
+    from sim.report.terminal import answer, decision_text
 
     expect_writable(out)
-    with terminal.progress_bar("Trying the panels") as progress:
+    with answer.progress_bar("Trying the panels") as progress:
         chosen = decide.panels(found, up_to=up_to, jobs=_threads(jobs), progress=progress)
     us_units = found.settings.units == "us"
-    section = decision_page.panels_section(found, chosen)
-    data = decisions.panels_json(chosen)
+    section = decision_sections.panels_section(found, chosen)
+    data = decision_text.panels_json(chosen)
     written = _write_decision(job, found, section, data, out, json)
-    decisions.print_panels(chosen, Console(highlight=False), us_units=us_units)
+    decision_text.print_panels(chosen, Console(highlight=False), us_units=us_units)
     say_written(written)
 
 
@@ -66,19 +60,20 @@ def levers(job: JobPath, out: Out = REPORTS, json: Json = None, jobs: Jobs = Non
     """
     from rich.console import Console
 
-    from sim.job.file import load_job
+    from sim.job.reading.load import load_job
 
     found = load_job(job)
     from sim import decide
-    from sim.report import decision_page, decisions, terminal
-    from sim.report.output import expect_writable
+    from sim.report.data.output import expect_writable
+    from sim.report.page import decision_sections
+    from sim.report.terminal import answer, decision_text
 
     expect_writable(out)
-    with terminal.progress_bar("Pulling the levers") as progress:
+    with answer.progress_bar("Pulling the levers") as progress:
         tried = decide.levers(found, jobs=_threads(jobs), progress=progress)
-    section = decision_page.levers_section(tried)
-    written = _write_decision(job, found, section, decisions.levers_json(tried), out, json)
-    decisions.print_levers(tried, Console(highlight=False))
+    section = decision_sections.levers_section(tried)
+    written = _write_decision(job, found, section, decision_text.levers_json(tried), out, json)
+    decision_text.print_levers(tried, Console(highlight=False))
     say_written(written)
 
 
@@ -98,19 +93,20 @@ def calendar(
     """
     from rich.console import Console
 
-    from sim.job.file import load_job
+    from sim.job.reading.load import load_job
 
     found = load_job(job)
     from sim import decide
-    from sim.report import decision_page, decisions, terminal
-    from sim.report.output import expect_writable
+    from sim.report.data.output import expect_writable
+    from sim.report.page import decision_sections
+    from sim.report.terminal import answer, decision_text
 
     expect_writable(out)
-    with terminal.progress_bar("Going round the year") as progress:
+    with answer.progress_bar("Going round the year") as progress:
         year = decide.calendar(found, trip, jobs=_threads(jobs), progress=progress)
-    section = decision_page.calendar_section(year)
-    written = _write_decision(job, found, section, decisions.calendar_json(year), out, json)
-    decisions.print_calendar(year, Console(highlight=False))
+    section = decision_sections.calendar_section(year)
+    written = _write_decision(job, found, section, decision_text.calendar_json(year), out, json)
+    decision_text.print_calendar(year, Console(highlight=False))
     say_written(written)
 
 
@@ -129,13 +125,13 @@ def wiring(
     from rich.console import Console
 
     from sim import __version__
-    from sim.job.file import load_job
+    from sim.job.reading.load import load_job
 
     found = load_job(job)
     from sim.decide import wiring as check_wiring
-    from sim.report import wiring_sheet
-    from sim.report.output import file_stem, write_whole
-    from sim.report.tables import json_text
+    from sim.report.data.export import json_text
+    from sim.report.data.output import file_stem, write_whole
+    from sim.report.terminal import wiring_sheet
 
     sheet = check_wiring(found)
     page = wiring_sheet.render_wiring(sheet, written=dt.date.today(), version=__version__)
@@ -156,31 +152,32 @@ def decided(job: Job) -> tuple[tuple[Section, ...], dict[str, Any]]:
     The year is that of the hardest trip, unless it would keep the builder waiting.
     """
     from sim import decide
-    from sim.decide import year_round
-    from sim.report import decision_page, decisions
-    from sim.report.terminal import progress_bar
+    from sim.decide.calendar import lane_steps
+    from sim.report.page import decision_sections
+    from sim.report.terminal import decision_text
+    from sim.report.terminal.answer import progress_bar
 
     threads, sections, data = _threads(None), [], {}
     if job.panels:
         with progress_bar("Trying the panels") as progress:
             chosen = decide.panels(job, jobs=threads, progress=progress)
-        sections.append(decision_page.panels_section(job, chosen))
-        data["panels"] = decisions.panels_json(chosen)
+        sections.append(decision_sections.panels_section(job, chosen))
+        data["panels"] = decision_text.panels_json(chosen)
     with progress_bar("Pulling the levers") as progress:
         tried = decide.levers(job, jobs=threads, progress=progress)
-    sections.append(decision_page.levers_section(tried))
-    data["levers"] = decisions.levers_json(tried)
+    sections.append(decision_sections.levers_section(tried))
+    data["levers"] = decision_text.levers_json(tried)
     if job.panels:
         hardest = chosen.option(chosen.job_count).worst.name
-        if year_round.lane_steps(job, hardest, len(chosen.options)) <= _QUICK_LANE_STEPS:
+        if lane_steps(job, hardest, len(chosen.options)) <= _QUICK_LANE_STEPS:
             with progress_bar("Going round the year") as progress:
                 year = decide.calendar(job, hardest, jobs=threads, progress=progress)
-            sections.append(decision_page.calendar_section(year))
-            data["calendar"] = decisions.calendar_json(year)
+            sections.append(decision_sections.calendar_section(year))
+            data["calendar"] = decision_text.calendar_json(year)
     with progress_bar("Counting the nights") as progress:
         rules = decide.living_rules(job, jobs=threads, progress=progress)
-    sections.append(decision_page.living_section(rules))
-    data["living_rules"] = decisions.living_json(rules)
+    sections.append(decision_sections.living_section(rules))
+    data["living_rules"] = decision_text.living_json(rules)
     return tuple(sections), data
 
 
@@ -188,7 +185,7 @@ def what_may_be_tried(job: Job, *, always: bool) -> Grid | None:
     """The grid of the report's last section, unless it would keep the builder waiting."""
     from sim import decide
     from sim.decide.what_if import lane_steps
-    from sim.report.terminal import progress_bar
+    from sim.report.terminal.answer import progress_bar
 
     if not job.panels or (lane_steps(job) > _QUICK_LANE_STEPS and not always):
         return None
@@ -210,9 +207,9 @@ def _write_decision(
     import datetime as dt
 
     from sim import __version__
-    from sim.report.decision_page import render_decision
-    from sim.report.output import file_stem, write_whole
-    from sim.report.tables import json_text
+    from sim.report.data.export import json_text
+    from sim.report.data.output import file_stem, write_whole
+    from sim.report.page.decision_sections import render_decision
 
     page = render_decision(job, (section,), written=dt.date.today(), version=__version__)
     written = [write_whole(out / f"{file_stem(file.stem)}-{section.key}.html", page)]

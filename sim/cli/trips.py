@@ -8,15 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sim.cli.front import (
-    EXIT_NOT_MET,
-    EXIT_STOPPED,
-    REPORTS,
-    JobPath,
-    Json,
-    Out,
-    say_written,
-)
+from sim.cli.front import EXIT_NOT_MET, EXIT_STOPPED, REPORTS, JobPath, Json, Out, say_written
 from sim.errors import Fault, JobError, OutputError
 
 if TYPE_CHECKING:
@@ -39,8 +31,8 @@ def demo(out: Out = REPORTS, json: Json = None) -> None:
 
     Example: nightledger demo
     """
-    from sim.job.shelf import profiles_dir
-    from sim.report.output import write_whole
+    from sim.report.data.output import write_whole
+    from sim.resources import profiles_dir
 
     text = (profiles_dir() / "jobs" / "demo.toml").read_text("utf-8")
     path = write_whole(out / "demo.toml", text)
@@ -64,13 +56,13 @@ def begin(
 
     Example: nightledger begin customers/lindqvist
     """
-    from sim.job.file import load_job
-    from sim.job.interview import Interview, Stopped, answered
-    from sim.job.interview_file import job_text
-    from sim.job.interview_questions import questions
-    from sim.job.reading import read_text
-    from sim.report.output import expect_writable, write_whole
-    from sim.report.talk import converse, typed
+    from sim.interview.draft import Interview, Stopped, answered
+    from sim.interview.job_text import job_text
+    from sim.interview.questions import questions
+    from sim.interview.terminal import converse, typed
+    from sim.job.reading.load import load_job
+    from sim.job.reading.toml_errors import read_text
+    from sim.report.data.output import expect_writable, write_whole
 
     expect_writable(folder)
     path = folder / "job.toml"
@@ -128,7 +120,7 @@ def check(job: JobPath, json: Json = None) -> None:
 
     Example: nightledger check job.toml
     """
-    from sim.job.file import load_job
+    from sim.job.reading.load import load_job
 
     faults: tuple[Fault, ...] = ()
     try:
@@ -136,8 +128,8 @@ def check(job: JobPath, json: Json = None) -> None:
     except JobError as error:
         faults = error.faults
     if json is not None:
-        from sim.report.output import write_whole
-        from sim.report.tables import faults_json, json_text
+        from sim.report.data.export import faults_json, json_text
+        from sim.report.data.output import write_whole
 
         write_whole(json, json_text(faults_json(faults)))
     if faults:
@@ -157,18 +149,19 @@ def _run_trips(
     from rich.console import Console
 
     from sim import __version__
-    from sim.job.file import load_job
+    from sim.job.reading.load import load_job
 
     job = load_job(job_file)
     from sim.cli.choices import decided, what_may_be_tried
     from sim.ledger.simulate import simulate
-    from sim.report import tables, terminal
-    from sim.report.decisions import grid_json
-    from sim.report.output import expect_writable, file_stem, write_whole
-    from sim.report.page import render_page
+    from sim.report.data import export
+    from sim.report.data.output import expect_writable, file_stem, write_whole
+    from sim.report.page.client import render_page
+    from sim.report.terminal import answer
+    from sim.report.terminal.decision_text import grid_json
 
     expect_writable(out)
-    with terminal.progress_bar("Running the trips") as progress:
+    with answer.progress_bar("Running the trips") as progress:
         result = simulate(job, progress=progress)
     sections, decisions = decided(job) if decide else ((), {})
     grid = what_may_be_tried(job, always=decide)
@@ -180,10 +173,10 @@ def _run_trips(
     stem = file_stem(job_file.stem)
     written = [write_whole(out / f"{stem}.html", page)]
     if json is not None:
-        written.append(write_whole(json, tables.json_text(tables.trip_json(result) | decisions)))
+        written.append(write_whole(json, export.json_text(export.trip_json(result) | decisions)))
     if csv:
-        files = tables.csv_files(result, stem)
+        files = export.csv_files(result, stem)
         written += [write_whole(out / name, text) for name, text in files.items()]
-    terminal.print_result(result, Console(highlight=False))
+    answer.print_result(result, Console(highlight=False))
     say_written(written)
     return result

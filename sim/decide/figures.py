@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.decide.sampling import Interval, wilson
-from sim.job.model import Settings
-from sim.ledger.results import Verdict, verdict_of
+from sim.job.model.job import Settings
 from sim.ledger.study import Outcomes
+from sim.ledger.verdict import Verdict, verdict_of
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.job.appliance_model import (
+from sim.job.model.appliances import (
     AirConditioner,
     Appliance,
     Charging,
@@ -19,9 +19,9 @@ from sim.job.appliance_model import (
     Steady,
     Timed,
 )
-from sim.job.model import Job
-from sim.ledger.demand import demand
-from sim.ledger.prepare import PreparedTrip, prepare_trip
+from sim.job.model.job import Job
+from sim.trip.demand import demand
+from sim.trip.prepare import PreparedTrip, prepare_trip
 
 MOST_HABITS = 3
 COOLER_K = 2.0

@@ -16,15 +16,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.decide.panel_counts import counts_to_try, with_count
-from sim.decide.roof import counted_group, roof_fit
-from sim.job.model import Job, Stop
-from sim.job.rules import trip_days
+from sim.arrays import Ints
+from sim.decide.panels.counts import counts_to_try, with_count
+from sim.decide.panels.roof import counted_group, roof_fit
+from sim.job.model.job import Job, Stop
+from sim.job.rules.trips import trip_days
 from sim.ledger.answer import Answer, answer_from
-from sim.ledger.prepare import PreparedTrip, Skies, prepare_trip
-from sim.ledger.results import QUANTILES
 from sim.ledger.study import Design, run_steps
-from sim.ledger.tasks import Progress, run_tasks
+from sim.ledger.verdict import QUANTILES
+from sim.threads import Progress, run_tasks
+from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
 
 # Charge is kept in so many levels, a step of 0.4 %.
 LEVELS = 250
@@ -211,7 +212,7 @@ def _driven(stop: Stop, hours: float) -> Stop:
     return stop.model_copy(update={"local_drive_hours": min(stop.local_drive_hours + hours, 16.0)})
 
 
-def _local_times(prepared: PreparedTrip, kept: NDArray[np.int64]) -> tuple[str, ...]:
+def _local_times(prepared: PreparedTrip, kept: Ints) -> tuple[str, ...]:
     line = prepared.timeline
     local = line.start_utc + line.utc_offset_minutes.astype("timedelta64[m]")
     end = local[-1:] + np.timedelta64(line.step_minutes, "m")

@@ -1,1 +1,1 @@
-"""The customer's job: file, profiles, places, and the timeline of a trip."""
+"""The customer's job: its model, how its file is read, the rules it must keep, the shelf."""

@@ -17,17 +17,19 @@ from typing import Annotated, Any, TypeVar, get_args
 from pydantic import ConfigDict, TypeAdapter, ValidationError
 
 from sim.errors import Fault, JobError, join_or
-from sim.job import rules, shelf
-from sim.job.fields import Part, Unit, entry_keys
-from sim.job.model import Job
-from sim.job.wording import SHELF_OF
+from sim.job import shelf
+from sim.job.model.fields import JobSection, Unit, entry_keys
+from sim.job.model.job import Job
+from sim.job.reading.faults import SHELF_OF
+from sim.job.rules.check import checked
+from sim.job.rules.findings import Finding
 
 # Sections that say how a job is computed, shown or paid for, not what is built or done.
 _NOT_LEVERS = ("title", "customer", "settings", "prices", "levers", "wiring", "roof")
 _STEP = re.compile(r"([A-Za-z_0-9]+)(?:\[([^\]]*)\])?(?:\.|$)")
 _STRICT = ConfigDict(strict=True, allow_inf_nan=False)
-_P = TypeVar("_P", bound=Part)
-Steps = tuple[tuple[str, str | None], ...]
+_P = TypeVar("_P", bound=JobSection)
+KeyPath = tuple[tuple[str, str | None], ...]
 
 
 def overridden(job: Job, changes: Mapping[str, Any]) -> Job:
@@ -49,19 +51,19 @@ def overridden(job: Job, changes: Mapping[str, Any]) -> Job:
     JobError
         With a fault for the first key that is wrong: its rule says what would be right.
     """
-    grouped: dict[Steps, dict[str, Any]] = {}
+    grouped: dict[KeyPath, dict[str, Any]] = {}
     for key, value in _flat(changes):
         steps = _steps(key)
         grouped.setdefault(steps[:-1], {})[steps[-1][0]] = value
     for steps, values in grouped.items():
         job = _within(job, steps, _settings(steps, values), "")
-    job, found = rules.checked(job, FilePath())
+    job, found = checked(job, FilePath())
     if found:
         raise JobError(*(Fault(rule, key=_dotted(path)) for path, _, rule in found))
     return job
 
 
-def lever_findings(job: Job) -> Iterator[rules.Finding]:
+def lever_findings(job: Job) -> Iterator[Finding]:
     """Which levers of a job cannot be pulled: (path, value, rule) as for the rules of a job."""
     names: set[str] = set()
     for index, lever in enumerate(job.levers):
@@ -90,7 +92,7 @@ def _flat(changes: Mapping[str, Any], before: str = "") -> Iterator[tuple[str, A
             yield before + key, value
 
 
-def _steps(key: str) -> Steps:
+def _steps(key: str) -> KeyPath:
     steps, at = [], 0
     while at < len(key) and (match := _STEP.match(key, at)):
         steps.append((match[1], match[2]))
@@ -104,7 +106,7 @@ def _steps(key: str) -> Steps:
     return tuple(steps)
 
 
-def _settings(steps: Steps, values: dict[str, Any]) -> dict[str, Any]:
+def _settings(steps: KeyPath, values: dict[str, Any]) -> dict[str, Any]:
     """The values to set, with those of a profile that they name."""
     section = steps[0][0]
     if "use" not in values or len(steps) != 1 or section not in SHELF_OF:
@@ -115,7 +117,7 @@ def _settings(steps: Steps, values: dict[str, Any]) -> dict[str, Any]:
     return {**kept, **values}
 
 
-def _within(part: _P, steps: Steps, values: dict[str, Any], done: str) -> _P:
+def _within(part: _P, steps: KeyPath, values: dict[str, Any], done: str) -> _P:
     """A section with values set in what `steps` lead to."""
     if not steps:
         return _with(part, values, done)
@@ -134,7 +136,7 @@ def _within(part: _P, steps: Steps, values: dict[str, Any], done: str) -> _P:
         raise JobError(Fault(f"the job has no [{name}] so far; set its own keys first", key=here))
     elif held is None:
         held = _new(type(part), name, values, here)
-    elif isinstance(held, Part) and which is None:
+    elif isinstance(held, JobSection) and which is None:
         held = _within(held, rest, values, here)
     else:
         raise JobError(Fault("this is no section with keys", key=here))
@@ -160,10 +162,12 @@ def _chosen(held: tuple[Any, ...], which: str | None, here: str) -> Iterator[int
     raise JobError(Fault(f"say which: {join_or([*known, '[*] for all'])}", key=here))
 
 
-def _new(owner: type[Part], name: str, values: dict[str, Any], here: str) -> Any:
+def _new(owner: type[JobSection], name: str, values: dict[str, Any], here: str) -> Any:
     """A section the job has not had so far."""
     kinds = get_args(owner.model_fields[name].annotation)
-    part = next((kind for kind in kinds if isinstance(kind, type) and issubclass(kind, Part)), None)
+    part = next(
+        (kind for kind in kinds if isinstance(kind, type) and issubclass(kind, JobSection)), None
+    )
     if part is None:
         raise JobError(Fault("this is no section with keys", key=here))
     try:
@@ -190,7 +194,7 @@ def _with(part: _P, values: dict[str, Any], here: str) -> _P:
 
 
 def _entered(
-    cls: type[Part], values: Mapping[str, Any], here: str
+    cls: type[JobSection], values: Mapping[str, Any], here: str
 ) -> Iterator[tuple[str, str, Any]]:
     """Each key as written, the model's key, and the value in the model's unit."""
     written: dict[str, str] = {}
@@ -212,7 +216,7 @@ def _said(error: ValidationError) -> str:
     return said[:1].lower() + said[1:]
 
 
-def _known(cls: type[Part], key: str, here: str) -> tuple[str, Unit | None]:
+def _known(cls: type[JobSection], key: str, here: str) -> tuple[str, Unit | None]:
     """The SI key of a key as written, and the unit it is written in if that is another."""
     if key in cls.model_fields:
         return key, None
@@ -226,6 +230,6 @@ def _is_number(value: Any) -> bool:
     return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
-def _near(name: str, cls: type[Part]) -> str:
+def _near(name: str, cls: type[JobSection]) -> str:
     near = difflib.get_close_matches(name[:80], cls.model_fields, n=1, cutoff=0.6)
     return f"; did you mean {near[0]}?" if near else ""

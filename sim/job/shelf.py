@@ -11,10 +11,10 @@ import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 from sim.errors import Fault, JobError, join_or
+from sim.resources import profiles_dir
 
 SECTIONS = ("appliances", "vans", "panels", "batteries", "days")
 
@@ -48,13 +48,6 @@ class Profile:
     source: str
     limits: str
     values: dict[str, Any]
-
-
-def profiles_dir() -> Path:
-    """The folder of profiles and tables: beside ``sim/`` in a checkout, inside it in a wheel."""
-    package = Path(__file__).resolve().parent.parent
-    installed = package / "_profiles"
-    return installed if installed.is_dir() else package.parent / "profiles"
 
 
 @cache

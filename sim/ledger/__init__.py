@@ -1,1 +1,1 @@
-"""A job simulated, and its results."""
+"""A trip simulated, and its results."""

@@ -7,14 +7,15 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.job.places import Place, altitude_m
+from sim.arrays import Floats
+from sim.places.lookup import Place, altitude_m
 from sim.sky import sun as sky
-from sim.sky.climate import MonthlyClimate, monthly
-from sim.sky.draws import climate_draws
-from sim.sky.file_draws import file_draws
+from sim.sky.climate.draws import climate_draws
+from sim.sky.climate.tables import MonthlyClimate, monthly
+from sim.sky.files.reader import read_weather
+from sim.sky.files.under_trip import file_draws
 from sim.sky.sun import Sun
-from sim.sky.track import Floats, Track, Weather
-from sim.sky.weather_files import read_weather
+from sim.sky.track import Track, Weather
 from sim.van import chargers, panels
 
 # A year with no leap day, to lay the months on; its calendar is all that is used of it.

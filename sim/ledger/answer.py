@@ -6,17 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.job.living_model import PRIORITIES, Priority
-from sim.ledger.results import (
-    QUANTILES,
-    Floats,
-    Spread,
-    TripResult,
-    Verdict,
-    dark_hours_of,
-    verdict_of,
-)
-from sim.van.battery import UNSERVED_TOLERANCE_W
+from sim.arrays import Floats
+from sim.job.model.living import PRIORITIES, Priority
+from sim.ledger.results import TripResult
+from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of, verdict_of
+from sim.van.bank.loop import UNSERVED_TOLERANCE_W
 
 # The bad case: one draw in ten does as badly, or worse.
 _BAD_SHARE = 0.9

@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from sim.job.appliance_model import (
+from sim.job.model.appliances import (
     AirConditioner,
     Appliance,
     ColdBox,
@@ -19,9 +19,9 @@ from sim.job.appliance_model import (
     Lights,
     Pump,
 )
-from sim.job.model import Job
-from sim.ledger.household import uses_of
+from sim.job.model.job import Job
 from sim.ledger.results import Result, TripResult
+from sim.trip.household import uses_of
 
 Cause = Literal["outside", "inside", "night", "aboard", "plug", "road", "water", "meals", "ac"]
 # A change is worth a sentence from so many watt-hours a day and such a share on.

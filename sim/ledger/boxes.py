@@ -7,15 +7,14 @@ from functools import partial
 
 import numpy as np
 
-from sim.job.appliance_model import ColdBox
-from sim.job.living_model import Priority
-from sim.job.model import Job
-from sim.job.timeline import Timeline
-from sim.ledger.demand import Demand
-from sim.ledger.inside import may_run
-from sim.sky.track import Floats
-from sim.van.appliances import cold_box_watts
-from sim.van.cold_box import inside_hours
+from sim.arrays import Floats
+from sim.job.model.appliances import ColdBox
+from sim.job.model.job import Job
+from sim.job.model.living import Priority
+from sim.trip.cabin import may_run
+from sim.trip.demand import Demand
+from sim.trip.timeline import Timeline
+from sim.van.appliances import cold_box_watts, inside_hours
 
 # Food is no longer as cold as it was put away when the box is this much above its setting: 8 to
 # 9 deg C in a refrigerator (common practice, no source). Food-safety rules are stricter: they

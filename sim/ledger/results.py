@@ -9,87 +9,30 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
-from zoneinfo import ZoneInfo
 
 import numpy as np
-from numpy.typing import NDArray
 
-from sim.job.living_model import PRIORITIES, Priority
-from sim.job.model import Job
-from sim.job.timeline import Timeline
+from sim.arrays import Bools, Floats
+from sim.job.model.job import Job
+from sim.job.model.living import PRIORITIES
 from sim.ledger.boxes import BoxWarmth
-from sim.ledger.frost import Frost
-from sim.ledger.inside import Chill
-from sim.ledger.stores import FirstOut, StoreLine, first_out_of
-from sim.van.battery import UNSERVED_TOLERANCE_W
-from sim.van.refused import BANK_CAUSES
-from sim.van.wear import Life, expected_life
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-Floats = NDArray[np.float64]
-Verdict = Literal["ample", "tight", "short"]
+from sim.ledger.frames import TripFrames
+from sim.ledger.lines import CAUSES, EnergyPerDay, LoadLine
+from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of, verdict_of
+from sim.trip.cabin import Chill
+from sim.trip.frost import Frost
+from sim.trip.tanks import FirstOut, StoreLine, first_out_of
+from sim.trip.timeline import Timeline
+from sim.van.bank.wear import Life, expected_life
 
 # What the ledger may leave over, relative to what went through it.
 BALANCE_TOLERANCE = 1e-9
-QUANTILES = (0.1, 0.5, 0.9)
 # Cycles are counted in so many draws: more would not change their mean.
 _LIFE_DRAWS = 100
-# Why sun was not harvested: the bank's causes, then the solar controllers' current limit.
-CAUSES = (*BANK_CAUSES, "controller limit")
 
 
 @dataclass(frozen=True)
-class LoadLine:
-    """One appliance's line in the ledger.
-
-    Attributes
-    ----------
-    name : str
-    priority : str
-        essential, comfort or extra.
-    supply : str
-        "dc", "ac" or "inverter" for the inverter's own draw and losses.
-    wanted_wh_day : ndarray, shape (days, D)
-        Wanted on each local day. [Wh]
-    wanted_wh, served_wh : ndarray, shape (D,)
-        Over the trip. [Wh]
-    """
-
-    name: str
-    priority: Priority
-    supply: Literal["dc", "ac", "inverter"]
-    wanted_wh_day: Floats
-    wanted_wh: Floats
-    served_wh: Floats
-
-
-@dataclass(frozen=True)
-class Spread:
-    """Three quantiles over the draws: 10 %, median, 90 %."""
-
-    p10: float
-    p50: float
-    p90: float
-
-
-@dataclass(frozen=True)
-class EnergyPerDay:
-    """Mean over draws and days. [Wh/day]"""
-
-    sun: float
-    drive: float
-    shore: float
-    served: float
-    unserved: float
-    losses: float
-    unharvested: float
-
-
-@dataclass(frozen=True)
-class TripResult:
+class TripResult(TripFrames):
     """One trip in all its draws.
 
     Attributes
@@ -164,7 +107,7 @@ class TripResult:
     ghi: Floats
     temp_air: Floats
     cabin_c: Floats
-    sun_up: NDArray[np.bool_]
+    sun_up: Bools
     capacity_wh: float
     chemistry: str
     loads: tuple[LoadLine, ...]
@@ -182,47 +125,12 @@ class TripResult:
     engine_fuel_l_day: dict[str, float]
 
     @property
-    def draws(self) -> int:
-        """Number of draws, D."""
-        return int(self.soc.shape[1])
-
-    @property
     def hours_long(self) -> float:
         """Length of the trip. [h]"""
         return len(self.timeline) * self.timeline.step_hours
 
-    @property
-    def days_long(self) -> float:
-        """Length of the trip. [days]"""
-        return self.hours_long / 24.0
-
-    @property
-    def depart(self) -> dt.datetime:
-        """Departure by the local clock."""
-        return self.local_times()[0]
-
-    def local_times(self) -> list[dt.datetime]:
-        """Start of every step by the clock people live by, with its offset; one more for the
-        end of the last step."""
-        line = self.timeline
-        step = dt.timedelta(minutes=line.step_minutes)
-        times = [
-            dt.datetime.fromtimestamp(int(second), dt.timezone(dt.timedelta(minutes=int(offset))))
-            for second, offset in zip(
-                line.start_utc.astype(np.int64), line.utc_offset_minutes, strict=True
-            )
-        ]
-        end = (times[-1] + step).astimezone(ZoneInfo(line.stays[-1].zone))
-        offset = end.utcoffset() or dt.timedelta()
-        return [*times, end.replace(tzinfo=dt.timezone(offset))]
-
     @cached_property
-    def day_index(self) -> NDArray[np.int64]:
-        """Number of the local calendar day of each step, from 0. shape (H,)"""
-        return self.timeline.local_day
-
-    @cached_property
-    def dark(self) -> NDArray[np.bool_]:
+    def dark(self) -> Bools:
         """Whether each hour since departure was dark, in each draw. shape (hours, D)"""
         return dark_hours_of(self.unserved_w.sum(axis=0), self.timeline.step_minutes)
 
@@ -291,30 +199,6 @@ class TripResult:
         scale = moved + self.served_w + self.capacity_wh / self.timeline.step_hours
         return float((residual / scale).max())
 
-    def hours(self) -> pd.DataFrame:
-        """One row per step by local time; see `frames.hours`."""
-        from sim.ledger import frames
-
-        return frames.hours(self)
-
-    def days(self) -> pd.DataFrame:
-        """One row per local day; see `frames.days`."""
-        from sim.ledger import frames
-
-        return frames.days(self)
-
-    def ledger(self) -> pd.DataFrame:
-        """One row per appliance; see `frames.ledger`."""
-        from sim.ledger import frames
-
-        return frames.ledger(self)
-
-    def store_levels(self) -> pd.DataFrame:
-        """One row per step, three columns per tank; see `frames.store_levels`."""
-        from sim.ledger import frames
-
-        return frames.store_levels(self)
-
     def powers(self) -> dict[str, Floats]:
         """What moved in each step, by name. [W], each of shape (H, D)"""
         return {
@@ -354,20 +238,3 @@ class Result:
             if trip.name == name:
                 return trip
         raise KeyError(name)
-
-
-def dark_hours_of(unserved_w: Floats, step_minutes: int) -> NDArray[np.bool_]:
-    """Whether each hour since the start lacked something. [W] of shape (H, D) to (hours, D)"""
-    missing = unserved_w > UNSERVED_TOLERANCE_W
-    per_hour = 60 // step_minutes
-    rows = -(-len(missing) // per_hour)
-    padded = np.zeros((rows * per_hour, missing.shape[1]), dtype=bool)
-    padded[: len(missing)] = missing
-    return np.asarray(padded.reshape(rows, per_hour, -1).any(axis=1))
-
-
-def verdict_of(share: float, ample_share: float, tight_share: float) -> Verdict:
-    """The verdict for a share of draws without a dark hour."""
-    if share >= ample_share:
-        return "ample"
-    return "tight" if share >= tight_share else "short"

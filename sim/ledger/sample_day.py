@@ -15,13 +15,13 @@ from typing import Any
 import numpy as np
 
 from sim.job import shelf
-from sim.job.appliance_model import ColdBox, appliance_of
-from sim.job.model import Job
-from sim.job.places import Place
-from sim.job.timeline import build_timeline
-from sim.ledger.demand import demand
+from sim.job.model.appliances import ColdBox, appliance_of
+from sim.job.model.job import Job
+from sim.places.lookup import Place
 from sim.sky import sun as sky
 from sim.sky.track import Track, Weather
+from sim.trip.demand import demand
+from sim.trip.timeline import build_timeline
 from sim.van.appliances import cold_box_watts
 
 AMBIENTS_C = (-10.0, 0.0, 10.0, 20.0, 30.0, 40.0)

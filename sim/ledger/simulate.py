@@ -5,21 +5,21 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from sim.job.living_model import PRIORITIES, Priority
-from sim.job.model import Job, Trip
-from sim.ledger.bank import bank_of, with_heating
+from sim.arrays import Floats, Ints
+from sim.job.model.job import Job, Trip
+from sim.job.model.living import PRIORITIES, Priority
 from sim.ledger.boxes import boxes_of
-from sim.ledger.demand import Demand
-from sim.ledger.frost import frost_of
-from sim.ledger.prepare import prepare_trip
-from sim.ledger.results import BALANCE_TOLERANCE, LoadLine, Result, TripResult
-from sim.ledger.stores import engine_fuel_l_day, stores_of
+from sim.ledger.lines import LoadLine
+from sim.ledger.results import BALANCE_TOLERANCE, Result, TripResult
 from sim.ledger.study import design_of, sun_of
-from sim.ledger.tasks import Progress
-from sim.sky.track import Floats
-from sim.van.battery import Offers, run_bank
+from sim.threads import Progress
+from sim.trip.bank import bank_of, with_heating
+from sim.trip.demand import Demand
+from sim.trip.frost import frost_of
+from sim.trip.prepare import prepare_trip
+from sim.trip.tanks import engine_fuel_l_day, stores_of
+from sim.van.bank.loop import Offers, run_bank
 
 
 def simulate(job: Job, *, progress: Progress | None = None) -> Result:
@@ -147,7 +147,7 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
 
 
 def _load_lines(
-    wants: Demand, given: dict[Priority, Floats], day: NDArray[np.int64], step_hours: float
+    wants: Demand, given: dict[Priority, Floats], day: Ints, step_hours: float
 ) -> tuple[LoadLine, ...]:
     """Each appliance's energies: what its group was refused, it was refused in proportion."""
     shape = wants.cabin_c.shape

@@ -13,19 +13,18 @@ from itertools import pairwise
 from math import ceil
 
 import numpy as np
-from numpy.typing import NDArray
 
-from sim.job.living_model import PRIORITIES
-from sim.job.model import Job
-from sim.job.power_model import PanelGroup
+from sim.arrays import Bools, Floats, Ints
+from sim.job.model.job import Job
+from sim.job.model.living import PRIORITIES
+from sim.job.model.power import PanelGroup
 from sim.ledger.answer import History
-from sim.ledger.bank import bank_of
-from sim.ledger.prepare import PreparedTrip
-from sim.ledger.tasks import Progress
-from sim.sky.track import Floats
+from sim.threads import Progress
+from sim.trip.bank import bank_of
+from sim.trip.prepare import PreparedTrip
 from sim.van import chargers
-from sim.van.bank_lanes import Bank
-from sim.van.battery import UNSERVED_TOLERANCE_W, Offers, run_bank, total_bank
+from sim.van.bank.lanes import Bank
+from sim.van.bank.loop import UNSERVED_TOLERANCE_W, Offers, run_bank, total_bank
 
 # Rows of a few thousand lanes keep the processor's cache; blocks of so many lane-steps keep
 # the memory of a study to some hundred megabytes.
@@ -79,7 +78,7 @@ class Outcomes:
     days_long: float
 
     @property
-    def passed(self) -> NDArray[np.bool_]:
+    def passed(self) -> Bools:
         """Whether a design had no dark hour in a draw. shape (K, D)"""
         return np.equal(self.dark_hours, 0.0)
 
@@ -183,7 +182,7 @@ def run_steps(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[His
             )
 
 
-def _bank(job: Job, designs: Sequence[Design], design: NDArray[np.int64]) -> Bank:
+def _bank(job: Job, designs: Sequence[Design], design: Ints) -> Bank:
     counts = np.array([item.batteries for item in designs])[design]
     kinds, which = np.unique(counts, return_inverse=True)
     banks = [
@@ -202,9 +201,7 @@ def _bank(job: Job, designs: Sequence[Design], design: NDArray[np.int64]) -> Ban
     )
 
 
-def dark_steps(
-    prepared: PreparedTrip, start_soc: float, first: int, last: int
-) -> NDArray[np.bool_]:
+def dark_steps(prepared: PreparedTrip, start_soc: float, first: int, last: int) -> Bools:
     """Whether something wanted is not served, in each of some steps of a trip.
 
     Parameters
@@ -262,8 +259,8 @@ def sun_of(prepared: PreparedTrip, design: Design) -> tuple[Floats, Floats]:
 def _sun(
     prepared: PreparedTrip,
     designs: Sequence[Design],
-    design: NDArray[np.int64],
-    draw: NDArray[np.int64] | slice,
+    design: Ints,
+    draw: Ints | slice,
 ) -> tuple[Floats, Floats]:
     """Offered by the sun and lost to the controllers, lane by lane. [W], shape (H, L)"""
     volts = prepared.job.battery.charging_v
@@ -289,8 +286,8 @@ def _sun(
 def _offers(
     prepared: PreparedTrip,
     designs: Sequence[Design],
-    design: NDArray[np.int64],
-    draw: NDArray[np.int64],
+    design: Ints,
+    draw: Ints,
 ) -> Offers:
     sun_w, _ = _sun(prepared, designs, design, draw)
     wanted, beyond = prepared.wants.wanted_w[:, :, draw], prepared.wants.beyond_w
@@ -310,7 +307,7 @@ def _offers(
     )
 
 
-def _spread(values: Floats, draw: NDArray[np.int64]) -> Floats:
+def _spread(values: Floats, draw: Ints) -> Floats:
     """Values of each draw on its lanes; what is the same for all draws stays one column."""
     return values if values.shape[1] == 1 else values[:, draw]
 

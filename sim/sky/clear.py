@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from sim.arrays import Floats
 from sim.sky.sun import Sun, clear_sky
-from sim.sky.track import Floats, Track, Weather
+from sim.sky.track import Track, Weather
 
 
 def clear_weather(track: Track, sun: Sun, temp_air: Floats) -> Weather:

@@ -11,9 +11,9 @@ from functools import lru_cache
 
 import numpy as np
 import pvlib
-from numpy.typing import NDArray
 
-from sim.sky.track import Floats, Track
+from sim.arrays import Floats, Ints
+from sim.sky.track import Track
 
 # Sky albedo of bare ground and grass; common value, pvlib.albedo.SURFACE_ALBEDOS['soil'] 0.17,
 # 'grass' 0.20.
@@ -46,7 +46,7 @@ class Sun:
     azimuth: Floats
     dni_extra: Floats
 
-    def at(self, rows: NDArray[np.int64]) -> Sun:
+    def at(self, rows: Ints) -> Sun:
         """The same for some of the steps."""
         return Sun(
             self.zenith[rows], self.apparent_zenith[rows], self.azimuth[rows], self.dni_extra[rows]

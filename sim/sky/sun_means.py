@@ -13,8 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.arrays import Floats, Ints
 from sim.sky.sun import position
-from sim.sky.track import Floats, Track
+from sim.sky.track import Track
 
 DEGREES_PER_HOUR = 15.0  # of the sun's hour angle; definition of mean solar time
 
@@ -42,7 +43,7 @@ class SunClock:
         angle = self.greenwich_angle + np.radians(longitude)
         return np.asarray((angle + np.pi) % (2.0 * np.pi) - np.pi)
 
-    def at(self, index: NDArray[np.int64]) -> SunClock:
+    def at(self, index: Ints) -> SunClock:
         """The same clock at other indices."""
         return SunClock(self.declination[index], self.greenwich_angle[index], self.dni_extra[index])
 

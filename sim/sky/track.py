@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from sim.arrays import Floats, Ints
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ class Track:
     def __len__(self) -> int:
         return len(self.start_utc)
 
-    def at(self, rows: NDArray[np.int64]) -> Track:
+    def at(self, rows: Ints) -> Track:
         """The same for some of the steps, ascending; they need not be neighbours."""
         return Track(
             self.start_utc[rows],

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.sky.track import Floats
+from sim.arrays import Floats
 
 # Heat of a person at rest or light work, sensible part: ASHRAE Handbook of Fundamentals,
 # nonresidential load tables, about 70 W (from memory, sure).

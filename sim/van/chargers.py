@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.sky.track import Floats
+from sim.arrays import Floats
 
 
 def solar_controller_watts(

@@ -1,4 +1,4 @@
-"""Hot water: one tank, or none, warmed by one or several heaters."""
+"""Hot water: the heat it takes, and one tank, or none, warmed by one or several heaters."""
 
 from __future__ import annotations
 
@@ -6,8 +6,30 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.sky.track import Floats
-from sim.van.water import WATER_WH_L_K
+from sim.arrays import Floats
+
+# Heat of a litre of water per kelvin near 38 deg C: 4.179 kJ/kgK x 0.993 kg/L (IAPWS-95 by
+# CoolProp).
+WATER_WH_L_K = 4.179 * 0.993 / 3.6
+
+
+def heat_to_warm_wh(litres: Floats, cold_c: float, hot_c: float) -> Floats:
+    """Heat that warms water.
+
+    Parameters
+    ----------
+    litres : ndarray
+        [L]
+    cold_c, hot_c : float
+        [deg C]
+
+    Returns
+    -------
+    ndarray, shape of `litres`
+        [Wh]
+    """
+    return litres * (WATER_WH_L_K * max(hot_c - cold_c, 0.0))
+
 
 # Air about the tank, which lies in the lived-in part of the van (common practice, no source).
 # The cabin's own warmth is not known yet: it takes in what the tank loses.

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pvlib
 
+from sim.arrays import Floats
 from sim.sky.sun import PlaneIrradiance
-from sim.sky.track import Floats
 
 # Cell temperature, SAPM close-mount glass/glass: a, b, delta T [K]; King, Boyson, Kratochvil,
 # SAND2004-3535, table A.1, through pvlib. A panel on a roof rack with a hand's breadth of air.

@@ -8,9 +8,8 @@ plain reasoning (common practice, no source); how snow slides off a tilted panel
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from sim.sky.track import Floats
+from sim.arrays import Bools, Floats
 
 # Snow falls on days below this mean temperature; rain and snow are as likely a little above
 # freezing (common practice, no source).
@@ -52,7 +51,7 @@ def snow_cover(
     falling: Floats,
     poa: Floats,
     temp_air: Floats,
-    cleared: NDArray[np.bool_],
+    cleared: Bools,
     *,
     tilt_deg: float,
     step_hours: float,

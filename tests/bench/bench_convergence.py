@@ -14,11 +14,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from sim.job.file import load_job
-from sim.job.model import Job
-from sim.job.shelf import profiles_dir
+from sim.job.model.job import Job
+from sim.job.reading.load import load_job
 from sim.ledger.results import TripResult
 from sim.ledger.simulate import simulate
+from sim.resources import profiles_dir
 
 CHECKS = Path(__file__).parents[1] / "property" / "test_steps_converge.py"
 SOURCES = ("sun", "drive", "shore")

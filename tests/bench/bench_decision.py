@@ -13,9 +13,9 @@ import datetime as dt
 import resource
 from time import perf_counter
 
-from sim.job.file import load_job
-from sim.job.model import Job, Trip
-from sim.job.shelf import profiles_dir
+from sim.job.model.job import Job, Trip
+from sim.job.reading.load import load_job
+from sim.resources import profiles_dir
 
 COUNTS, BATTERIES, MONTHS, DRAWS, DAYS = range(7), (1, 2, 3), range(1, 13), 200, 14
 
@@ -31,9 +31,9 @@ def measured(
     *, jobs: int, draws: int = DRAWS, days: int = DAYS, months: int = len(MONTHS)
 ) -> dict[str, float]:
     """Seconds of the whole decision and of its parts, and how many lane-hours it was."""
-    from sim.ledger.prepare import PreparedTrip, prepare_trip
     from sim.ledger.study import Design, Outcomes, run_designs
-    from sim.ledger.tasks import run_tasks
+    from sim.threads import run_tasks
+    from sim.trip.prepare import PreparedTrip, prepare_trip
 
     job = load_job(profiles_dir() / "jobs" / "demo.toml")
     settings = job.settings.model_copy(update={"draws": draws})

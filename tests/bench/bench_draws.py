@@ -13,9 +13,9 @@ from time import perf_counter
 
 import numpy as np
 
-from sim.job.shelf import profiles_dir
-from sim.sky import climate
-from sim.sky.draws import climate_draws
+from sim.resources import profiles_dir
+from sim.sky.climate import tables
+from sim.sky.climate.draws import climate_draws
 from sim.sky.sun import position
 from sim.sky.track import Track
 
@@ -52,8 +52,8 @@ def main() -> None:
     print(f"tables                              {file.stat().st_size / 1e6:6.2f} MB")
 
     def load() -> None:
-        climate._tables.cache_clear()
-        climate._tables()
+        tables._tables.cache_clear()
+        tables._tables()
 
     print(f"load                                {best(load) * 1e3:6.1f} ms")
     print(f"{DRAWS} draws                          first    best     of one place")

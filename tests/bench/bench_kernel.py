@@ -15,8 +15,8 @@ from time import perf_counter
 
 import numpy as np
 
-from sim.van.bank_lanes import Bank
-from sim.van.battery import Offers, run_bank, total_bank
+from sim.van.bank.lanes import Bank
+from sim.van.bank.loop import Offers, run_bank, total_bank
 
 LANES = (1, 200, 2000)
 HOURS = 24 * 90

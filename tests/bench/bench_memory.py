@@ -20,10 +20,10 @@ WAYS = ("study", "run_bank")
 
 def study(lanes: int, hours: int) -> None:
     """Ten designs of the demo's van in a tenth of the lanes as draws, at one place."""
-    from sim.job.file import load_job
-    from sim.job.shelf import profiles_dir
-    from sim.ledger.prepare import prepare_trip
+    from sim.job.reading.load import load_job
     from sim.ledger.study import Design, run_designs
+    from sim.resources import profiles_dir
+    from sim.trip.prepare import prepare_trip
 
     job = load_job(profiles_dir() / "jobs" / "demo.toml")
     settings = job.settings.model_copy(update={"draws": max(lanes // 10, 1)})
@@ -39,9 +39,9 @@ def run_bank(lanes: int, hours: int) -> None:
     """The kernel alone, every step kept, over invented days that all lanes share."""
     import numpy as np
 
-    from sim.van.bank_lanes import Bank
-    from sim.van.battery import Offers
-    from sim.van.battery import run_bank as run
+    from sim.van.bank.lanes import Bank
+    from sim.van.bank.loop import Offers
+    from sim.van.bank.loop import run_bank as run
 
     capacity = np.linspace(1280.0, 5120.0, lanes)
     bank = Bank(

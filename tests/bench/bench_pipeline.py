@@ -13,10 +13,10 @@ from itertools import pairwise
 from pathlib import Path
 from time import perf_counter
 
-from sim.job.file import load_job
-from sim.job.model import Job
-from sim.job.shelf import profiles_dir
-from sim.job.timeline import build_timeline
+from sim.job.model.job import Job
+from sim.job.reading.load import load_job
+from sim.resources import profiles_dir
+from sim.trip.timeline import build_timeline
 
 DEMO = profiles_dir() / "jobs" / "demo.toml"
 REPEATS = 3
@@ -24,11 +24,11 @@ REPEATS = 3
 
 def seconds(job: Job) -> dict[str, float]:
     """Seconds of each part of the pipeline, over all trips, and of `simulate` as a whole."""
-    from sim.ledger.demand import demand
     from sim.ledger.simulate import simulate
-    from sim.ledger.skies import track_of, trip_weather
-    from sim.ledger.supply import supply
     from sim.sky.sun import position
+    from sim.trip.demand import demand
+    from sim.trip.sources import supply
+    from sim.trip.weather import track_of, trip_weather
 
     names = ("timeline", "sun", "weather", "demand", "supply", "simulate")
     spent = dict.fromkeys(names, 0.0)

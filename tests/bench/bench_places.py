@@ -11,9 +11,9 @@ from contextlib import suppress
 from time import perf_counter
 
 from sim.errors import PlaceError
-from sim.job import gazetteer
-from sim.job.places import find_place
-from sim.job.shelf import profiles_dir
+from sim.places import gazetteer
+from sim.places.lookup import find_place
+from sim.resources import profiles_dir
 
 FILE = profiles_dir() / "places" / "places.npz"
 REPEATS = 5

@@ -27,14 +27,14 @@ from typing import Any
 
 from sim.decide import wiring
 from sim.errors import NightledgerError
-from sim.job.file import load_job
-from sim.job.model import Job
-from sim.job.shelf import profiles_dir
+from sim.job.model.job import Job
+from sim.job.reading.load import load_job
 from sim.ledger.results import Result
 from sim.ledger.simulate import simulate
-from sim.report.page import render_page
-from sim.report.tables import csv_files, json_text, trip_json
-from sim.report.wiring_sheet import render_wiring, wiring_csv, wiring_json
+from sim.report.data.export import csv_files, json_text, trip_json
+from sim.report.page.client import render_page
+from sim.report.terminal.wiring_sheet import render_wiring, wiring_csv, wiring_json
+from sim.resources import profiles_dir
 
 DEMO = (profiles_dir() / "jobs" / "demo.toml").read_text("utf-8")
 MORE = """

@@ -17,8 +17,8 @@ import pytest
 
 import sim
 from sim.decide.what_if import Grid
-from sim.job.shelf import profiles_dir
 from sim.ledger.results import Result
+from sim.resources import profiles_dir
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 PATIENCE_MS = 15_000
@@ -65,7 +65,7 @@ def demo() -> Result:
 @pytest.fixture(scope="session")
 def save(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., str]:
     """Writes a result's page into a file and gives its address."""
-    from sim.report.page import render_page
+    from sim.report.page.client import render_page
 
     def write(result: Result, grid: Grid | None = None) -> str:
         path: Path = tmp_path_factory.mktemp("page") / "report.html"

@@ -22,20 +22,20 @@ OVERFLOW = "() => document.documentElement.scrollWidth - document.documentElemen
 @pytest.fixture(scope="session")
 def decided(demo: Result, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
     """Addresses of a page of decisions and of a client's report with the same sections."""
-    from sim.report import decision_page
-    from sim.report.page import render_page
+    from sim.report.page import decision_sections
+    from sim.report.page.client import render_page
 
     settings = demo.job.settings.model_copy(update={"draws": 6})
     job = demo.job.model_copy(update={"settings": settings})
     sections = (
-        decision_page.panels_section(job, sim.decide.panels(job)),
-        decision_page.levers_section(sim.decide.levers(job)),
-        decision_page.living_section(sim.decide.living_rules(job)),
+        decision_sections.panels_section(job, sim.decide.panels(job)),
+        decision_sections.levers_section(sim.decide.levers(job)),
+        decision_sections.living_section(sim.decide.living_rules(job)),
     )
     folder: Path = tmp_path_factory.mktemp("decisions")
     written = {"written": dt.date(2027, 3, 1), "version": "1.2.3"}
     alone, client = folder / "alone.html", folder / "client.html"
-    alone.write_text(decision_page.render_decision(job, sections, **written), "utf-8")  # type: ignore[arg-type]
+    alone.write_text(decision_sections.render_decision(job, sections, **written), "utf-8")  # type: ignore[arg-type]
     client.write_text(render_page(demo, sections=sections, **written), "utf-8")  # type: ignore[arg-type]
     return alone.as_uri(), client.as_uri()
 

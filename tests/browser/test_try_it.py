@@ -13,7 +13,7 @@ import pytest
 import sim
 from sim.decide.what_if import Grid
 from sim.ledger.results import Result
-from sim.report.words import hours
+from sim.report.words.sentences import hours
 
 Visit = Callable[..., Any]
 ANSWER_MS = 100.0

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from sim.job.file import load_job
-from sim.job.model import Job
+from sim.job.model.job import Job
+from sim.job.reading.load import load_job
 
 # No losses but those named: what the sun gives and the load takes can be added up on paper.
 BALANCE_JOB = """\

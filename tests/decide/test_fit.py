@@ -6,7 +6,7 @@ from itertools import combinations
 
 import pytest
 
-from sim.decide.fit import Rect, Space, lay_out
+from sim.decide.panels.roof_packing import Rect, Space, lay_out
 
 # length, width, panel, count: two pinwheels, rows with a turned column, nothing, one exactly.
 BY_EYE = (

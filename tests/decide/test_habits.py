@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from sim.decide.habits import MOST_HABITS, Habit, habits_of
-from sim.job.model import Job
+from sim.job.model.job import Job
 
 MakeJob = Callable[..., Job]
 WATER = """

@@ -9,12 +9,11 @@ import pytest
 
 import sim
 from sim.decide.figures import TripFigures
-from sim.decide.lever_effects import LeverDecision, LeverEffect, TripEffect
-from sim.decide.lever_list import Lever, lever_list
-from sim.job.appliance_model import ColdBox
-from sim.job.model import Job
-from sim.job.prices_model import Prices
-from sim.job.timeline import build_timeline
+from sim.decide.levers.effects import LeverDecision, LeverEffect, TripEffect
+from sim.decide.levers.lever_catalogue import Lever, lever_list
+from sim.job.model.appliances import ColdBox
+from sim.job.model.job import Job, Prices
+from sim.trip.timeline import build_timeline
 
 MakeJob = Callable[..., Job]
 OWN = """
@@ -141,8 +140,8 @@ def test_no_panel_more_than_the_roof_holds(make_job: MakeJob, unsure_job: str) -
 def tried(
     tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest
 ) -> LeverDecision:
-    from sim.job.file import load_job
-    from sim.job.model import Settings
+    from sim.job.model.job import Settings
+    from sim.job.reading.load import load_job
 
     unsure: Job = request.getfixturevalue("unsure")
     path = tmp_path_factory.mktemp("levers") / "job.toml"

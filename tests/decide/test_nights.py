@@ -7,8 +7,8 @@ from collections.abc import Callable
 import pytest
 
 import sim
-from sim.decide.nights import LivingRules
-from sim.job.model import Job
+from sim.decide.living_rules import LivingRules
+from sim.job.model.job import Job
 
 MakeJob = Callable[..., Job]
 

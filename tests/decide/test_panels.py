@@ -11,13 +11,13 @@ import pytest
 
 import sim
 from sim.decide.figures import worst
-from sim.decide.lever_list import lever_list
-from sim.decide.panel_counts import PanelDecision
-from sim.decide.roof import roof_fit
+from sim.decide.levers.lever_catalogue import lever_list
+from sim.decide.panels.counts import PanelDecision
+from sim.decide.panels.roof import roof_fit
 from sim.errors import JobError
-from sim.job.model import Job
-from sim.ledger.prepare import prepare_trip
+from sim.job.model.job import Job
 from sim.ledger.study import Design, run_designs
+from sim.trip.prepare import prepare_trip
 
 MakeJob = Callable[..., Job]
 COULOMBIC, CONTROLLER = 0.9, 0.98

@@ -6,11 +6,11 @@ from collections.abc import Callable
 
 import pytest
 
-from sim.decide.lever_list import lever_list
-from sim.decide.to_propane import SMALL_TANK_L, is_electric_heat, on_propane
-from sim.job.appliance_model import Cooking, Heater, HotWater
-from sim.job.model import Job
-from sim.ledger.prepare import prepare_trip
+from sim.decide.levers.lever_catalogue import lever_list
+from sim.decide.levers.to_propane import SMALL_TANK_L, is_electric_heat, on_propane
+from sim.job.model.appliances import Cooking, Heater, HotWater
+from sim.job.model.job import Job
+from sim.trip.prepare import prepare_trip
 
 MakeJob = Callable[..., Job]
 WATER = """

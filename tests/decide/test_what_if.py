@@ -11,7 +11,7 @@ import pytest
 import sim
 from sim.decide import what_if
 from sim.decide.what_if import Grid, grid, packed
-from sim.job.model import Job
+from sim.job.model.job import Job
 from sim.job.overrides import overridden
 
 
@@ -91,7 +91,7 @@ def test_as_many_counts_as_a_page_can_offer(job: Job) -> None:
 
 def test_the_grid_as_plain_data(found: Grid) -> None:
     """A row for each design, in the order of the cells."""
-    from sim.report.decisions import grid_json
+    from sim.report.terminal.decision_text import grid_json
 
     data = json.loads(json.dumps(grid_json(found)))
     for trip, told in zip(found.trips, data["trips"], strict=True):

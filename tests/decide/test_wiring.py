@@ -9,12 +9,13 @@ from typing import get_args
 import pytest
 
 from sim.decide import wiring
-from sim.decide.wiring_circuits import peak_watts
-from sim.decide.wiring_rows import Check, WiringSheet
-from sim.job.appliance_model import APPLIANCE_KINDS
-from sim.job.file import load_job
-from sim.job.shelf import everything, profiles_dir
-from sim.job.wiring_model import Gauge
+from sim.decide.wiring.circuits import peak_watts
+from sim.decide.wiring.rows import Check, WiringSheet
+from sim.job.model.appliances import APPLIANCE_KINDS
+from sim.job.model.wiring import Gauge
+from sim.job.reading.load import load_job
+from sim.job.shelf import everything
+from sim.resources import profiles_dir
 from sim.van.conductors import Cable
 
 Sheet = Callable[..., WiringSheet]

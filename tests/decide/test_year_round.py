@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 import sim
-from sim.decide.year_round import Calendar
+from sim.decide.calendar import Calendar
 from sim.errors import JobError
-from sim.job.model import Job
-from sim.ledger.prepare import prepare_trip
+from sim.job.model.job import Job
 from sim.ledger.study import Design, run_designs
+from sim.trip.prepare import prepare_trip
 
 MakeJob = Callable[..., Job]
 

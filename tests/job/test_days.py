@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from sim.job import shelf
-from sim.job.file import load_job
-from sim.job.living_model import Living
+from sim.job.model.living import Living
+from sim.job.reading.load import load_job
 
 Changed = Callable[[str, str], str]
 Write = Callable[[str], Path]

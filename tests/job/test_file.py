@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from sim.errors import JobError
-from sim.job.appliance_model import ColdBox, Heater
-from sim.job.file import load_job
-from sim.job.shelf import profiles_dir
+from sim.job.model.appliances import ColdBox, Heater
+from sim.job.reading.load import load_job
+from sim.resources import profiles_dir
 
 Changed = Callable[[str, str], str]
 FaultsIn = Callable[[Path], list[str]]

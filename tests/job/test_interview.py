@@ -11,11 +11,11 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from sim.errors import JobError
-from sim.job.file import load_job
-from sim.job.interview import Answers, Interview, Question, Refused, Stopped, answered
-from sim.job.interview_file import job_text
-from sim.job.interview_questions import questions
-from sim.job.model import Job
+from sim.interview.draft import Answers, Interview, Question, Refused, Stopped, answered
+from sim.interview.job_text import job_text
+from sim.interview.questions import questions
+from sim.job.model.job import Job
+from sim.job.reading.load import load_job
 
 
 def small(answers: Answers) -> Iterator[Question]:

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, reject
 from hypothesis import strategies as st
 
-from sim.job.lines import Path, key_lines, line_of
-from sim.job.shelf import profiles_dir
+from sim.job.reading.toml_lines import Path, key_lines, line_of
+from sim.resources import profiles_dir
 
 # QQQ stands for three single quotes.
 TEXT = r'''# [comment]

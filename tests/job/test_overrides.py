@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 
 from sim.errors import JobError
-from sim.job.file import load_job
-from sim.job.model import Job
+from sim.job.model.job import Job
 from sim.job.overrides import overridden
+from sim.job.reading.load import load_job
 
 TWO_TRIPS = """
 [[trips]]

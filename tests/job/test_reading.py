@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from sim.errors import JobError
-from sim.job import reading
-from sim.job.file import load_job
+from sim.job.reading import toml_errors
+from sim.job.reading.load import load_job
 
 Changed = Callable[[str, str], str]
 FaultsIn = Callable[[Path], list[str]]
@@ -44,7 +44,7 @@ def test_another_encoding(
 
 
 def test_a_file_far_too_large(faults_of: FaultsOf, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(reading, "_MAX_BYTES", 1000)
+    monkeypatch.setattr(toml_errors, "_MAX_BYTES", 1000)
     assert faults_of("#" * 1001) == ["job.toml: too large for a job file (over 2 MB)"]
 
 

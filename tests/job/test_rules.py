@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.job.file import load_job
+from sim.job.reading.load import load_job
 
 Changed = Callable[[str, str], str]
 FaultsOf = Callable[[str], list[str]]

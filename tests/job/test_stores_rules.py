@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from sim.errors import JobError
-from sim.job.file import load_job
+from sim.job.reading.load import load_job
 
 Write = Callable[[str], Path]
 WATER = """

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import sim
-from sim.job.model import Job
+from sim.job.model.job import Job
 from sim.ledger.results import Result
 
 # Every kind of appliance, DC and AC in each priority, flat and tilted panels, three sources,

@@ -8,8 +8,8 @@ import numpy as np
 import pvlib
 import pytest
 
-from sim.job.places import find_place
 from sim.ledger.almanac import Almanac, climate_almanac, file_almanac
+from sim.places.lookup import find_place
 
 # NREL TMY2, Miami, as distributed with pvlib; monthly means of its GHI column, kWh/m2/day.
 MIAMI = [3.49, 4.43, 5.16, 6.16, 6.03, 5.76, 5.99, 5.67, 4.91, 4.37, 3.57, 3.36]

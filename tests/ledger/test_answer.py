@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import sim
-from sim.job.model import Job
+from sim.job.model.job import Job
 from sim.ledger.answer import Answer, History, answer_from, answer_of
 
 MakeJob = Callable[..., Job]

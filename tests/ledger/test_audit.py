@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 import sim
-from sim.job.model import Job
+from sim.job.model.job import Job
 from sim.ledger.audit import LEAST_WH, Audit, Change, audit
-from sim.ledger.demand import INVERTER_NAME
 from sim.ledger.results import Result
-from sim.report.terminal import change_words
+from sim.report.terminal.answer import change_words
+from sim.trip.demand import INVERTER_NAME
 
 MakeJob = Callable[..., Job]
 WINTER = ("depart = 2027-03-30", "depart = 2027-01-10")

@@ -8,12 +8,13 @@ import numpy as np
 import pytest
 
 import sim
-from sim.job.model import Job
+from sim.job.model.job import Job
 from sim.ledger.answer import answer_of
-from sim.ledger.bank import HEATING_NAME
-from sim.ledger.prepare import prepare_trip
-from sim.ledger.results import BALANCE_TOLERANCE, CAUSES
+from sim.ledger.lines import CAUSES
+from sim.ledger.results import BALANCE_TOLERANCE
 from sim.ledger.study import design_of, run_designs
+from sim.trip.bank import HEATING_NAME
+from sim.trip.prepare import prepare_trip
 
 MakeJob = Callable[..., Job]
 WINTER = ("depart = 2027-07-10", "depart = 2027-01-10")

@@ -7,11 +7,11 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from sim.job.model import Job
-from sim.job.timeline import build_timeline
-from sim.ledger.bank import bank_weather
-from sim.ledger.skies import track_of
+from sim.job.model.job import Job
 from sim.sky.sun import position
+from sim.trip.bank import bank_weather
+from sim.trip.timeline import build_timeline
+from sim.trip.weather import track_of
 
 MakeJob = Callable[..., Job]
 

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 import sim
-from sim.job.model import Job
+from sim.job.model.job import Job
 from sim.ledger.results import Result
-from sim.report.tables import trip_json
-from sim.van.wear import expected_life
+from sim.report.data.export import trip_json
+from sim.van.bank.wear import expected_life
 
 MakeJob = Callable[..., Job]
 

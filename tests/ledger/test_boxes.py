@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import sim
-from sim.job.model import Job
+from sim.job.model.job import Job
 from sim.ledger.boxes import WARMED_BY_K, BoxWarmth
 from sim.ledger.results import TripResult
 

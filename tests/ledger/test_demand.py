@@ -8,13 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from sim.job.living_model import PRIORITIES
-from sim.job.model import Job
-from sim.job.timeline import Timeline, build_timeline
-from sim.ledger.demand import INVERTER_NAME, Demand, Line, cabin_of, demand
-from sim.ledger.skies import track_of
+from sim.job.model.job import Job
+from sim.job.model.living import PRIORITIES
 from sim.sky.sun import Sun, clear_sky, position
 from sim.sky.track import Weather
+from sim.trip.demand import INVERTER_NAME, Demand, Line, cabin_of, demand
+from sim.trip.timeline import Timeline, build_timeline
+from sim.trip.weather import track_of
 
 MakeJob = Callable[..., Job]
 

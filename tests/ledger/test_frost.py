@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import sim
-from sim.job.model import Job
+from sim.job.model.job import Job
 from sim.ledger.results import TripResult
 
 JOB = """

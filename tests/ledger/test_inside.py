@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from sim.errors import NightledgerError
-from sim.job.model import Job
-from sim.job.timeline import build_timeline
-from sim.ledger.demand import Demand, demand
-from sim.ledger.skies import track_of
+from sim.job.model.job import Job
 from sim.sky.sun import position
 from sim.sky.track import Weather
+from sim.trip.demand import Demand, demand
+from sim.trip.timeline import build_timeline
+from sim.trip.weather import track_of
 
 MakeJob = Callable[..., Job]
 VAN = 'use = "medium-roof"\n'
@@ -102,7 +102,7 @@ def test_roof_fans_stand_still_while_the_air_conditioner_works(make_job: MakeJob
 
 
 def test_the_insulation_lever_works_on_a_thickness_too(make_job: MakeJob) -> None:
-    from sim.decide.lever_list import lever_list
+    from sim.decide.levers.lever_catalogue import lever_list
 
     job = make_job((VAN, VAN + "insulation_mm = 20\n"))
     (lever,) = [x for x in lever_list(job)[0] if x.name.startswith("Insulation")]

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 
 from sim.errors import JobError
-from sim.job.model import Job
-from sim.job.timeline import Timeline, build_timeline
-from sim.ledger.demand import Demand, demand
-from sim.ledger.skies import track_of
+from sim.job.model.job import Job
 from sim.sky.sun import position
 from sim.sky.track import Weather
-from sim.van.water import heat_to_warm_wh
+from sim.trip.demand import Demand, demand
+from sim.trip.timeline import Timeline, build_timeline
+from sim.trip.weather import track_of
+from sim.van.hot_water import heat_to_warm_wh
 
 LoadJob = Callable[[str], Job]
 

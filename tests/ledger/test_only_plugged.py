@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 import sim
-from sim.job.model import Job
-from sim.job.timeline import build_timeline
-from sim.ledger.prepare import prepare_trip
+from sim.job.model.job import Job
 from sim.ledger.results import BALANCE_TOLERANCE, TripResult
 from sim.ledger.study import design_of, run_designs
+from sim.trip.prepare import prepare_trip
+from sim.trip.timeline import build_timeline
 
 MakeJob = Callable[..., Job]
 HEAT = """

@@ -7,9 +7,9 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from sim.job.model import Job
-from sim.job.timeline import build_timeline
-from sim.ledger.parts import parts_of
+from sim.job.model.job import Job
+from sim.trip.substeps import parts_of
+from sim.trip.timeline import build_timeline
 
 MakeJob = Callable[..., Job]
 

@@ -11,13 +11,9 @@ import numpy as np
 import pytest
 
 import sim
-from sim.job.model import Job
-from sim.ledger.results import (
-    BALANCE_TOLERANCE,
-    Result,
-    TripResult,
-    verdict_of,
-)
+from sim.job.model.job import Job
+from sim.ledger.results import BALANCE_TOLERANCE, Result, TripResult
+from sim.ledger.verdict import verdict_of
 
 MakeJob = Callable[..., Job]
 POWERS = ("sun", "drive", "shore", "served", "unserved", "losses", "unharvested")

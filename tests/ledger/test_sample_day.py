@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from sim.job import shelf
-from sim.job.appliance_model import appliance_of
+from sim.job.model.appliances import appliance_of
 from sim.ledger.sample_day import AMBIENTS_C, day_use, over_ambient
 
 APPLIANCES = [shelf.profile("appliances", name) for name in shelf.names("appliances")]

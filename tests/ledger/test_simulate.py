@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 import sim
-from sim.job.model import Job
-from sim.job.shelf import profiles_dir
+from sim.job.model.job import Job
 from sim.ledger import simulate as pipeline
-from sim.ledger.demand import INVERTER_NAME
 from sim.ledger.results import Result, TripResult
+from sim.resources import profiles_dir
+from sim.trip.demand import INVERTER_NAME
 
 MakeJob = Callable[..., Job]
 

@@ -10,13 +10,13 @@ import numpy as np
 import pvlib
 import pytest
 
-from sim.job.model import Job
-from sim.job.timeline import build_timeline
-from sim.ledger.skies import track_of, trip_weather
-from sim.sky.file_draws import file_draws
+from sim.job.model.job import Job
+from sim.sky.files.reader import read_weather
+from sim.sky.files.under_trip import file_draws
 from sim.sky.sun import Sun, clear_sky, position
 from sim.sky.track import Track, Weather
-from sim.sky.weather_files import read_weather
+from sim.trip.timeline import build_timeline
+from sim.trip.weather import track_of, trip_weather
 
 MakeJob = Callable[..., Job]
 # Typical year of Greensboro, North Carolina (NREL TMY3), which ships with pvlib.

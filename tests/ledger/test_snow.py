@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 import sim
-from sim.job.model import Job
-from sim.ledger.prepare import PreparedTrip, prepare_trip
-from sim.ledger.supply import Supply, snow_on, supply
+from sim.job.model.job import Job
+from sim.trip.prepare import PreparedTrip, prepare_trip
+from sim.trip.sources import Supply, snow_on, supply
 from sim.van import snow
 
 MakeJob = Callable[..., Job]

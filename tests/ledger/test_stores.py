@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 import sim
-from sim.job.model import Job
+from sim.job.model.job import Job
 from sim.ledger.results import TripResult
-from sim.ledger.stores import StoreLine, first_out_of
-from sim.van import fuel, stores
+from sim.trip.tanks import StoreLine, first_out_of
+from sim.van import tanks
 
 JOB = """
 title = "Tanks"
@@ -96,7 +96,7 @@ def test_order_kinds_and_capacities(plain: TripResult) -> None:
         ("Fresh water", "fresh", "L", 124.919),
         ("Sinks", "grey", "L", 18.927),
         ("Shower", "grey", "L", 75.708),
-        ("Propane", "propane", "kg", round(5 * 0.8 * fuel.PROPANE_KG_L, 3)),
+        ("Propane", "propane", "kg", round(5 * 0.8 * tanks.PROPANE_KG_L, 3)),
     ]
 
 
@@ -208,7 +208,7 @@ def test_propane_is_what_heater_and_stove_burn(plain: TripResult) -> None:
     assert set(line.by_use) == {"Propane furnace", "Propane stove"}
     assert sum(line.by_use.values()) == pytest.approx(float(line.use_per_day.mean()))
     # 350 Wh for each meal of two people once a day.
-    stove_kg = 2 * 350.0 / fuel.PROPANE_WH_KG
+    stove_kg = 2 * 350.0 / tanks.PROPANE_WH_KG
     assert line.by_use["Propane stove"] == pytest.approx(stove_kg, rel=1e-6)
     assert line.levels.level.shape == (len(plain.timeline) + 1, 12)
     assert line.out_share > 0.5
@@ -225,7 +225,7 @@ def test_nights_until_it_is_gone(plain: TripResult) -> None:
 def test_nights_until_a_grey_tank_is_full() -> None:
     # 10 L a day for two days into 100 L: eight more days of room.
     arriving = np.full((48, 1), 10.0 / 24.0)
-    levels = stores.filling(arriving, np.zeros(48, dtype=bool), capacity=100.0, start=0.0)
+    levels = tanks.filling(arriving, np.zeros(48, dtype=bool), capacity=100.0, start=0.0)
     line = StoreLine("Grey", "grey", "L", 100.0, levels, {"kitchen": 10.0}, step_hours=1.0)
     assert line.nights_until[0] == pytest.approx(10.0)
 
@@ -258,7 +258,7 @@ def test_first_out_is_the_store_that_is_first_in_most_draws() -> None:
     """A tank is empty at 2, 9 and 4 hours, the battery at 5 hours in the second draw."""
     missed = np.zeros((10, 3))
     missed[[2, 9, 4], [0, 1, 2]] = 1.0
-    levels = stores.Levels(np.zeros((11, 3)), np.zeros((10, 3)), missed, np.zeros((10, 3)))
+    levels = tanks.Levels(np.zeros((11, 3)), np.zeros((10, 3)), missed, np.zeros((10, 3)))
     tank = StoreLine("Fresh water", "fresh", "L", 9.0, levels, {}, 1.0)
     first = first_out_of(np.array([np.inf, 5.0, np.inf]), (tank,))
     assert (first.store, first.name) == ("fresh", "Fresh water")
@@ -270,9 +270,9 @@ def test_diesel_comes_from_the_vehicle(run: Make) -> None:
     trip = run(('use = "furnace-propane"', 'use = "air-heater-fuel"'))
     assert set(named(trip, "Propane").by_use) == {"Propane stove"}
     (litres,) = trip.engine_fuel_l_day.values()
-    heat = litres * fuel.ENGINE_FUEL_WH_L["diesel"] * 0.80
+    heat = litres * tanks.ENGINE_FUEL_WH_L["diesel"] * 0.80
     # What the furnace gave the same cabin.
-    other = run().stores[-1].by_use["Propane furnace"] * fuel.PROPANE_WH_KG * 0.78
+    other = run().stores[-1].by_use["Propane furnace"] * tanks.PROPANE_WH_KG * 0.78
     assert heat == pytest.approx(other, rel=0.1)
 
 

@@ -9,10 +9,8 @@ import numpy as np
 import pytest
 
 import sim
-from sim.job.model import Job
-from sim.job.timeline import build_timeline
+from sim.job.model.job import Job
 from sim.ledger import study
-from sim.ledger.prepare import Skies, prepare_trip
 from sim.ledger.study import (
     Design,
     Outcomes,
@@ -23,7 +21,9 @@ from sim.ledger.study import (
     run_designs,
     run_steps,
 )
-from sim.ledger.tasks import run_tasks
+from sim.threads import run_tasks
+from sim.trip.prepare import Skies, prepare_trip
+from sim.trip.timeline import build_timeline
 
 MakeJob = Callable[..., Job]
 ARRAYS = ("lowest_soc", "dark_hours", "unharvested_wh", "unserved_wh")

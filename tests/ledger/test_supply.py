@@ -7,12 +7,12 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from sim.job.model import Job
-from sim.job.timeline import Timeline, build_timeline
-from sim.ledger.skies import track_of, under_shade
-from sim.ledger.supply import Supply, group_watts, supply
+from sim.job.model.job import Job
 from sim.sky.sun import Sun, clear_sky, position
 from sim.sky.track import Weather
+from sim.trip.sources import Supply, group_watts, supply
+from sim.trip.timeline import Timeline, build_timeline
+from sim.trip.weather import track_of, under_shade
 
 MakeJob = Callable[..., Job]
 

@@ -7,14 +7,14 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from sim.job.model import SURROUNDINGS, Job
-from sim.job.timeline import Timeline, build_timeline
-from sim.ledger.prepare import prepare_trip
-from sim.ledger.skies import track_of
+from sim.job.model.job import SURROUNDINGS, Job
 from sim.ledger.study import design_of, run_designs
-from sim.ledger.supply import Supply, supply
 from sim.sky.sun import clear_sky, position
 from sim.sky.track import Weather
+from sim.trip.prepare import prepare_trip
+from sim.trip.sources import Supply, supply
+from sim.trip.timeline import Timeline, build_timeline
+from sim.trip.weather import track_of
 
 MakeJob = Callable[..., Job]
 TILTED = 'mount = "tilted"\ntilt_deg = 30\n'

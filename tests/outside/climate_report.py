@@ -16,11 +16,12 @@ import numpy as np
 import pvlib
 from numpy.typing import NDArray
 
-from sim.sky import draws as drawing
-from sim.sky.climate import PointClimate, mean_weights, months_of_sun, point_climate
-from sim.sky.draws import climate_draws
+from sim.arrays import Floats
+from sim.sky.climate import draws as drawing
+from sim.sky.climate.draws import climate_draws
+from sim.sky.climate.tables import PointClimate, mean_weights, months_of_sun, point_climate
 from sim.sky.sun import position
-from sim.sky.track import Floats, Track, Weather
+from sim.sky.track import Track, Weather
 
 DATA = Path(__file__).resolve().parents[1] / "data"
 TYPICAL_YEARS = ("12839.tm2", "723170TYA.CSV", "703165TY.csv")

@@ -11,14 +11,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.job.power_model import Battery
+from sim.job.model.power import Battery
 from sim.job.shelf import profile
-from sim.ledger.bank import bank_of
+from sim.trip.bank import bank_of
 from sim.units import fahrenheit_to_celsius
 from sim.van.appliances import inverter_overhead_watts
-from sim.van.bank_lanes import Bank
-from sim.van.battery import BankHours, Offers, run_bank
-from sim.van.cells import charge_share, lead_capacity_share
+from sim.van.bank.cells import charge_share, lead_capacity_share
+from sim.van.bank.lanes import Bank
+from sim.van.bank.loop import BankHours, Offers, run_bank
 from sim.van.chargers import solar_controller_watts
 
 CHEMISTRIES = ("lifepo4-100", "agm-100", "flooded-225")

@@ -16,8 +16,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sim.job.shelf import profiles_dir
-from sim.sky.climate import brightest_clearness, mean_weights, months_of_sun
+from sim.resources import profiles_dir
+from sim.sky.climate.tables import brightest_clearness, mean_weights, months_of_sun
 
 HERE = Path(__file__).resolve().parent
 BUILD = profiles_dir() / "climate" / "build_climate.py"

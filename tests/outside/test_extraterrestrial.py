@@ -15,12 +15,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sim.job.model import Job
-from sim.job.timeline import build_timeline
-from sim.ledger.skies import track_of
+from sim.arrays import Floats
+from sim.job.model.job import Job
 from sim.sky.sun import position
 from sim.sky.sun_means import mean_sun, sun_clock
-from sim.sky.track import Floats, Track
+from sim.sky.track import Track
+from sim.trip.timeline import build_timeline
+from sim.trip.weather import track_of
 
 DATA = Path(__file__).parent / "data"
 

@@ -12,9 +12,8 @@ import numpy as np
 import pytest
 
 from sim.units import LITRES_PER_GALLON
-from sim.van.fuel import PROPANE_KG_L, burnt_kg
-from sim.van.hot_water import hot_hours
-from sim.van.water import heat_to_warm_wh
+from sim.van.hot_water import heat_to_warm_wh, hot_hours
+from sim.van.tanks import PROPANE_KG_L, burnt_kg
 
 SHOWER_L = 2.0 * 5.0 * LITRES_PER_GALLON  # five minutes at 2.0 gal/min
 COLD_C, WARM_C = 15.0, 40.0

@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 
 from sim import units
-from sim.job.power_model import Alternator, PanelGroup
-from sim.job.timeline import Timeline
-from sim.ledger.supply import group_watts
+from sim.job.model.power import Alternator, PanelGroup
 from sim.sky import sun as sky
 from sim.sky.sun import PlaneIrradiance
 from sim.sky.track import Track
+from sim.trip.sources import group_watts
+from sim.trip.timeline import Timeline
 from sim.van import cabin, chargers, panels
 
 

@@ -10,21 +10,21 @@ import numpy as np
 import pytest
 
 from sim.units import KG_PER_POUND, LITRES_PER_GALLON, METRES_PER_FOOT, WATTS_PER_BTU_H
-from sim.van import cabin, fuel
+from sim.van import cabin, tanks
 from sim.van.appliances import cold_box_watts
 
 BTU_PER_WH = 1.0 / WATTS_PER_BTU_H
-GALLON_KG = fuel.PROPANE_KG_L * LITRES_PER_GALLON
+GALLON_KG = tanks.PROPANE_KG_L * LITRES_PER_GALLON
 
 # What, ours, published, tolerance as a share, reason of the tolerance.
 PROPANE = [
     # CSA B149.2 as quoted by suppliers: 21,622; their own tables 21,548 and 21,591.
-    ("Btu in a pound", fuel.PROPANE_WH_KG * KG_PER_POUND * BTU_PER_WH, 21_591, 0.004, "tables"),
+    ("Btu in a pound", tanks.PROPANE_WH_KG * KG_PER_POUND * BTU_PER_WH, 21_591, 0.004, "tables"),
     # Tables of LP gas suppliers: 91,502; on a liquid basis 91,547; elsewhere 91,690.
-    ("Btu in a gallon", fuel.PROPANE_WH_KG * GALLON_KG * BTU_PER_WH, 91_502, 0.01, "density, 1 %"),
+    ("Btu in a gallon", tanks.PROPANE_WH_KG * GALLON_KG * BTU_PER_WH, 91_502, 0.01, "density, 1 %"),
     ("pounds in a gallon", GALLON_KG / KG_PER_POUND, 4.24, 0.01, "4.20 to 4.24 are printed"),
     # A cylinder of 20 lb holds 431,800 Btu gross, 126.6 kWh.
-    ("kWh in 20 lb", fuel.PROPANE_WH_KG * 20 * KG_PER_POUND / 1000.0, 126.6, 0.01, "tables"),
+    ("kWh in 20 lb", tanks.PROPANE_WH_KG * 20 * KG_PER_POUND / 1000.0, 126.6, 0.01, "tables"),
 ]
 
 
@@ -40,13 +40,13 @@ def test_a_furnace_empties_a_cylinder() -> None:
     the tables' spread."""
     kg = 20.0 * KG_PER_POUND
     for duty, hours in ((1.0, 14.4), (0.3, 48.0)):
-        burnt = fuel.burnt_kg(np.array([30_000 * WATTS_PER_BTU_H * duty]), 1.0)[0]
+        burnt = tanks.burnt_kg(np.array([30_000 * WATTS_PER_BTU_H * duty]), 1.0)[0]
         assert kg / burnt == pytest.approx(hours, rel=0.01)
 
 
 def test_tanks_are_filled_to_four_fifths() -> None:
     """12 gal hold 9.6 (common practice, no source; NFPA 58 sets the 80 %)."""
-    full = fuel.full_kg(12.0 * LITRES_PER_GALLON, 80.0)
+    full = tanks.full_kg(12.0 * LITRES_PER_GALLON, 80.0)
     assert full / GALLON_KG == pytest.approx(9.6)
 
 

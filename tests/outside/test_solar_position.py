@@ -13,8 +13,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sim.arrays import Floats
 from sim.sky.sun import Sun, position
-from sim.sky.track import Floats, Track
+from sim.sky.track import Track
 
 DATA = Path(__file__).parent / "data"
 

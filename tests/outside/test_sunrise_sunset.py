@@ -15,8 +15,9 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
+from sim.arrays import Floats
 from sim.sky.sun import clear_sky, position
-from sim.sky.track import Floats, Track
+from sim.sky.track import Track
 
 DATA = Path(__file__).parent / "data"
 RISE_ZENITH_DEG = 90.833

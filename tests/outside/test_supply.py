@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 import sim
-from sim.job.model import Trip
-from sim.job.power_model import Alternator
-from sim.job.shelf import profiles_dir
-from sim.job.timeline import build_timeline
-from sim.ledger.prepare import Skies
-from sim.ledger.supply import snow_on
+from sim.job.model.job import Trip
+from sim.job.model.power import Alternator
+from sim.resources import profiles_dir
+from sim.trip.prepare import Skies
+from sim.trip.sources import snow_on
+from sim.trip.timeline import build_timeline
 from sim.van import chargers
 
 # T. Murphy, Blow-by-blow PV system efficiency, dothemath.ucsd.edu/2012/09: a controller measured

@@ -16,10 +16,10 @@ import pvlib
 import pytest
 
 from sim.sky.clear import clear_weather
-from sim.sky.file_draws import file_draws
+from sim.sky.files.reader import WeatherYears, read_weather
+from sim.sky.files.under_trip import file_draws
 from sim.sky.sun import position, split_global
 from sim.sky.track import Track, Weather
-from sim.sky.weather_files import WeatherYears, read_weather
 
 DATA = Path(pvlib.__file__).parent / "data"
 DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])

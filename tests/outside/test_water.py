@@ -13,11 +13,11 @@ from pathlib import Path
 import pytest
 
 import sim
-from sim.job.fields import entry_keys
-from sim.job.timeline import build_timeline
-from sim.ledger.household import uses_of
+from sim.job.model.fields import entry_keys
+from sim.trip.household import uses_of
+from sim.trip.timeline import build_timeline
 from sim.units import KG_PER_POUND, LITRES_PER_GALLON
-from sim.van.fuel import PROPANE_WH_KG, full_kg
+from sim.van.tanks import PROPANE_WH_KG, full_kg
 
 # What, gal/min, L/min as printed.
 FLOWS = [

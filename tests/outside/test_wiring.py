@@ -10,7 +10,7 @@ from __future__ import annotations
 import pytest
 
 from sim import units
-from sim.van import conductors, pv_circuit
+from sim.van import conductors
 from sim.van.conductors import Cable
 
 # AWG number (1/0 is 0, 4/0 is -3): circular mils (NEC chapter 9, table 8), mm2 (ASTM B258
@@ -144,12 +144,12 @@ def test_bilge_pump_example() -> None:
 
 def test_cold_panels() -> None:
     """Training text on NEC 690.7: 49.5 V, -0.27 %/C, -10 deg C, 600 V. To 0.01 V."""
-    by_coefficient = pv_circuit.cold_voltage(49.5, -10, coeff_pct_c=-0.27)
-    by_table = pv_circuit.cold_voltage_by_table(49.5, -10)
+    by_coefficient = conductors.cold_voltage(49.5, -10, coeff_pct_c=-0.27)
+    by_table = conductors.cold_voltage_by_table(49.5, -10)
     assert by_coefficient == pytest.approx(54.18, abs=0.01)
     assert by_table == pytest.approx(56.43, abs=0.01)
-    assert pv_circuit.longest_string(600, by_coefficient) == 11
-    assert pv_circuit.longest_string(600, by_table) == 10
+    assert conductors.longest_string(600, by_coefficient) == 11
+    assert conductors.longest_string(600, by_table) == 10
 
 
 # NEC table 690.7(A), crystalline silicon: warmest and coldest whole degree of a row, factor.
@@ -163,15 +163,15 @@ COLD = [
 @pytest.mark.parametrize(("warm", "cold", "factor"), COLD)
 def test_cold_weather_table(warm: int, cold: int, factor: float) -> None:
     """Every row, at both of its ends."""
-    assert pv_circuit.cold_voltage_by_table(1.0, warm) == factor
-    assert pv_circuit.cold_voltage_by_table(1.0, cold) == factor
+    assert conductors.cold_voltage_by_table(1.0, warm) == factor
+    assert conductors.cold_voltage_by_table(1.0, cold) == factor
 
 
 def test_panel_current_example() -> None:
     """Training text on NEC 690.8: Isc 11.2 A is 14.0 A, then 17.5 A, then a fuse of 20 A."""
-    assert pv_circuit.design_current(11.2) == pytest.approx(14.0, abs=1e-9)
-    assert pv_circuit.rating_current(11.2) == pytest.approx(17.5, abs=1e-9)
-    assert conductors.next_rating(pv_circuit.rating_current(11.2)) == 20
+    assert conductors.design_current(11.2) == pytest.approx(14.0, abs=1e-9)
+    assert conductors.rating_current(11.2) == pytest.approx(17.5, abs=1e-9)
+    assert conductors.next_rating(conductors.rating_current(11.2)) == 20
 
 
 def test_continuous_load_example() -> None:

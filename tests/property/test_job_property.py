@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from sim.errors import Fault, JobError
-from sim.job.fields import ENTRY_UNITS, Unit
-from sim.job.file import load_job
-from sim.job.model import Job, Trip
-from sim.job.shelf import profiles_dir
-from sim.job.timeline import build_timeline, within
+from sim.job.model.fields import ENTRY_UNITS, Unit
+from sim.job.model.job import Job, Trip
+from sim.job.reading.load import load_job
+from sim.resources import profiles_dir
+from sim.trip.timeline import build_timeline, within
 
 DEMO = (profiles_dir() / "jobs" / "demo.toml").read_text("utf-8")
 # Words of the validating library that no builder should meet.

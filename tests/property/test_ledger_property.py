@@ -9,11 +9,11 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.job.model import Job
+from sim.job.model.job import Job
 from sim.ledger.simulate import simulate
 from sim.van import appliances, cabin, chargers, panels
-from sim.van.bank_lanes import Bank
-from sim.van.battery import BankHours, Offers, run_bank, total_bank
+from sim.van.bank.lanes import Bank
+from sim.van.bank.loop import BankHours, Offers, run_bank, total_bank
 
 
 def numbers(low: float, high: float) -> st.SearchStrategy[float]:

@@ -8,10 +8,10 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.job.model import Job
-from sim.ledger.prepare import prepare_trip
+from sim.job.model.job import Job
 from sim.ledger.study import Design, sun_of
-from sim.ledger.supply import Supply, supply
+from sim.trip.prepare import prepare_trip
+from sim.trip.sources import Supply, supply
 
 PLACES = ("64.15, -21.94", "47.48, 11.06", "38.57, -109.55", "-33.87, 151.21", "0.35, 32.58")
 PARTS: dict[str, Any] = {

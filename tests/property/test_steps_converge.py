@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 import sim
-from sim.job.model import Job
-from sim.job.shelf import profiles_dir
+from sim.job.model.job import Job
 from sim.ledger.results import BALANCE_TOLERANCE, TripResult
+from sim.resources import profiles_dir
 
 # Lowest charge of the trip, at each told quantile: 2 points.
 LOWEST_SOC = 0.02

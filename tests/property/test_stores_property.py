@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.job.model import Job
+from sim.job.model.job import Job
 from sim.job.overrides import overridden
-from sim.ledger.prepare import Skies, prepare_trip
-from sim.ledger.stores import StoreLine, stores_of
-from sim.van import fuel
+from sim.trip.prepare import Skies, prepare_trip
+from sim.trip.tanks import StoreLine, stores_of
+from sim.van import tanks
 
 JOB = """
 title = "Any tanks"
@@ -148,5 +148,5 @@ def test_a_larger_tank_lasts_no_less(run: Run, tank_l: float, more: float) -> No
     )
     assert (large.nights_until >= small.nights_until - 1e-9).all()
     assert (large.short_h <= small.short_h).all()
-    heat = [fuel.PROPANE_WH_KG * x.use_per_day for x in (small, large)]
+    heat = [tanks.PROPANE_WH_KG * x.use_per_day for x in (small, large)]
     np.testing.assert_allclose(*heat, rtol=1e-12)

@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from sim.job.places import Place, find_place
 from sim.ledger.almanac import Almanac, climate_almanac
-from sim.report.almanac import print_almanac, sky_json
-from sim.report.almanac_page import render_almanac
-from sim.report.tables import json_text
+from sim.places.lookup import Place, find_place
+from sim.report.data.export import json_text
+from sim.report.page.place_page import render_almanac
+from sim.report.terminal.place_months import print_almanac, sky_json
 
 WRITTEN = dt.date(2027, 1, 2)
 

@@ -11,35 +11,36 @@ import numpy as np
 import pytest
 
 from sim.ledger.results import Result
-from sim.report import charts, series, sources_chart, words
-from sim.report.charts import Chart
-from sim.report.palette import DARK, LIGHT, Palette, recolouring
+from sim.report.charts import charge_chart, chart_data, sources_chart
+from sim.report.charts.charge_chart import Chart
+from sim.report.charts.palette import DARK, LIGHT, Palette, recolouring
+from sim.report.words import sentences
 
-MANNER = words.Manner("us")
+MANNER = sentences.Manner("us")
 # WCAG 2.2: 1.4.3 text 4.5:1, 1.4.11 graphical objects 3:1
 TEXT_CONTRAST, MARK_CONTRAST = 4.5, 3.0
 
 
-def charge(result: Result, index: int = 0, grain: series.Grain = "hour") -> Chart:
+def charge(result: Result, index: int = 0, grain: chart_data.Grain = "hour") -> Chart:
     trip = result.trips[index]
-    points = series.charge_points(trip, grain)
+    points = chart_data.charge_points(trip, grain)
     places = [stop.place.name for stop in result.job.trips[index].stops]
-    return charts.charge_chart(
+    return charge_chart.charge_chart(
         trip,
         points,
         places=places,
-        says=words.hour_sentences(trip, points, places, MANNER),
-        span=series.time_ranges(result.trips)[index],
+        says=sentences.hour_sentences(trip, points, places, MANNER),
+        span=chart_data.time_ranges(result.trips)[index],
         manner=MANNER,
     )
 
 
 def sources(result: Result, index: int = 0) -> Chart:
-    periods = [series.periods(trip) for trip in result.trips]
+    periods = [chart_data.periods(trip) for trip in result.trips]
     return sources_chart.sources_chart(
         periods[index],
-        says=words.period_sentences(periods[index], MANNER),
-        span=series.time_ranges(result.trips)[index],
+        says=sentences.period_sentences(periods[index], MANNER),
+        span=chart_data.time_ranges(result.trips)[index],
         top_wh=sources_chart.scale_top(periods),
         manner=MANNER,
     )
@@ -115,7 +116,7 @@ def test_charge_chart_draws_the_quantiles(small_result: Result) -> None:
     assert chart.typical == 2
     assert traces[2].visible is False
     assert min(traces[2].y) == pytest.approx(
-        100 * trip.soc[:, series.typical_draw(trip)].min(), abs=0.051
+        100 * trip.soc[:, chart_data.typical_draw(trip)].min(), abs=0.051
     )
     assert tuple(chart.figure.layout.yaxis.range) == (0, 100)
 
@@ -124,7 +125,7 @@ def test_charge_chart_marks_nights_road_plug_and_floors(small_result: Result) ->
     trip = small_result.trips[0]
     chart = charge(small_result)
     washes = [s for s in chart.figure.layout.shapes if s.type == "rect"]
-    assert len(washes) == len(series.runs(~trip.sun_up))
+    assert len(washes) == len(chart_data.runs(~trip.sun_up))
     rows = dict(enumerate(chart.figure.layout.yaxis2.ticktext))
     assert {"road", "plug"} <= set(rows.values())
     strips = {rows[t.y[0]]: t for t in chart.figure.data if t.yaxis == "y2"}
@@ -143,11 +144,11 @@ def test_equal_floors_share_a_label_and_no_floor_has_none(small_result: Result) 
     level = replace(trip, floors=(0.1, 0.2, 0.2))
     groups = ("comfort", "extra")
     loads = tuple(replace(trip.loads[0], priority=group) for group in groups)
-    assert charts.floor_words(replace(level, loads=loads)) == [
+    assert charge_chart.floor_words(replace(level, loads=loads)) == [
         (0.1, "all off"),
         (0.2, "comforts and extras off"),
     ]
-    assert charts.floor_words(replace(trip, floors=(0.0, 0.0, 0.0))) == []
+    assert charge_chart.floor_words(replace(trip, floors=(0.0, 0.0, 0.0))) == []
 
 
 def test_polar_summer_has_no_night(small_result: Result) -> None:

@@ -14,20 +14,19 @@ import pytest
 from rich.console import Console
 
 import sim
-from sim.decide.lever_effects import LeverDecision
-from sim.decide.nights import LivingRules
-from sim.decide.panel_counts import PanelDecision
-from sim.decide.year_round import Calendar
-from sim.job.levers_model import LeverEntry
-from sim.job.model import Job
-from sim.job.prices_model import Prices
-from sim.job.roof_model import Obstacle, Roof
+from sim.decide.calendar import Calendar
+from sim.decide.levers.effects import LeverDecision
+from sim.decide.living_rules import LivingRules
+from sim.decide.panels.counts import PanelDecision
+from sim.job.model.job import Job, LeverEntry, Prices
+from sim.job.model.roof import Obstacle, Roof
 from sim.ledger.results import Result
-from sim.report import decision_page, decisions
-from sim.report.page import render_page
-from sim.report.palette import LIGHT
-from sim.report.sections import Section, unbroken
-from sim.report.tables import json_text
+from sim.report.charts.palette import LIGHT
+from sim.report.data.export import json_text
+from sim.report.page import decision_sections
+from sim.report.page.client import render_page
+from sim.report.page.sections import Section, unbroken
+from sim.report.terminal import decision_text
 
 WRITTEN = dt.date(2027, 3, 1)
 HOSTILE = '<script>alert("x")</script> [bold]&amp; {{ 7 * 7 }} \u202eevil'
@@ -88,10 +87,10 @@ def sections(
     job: Job, panels: PanelDecision, levers: LeverDecision, year: Calendar, rules: LivingRules
 ) -> tuple[Section, ...]:
     return (
-        decision_page.panels_section(job, panels),
-        decision_page.levers_section(levers),
-        decision_page.calendar_section(year),
-        decision_page.living_section(rules),
+        decision_sections.panels_section(job, panels),
+        decision_sections.levers_section(levers),
+        decision_sections.calendar_section(year),
+        decision_sections.living_section(rules),
     )
 
 
@@ -105,7 +104,7 @@ def said(print_it: Any, *arguments: Any, **options: Any) -> str:
 
 
 def test_panels_json_has_the_agreed_keys(panels: PanelDecision) -> None:
-    data = json.loads(json_text(decisions.panels_json(panels)))
+    data = json.loads(json_text(decision_text.panels_json(panels)))
     assert {"options", "recommended", "reason"} <= set(data)
     for count, option in enumerate(data["options"]):
         assert {"count", "fits", "price", "trips"} <= set(option)
@@ -129,7 +128,7 @@ def test_panels_json_has_the_agreed_keys(panels: PanelDecision) -> None:
 
 
 def test_levers_json(levers: LeverDecision) -> None:
-    data = json.loads(json_text(decisions.levers_json(levers)))
+    data = json.loads(json_text(decision_text.levers_json(levers)))
     assert [lever["name"] for lever in data["levers"]] == [x.name for x in levers.effects]
     (own,) = [lever for lever in data["levers"] if lever["own"]]
     assert (own["name"], own["price"]) == ("Two batteries", 500.0)
@@ -140,11 +139,11 @@ def test_levers_json(levers: LeverDecision) -> None:
 
 
 def test_calendar_and_living_json(year: Calendar, rules: LivingRules) -> None:
-    data = json.loads(json_text(decisions.calendar_json(year)))
+    data = json.loads(json_text(decision_text.calendar_json(year)))
     assert len(data["weeks"]) == 52
     assert len(data["months"]) == 12
     assert all(len(week["ample_share"]) == len(data["counts"]) for week in data["weeks"])
-    living = json.loads(json_text(decisions.living_json(rules)))
+    living = json.loads(json_text(decision_text.living_json(rules)))
     assert [len(stay["soc_at_sunset"]) for stay in living["stays"]] == [12] * len(rules.stays)
     assert living["stays"][0]["nights"] == [1, 2, 3]
 
@@ -153,18 +152,18 @@ def test_calendar_and_living_json(year: Calendar, rules: LivingRules) -> None:
 
 
 def test_panels_in_the_terminal(panels: PanelDecision) -> None:
-    text = said(decisions.print_panels, panels, us_units=False)
+    text = said(decision_text.print_panels, panels, us_units=False)
     for option in panels.options:
         assert f"USD {option.count * 150:,}" in text
         assert f"{option.count * 8} kg" in text
     assert "2 (job)" in text
     assert panels.reason.split(":")[0] in " ".join(text.split())
-    pounds = said(decisions.print_panels, panels, us_units=True)
+    pounds = said(decision_text.print_panels, panels, us_units=True)
     assert "35 lb" in pounds  # 16 kg
 
 
 def test_levers_in_the_terminal(levers: LeverDecision) -> None:
-    text = " ".join(said(decisions.print_levers, levers).split())
+    text = " ".join(said(decision_text.print_levers, levers).split())
     assert "Two batteries USD 500" in text
     assert "Not tried: " in text
     assert "Best two together: " in text
@@ -172,7 +171,7 @@ def test_levers_in_the_terminal(levers: LeverDecision) -> None:
 
 
 def test_calendar_in_the_terminal(year: Calendar) -> None:
-    text = said(decisions.print_calendar, year)
+    text = said(decision_text.print_calendar, year)
     for month in year.months:
         assert re.search(rf"{month.name} +{month.verdict}", text)
 
@@ -180,11 +179,11 @@ def test_calendar_in_the_terminal(year: Calendar) -> None:
 def test_no_markup_of_a_file_reaches_the_terminal(
     panels: PanelDecision, levers: LeverDecision
 ) -> None:
-    text = said(decisions.print_panels, replace(panels, title=HOSTILE), us_units=False)
+    text = said(decision_text.print_panels, replace(panels, title=HOSTILE), us_units=False)
     assert "[bold]" in text
     assert "\u202e" not in text
     effect = replace(levers.effects[0], name=HOSTILE)
-    assert "[bold]" in said(decisions.print_levers, replace(levers, effects=(effect,)))
+    assert "[bold]" in said(decision_text.print_levers, replace(levers, effects=(effect,)))
 
 
 def test_many_trips_share_a_column(levers: LeverDecision) -> None:
@@ -193,7 +192,7 @@ def test_many_trips_share_a_column(levers: LeverDecision) -> None:
         base=levers.base * 3,
         effects=tuple(replace(effect, trips=effect.trips * 3) for effect in levers.effects),
     )
-    text = " ".join(said(decisions.print_levers, many).split())
+    text = " ".join(said(decision_text.print_levers, many).split())
     assert "Worst trip" in text
     assert "points held" in text
 
@@ -230,7 +229,7 @@ def test_charts_use_the_palette_alone(sections: tuple[Section, ...]) -> None:
 def test_the_roof_is_drawn_to_scale(panels: PanelDecision, job: Job) -> None:
     for us_units, unit in ((False, 1.0), (True, 0.3048)):
         settings = job.settings.model_copy(update={"units": "us" if us_units else "metric"})
-        section = decision_page.panels_section(
+        section = decision_sections.panels_section(
             job.model_copy(update={"settings": settings}), panels
         )
         drawing = section.figures[1].drawing
@@ -242,7 +241,7 @@ def test_the_roof_is_drawn_to_scale(panels: PanelDecision, job: Job) -> None:
 
 
 def test_the_calendar_has_a_cell_for_every_start(year: Calendar) -> None:
-    (figure,) = decision_page.calendar_section(year).figures
+    (figure,) = decision_sections.calendar_section(year).figures
     field = figure.drawing.data[0]
     assert len(field.z) == len(year.counts)
     assert {len(row) for row in field.z} == {52}
@@ -252,7 +251,7 @@ def test_the_calendar_has_a_cell_for_every_start(year: Calendar) -> None:
 
 def test_a_page_holds_its_section_and_escapes_it(job: Job, sections: tuple[Section, ...]) -> None:
     loose = replace(sections[0], heading=HOSTILE, sentences=(HOSTILE,))
-    page = decision_page.render_decision(
+    page = decision_sections.render_decision(
         job.model_copy(update={"title": HOSTILE, "customer": HOSTILE}),
         (loose, *sections[1:]),
         written=WRITTEN,
@@ -273,7 +272,7 @@ def test_a_page_holds_its_section_and_escapes_it(job: Job, sections: tuple[Secti
 
 def test_names_in_charts_are_text(levers: LeverDecision) -> None:
     effect = replace(levers.effects[0], name="<b>bold</b>")
-    section = decision_page.levers_section(replace(levers, effects=(effect,)))
+    section = decision_sections.levers_section(replace(levers, effects=(effect,)))
     assert section.figures[0].drawing.layout.yaxis.ticktext == ("&lt;b&gt;bold&lt;/b&gt;",)
 
 

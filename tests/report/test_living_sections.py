@@ -12,13 +12,13 @@ import pytest
 
 import sim
 from sim.ledger.audit import audit
-from sim.ledger.frost import Frost, FrostSpot
-from sim.ledger.inside import Chill
 from sim.ledger.results import Result
-from sim.report.living_sections import living_sections, runs_out_first, store_told
-from sim.report.page import render_page
-from sim.report.sections import Section
-from sim.report.words import Manner, amount
+from sim.report.page.client import render_page
+from sim.report.page.sections import Section
+from sim.report.page.trip_sections import living_sections, runs_out_first, store_told
+from sim.report.words.sentences import Manner, amount
+from sim.trip.cabin import Chill
+from sim.trip.frost import Frost, FrostSpot
 
 US, METRIC = Manner("us"), Manner("metric")
 TANKS = """

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from sim.errors import OutputError
-from sim.report.output import expect_writable, file_stem, write_whole
+from sim.report.data.output import expect_writable, file_stem, write_whole
 
 
 def test_writes_into_a_folder_it_makes(tmp_path: Path) -> None:

@@ -15,13 +15,13 @@ import numpy as np
 import pytest
 
 import sim
-from sim.job.model import Job
+from sim.job.model.job import Job
 from sim.ledger.answer import answer_of
 from sim.ledger.results import Result
-from sim.report import page
-from sim.report.page import render_page
-from sim.report.tables import trip_json
-from sim.report.words import Manner
+from sim.report.data.export import trip_json
+from sim.report.page import client
+from sim.report.page.client import render_page
+from sim.report.words.sentences import Manner
 
 WRITTEN = dt.date(2027, 3, 1)
 MOST_BYTES = 8_000_000
@@ -163,7 +163,7 @@ def test_verdict_is_told_by_shape_too(small_result: Result) -> None:
 
 
 def test_account_shows_the_ledger_and_closes(small_result: Result) -> None:
-    found = {row.name: row for _, row in page.parts.account(small_result.trips)}
+    found = {row.name: row for _, row in client.parts.account(small_result.trips)}
     for index, trip in enumerate(small_result.trips):
         value = {
             name: float(row.cells[index][0].replace(",", "").replace("−", "-"))
@@ -178,7 +178,7 @@ def test_account_shows_the_ledger_and_closes(small_result: Result) -> None:
 def test_loads_table_names_every_load_and_the_inverter(
     small_result: Result, small_page: Reading
 ) -> None:
-    groups = page.parts.loads(small_result.trips, page.parts.most_wanted(small_result.trips))
+    groups = client.parts.loads(small_result.trips, client.parts.most_wanted(small_result.trips))
     rows = [row for name, group in groups if name != "total" for row in group]
     assert sorted(row.name for row in rows) == sorted(x.name for x in small_result.trips[0].loads)
     assert "Inverter (its own draw and losses)" in small_page.text
@@ -273,7 +273,7 @@ def test_hostile_text_is_shown_as_text(small_result: Result, text: str) -> None:
     assert reading.count("img") == 0
     # the page's own bold words: one value in each fact of each trip, and what runs out first
     own = sum(
-        len(page.parts.facts(answer_of(trip), trip, [""] * 5, Manner("us"))) + 1
+        len(client.parts.facts(answer_of(trip), trip, [""] * 5, Manner("us"))) + 1
         for trip in small_result.trips
     )
     assert reading.count("b") == own
@@ -284,19 +284,19 @@ def test_hostile_text_is_shown_as_text(small_result: Result, text: str) -> None:
 
 
 def test_printed_title_holds_any_text() -> None:
-    assert page.css_text("A van 2") == '"A van 2"'
+    assert client.css_text("A van 2") == '"A van 2"'
     for text in HOSTILE:
-        shown = page.css_text(text)
+        shown = client.css_text(text)
         assert re.fullmatch(r'"([A-Za-z0-9 ]|\\[0-9a-f]+ )*"', shown), shown
         assert len(re.sub(r"\\[0-9a-f]+ ", "x", shown)) <= 72
     # what a browser would read back
-    back = re.sub(r"\\([0-9a-f]+) ", lambda m: chr(int(m[1], 16)), page.css_text("a</style>ü\"'"))
+    back = re.sub(r"\\([0-9a-f]+) ", lambda m: chr(int(m[1], 16)), client.css_text("a</style>ü\"'"))
     assert back == '"a</style>ü"\'"'
 
 
 def test_script_escapes_mean_the_same() -> None:
     script = "x = 'µ 年 ok'"
-    escaped = page.ascii_script(script)
+    escaped = client.ascii_script(script)
     assert escaped.isascii()
     assert escaped.encode().decode("unicode_escape") == script
 

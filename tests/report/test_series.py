@@ -12,7 +12,7 @@ import pytest
 
 import sim
 from sim.ledger.results import Result, TripResult
-from sim.report import series
+from sim.report.charts import chart_data
 
 
 @pytest.fixture(scope="module")
@@ -21,7 +21,7 @@ def winter(small_result: Result) -> TripResult:
 
 
 def test_hourly_points_are_the_result_itself(winter: TripResult) -> None:
-    points = series.charge_points(winter, "hour")
+    points = chart_data.charge_points(winter, "hour")
     assert len(points.times) == len(winter.timeline) + 1
     assert len(points.stop) == len(winter.timeline)
     np.testing.assert_allclose(points.p50, np.quantile(winter.soc, 0.5, axis=1))
@@ -34,7 +34,7 @@ def test_shorter_steps_are_gathered_into_hours(
 ) -> None:
     text = small_job + "\n[settings]\ndraws = 3\nstep_minutes = 10\n"
     trip = sim.simulate(sim.load_job(write_job(text))).trips[0]
-    points = series.charge_points(trip, "hour")
+    points = chart_data.charge_points(trip, "hour")
     assert len(points.stop) == 48
     np.testing.assert_allclose(points.p10, np.quantile(trip.soc[::6], 0.1, axis=1))
     energy = float((points.sun_w * 1.0).sum())
@@ -42,7 +42,7 @@ def test_shorter_steps_are_gathered_into_hours(
 
 
 def test_daily_points_are_each_days_lowest(winter: TripResult) -> None:
-    points = series.charge_points(winter, "day")
+    points = chart_data.charge_points(winter, "day")
     frame = winter.days()
     np.testing.assert_allclose(points.p10, frame["lowest_soc_p10"])
     np.testing.assert_allclose(points.p50, frame["lowest_soc_p50"])
@@ -59,17 +59,17 @@ def test_daily_points_are_each_days_lowest(winter: TripResult) -> None:
             for name in ("sun_w", "drive_w", "shore_w", "served_w", "temp_air", "cabin_c")
         },
     )
-    assert series.charge_points(one, "day").dark.any() == one.dark.any()
+    assert chart_data.charge_points(one, "day").dark.any() == one.dark.any()
 
 
 def test_typical_draw_has_the_middle_low(winter: TripResult) -> None:
     lows = np.sort(winter.soc.min(axis=0))
-    chosen = winter.soc[:, series.typical_draw(winter)].min()
+    chosen = winter.soc[:, chart_data.typical_draw(winter)].min()
     assert chosen == lows[(winter.draws - 1) // 2]
 
 
 def test_periods_are_the_days_of_the_result(winter: TripResult) -> None:
-    found = series.periods(winter)
+    found = chart_data.periods(winter)
     frame = winter.days()
     assert [p.first for p in found] == [p.last for p in found] == list(frame["date"])
     for name in ("sun", "drive", "shore", "served", "unserved", "losses", "unharvested"):
@@ -81,7 +81,7 @@ def test_weeks_hold_the_energy_of_their_days(
 ) -> None:
     text = small_job.replace("nights = 2", "nights = 80") + "\n[settings]\ndraws = 2\n"
     trip = sim.simulate(sim.load_job(write_job(text))).trips[0]
-    weeks = series.periods(trip)
+    weeks = chart_data.periods(trip)
     assert [(p.last - p.first).days for p in weeks] == [6] * 11 + [3]
     total = sum(p.sun * ((p.last - p.first).days + 1) for p in weeks)
     assert total == pytest.approx(trip.energy.sun * trip.days_long)
@@ -93,27 +93,27 @@ def test_long_trips_and_many_trips_are_drawn_by_the_day(winter: TripResult) -> N
         def __init__(self, count: int) -> None:
             self.trips = (winter,) * count
 
-    assert series.grain_of(Several(2)) == ["hour", "hour"]  # type: ignore[arg-type]
-    many = int(series.HOURLY_POINTS / winter.hours_long) + 1
-    assert set(series.grain_of(Several(many))) == {"day"}  # type: ignore[arg-type]
+    assert chart_data.grain_of(Several(2)) == ["hour", "hour"]  # type: ignore[arg-type]
+    many = int(chart_data.HOURLY_POINTS / winter.hours_long) + 1
+    assert set(chart_data.grain_of(Several(many))) == {"day"}  # type: ignore[arg-type]
 
 
 def test_runs_and_spans() -> None:
-    assert series.runs(np.array([True, True, False, True])) == [(0, 2), (3, 4)]
-    assert series.runs(np.array([False, False])) == []
+    assert chart_data.runs(np.array([True, True, False, True])) == [(0, 2), (3, 4)]
+    assert chart_data.runs(np.array([False, False])) == []
     clock = [dt.datetime(2027, 1, 1, hour) for hour in range(5)]
-    assert series.spans(np.array([False, True, True, False]), clock) == [(clock[1], clock[3])]
+    assert chart_data.spans(np.array([False, True, True, False]), clock) == [(clock[1], clock[3])]
     # half an hour of driving in an hour's step is drawn as half an hour
     share = np.array([0.0, 1.0, 0.5, 0.0])
-    assert series.share_spans(share, clock, 1.0) == [(clock[1], dt.datetime(2027, 1, 1, 2, 30))]
+    assert chart_data.share_spans(share, clock, 1.0) == [(clock[1], dt.datetime(2027, 1, 1, 2, 30))]
 
 
 def test_trips_of_like_length_share_a_scale_of_time(small_result: Result) -> None:
     first, second = small_result.trips
-    lengths = [end - begin for begin, end in series.time_ranges((first, second))]
+    lengths = [end - begin for begin, end in chart_data.time_ranges((first, second))]
     assert lengths[0] == lengths[1] == dt.timedelta(hours=first.hours_long)
-    clock = series.local_clock(second)
-    alone = series.time_ranges((second,))[0]
+    clock = chart_data.local_clock(second)
+    alone = chart_data.time_ranges((second,))[0]
     assert alone == (clock[0], clock[-1])
 
 
@@ -122,5 +122,5 @@ def test_trips_of_unlike_length_keep_their_own_scale(
 ) -> None:
     text = small_job.replace("nights = 2", "nights = 1") + "\n[settings]\ndraws = 1\n"
     short = sim.simulate(sim.load_job(write_job(text))).trips[0]
-    ranges = series.time_ranges((small_result.trips[0], short))
+    ranges = chart_data.time_ranges((small_result.trips[0], short))
     assert ranges[1][1] - ranges[1][0] == dt.timedelta(hours=short.hours_long)

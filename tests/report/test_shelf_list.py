@@ -11,8 +11,8 @@ from rich.console import Console
 from sim.job import shelf
 from sim.job.shelf import Profile, everything
 from sim.ledger.sample_day import AMBIENTS_C, day_use
-from sim.report.shelf_list import print_profile, print_shelf, shelf_json, typical_c
-from sim.report.tables import json_text
+from sim.report.data.export import json_text
+from sim.report.terminal.shelf_list import print_profile, print_shelf, shelf_json, typical_c
 
 
 def printed(*profiles: Profile, whole: bool = False) -> str:

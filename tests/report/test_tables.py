@@ -12,7 +12,7 @@ import pytest
 
 import sim
 from sim.ledger.results import Result
-from sim.report.tables import csv_files, json_text, trip_json
+from sim.report.data.export import csv_files, json_text, trip_json
 
 TRIP_KEYS = {
     "name", "depart", "hours", "draws", "verdict", "ample_share", "lowest_soc", "dark_hours",

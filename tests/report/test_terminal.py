@@ -9,12 +9,12 @@ import numpy as np
 from rich.console import Console
 
 from sim.ledger.results import Result
-from sim.report import terminal
+from sim.report.terminal import answer
 
 
 def printed(result: Result, width: int = 80) -> str:
     console = Console(file=io.StringIO(), width=width, color_system=None, highlight=False)
-    terminal.print_result(result, console)
+    answer.print_result(result, console)
     return console.file.getvalue()  # type: ignore[attr-defined, no-any-return]
 
 
@@ -36,7 +36,7 @@ def test_no_line_is_wider_than_the_terminal(small_result: Result) -> None:
 
 
 def test_control_characters_and_endless_text_are_cut() -> None:
-    text = terminal.plain("\x1b[2Jx" + "y" * 10_000).plain
+    text = answer.plain("\x1b[2Jx" + "y" * 10_000).plain
     assert "\x1b" not in text
     assert len(text) == 200
     assert text.endswith("…")
@@ -47,7 +47,7 @@ def test_hours_are_told_without_a_bare_nought(small_result: Result) -> None:
         trip = small_result.trips[0]
         unserved = np.zeros_like(trip.unserved_w)
         unserved[2, :steps, 0] = 10.0
-        table = terminal.trip_table((replace(trip, unserved_w=unserved),), "us")
+        table = answer.trip_table((replace(trip, unserved_w=unserved),), "us")
         cells = dict(zip(*(list(column.cells) for column in table.columns), strict=True))
         return str(cells["Dark hours"])
 

@@ -14,8 +14,8 @@ from rich.console import Console
 import sim
 from sim.ledger.audit import audit
 from sim.ledger.results import Result
-from sim.report import terminal
-from sim.report.tables import json_text, trip_json
+from sim.report.data.export import json_text, trip_json
+from sim.report.terminal import answer
 
 Lived = Callable[[str], Result]
 # Nothing but a small full battery in a warm July; no sun, no driving, no plug.
@@ -66,7 +66,7 @@ def used(*names: str, more: str = "") -> str:
 def rows(result: Result) -> dict[str, str]:
     """Rows of the table of the first trip, by their label."""
     console = Console(file=io.StringIO(), width=200, color_system=None, highlight=False)
-    console.print(terminal.trip_table(result.trips[:1], result.job.settings.units))
+    console.print(answer.trip_table(result.trips[:1], result.job.settings.units))
     lines = console.file.getvalue().splitlines()  # type: ignore[attr-defined]
     return {line[:27].strip(): line[27:].strip() for line in lines}
 
@@ -146,7 +146,7 @@ def test_tanks_are_told_by_when_they_give_out_or_how_long_they_last(lived: Lived
 def test_tanks_in_gallons_and_pounds(lived: Lived) -> None:
     result = lived(used("water-pump") + TANKS)
     console = Console(file=io.StringIO(), width=200, color_system=None, highlight=False)
-    console.print(terminal.trip_table(result.trips, "us"))
+    console.print(answer.trip_table(result.trips, "us"))
     text = console.file.getvalue()  # type: ignore[attr-defined]
     for label in ("Fresh water, 23.8 gal", "Shower, 100.0 gal", "Propane, 8.9 lb"):
         assert label in text
@@ -166,7 +166,7 @@ def test_a_long_list_of_appliances_ends_in_a_sum(lived: Lived) -> None:
     )
     result = lived(many)
     console = Console(file=io.StringIO(), width=80, color_system=None, highlight=False)
-    terminal.print_audit(audit(result), "metric", console)
+    answer.print_audit(audit(result), "metric", console)
     lines = [x.rstrip() for x in console.file.getvalue().splitlines()]  # type: ignore[attr-defined]
     assert len(lines) < 25
     assert lines[2].split() == ["Thing", "30", "DC", "720"]
@@ -202,7 +202,7 @@ def test_every_tank_that_freezes_is_told_to_the_end(lived: Lived, tmp_path: Path
     path.write_text(path.read_text("utf-8").replace("2027-07-05", "2027-01-05"), "utf-8")
     result = sim.simulate(sim.load_job(path))
     console = Console(file=io.StringIO(), width=400, color_system=None, highlight=False)
-    console.print(terminal.trip_table(result.trips[:1], "metric"))
+    console.print(answer.trip_table(result.trips[:1], "metric"))
     printed = console.file.getvalue()  # type: ignore[attr-defined]
     habit = result.trips[0].frost.spots[-1].habit
     assert habit is not None

@@ -15,11 +15,17 @@ import pytest
 from rich.console import Console
 
 from sim.decide import wiring
-from sim.decide.wiring_rows import STATUSES, WiringSheet
-from sim.job.file import load_job
-from sim.job.shelf import profiles_dir
-from sim.report.tables import json_text
-from sim.report.wiring_sheet import counts, print_sheet, render_wiring, wiring_csv, wiring_json
+from sim.decide.wiring.rows import STATUSES, WiringSheet
+from sim.job.reading.load import load_job
+from sim.report.data.export import json_text
+from sim.report.terminal.wiring_sheet import (
+    counts,
+    print_sheet,
+    render_wiring,
+    wiring_csv,
+    wiring_json,
+)
+from sim.resources import profiles_dir
 
 HOSTILE = "=1+1 <script>x</script> [red]pump[/red] & 'q' \u202e"
 PLAN = """

@@ -10,9 +10,9 @@ import pytest
 
 from sim.ledger.answer import answer_of
 from sim.ledger.results import Result, TripResult
-from sim.report import notes, words
-from sim.report.cautions import cautions
-from sim.report.words import GAP, Manner
+from sim.report.words import assumptions, sentences
+from sim.report.words.cautions import cautions
+from sim.report.words.sentences import GAP, Manner
 
 
 def plain(text: str) -> str:
@@ -54,23 +54,23 @@ def test_dates_clocks_and_temperatures_by_units() -> None:
      (2.44, "2.4 hours"), (214.06, "214 hours"), (1200.0, "1,200 hours")],
 )  # fmt: skip
 def test_hours(value: float, text: str) -> None:
-    assert plain(words.hours(value)) == text
+    assert plain(sentences.hours(value)) == text
 
 
 def test_numbers() -> None:
-    assert plain(words.percent(0.436)) == "44 %"
-    assert plain(words.watt_hours(1234.5)) == "1,234 Wh"
-    assert plain(words.watt_hours(-0.2)) == "0 Wh"
-    assert plain(words.watt_hours(-1234.0)) == "−1,234 Wh"
-    assert plain(words.kilowatt_hours(2560.0)) == "2.6 kWh"
-    assert plain(words.amps(40.0)) == "40 A"
-    assert plain(words.amps(12.5)) == "12.5 A"
+    assert plain(sentences.percent(0.436)) == "44 %"
+    assert plain(sentences.watt_hours(1234.5)) == "1,234 Wh"
+    assert plain(sentences.watt_hours(-0.2)) == "0 Wh"
+    assert plain(sentences.watt_hours(-1234.0)) == "−1,234 Wh"
+    assert plain(sentences.kilowatt_hours(2560.0)) == "2.6 kWh"
+    assert plain(sentences.amps(40.0)) == "40 A"
+    assert plain(sentences.amps(12.5)) == "12.5 A"
 
 
 def test_lists() -> None:
-    assert words.listed([]) == ""
-    assert words.listed(["a"]) == "a"
-    assert words.listed(["a", "b", "c"]) == "a, b and c"
+    assert sentences.listed([]) == ""
+    assert sentences.listed(["a"]) == "a"
+    assert sentences.listed(["a", "b", "c"]) == "a, b and c"
 
 
 def test_verdict_sentences(small_result: Result) -> None:
@@ -78,7 +78,7 @@ def test_verdict_sentences(small_result: Result) -> None:
 
     def said(hours: list[int]) -> str:
         dark = with_dark(trip, hours)
-        return words.verdict_sentence(answer_of(dark), dark.loads)
+        return sentences.verdict_sentence(answer_of(dark), dark.loads)
 
     extras = "first the extras (=SUM(A1))"
     assert said([0] * 20) == (
@@ -111,7 +111,7 @@ def test_what_goes_dark_first(small_result: Result) -> None:
     manner = Manner("us")
 
     def told(shown: TripResult) -> tuple[str, str]:
-        moment, rest = words.first_dark(answer_of(shown), shown, ["Here", "There"], manner)
+        moment, rest = sentences.first_dark(answer_of(shown), shown, ["Here", "There"], manner)
         return plain(moment), plain(rest)
 
     assert told(with_dark(trip, [0] * 4)) == ("none", "")
@@ -140,44 +140,44 @@ def test_names_in_a_sentence(small_result: Result) -> None:
             for i in range(5)
         ),
     )
-    assert words.named_loads(many.loads, "extra") == "Load 4, Load 3 and 3 more"
-    assert words.named_loads(many.loads, "comfort") == "the inverter"
-    assert words.shortened("x" * 10_000, 40) == "x" * 39 + "…"
+    assert sentences.named_loads(many.loads, "extra") == "Load 4, Load 3 and 3 more"
+    assert sentences.named_loads(many.loads, "comfort") == "the inverter"
+    assert sentences.shortened("x" * 10_000, 40) == "x" * 39 + "…"
 
 
 def test_text_that_turns_the_writing_is_set_apart() -> None:
-    assert words.isolated("Van, 12 V") == "Van, 12 V"
+    assert sentences.isolated("Van, 12 V") == "Van, 12 V"
     for text in ("\u202eevil", "שלום", "مرحبا", "\u2067x"):
-        assert words.isolated(text) == f"\u2068{text}\u2069"
+        assert sentences.isolated(text) == f"\u2068{text}\u2069"
 
 
 def test_captions_hold_the_numbers(small_result: Result) -> None:
-    from sim.report import series
+    from sim.report.charts import chart_data
 
     trip = small_result.trips[0]
-    points = series.charge_points(trip, "hour")
-    caption = plain(words.charge_caption(trip, points, ["Here", "There"], Manner("us")))
+    points = chart_data.charge_points(trip, "hour")
+    caption = plain(sentences.charge_caption(trip, points, ["Here", "There"], Manner("us")))
     curve = np.quantile(trip.soc, 0.5, axis=1)
     assert f"at {100 * curve.min():.0f} %" in caption
     assert f"half of them fall to {100 * trip.lowest_soc.p50:.0f} % or lower" in caption
     assert f"one in ten to {100 * trip.lowest_soc.p10:.0f} %" in caption
-    brought = plain(words.sources_caption(trip))
+    brought = plain(sentences.sources_caption(trip))
     assert f"the sun {trip.energy.sun:,.0f} Wh" in brought
     assert f"take {trip.energy.served:,.0f} Wh" in brought
-    assert "Refrigerator" in words.ledger_caption(small_result.trips)
+    assert "Refrigerator" in sentences.ledger_caption(small_result.trips)
 
 
 def test_a_lead_battery_that_goes_dark_above_its_floors_is_explained(small_result: Result) -> None:
-    from sim.report import series
+    from sim.report.charts import chart_data
 
     shown = with_dark(small_result.trips[0], [0] * 9 + [3])
-    points = series.charge_points(small_result.trips[0], "hour")
+    points = chart_data.charge_points(small_result.trips[0], "hour")
 
     def explained(lowest: float, chemistry: str = "agm", draw: int = 9) -> bool:
         least = np.full(10, 0.9)
         least[draw] = lowest
         trip = replace(shown, lowest=least, chemistry=chemistry, floors=(0.5, 0.55, 0.6))
-        caption = words.charge_caption(trip, points, ["Here", "There"], Manner("us"))
+        caption = sentences.charge_caption(trip, points, ["Here", "There"], Manner("us"))
         return "lead-acid" in caption
 
     assert explained(0.7)
@@ -188,11 +188,13 @@ def test_a_lead_battery_that_goes_dark_above_its_floors_is_explained(small_resul
 
 
 def test_hour_sentence_tells_the_hour(small_result: Result) -> None:
-    from sim.report import series
+    from sim.report.charts import chart_data
 
     trip = small_result.trips[0]
-    points = series.charge_points(trip, "hour")
-    says = [plain(x) for x in words.hour_sentences(trip, points, ["Here", "There"], Manner("us"))]
+    points = chart_data.charge_points(trip, "hour")
+    says = [
+        plain(x) for x in sentences.hour_sentences(trip, points, ["Here", "There"], Manner("us"))
+    ]
     assert says[0].startswith("Mon, Jan 4, 10:00 am, on the way to Here: charge 100 %")
     assert says[5].startswith("Mon, Jan 4, 3:00 pm, Here: charge ")
     assert f"Out: {trip.served_w[5].mean():,.0f} W." in says[5]
@@ -202,7 +204,7 @@ def test_hour_sentence_tells_the_hour(small_result: Result) -> None:
 
 def test_build_line_leaves_out_what_is_not_there(small_result: Result) -> None:
     job = small_result.job
-    assert [plain(part) for part in words.build_line(job)] == [
+    assert [plain(part) for part in sentences.build_line(job)] == [
         "170 W of panels",
         "1.3 kWh battery",
         "20 A DC-DC charger",
@@ -212,7 +214,7 @@ def test_build_line_leaves_out_what_is_not_there(small_result: Result) -> None:
     bare = job.model_copy(
         update={"panels": (), "alternator": None, "shore": None, "inverter": None}
     )
-    assert [plain(part) for part in words.build_line(bare)] == ["no panels", "1.3 kWh battery"]
+    assert [plain(part) for part in sentences.build_line(bare)] == ["no panels", "1.3 kWh battery"]
 
 
 def test_cautions_follow_the_build(small_result: Result) -> None:
@@ -228,7 +230,7 @@ def test_cautions_follow_the_build(small_result: Result) -> None:
 
 
 def test_assumptions_name_sources_and_settings(small_result: Result) -> None:
-    topics = dict(notes.assumptions(small_result, dt.date(2027, 3, 1), "9.8.7", Manner("us")))
+    topics = dict(assumptions.assumptions(small_result, dt.date(2027, 3, 1), "9.8.7", Manner("us")))
     assert set(small_result.trips[0].about) <= set(topics["Sun and temperature"])
     verdict = plain(" ".join(topics["What the verdict means"]))
     assert "Ample: at least 95 %" in verdict
@@ -244,5 +246,5 @@ def test_assumptions_name_sources_and_settings(small_result: Result) -> None:
 def test_a_source_of_one_trip_is_named_for_it(small_result: Result) -> None:
     first, second = small_result.trips
     result = replace(small_result, trips=(first, replace(second, about=("A file.",))))
-    topics = dict(notes.assumptions(result, dt.date(2027, 3, 1), "1", Manner("us")))
+    topics = dict(assumptions.assumptions(result, dt.date(2027, 3, 1), "1", Manner("us")))
     assert "Summer: A file." in topics["Sun and temperature"]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sim.errors import WeatherError
-from sim.sky.climate import (
+from sim.sky.climate.tables import (
     LAPSE_K_PER_M,
     _clearness,
     _tables,

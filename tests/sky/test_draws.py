@@ -7,14 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from sim.arrays import Floats
 from sim.errors import WeatherError
-from sim.sky import draws as drawing
-from sim.sky.climate import monthly
-from sim.sky.clouds import hours_of_day
-from sim.sky.draws import climate_draws
-from sim.sky.local_days import local_days, on_date
+from sim.sky.climate import draws as drawing
+from sim.sky.climate.days import local_days, on_date
+from sim.sky.climate.draws import climate_draws
+from sim.sky.climate.hours import hours_of_day
+from sim.sky.climate.tables import monthly
 from sim.sky.sun import position
-from sim.sky.track import Floats, Track, Weather
+from sim.sky.track import Track, Weather
 
 MOAB = (38.57, -109.55, 1227.0)
 PORTLAND = (45.52, -122.68, 15.0)

@@ -13,11 +13,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.errors import WeatherError
-from sim.sky.file_draws import SHIFT_DAYS, file_draws
+from sim.sky.files.reader import WeatherYears, read_weather
+from sim.sky.files.under_trip import SHIFT_DAYS, file_draws
 from sim.sky.sun import position
 from sim.sky.sun_means import mean_sun, sun_clock
 from sim.sky.track import Track, Weather
-from sim.sky.weather_files import WeatherYears, read_weather
 
 DATA = Path(pvlib.__file__).parent / "data"
 KINDS = ("ghi", "dni", "dhi")

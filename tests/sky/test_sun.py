@@ -10,6 +10,7 @@ import pvlib
 import pytest
 from numpy.typing import ArrayLike
 
+from sim.arrays import Floats
 from sim.sky.sun import (
     Sun,
     clear_sky,
@@ -20,7 +21,7 @@ from sim.sky.sun import (
     shade,
     split_global,
 )
-from sim.sky.track import Floats, Track
+from sim.sky.track import Track
 
 NEAR_HORIZON_DEG = 87.0  # beyond which there is no beam in what is split
 

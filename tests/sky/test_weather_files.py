@@ -12,8 +12,8 @@ import pvlib
 import pytest
 
 from sim.errors import WeatherError
+from sim.sky.files.reader import WeatherYears, read_weather
 from sim.sky.sun_means import mean_sun, sun_clock
-from sim.sky.weather_files import WeatherYears, read_weather
 
 DATA = Path(pvlib.__file__).parent / "data"
 TMY3 = DATA / "723170TYA.CSV"

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sim.van.bank_lanes import Bank
-from sim.van.battery import Offers
+from sim.van.bank.lanes import Bank
+from sim.van.bank.loop import Offers
 
 # 100 Ah at 12.8 V with every loss and limit a bank can have.
 BANK = Bank(

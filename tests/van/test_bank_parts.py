@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.van.bank_lanes import Bank
-from sim.van.bank_parts import Part
-from sim.van.battery import Offers, run_bank, total_bank
+from sim.van.bank.lanes import Bank
+from sim.van.bank.loop import Offers, run_bank, total_bank
+from sim.van.bank.substeps import Substep
 
 MakeBank = Callable[..., Bank]
 MakeOffers = Callable[..., Offers]
@@ -23,10 +23,10 @@ def more(essential: float) -> np.ndarray:
 # A kettle of 600 W in the second quarter of the hour, the engine in the last half, the plug in
 # its first three quarters.
 QUARTERS = (
-    Part(0.25, 0.0, 4 / 3, more(-150.0)),
-    Part(0.25, 0.0, 4 / 3, more(450.0)),
-    Part(0.25, 2.0, 4 / 3, more(-150.0)),
-    Part(0.25, 2.0, 0.0, more(-150.0)),
+    Substep(0.25, 0.0, 4 / 3, more(-150.0)),
+    Substep(0.25, 0.0, 4 / 3, more(450.0)),
+    Substep(0.25, 2.0, 4 / 3, more(-150.0)),
+    Substep(0.25, 2.0, 0.0, more(-150.0)),
 )
 
 
@@ -60,7 +60,7 @@ def test_peukert_goes_by_the_mean_of_the_hour(bank: MakeBank, offers: MakeOffers
     """The kettle's quarter of an hour does not raise the floor beyond the hour's mean load."""
     battery = bank(peukert=1.3, resistance_per_w=0.0, self_discharge_per_h=0.0)
     steady = offers(12, essential=200.0)
-    parts = (Part(0.25, 0.0, 0.0, more(600.0)), Part(0.75, 0.0, 0.0, more(-200.0)))
+    parts = (Substep(0.25, 0.0, 0.0, more(600.0)), Substep(0.75, 0.0, 0.0, more(-200.0)))
     kettle = replace(steady, parts=dict.fromkeys(range(12), parts))
     one, other = (
         run_bank(battery, each, start_soc=1.0, step_hours=1.0) for each in (steady, kettle)

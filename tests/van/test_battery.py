@@ -7,9 +7,9 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from sim.job.living_model import PRIORITIES
-from sim.van.bank_lanes import GROUPS, Bank
-from sim.van.battery import UNSERVED_TOLERANCE_W, BankHours, Offers, run_bank
+from sim.job.model.living import PRIORITIES
+from sim.van.bank.lanes import GROUPS, Bank
+from sim.van.bank.loop import UNSERVED_TOLERANCE_W, BankHours, Offers, run_bank
 
 MakeBank = Callable[..., Bank]
 MakeOffers = Callable[..., Offers]

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from sim.van.bank_lanes import Bank
-from sim.van.battery import UNSERVED_TOLERANCE_W, BankHours, Offers, run_bank, total_bank
+from sim.van.bank.lanes import Bank
+from sim.van.bank.loop import UNSERVED_TOLERANCE_W, BankHours, Offers, run_bank, total_bank
 
 MakeBank = Callable[..., Bank]
 MakeOffers = Callable[..., Offers]

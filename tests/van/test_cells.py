@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sim.van.bank.cells import charge_share, heated_bank, lead_capacity_share, lead_pace
 from sim.van.cabin import lagged
-from sim.van.cells import charge_share, heated_bank, lead_capacity_share, lead_pace
 
 
 def test_lead_gives_less_when_cold_and_no_more_when_warm() -> None:

@@ -7,8 +7,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from sim.van.bank_lanes import Bank, rate_share
-from sim.van.battery import Offers, run_bank, total_bank
+from sim.van.bank.lanes import Bank, rate_share
+from sim.van.bank.loop import Offers, run_bank, total_bank
 
 MakeBank = Callable[..., Bank]
 MakeOffers = Callable[..., Offers]

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.van.cold_box import inside_hours
+from sim.van.appliances import inside_hours
 
 HOURS = 60
 CABIN_C, INSIDE_C = 25.0, 5.0

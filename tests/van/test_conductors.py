@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.errors import NightledgerError
-from sim.van import conductors, pv_circuit
+from sim.van import conductors
 from sim.van.conductors import Cable
 
 INSULATION = (75, 90, 105)
@@ -145,17 +145,17 @@ def test_short_circuit_falls_along_the_cable() -> None:
 def test_colder_than_the_table() -> None:
     """The code's table ends at -40 deg C; below it the panel's coefficient must be known."""
     with pytest.raises(NightledgerError, match="ends at -40 deg C"):
-        pv_circuit.cold_voltage_by_table(40.0, -41)
-    assert pv_circuit.cold_voltage(40.0, -41, coeff_pct_c=-0.3) == pytest.approx(47.92)
+        conductors.cold_voltage_by_table(40.0, -41)
+    assert conductors.cold_voltage(40.0, -41, coeff_pct_c=-0.3) == pytest.approx(47.92)
 
 
 def test_strings_in_parallel_add_up() -> None:
     """Three strings carry three times the current of one."""
-    assert pv_circuit.design_current(10.0, 3) == pytest.approx(37.5)
-    assert pv_circuit.rating_current(10.0, 3) == pytest.approx(46.875)
+    assert conductors.design_current(10.0, 3) == pytest.approx(37.5)
+    assert conductors.rating_current(10.0, 3) == pytest.approx(46.875)
 
 
 def test_string_that_just_fits() -> None:
     """100 V takes two panels of exactly 50 V and not two of 50.1 V."""
-    assert pv_circuit.longest_string(100, 50.0) == 2
-    assert pv_circuit.longest_string(100, 50.1) == 1
+    assert conductors.longest_string(100, 50.0) == 2
+    assert conductors.longest_string(100, 50.1) == 1

@@ -9,8 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.van.hot_water import AROUND_C, HotHours, hot_hours
-from sim.van.water import WATER_WH_L_K
+from sim.van.hot_water import AROUND_C, WATER_WH_L_K, HotHours, hot_hours
 
 HOURS = 48
 # Litres 50 kelvin above cold water.

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.van.wear import DAYS_PER_YEAR, ENDURANCE, cycle_wear, expected_life, rainflow
+from sim.van.bank.wear import DAYS_PER_YEAR, ENDURANCE, cycle_wear, expected_life, rainflow
 
 
 def daily(depth: float, days: int) -> np.ndarray:

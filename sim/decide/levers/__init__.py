@@ -1,0 +1,1 @@
+"""Levers: one change at a time, and what each does to every trip."""

@@ -1,0 +1,305 @@
+"""Living rules for the handover: what the charge at sunset means, what a dull day costs, which
+habits save most."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim.arrays import Floats
+from sim.decide.figures import MONTHS
+from sim.decide.habits import Habit, habits_of
+from sim.job.model.job import Job, Stop, Trip
+from sim.ledger.study import dark_steps, design_of, offers_of
+from sim.threads import Progress, run_tasks
+from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
+from sim.van import chargers
+
+NIGHTS = (1, 2, 3)
+# A rule must hold in so many of the weathers.
+HELD_SHARE = 0.9
+DULL_SHARE = 0.1
+# Charge is told in steps of 5 %, as a battery monitor is read.
+_STEPS = 20
+# Driving that a rule "with driving" means where the trip plans none at its stops.
+DRIVING_HOURS = 1.0
+_NOON = 12 * 60
+
+
+@dataclass(frozen=True)
+class NightRule:
+    """The charge at sunset from which some more nights hold, in one month.
+
+    Attributes
+    ----------
+    month : int
+        1 to 12.
+    parked, driving : tuple of float or None
+        For each of `NIGHTS`: charge from which nothing goes dark until the sunrise after that
+        night, in nine weathers of ten; without driving, and with `driving_hours` a day. None
+        when a full battery is not enough. 0 to 1
+    """
+
+    month: int
+    parked: tuple[float | None, ...]
+    driving: tuple[float | None, ...]
+
+
+@dataclass(frozen=True)
+class DullDay:
+    """What a dull day costs in one month: nine days of ten are brighter.
+
+    Attributes
+    ----------
+    month : int
+    missing_wh : float
+        Wanted on a mean day beyond what the sun gives on a dull one. [Wh]
+    drive_hours, plug_hours : float or None
+        That bring it back; None without such a charger. [h]
+    """
+
+    month: int
+    missing_wh: float
+    drive_hours: float | None
+    plug_hours: float | None
+
+
+@dataclass(frozen=True)
+class StayRules:
+    """Rules for a van that stands at one place.
+
+    Attributes
+    ----------
+    trip, place : str
+        The place is where the trip stays longest.
+    month : int
+        In which the trip starts.
+    driving_hours : float
+        What "with driving" means. [h/day]
+    nights : tuple of NightRule
+        Twelve months.
+    dull_days : tuple of DullDay
+        Twelve months.
+    """
+
+    trip: str
+    place: str
+    month: int
+    driving_hours: float
+    nights: tuple[NightRule, ...]
+    dull_days: tuple[DullDay, ...]
+
+    def sentences(self) -> tuple[str, ...]:
+        """The rules of the trip's own month in plain words."""
+        rule, dull = self.nights[self.month - 1], self.dull_days[self.month - 1]
+        return (*_night_sentences(self, rule), _dull_sentence(self, dull))
+
+
+@dataclass(frozen=True)
+class LivingRules:
+    """What the customer should know.
+
+    Attributes
+    ----------
+    title : str
+    stays : tuple of StayRules
+        One for each trip.
+    habits : tuple of Habit
+        The three that save most.
+    """
+
+    title: str
+    stays: tuple[StayRules, ...]
+    habits: tuple[Habit, ...]
+
+
+def _night_sentences(stay: StayRules, rule: NightRule) -> Iterator[str]:
+    where = f"In {MONTHS[rule.month - 1]} at {stay.place}"
+    yield f"{where}, parked: {_carried(rule.parked)}."
+    hours = f"{stay.driving_hours:g} hours" if stay.driving_hours != 1.0 else "an hour"
+    yield f"{where}, with {hours} of driving a day: {_carried(rule.driving)}."
+
+
+def _carried(needed: tuple[float | None, ...]) -> str:
+    """``45 % at sunset for one more night, 70 % for two``."""
+    words = ("one more night", "two", "three")
+    enough = [charge for charge in needed if charge is not None]
+    if not enough:
+        return "even a full battery at sunset does not carry the night in nine weathers of ten"
+    told = [f"{100 * charge:.0f} % for {word}" for charge, word in zip(enough, words, strict=False)]
+    text = ", ".join([told[0].replace(" %", " % at sunset"), *told[1:]])
+    if len(told) < len(words):
+        text += f"; {words[len(told)]} nights are more than a full battery carries"
+    return text
+
+
+def _dull_sentence(stay: StayRules, dull: DullDay) -> str:
+    start = f"A dull day in {MONTHS[dull.month - 1]} at {stay.place} (one in ten is duller)"
+    if dull.missing_wh == 0.0:
+        return f"{start} still gives what a day takes."
+    ways = []
+    if dull.drive_hours is not None:
+        ways.append(f"{dull.drive_hours:.1f} hours of driving")
+    if dull.plug_hours is not None:
+        ways.append(f"{dull.plug_hours:.1f} hours on a plug")
+    back = f": {' or '.join(ways)} bring it back" if ways else ""
+    return f"{start} leaves {dull.missing_wh:,.0f} Wh missing{back}."
+
+
+def living_rules(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> LivingRules:
+    """Work out the rules to live by.
+
+    Parameters
+    ----------
+    job : Job
+    jobs : int
+        Threads; the numbers do not depend on it.
+    progress : callable, optional
+        Called with the share of the work done, 0 to 1.
+
+    Raises
+    ------
+    WeatherError
+        A weather file cannot be used, or a place has no climate.
+    """
+    tell = progress or (lambda done: None)
+    months = [(trip, month) for trip in job.trips for month in range(1, 13)]
+    rules = run_tasks(
+        lambda task, tell: _month(job, *task),
+        months,
+        jobs=jobs,
+        progress=lambda done: tell(0.9 * done),
+    )
+    stays = []
+    for index, trip in enumerate(job.trips):
+        found = rules[12 * index : 12 * (index + 1)]
+        stop = _longest(trip)
+        stays.append(
+            StayRules(
+                trip=trip.name,
+                place=stop.place.name,
+                month=trip.depart.month,
+                driving_hours=_driving_hours(stop),
+                nights=tuple(night for night, _ in found),
+                dull_days=tuple(dull for _, dull in found),
+            )
+        )
+    habits = habits_of(job)
+    tell(1.0)
+    return LivingRules(job.title, tuple(stays), habits)
+
+
+def _longest(trip: Trip) -> Stop:
+    return max(trip.stops, key=lambda stop: stop.nights)
+
+
+def _driving_hours(stop: Stop) -> float:
+    return stop.local_drive_hours or DRIVING_HOURS
+
+
+def _month(job: Job, trip: Trip, month: int) -> tuple[NightRule, DullDay]:
+    skies = Skies()
+    stop = _longest(trip)
+    parked = _stay(job, trip, stop, month, 0.0, skies)
+    driven = _stay(job, trip, stop, month, _driving_hours(stop), skies)
+    rule = NightRule(month, tuple(_needed(parked)), tuple(_needed(driven)))
+    return rule, _dull_day(parked, driven, month)
+
+
+def _stay(
+    job: Job, trip: Trip, stop: Stop, month: int, driving_hours: float, skies: Skies
+) -> PreparedTrip:
+    """A van that stands at a stop from noon in the middle of a month, for some days."""
+    update = {
+        "nights": NIGHTS[-1] + 1,
+        "drive_hours": 0.0,
+        "leave_at": None,
+        "local_drive_hours": driving_hours,
+        "plug_in": "never",
+    }
+    stay = trip.model_copy(
+        update={
+            "depart": dt.date(trip.depart.year, month, 15),
+            "start": None,
+            "leave_at": _NOON,
+            "stops": (stop.model_copy(update=update),),
+        }
+    )
+    return prepare_trip(job, stay, skies=skies)
+
+
+def _needed(prepared: PreparedTrip) -> Iterator[float | None]:
+    """For each of `NIGHTS`, the lowest charge at sunset that holds it."""
+    sunset, sunrises = _nights(prepared)
+    share: dict[int, Floats] = {}
+
+    def holds(level: int, night: int) -> bool:
+        if level not in share:
+            dark = dark_steps(prepared, level / _STEPS, sunset, sunrises[-1])
+            share[level] = np.array(
+                [1.0 - dark[: end - sunset].any(axis=0).mean() for end in sunrises]
+            )
+        return bool(share[level][night] >= HELD_SHARE)
+
+    for night in range(len(NIGHTS)):
+        if not holds(_STEPS, night):
+            yield None
+            continue
+        # More charge never holds less: halve the range.
+        low, high = 0, _STEPS
+        while high - low > 1:
+            middle = (low + high) // 2
+            low, high = (low, middle) if holds(middle, night) else (middle, high)
+        yield high / _STEPS
+
+
+def _nights(prepared: PreparedTrip) -> tuple[int, list[int]]:
+    """First step after the first sunset, and after each of the sunrises that follow."""
+    is_up = prepared.sky.sun.apparent_zenith < 90.0
+    change = np.diff(is_up.astype(np.int8))
+    sunsets = np.flatnonzero(change < 0) + 1
+    per_hour = round(1.0 / prepared.timeline.step_hours)
+    # Under a sun that does not set, or does not rise, nights are those of the clock.
+    sunset = int(sunsets[0]) if sunsets.size else 6 * per_hour
+    risen = [int(step) + 1 for step in np.flatnonzero(change > 0) if step >= sunset]
+    if len(risen) < len(NIGHTS):
+        risen = [sunset + (14 + 24 * night) * per_hour for night in range(len(NIGHTS))]
+    return sunset, risen[: len(NIGHTS)]
+
+
+def _dull_day(parked: PreparedTrip, driven: PreparedTrip, month: int) -> DullDay:
+    job, hours = parked.job, parked.timeline.step_hours
+    offers = offers_of(parked, [design_of(job)])
+    day = slice(0, round(24.0 / hours))
+    sun = np.quantile(offers.sun_w[day].sum(axis=0) * hours, DULL_SHARE)
+    wanted = offers.wanted_w[:, day].sum(axis=(0, 1)).mean() * hours
+    missing = max(float(wanted - sun), 0.0)
+    on_road = driven.timeline.driving > 0.0
+    engine = float((driven.drive_w[on_road, 0] / driven.timeline.driving[on_road]).mean())
+    return DullDay(
+        month=month,
+        missing_wh=missing,
+        drive_hours=_hours(missing, engine, job),
+        plug_hours=_hours(missing, _plug_watts(job), job),
+    )
+
+
+def _hours(missing_wh: float, watts: float, job: Job) -> float | None:
+    return missing_wh / (watts * job.battery.coulombic_efficiency) if watts > 0.0 else None
+
+
+def _plug_watts(job: Job) -> float:
+    """What the charger on the plug offers to the battery while nothing else draws. [W]"""
+    if job.shore is None:
+        return 0.0
+    _, offered = chargers.plug_watts(
+        np.zeros(1),
+        np.ones(1),
+        inlet_watts=job.shore.inlet_volts * job.shore.inlet_amps,
+        charger_watts=job.shore.charger_amps * job.battery.charging_v,
+        charger_efficiency=job.shore.charger_efficiency,
+    )
+    return float(offered[0])

@@ -1,0 +1,1 @@
+"""Panels: how many, and how many the roof holds."""

@@ -1,0 +1,1 @@
+"""The wiring sheet: circuits, cables, fuses and limits."""

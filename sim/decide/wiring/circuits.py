@@ -1,0 +1,245 @@
+"""Which circuits a van has, and what current each is designed for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from sim.decide.wiring.rows import amps, volts, watts
+from sim.job.model.appliances import Appliance
+from sim.job.model.job import Job
+from sim.job.model.power import PanelGroup
+from sim.job.model.wiring import CableEntry, WiringPlan
+from sim.van import conductors
+
+# Loads of so many amps have a run of their own on the sheet (our own bound).
+LARGE_LOAD_A = 5.0
+# The bank under load, over its nominal voltage, while it still feeds the inverter (common
+# practice, no source): 12.0 V of 12.8 V, 11.25 V of 12 V.
+LOWEST_OVER_NOMINAL = 0.9375
+# Working voltage of a panel over its open-circuit voltage (common practice, no source).
+WORKING_OVER_OPEN = 0.82
+_CONTINUOUS = "125 % for a load that lasts, NEC 210.20(A) and 215.3"
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """A run of cable and what it must carry.
+
+    Attributes
+    ----------
+    name : str
+    key : str
+        Where a job describes it, as in ``wiring.inverter``.
+    amps : float
+        Design current. [A]
+    rule : str
+        How it comes about.
+    rating_a : float
+        What fuse and cable must be good for at least. [A]
+    basis : str
+        The rule behind `rating_a`.
+    working_a, volts : float
+        Current and voltage for the voltage drop. [A], [V]
+    drop_pct : float
+        What may be lost. [%]
+    fuse_at : str
+        Where its fuse sits.
+    planned : CableEntry or None
+        What the job says of it.
+    inlet_a : float or None
+        Rating of a plug's inlet that the breaker may not pass. [A]
+    """
+
+    name: str
+    key: str
+    amps: float
+    rule: str
+    rating_a: float
+    basis: str
+    working_a: float
+    volts: float
+    drop_pct: float
+    fuse_at: str
+    planned: CableEntry | None
+    inlet_a: float | None = None
+
+
+def lowest_volts(job: Job, plan: WiringPlan) -> float:
+    """The bank's voltage at which loads draw most current. [V]"""
+    if plan.lowest_v is not None:
+        return plan.lowest_v
+    return LOWEST_OVER_NOMINAL * job.battery.nominal_v
+
+
+def peak_watts(item: Appliance) -> float:
+    """What all units of an appliance draw together while they run. [W]"""
+    return item.count * item.most_watts
+
+
+def charger_input_amps(job: Job) -> float:
+    """What the DC-DC charger draws from the alternator at full output. [A]"""
+    assert job.alternator is not None
+    source = job.alternator
+    output = source.dcdc_amps * job.battery.charging_v
+    return output / (source.efficiency * source.alternator_v)
+
+
+def strings(group: PanelGroup) -> int:
+    """How many rows of panels in series stand side by side."""
+    return max(1, group.count // group.series)
+
+
+def circuits(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
+    """All circuits of a job, from the roof to the loads.
+
+    Parameters
+    ----------
+    job : Job
+    plan : WiringPlan
+        The job's own, or an empty one.
+    """
+    yield from _sun(job, plan)
+    yield from _engine(job, plan)
+    yield from _plug(job, plan)
+    yield from _bank(job, plan)
+
+
+def _sun(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
+    groups = [group for group in job.panels if group.count > 0]
+    for number, group in enumerate(groups, 1):
+        suffix = f" {number}" if len(groups) > 1 else ""
+        if group.isc_a is not None and group.voc_v is not None:
+            rows = strings(group)
+            yield Circuit(
+                name=f"Panels{suffix} to controller",
+                key="wiring.roof",
+                amps=conductors.design_current(group.isc_a, rows),
+                rule=f"125 % of the short-circuit current, {rows} x {amps(group.isc_a)} "
+                "(NEC 690.8(A))",
+                rating_a=conductors.rating_current(group.isc_a, rows),
+                basis="125 % of that again, NEC 690.8(B) and 690.9(B)",
+                working_a=group.isc_a * rows,
+                volts=WORKING_OVER_OPEN * group.voc_v * group.series,
+                drop_pct=plan.drop_pct,
+                fuse_at="roof end, when more than two strings share it; a breaker at the "
+                "controller in any case",
+                planned=plan.roof,
+            )
+        yield _charging(
+            job, plan, f"Controller{suffix} to battery", "controller", group.controller_amps
+        )
+
+
+def _engine(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
+    if job.alternator is None:
+        return
+    draw = charger_input_amps(job)
+    yield Circuit(
+        name="Alternator to DC-DC charger",
+        key="wiring.alternator",
+        amps=draw,
+        rule=f"{amps(job.alternator.dcdc_amps)} out at {volts(job.battery.charging_v)}, "
+        f"efficiency {job.alternator.efficiency:g}, {volts(job.alternator.alternator_v)} in",
+        rating_a=conductors.CONTINUOUS * draw,
+        basis=_CONTINUOUS,
+        working_a=draw,
+        volts=job.alternator.alternator_v,
+        drop_pct=plan.drop_pct,
+        fuse_at="starter battery, and at the far end if that end can feed back",
+        planned=plan.alternator,
+    )
+    yield _charging(job, plan, "DC-DC charger to battery", "dcdc", job.alternator.dcdc_amps)
+
+
+def _plug(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
+    if job.shore is None:
+        return
+    shore = job.shore
+    yield Circuit(
+        name="Shore inlet to AC panel",
+        key="wiring.shore",
+        amps=shore.inlet_amps,
+        rule=f"rating of the inlet, {amps(shore.inlet_amps)} at {volts(shore.inlet_volts)}",
+        rating_a=shore.inlet_amps,
+        basis="breaker within the inlet's rating, NEC 551.43 (from memory)",
+        working_a=shore.inlet_amps,
+        volts=shore.inlet_volts,
+        drop_pct=plan.drop_pct,
+        fuse_at="AC panel, within 10 ft (3 m) of the inlet",
+        planned=plan.shore,
+        inlet_a=shore.inlet_amps,
+    )
+    yield _charging(job, plan, "Shore charger to battery", "charger", shore.charger_amps)
+
+
+def _bank(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
+    low = lowest_volts(job, plan)
+    if job.inverter is not None:
+        draw = job.inverter.watts / (job.inverter.efficiency * low)
+        yield Circuit(
+            name="Battery to inverter",
+            key="wiring.inverter",
+            amps=draw,
+            rule=f"{watts(job.inverter.watts)}, efficiency {job.inverter.efficiency:g}, bank at "
+            f"its lowest, {volts(low)} (NEC 690.8(A), inverter input)",
+            rating_a=conductors.CONTINUOUS * draw,
+            basis=_CONTINUOUS,
+            working_a=draw,
+            volts=job.battery.nominal_v,
+            drop_pct=plan.drop_pct,
+            fuse_at="battery",
+            planned=plan.inverter,
+        )
+    direct = [item for item in job.appliances if item.supply == "dc" and item.count > 0]
+    total = sum(peak_watts(item) for item in direct)
+    if total > 0:
+        yield _load(job, plan, "Battery to DC panel", total, plan.drop_pct, plan.dc_panel)
+    planned = {cable.name: cable for cable in plan.loads}
+    for item in direct:
+        if peak_watts(item) / low >= LARGE_LOAD_A:
+            drop = plan.drop_pct if item.priority == "essential" else plan.loads_drop_pct
+            yield _load(job, plan, item.name, peak_watts(item), drop, planned.get(item.name))
+
+
+def _charging(job: Job, plan: WiringPlan, name: str, key: str, rated_a: float) -> Circuit:
+    """A charger's output to the bank."""
+    return Circuit(
+        name=name,
+        key=f"wiring.{key}",
+        amps=rated_a,
+        rule="rated output of the charger",
+        rating_a=conductors.CONTINUOUS * rated_a,
+        basis=_CONTINUOUS,
+        working_a=rated_a,
+        volts=job.battery.nominal_v,
+        drop_pct=plan.drop_pct,
+        fuse_at="battery",
+        planned=getattr(plan, key),
+    )
+
+
+def _load(
+    job: Job,
+    plan: WiringPlan,
+    name: str,
+    draw_w: float,
+    drop_pct: float,
+    planned: CableEntry | None,
+) -> Circuit:
+    """DC loads, at the bank's lowest voltage."""
+    low = lowest_volts(job, plan)
+    is_panel = name == "Battery to DC panel"
+    return Circuit(
+        name=name,
+        key="wiring.dc_panel" if is_panel else "wiring.loads",
+        amps=draw_w / low,
+        rule=f"{'all DC loads at once, ' if is_panel else ''}{watts(draw_w)} at {volts(low)}",
+        rating_a=conductors.CONTINUOUS * draw_w / low,
+        basis=_CONTINUOUS,
+        working_a=draw_w / low,
+        volts=job.battery.nominal_v,
+        drop_pct=drop_pct,
+        fuse_at="battery" if is_panel else "DC panel",
+        planned=planned,
+    )

@@ -1,0 +1,1 @@
+"""The first talk with a customer, from questions to a job file."""

@@ -1,0 +1,1 @@
+"""The sections of a job file: frozen, validated, SI inside."""

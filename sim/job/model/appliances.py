@@ -1,0 +1,219 @@
+"""What is switched on in the van, by the way it behaves: parts of the job."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
+
+from sim.job.model.fields import JobSection, Name, Percent, Share, Window
+from sim.job.model.living import Priority
+
+# What heat is made from. Diesel and petrol come from the vehicle's own tank.
+Fuel = Literal["propane", "diesel", "petrol", "electricity"]
+
+
+class ApplianceBase(JobSection):
+    """What all appliances have."""
+
+    use: str | None = None
+    name: Name
+    count: Annotated[int, Field(ge=0, le=100)] = 1
+    supply: Literal["dc", "ac"] = "dc"
+    priority: Priority = "comfort"
+    # "plugged", "driving": only while the van is on the plug, or on the road.
+    runs: Literal["always", "plugged", "driving"] = "always"
+
+    @property
+    def most_watts(self) -> float:
+        """The most electricity one unit draws while it runs. [W]"""
+        return float(getattr(self, "watts", 0.0))
+
+
+Watts = Annotated[float, Field(ge=0, le=20_000)]
+
+
+class Steady(ApplianceBase):
+    """Draws the same day and night: detectors, monitors, standby."""
+
+    kind: Literal["steady"]
+    watts: Watts
+
+
+class Timed(ApplianceBase):
+    """Draws its watts in certain parts of the day, by the local clock."""
+
+    kind: Literal["timed"]
+    watts: Watts
+    at: Annotated[tuple[Window, ...], Field(min_length=1, max_length=48)]
+    # Share of the time it really draws its watts within those parts.
+    duty: Share = 1.0
+
+
+class Lights(ApplianceBase):
+    """On while it is dark outside and somebody is awake aboard."""
+
+    kind: Literal["lights"]
+    watts: Watts
+
+
+class ColdBox(ApplianceBase):
+    """A refrigerator or freezer: the warmer the cabin, the longer its compressor runs."""
+
+    kind: Literal["cold box"]
+    rated_wh_day: Annotated[float, Field(gt=0, le=20_000)]
+    rated_ambient_c: Annotated[float, Field(ge=10, le=45)]
+    inside_c: Annotated[float, Field(ge=-30, le=15)]
+    max_watts: Annotated[float, Field(gt=0, le=3000)]
+    # Switched off, its inside nears the cabin's warmth by 63 % in this time (common practice,
+    # no source: a full box with its door kept shut).
+    holds_hours: Annotated[float, Field(ge=0.5, le=200)] = 14.0
+
+    @property
+    def most_watts(self) -> float:
+        """What its compressor draws when it runs. [W]"""
+        return self.max_watts
+
+
+class Heater(ApplianceBase):
+    """Holds the cabin's set point from fuel or electricity; its blower needs electricity."""
+
+    kind: Literal["heater"]
+    fuel: Fuel
+    heat_watts: Annotated[float, Field(ge=200, le=20_000)]
+    blower_watts: Watts
+    # Heat into the cabin for the heat in the fuel; above 100 for a heat pump.
+    efficiency_pct: Annotated[float, Field(ge=20, le=500)] = 80.0
+    day_c: Annotated[float, Field(ge=0, le=30)]
+    night_c: Annotated[float, Field(ge=0, le=30)]
+    # Held when nobody is aboard; left out: the heater is off then.
+    away_c: Annotated[float, Field(ge=-10, le=30)] | None = None
+
+    @property
+    def most_watts(self) -> float:
+        """Blower and, of an electric heater, the heat it makes. [W]"""
+        electric = self.heat_watts / (self.efficiency_pct / 100.0)
+        return self.blower_watts + (electric if self.fuel == "electricity" else 0.0)
+
+
+class Fan(ApplianceBase):
+    """A roof fan: on a thermostat while somebody is aboard, by hand, or both."""
+
+    kind: Literal["fan"]
+    watts: Watts
+    # Starts when the cabin is this warm and somebody is aboard, day or night.
+    on_above_c: Annotated[float, Field(ge=10, le=45)] | None = None
+    # Switched on by hand in these parts of the day, while somebody is aboard.
+    at: Annotated[tuple[Window, ...], Field(max_length=48)] = ()
+    # Air it moves at full power; together with a second fan pushing in, the larger counts.
+    air_m3_h: Annotated[float, Field(ge=0, le=5000)] = 800.0
+
+
+class AirConditioner(ApplianceBase):
+    """Cools the cabin to its set point while somebody is aboard."""
+
+    kind: Literal["air conditioner"]
+    cool_watts: Annotated[float, Field(ge=100, le=10_000)]
+    # Heat carried out for the electricity drawn (coefficient of performance).
+    cop: Annotated[float, Field(ge=1.0, le=8.0)]
+    on_above_c: Annotated[float, Field(ge=16, le=40)]
+
+    @property
+    def most_watts(self) -> float:
+        """Compressor and fans at full cooling. [W]"""
+        return self.cool_watts / self.cop
+
+
+class Cooking(ApplianceBase):
+    """Stove, oven, hob: heat for each meal, spread over the time in which meals are cooked."""
+
+    kind: Literal["cooking"]
+    fuel: Literal["propane", "electricity"]
+    # Heat of the fuel, or electricity, for one person's meal.
+    meal_wh_person: Annotated[float, Field(ge=0, le=5000)]
+    # Part of the meals it has a part in; stove and oven may both serve one.
+    meals_pct: Percent = 100.0
+    # Electricity while it runs: the element's, or a gas stove's igniter and lamp.
+    watts: Watts
+    # Part of the heat that stays in the cabin.
+    cabin_pct: Percent = 60.0
+
+
+class HotWater(ApplianceBase):
+    """Heats the water that showers and taps draw hot.
+
+    Several warm one tank, the first of the job first; one as it flows gives what the tank has not.
+    """
+
+    kind: Literal["hot water"]
+    source: Literal["propane", "electricity", "engine"]
+    # Kept warm in a tank of this size; 0: heated as it flows.
+    tank_l: Annotated[float, Field(ge=0, le=300)]
+    hot_c: Annotated[float, Field(ge=35, le=90)] = 60.0
+    # Heat lost by the tank per kelvin above the cabin.
+    standing_w_k: Annotated[float, Field(ge=0, le=20)] = 0.0
+    heat_watts: Annotated[float, Field(ge=100, le=40_000)]
+    efficiency_pct: Annotated[float, Field(ge=20, le=500)] = 80.0
+    # Igniter, valve, circulation pump while it heats; an electric element is counted apart.
+    watts: Watts = 0.0
+
+    @property
+    def most_watts(self) -> float:
+        """Controls and, of an electric one, its element. [W]"""
+        electric = self.heat_watts / (self.efficiency_pct / 100.0)
+        return self.watts + (electric if self.source == "electricity" else 0.0)
+
+
+class Pump(ApplianceBase):
+    """The water pump: runs for each litre drawn from the fresh tank; several share the litres."""
+
+    kind: Literal["pump"]
+    watts: Watts
+    flow_l_min: Annotated[float, Field(gt=0, le=60)]
+
+
+class Charging(ApplianceBase):
+    """Batteries of devices, from phones to bicycles: a day's energy, taken when it suits."""
+
+    kind: Literal["device charging"]
+    watts: Watts
+    # What one charges in a day; left out: what the people aboard use, by the way of living.
+    wh_day: Annotated[float, Field(ge=0, le=20_000)] | None = None
+    # "sun": while the sun is well up; "driving": on the road; else while somebody is awake aboard.
+    when: Literal["any time", "sun", "driving"] = "any time"
+
+
+Appliance = Annotated[
+    Steady
+    | Timed
+    | Lights
+    | ColdBox
+    | Heater
+    | Fan
+    | AirConditioner
+    | Cooking
+    | HotWater
+    | Pump
+    | Charging,
+    Field(discriminator="kind"),
+]
+APPLIANCE_KINDS: dict[str, type[ApplianceBase]] = {
+    "steady": Steady,
+    "timed": Timed,
+    "lights": Lights,
+    "cold box": ColdBox,
+    "heater": Heater,
+    "fan": Fan,
+    "air conditioner": AirConditioner,
+    "cooking": Cooking,
+    "hot water": HotWater,
+    "pump": Pump,
+    "device charging": Charging,
+}
+
+
+def appliance_of(values: Mapping[str, Any]) -> ApplianceBase:
+    """An appliance from the values of a profile of the shelf, which names its kind."""
+    tuples = {key: tuple(v) if isinstance(v, list) else v for key, v in values.items()}
+    return APPLIANCE_KINDS[values["kind"]].model_validate(tuples)

@@ -1,0 +1,188 @@
+"""The job: one customer, one van, the trips it must carry. Frozen, validated, SI inside.
+
+The keys are the keys of the job file. Each section may take a profile from the shelf with
+``use``; what stands beside it overrides the profile. Times of day are minutes after local
+midnight. Defaults that are a habit of the trade and not a measured figure are marked
+'common practice, no source'.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from sim.job.model.appliances import Appliance
+from sim.job.model.fields import Clock, Date, JobSection, Name, Percent, Share, parse_place
+from sim.job.model.living import Living
+from sim.job.model.power import Alternator, Battery, Inverter, PanelGroup, Shore
+from sim.job.model.roof import Roof
+from sim.job.model.tanks import Propane, Water
+from sim.job.model.wiring import WiringPlan
+from sim.places.lookup import Place
+
+Price = Annotated[float, Field(ge=0, le=1_000_000)] | None
+
+
+class Prices(JobSection):
+    """What things cost, fitted, in one currency. What is left out is not known."""
+
+    currency: Annotated[Name, Field(max_length=8)] = "USD"
+    panel: Price = None  # one
+    battery: Price = None  # one unit more
+    dcdc: Price = None  # the next size of DC-DC charger
+    plug_night: Price = None  # one night on a plug
+    propane: Price = None  # a propane appliance in place of an electric one
+    fridge: Price = None  # a 12 V refrigerator in place of an AC one
+    insulation: Price = None
+    white_roof: Price = None
+    tilt_mount: Price = None  # for all panels
+
+
+class LeverEntry(JobSection):
+    """One change: a name, the keys it sets, and what it costs and weighs if that is known."""
+
+    name: Name
+    # Keys of the job as `overrides` takes them, nested or dotted: ``battery.count = 2``.
+    set: Annotated[dict[str, Any], Field(min_length=1, max_length=50)]
+    price: Annotated[float, Field(ge=0, le=1_000_000)] | None = None
+    weight_kg: Annotated[float, Field(ge=-1000, le=1000)] | None = None
+
+
+FileName = Annotated[str, Field(min_length=1, max_length=1000)]
+Where = Annotated[Place, BeforeValidator(parse_place)]
+
+
+Service = Literal["water", "dump", "propane"]
+
+
+class Van(JobSection):
+    """The shell: what heat it loses and gains, and where the battery stands."""
+
+    use: str | None = None
+    length_m: Annotated[float, Field(ge=1.5, le=15)]
+    width_m: Annotated[float, Field(ge=1.0, le=3)]
+    height_m: Annotated[float, Field(ge=1.0, le=4)]
+    # Overall heat transfer of the shell with doors and metal bridges, windows apart.
+    shell_u_w_m2k: Annotated[float, Field(ge=0.2, le=8)]
+    # Foam or wool between bare ribs, as thick as this; takes the place of shell_u_w_m2k.
+    insulation_m: Annotated[float, Field(ge=0, le=0.3)] | None = None
+    # Share of sunlight the skin absorbs: about 0.3 white, 0.6 silver, 0.9 black (common
+    # practice, no source).
+    skin_absorptance: Share
+    glass_m2: Annotated[float, Field(ge=0, le=20)]
+    # Of the windows: about 5.5 single, 3 double acrylic or single behind an insulated blind, 1.5
+    # double behind one (common practice, no source).
+    glass_u_w_m2k: Annotated[float, Field(ge=0.5, le=8)] = 3.0
+    thermal_mass_kj_k: Annotated[float, Field(ge=20, le=5000)]
+    # Heat carried out per kelvin with windows or vents wide open, when it is too warm inside.
+    vent_w_k: Annotated[float, Field(ge=0, le=2000)] = 120.0
+    vent_above_c: Annotated[float, Field(ge=10, le=40)] = 24.0
+    battery_place: Literal["cabin", "outside"] = "cabin"
+    # What the vehicle's own tank holds, for heaters that burn it.
+    engine_fuel: Literal["diesel", "petrol", "none"] = "diesel"
+
+
+# Shade and skyline by where one parks (common practice, no source): share of the beam taken
+# over the day, height of the skyline.
+SURROUNDINGS = {
+    "open": {"shade_pct": 0.0, "horizon_deg": 0.0},
+    "some trees": {"shade_pct": 25.0, "horizon_deg": 5.0},
+    "forest": {"shade_pct": 70.0, "horizon_deg": 15.0},
+    "canyon": {"shade_pct": 0.0, "horizon_deg": 25.0},
+}
+
+
+class Stop(JobSection):
+    """A place where the van stands."""
+
+    place: Where
+    # Sets shade_pct and horizon_deg where they are left out.
+    surroundings: Literal["open", "some trees", "forest", "canyon"] = "open"
+    # Compass direction the front of the parked van points; left out: any.
+    heading_deg: Annotated[float, Field(ge=0, le=360)] | None = None
+    nights: Annotated[int, Field(ge=0, le=366)]
+    drive_hours: Annotated[float, Field(ge=0, le=48)] = 0.0
+    # A rest halfway, by which the van arrives later.
+    pause_hours: Annotated[float, Field(ge=0, le=24)] = 0.0
+    leave_at: Clock | None = None
+    local_drive_hours: Annotated[float, Field(ge=0, le=16)] = 0.0
+    # The same hours in so many drives, over the day.
+    local_drives: Annotated[int, Field(ge=1, le=8)] = 1
+    # Hours a day in which the parked engine runs to charge the battery, and from when.
+    idle_hours: Annotated[float, Field(ge=0, le=12)] = 0.0
+    idle_at: Clock = "17:00"  # type: ignore[assignment]
+    plug_in: Literal["never", "nights", "always"] = "never"
+    shade_pct: Percent = 0.0
+    horizon_deg: Annotated[float, Field(ge=0, le=80)] = 0.0
+    # Filled up, emptied or swapped here, as often as it takes.
+    services: Annotated[tuple[Service, ...], Field(max_length=3)] = ()
+    weather: FileName | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _surrounded(cls, values: Any) -> Any:
+        if not isinstance(values, dict) or not isinstance(values.get("surroundings"), str):
+            return values
+        return {**SURROUNDINGS.get(values["surroundings"], {}), **values}
+
+
+class Trip(JobSection):
+    """One trip: leaves on a date, passes its stops in order, ends when the last is over."""
+
+    name: Name
+    depart: Date
+    leave_at: Clock = "10:00"  # type: ignore[assignment]
+    start: Where | None = None
+    start_soc: Share = 1.0
+    stops: Annotated[tuple[Stop, ...], Field(min_length=1, max_length=400)]
+
+
+class Settings(JobSection):
+    """How the job is computed and shown."""
+
+    draws: Annotated[int, Field(ge=1, le=5000)] = 200
+    seed: Annotated[int, Field(ge=0, le=2**31 - 1)] = 1
+    step_minutes: Literal[5, 6, 10, 12, 15, 20, 30, 60] = 60
+    ample_share: Share = 0.95
+    tight_share: Share = 0.80
+    # "climate", "clear" or the path of a weather file, seen from the job file's folder.
+    weather: FileName = "climate"
+    prudent: bool = False
+    units: Literal["us", "metric"] = "us"
+
+
+class Job(JobSection):
+    """A customer's job."""
+
+    title: Name
+    customer: Name | None = None
+    van: Van
+    living: Living
+    panels: Annotated[tuple[PanelGroup, ...], Field(max_length=50)] = ()
+    battery: Battery
+    alternator: Alternator | None = None
+    shore: Shore | None = None
+    inverter: Inverter | None = None
+    water: Water | None = None
+    propane: Propane | None = None
+    appliances: Annotated[tuple[Appliance, ...], Field(max_length=200)] = ()
+    trips: Annotated[tuple[Trip, ...], Field(min_length=1, max_length=100)]
+    settings: Settings = Settings()
+    wiring: WiringPlan | None = None
+    roof: Roof | None = None
+    prices: Prices | None = None
+    levers: Annotated[tuple[LeverEntry, ...], Field(max_length=50)] = ()
+
+    def trip(self, name: str) -> Trip:
+        """The trip of that name.
+
+        Raises
+        ------
+        KeyError
+            No such trip.
+        """
+        for trip in self.trips:
+            if trip.name == name:
+                return trip
+        raise KeyError(name)

@@ -1,0 +1,374 @@
+"""Faults of a job file in a builder's words: what stands there, what would be right."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+import types
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal, Union, get_args, get_origin
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+from sim.errors import Fault, join_or, shown
+from sim.job import shelf
+from sim.job.model.appliances import APPLIANCE_KINDS
+from sim.job.model.fields import JobSection, Unit, entry_keys
+from sim.job.model.job import Job
+from sim.job.reading.toml_lines import Path, line_of
+
+# Section of the job file -> section of the shelf that its `use` names.
+SHELF_OF = {
+    "van": "vans",
+    "living": "days",
+    "panels": "panels",
+    "battery": "batteries",
+    "appliances": "appliances",
+}
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]{1,40}")
+# So many missing keys of a section are one fault: it lacks its profile.
+_LACKS_PROFILE = 3
+_ADD_ONE = {
+    "trips": "the job has no trip; add a [[trips]] section with name, depart and [[trips.stops]]",
+    "stops": "this trip has no stop; add a [[trips.stops]] section with place and nights",
+}
+
+
+@dataclass(frozen=True)
+class Source:
+    """A job file as it was written, to tell where a fault stands.
+
+    Attributes
+    ----------
+    file : str
+        Its name.
+    lines : dict
+        From `key_lines`.
+    written : dict
+        Path of each key whose unit was converted -> the key and the value as written.
+    """
+
+    file: str
+    lines: dict[Path, int]
+    written: dict[Path, tuple[str, Any]]
+
+    def fault(self, path: Path, rule: str, *value: Any) -> Fault:
+        """What is wrong at a path, with the value as it was written if one is given."""
+        if path in self.written:
+            key, as_written = self.written[path]
+            path = (*path[:-1], key)
+            value = (as_written,) if value else ()
+        # A list or section is no value to print.
+        value = tuple(x for x in value if not isinstance(x, (dict, list, tuple)))
+        return Fault(rule, self.file, line_of(self.lines, path), path_text(path), *value)
+
+    def has(self, path: Path) -> bool:
+        """Whether a key stands in the file itself, not only in a profile or a default."""
+        if path in self.written:
+            path = (*path[:-1], self.written[path][0])
+        return path in self.lines
+
+
+def path_text(path: Path) -> str:
+    """``trips[2].stops[1].place`` from a path; list positions count from 1."""
+    text = ""
+    for part in path:
+        if isinstance(part, int):
+            text += f"[{part + 1}]"
+        else:
+            name = part if _BARE_KEY.fullmatch(part) else shown(part, 40)
+            text += f".{name}" if text else name
+    return text
+
+
+def faults_of(
+    error: ValidationError, raw: dict[str, Any], source: Source, unsettled: set[Path]
+) -> Iterator[Fault]:
+    """One fault per thing that pydantic found wrong.
+
+    Parameters
+    ----------
+    error : ValidationError
+        From validating `Job`.
+    raw : dict
+        What was validated: profiles merged in, units converted.
+    source : Source
+        What was written.
+    unsettled : set of Path
+        Sections whose profile was not found: what they lack is not known.
+    """
+    found = [
+        (_without_tag(item["loc"]), item)
+        for item in error.errors(include_url=False)
+        # A list whose entries are wrong is not too short as well.
+        if item["type"] != "too_short" or not item["input"]
+    ]
+    strange = {
+        path: _nearest(path, raw) for path, item in found if item["type"] == "extra_forbidden"
+    }
+    # A key that was misspelled or misplaced is not missing too.
+    meant = {path for _, path in strange.values() if path}
+    lacking: dict[Path, list[str]] = {}
+    for path, item in found:
+        if item["type"] == "missing" and path not in meant:
+            lacking.setdefault(path[:-1], []).append(str(path[-1]))
+    for path, item in found:
+        section = path[:-1]
+        if item["type"] == "missing":
+            if path in meant or section in unsettled:
+                continue
+            if _lacks_profile(section, raw, lacking[section]):
+                if path[-1] == lacking[section][0]:
+                    yield source.fault(section, _no_profile(section, lacking[section]))
+                continue
+        if item["type"] == "union_tag_not_found" and path in unsettled:
+            continue
+        yield _fault(path, item, raw, source, strange.get(path, ("", None))[0])
+
+
+def _fault(path: Path, item: ErrorDetails, raw: dict[str, Any], source: Source, hint: str) -> Fault:
+    kind, value = item["type"], item["input"]
+    owner, name = _owner(path, raw)
+    if kind == "nightledger":
+        return source.fault(path, item["msg"], value)
+    if kind == "union_tag_not_found":
+        rule = 'say what it is: use = with a profile, such as "fridge-dc", or kind = with one of '
+        return source.fault(path, rule + _listed(APPLIANCE_KINDS))
+    if kind == "union_tag_invalid":
+        rule = f"must be {_listed(APPLIANCE_KINDS)}"
+        return source.fault((*path, "kind"), rule, value.get("kind"))
+    if kind == "extra_forbidden" or owner is None or name not in owner.model_fields:
+        return source.fault(path, f"no such {_noun(value)} here{hint}", value)
+    if kind == "missing":
+        return source.fault(path, _missing(path, owner, name))
+    if kind in ("too_short", "string_too_short", "too_long", "string_too_long"):
+        return source.fault(path, _length(name, item), value)
+    unit = entry_keys(name).get(source.written.get(path, ("",))[0])
+    rule = "must be " + _expected_at(path, owner, name, unit)
+    return source.fault(path, rule + _slip(owner, name, value), value)
+
+
+def _noun(value: Any) -> str:
+    is_section = isinstance(value, dict) or (
+        isinstance(value, tuple) and value and all(isinstance(x, dict) for x in value)
+    )
+    return "section" if is_section else "key"
+
+
+def _homes(
+    part: type[JobSection], section: tuple[str, ...]
+) -> Iterator[tuple[tuple[str, ...], str]]:
+    """Every section with each key that stands in it."""
+    for name, field in part.model_fields.items():
+        inner = list(_parts_of(field.annotation))
+        if not inner:
+            yield section, name
+        for below in inner:
+            yield from _homes(below, (*section, name))
+
+
+def _listed(words: Any) -> str:
+    return join_or(f'"{word}"' if isinstance(word, str) else str(word) for word in words)
+
+
+def _without_tag(loc: tuple[int | str, ...]) -> Path:
+    # pydantic puts the appliance's kind into the location: appliances, 0, 'steady', 'watts'
+    if len(loc) > 2 and loc[0] == "appliances" and isinstance(loc[1], int):
+        return (*loc[:2], *loc[3:])
+    return loc
+
+
+def _owner(path: Path, raw: dict[str, Any]) -> tuple[type[JobSection] | None, str]:
+    """The model whose key the path's last name is, and that name."""
+    names = [part for part in path if isinstance(part, str)]
+    cls: type[JobSection] | None = Job
+    for name in names[:-1]:
+        field = cls.model_fields.get(name) if cls else None
+        cls = next(_parts_of(field.annotation), None) if field else None
+    if len(path) > 2 and path[0] == "appliances" and isinstance(path[1], int):
+        cls = APPLIANCE_KINDS.get(raw["appliances"][path[1]].get("kind"))
+    return cls, names[-1] if names else ""
+
+
+def parts_in(part: type[JobSection]) -> Iterator[type[JobSection]]:
+    """The sections that a section holds, at any depth, itself included."""
+    yield part
+    for field in part.model_fields.values():
+        for inner in _parts_of(field.annotation):
+            yield from parts_in(inner)
+
+
+def _parts_of(annotation: Any) -> Iterator[type[JobSection]]:
+    """The sections that a key takes."""
+    if isinstance(annotation, type) and issubclass(annotation, JobSection):
+        yield annotation
+    for argument in get_args(annotation):
+        yield from _parts_of(argument)
+
+
+def _nearest(path: Path, raw: dict[str, Any]) -> tuple[str, Path | None]:
+    """For an unknown key: the end of a sentence that helps, and the path that was meant."""
+    owner, name = _owner(path, raw)
+    plain = name[:80].lower().replace("-", "_").replace(" ", "_")
+    homes = [home for home in _HOMES if plain in _HOMES[home] and home != _section(path)]
+    if len(homes) == 1 and (owner is None or plain not in owner.model_fields):
+        home = homes[0]
+        if not home:
+            return f"; {plain} stands at the top of the file, above the first [section]", (plain,)
+        is_one = len(home) == 1 and not _header(home).startswith("[[")
+        return f"; it belongs into {_header(home)}", (*home, plain) if is_one else None
+    if len(path) > 1 and plain in Job.model_fields:
+        return f"; {_header((plain,))} is a section of its own", (plain,)
+    if owner is not None:
+        words = {field: field for field in owner.model_fields}
+        words |= {entry: field for field in owner.model_fields for entry in entry_keys(field)}
+        near = difflib.get_close_matches(plain, words, n=1, cutoff=0.65)
+        if near:
+            key = (*_section(path), near[0])
+            said = _header(key) if key in _HOMES else near[0]
+            return f"; did you mean {said}?", (*path[:-1], words[near[0]])
+    return "", None
+
+
+def _section(path: Path) -> tuple[str, ...]:
+    """The names of the section that a path's last name stands in."""
+    return tuple(part for part in path if isinstance(part, str))[:-1]
+
+
+def _header(path: Path) -> str:
+    """The line that opens a section: ``[van]`` or ``[[trips.stops]]``."""
+    names = [part for part in path if isinstance(part, str)]
+    cls: type[JobSection] = Job
+    annotation: Any = None
+    for name in names:
+        annotation = cls.model_fields[name].annotation
+        cls = next(_parts_of(annotation), cls)
+    return f"[[{'.'.join(names)}]]" if _is_list(annotation) else f"[{'.'.join(names)}]"
+
+
+def _is_list(annotation: Any) -> bool:
+    return get_origin(annotation) is tuple or any(map(_is_list, get_args(annotation)))
+
+
+def _lacks_profile(section: Path, raw: dict[str, Any], keys: list[str]) -> bool:
+    if not section or section[0] not in SHELF_OF or len(keys) < _LACKS_PROFILE:
+        return False
+    part = raw[section[0]][section[1]] if len(section) > 1 else raw[section[0]]
+    return "use" not in part and section[0] != "appliances"
+
+
+def _no_profile(section: Path, keys: list[str]) -> str:
+    names = _listed(shelf.names(SHELF_OF[str(section[0])]))
+    return f"{', '.join(keys)} are missing: give them, or take a profile with use = {names}"
+
+
+def _missing(path: Path, owner: type[JobSection], name: str) -> str:
+    if name in _ADD_ONE:
+        return _ADD_ONE[name]
+    if owner is Job and name in SHELF_OF:
+        names = _listed(shelf.names(SHELF_OF[name]))
+        return f"this section is missing: write {_header(path)} and below it use = {names}"
+    return f"this key is missing; give {_expected_at(path, owner, name, None)}"
+
+
+def _length(name: str, item: ErrorDetails) -> str:
+    is_text = isinstance(item["input"], str)
+    if item["type"].endswith("too_short"):
+        return "must not be empty" if is_text else _ADD_ONE.get(name, "must have an entry")
+    what = "characters" if is_text else "entries"
+    return f"must have at most {item['ctx']['max_length']} {what}"
+
+
+def _slip(owner: type[JobSection], name: str, value: Any) -> str:
+    """What was probably meant, as the end of a sentence."""
+    field = owner.model_fields[name]
+    if next(_parts_of(field.annotation), None):
+        return ""
+    what = _expected(field.annotation, list(field.metadata))
+    if isinstance(value, str) and what.startswith(("a number", "a whole", "true")):
+        return ", without quotes or a unit"
+    if isinstance(value, (dict, tuple)):
+        return ", not a list" if isinstance(value, tuple) else ", not a section"
+    is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
+    if what == "a number from 0 to 1" and is_number and 1 < value <= 100:
+        return f"; {value:g} % is {value / 100:g}"
+    return ""
+
+
+def _expected_at(path: Path, owner: type[JobSection], name: str, unit: Unit | None) -> str:
+    """What a key takes, as in ``a number from 1.5 to 15``."""
+    field = owner.model_fields[name]
+    if next(_parts_of(field.annotation), None):
+        header = _header(path)
+        if header.startswith("[["):
+            return f"a section of its own: write {header}, in double brackets, once for each"
+        return f"a section: write {header}, in single brackets, once, and its keys below it"
+    if isinstance(path[-1], int) and (words := _words_of(field.annotation)):
+        # One entry of a list of words.
+        return _listed(words)
+    return _expected(field.annotation, list(field.metadata), unit)
+
+
+def _words_of(annotation: Any) -> tuple[Any, ...]:
+    """The words that a list may hold, empty where it holds something else."""
+    if get_origin(annotation) is Annotated:
+        return _words_of(get_args(annotation)[0])
+    if get_origin(annotation) is tuple and get_origin(get_args(annotation)[0]) is Literal:
+        return get_args(get_args(annotation)[0])
+    return ()
+
+
+def _expected(annotation: Any, metadata: list[Any], unit: Unit | None = None) -> str:
+    origin = get_origin(annotation)
+    if origin is Annotated:
+        inner, *more = get_args(annotation)
+        return _expected(inner, metadata + more, unit)
+    if origin in (Union, types.UnionType):
+        real = [arg for arg in get_args(annotation) if arg is not type(None)]
+        return _expected(real[0], metadata, unit)
+    if origin is Literal:
+        return _listed(get_args(annotation))
+    if origin is tuple:
+        if words := _words_of(annotation):
+            return f'a list of {_listed(words)}, such as ["{words[0]}"]'
+        return 'a list such as ["18:00-22:30"]'
+    limits = _limits(metadata, unit)
+    return {
+        bool: "true or false",
+        int: "a whole number" + limits,
+        float: "a number" + limits,
+        str: "text in quotes",
+    }.get(annotation, _OTHER.get(getattr(annotation, "__name__", ""), "another kind of value"))
+
+
+_OTHER = {
+    "date": "a date such as 2027-01-09",
+    "Place": 'a town such as "Moab, UT" or a coordinate such as "38.57, -109.55"',
+}
+
+
+def _limits(metadata: list[Any], unit: Unit | None) -> str:
+    low = high = None
+    above = False
+    # pydantic keeps bounds as annotated_types members, inside FieldInfo when nested
+    for item in (member for entry in metadata for member in getattr(entry, "metadata", [entry])):
+        low = getattr(item, "ge", getattr(item, "gt", low))
+        high = getattr(item, "le", high)
+        above = above or hasattr(item, "gt")
+    if low is None or high is None:
+        return ""
+    if unit:
+        # Rounded inwards: what the sentence allows is allowed.
+        low = math.ceil(unit.from_si(low) * 10 - 1e-6) / 10
+        high = math.floor(unit.from_si(high) * 10 + 1e-6) / 10
+    if above:
+        return f" above {low:.10g}, at most {high:.10g}"
+    return f" from {low:.10g} to {high:.10g}"
+
+
+_HOMES: dict[tuple[str, ...], set[str]] = {}
+for _home, _key in _homes(Job, ()):
+    _HOMES.setdefault(_home, set()).update((_key, *entry_keys(_key)))

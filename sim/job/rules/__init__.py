@@ -1,0 +1,1 @@
+"""Rules that hold between the sections of a job."""

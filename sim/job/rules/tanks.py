@@ -1,0 +1,124 @@
+"""Rules between tanks, drains, fuels and the appliances that need them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import ceil
+
+import numpy as np
+
+from sim.errors import join_or
+from sim.job.model.appliances import Cooking, Fan, HotWater, Pump
+from sim.job.model.fields import DAY_MINUTES
+from sim.job.model.job import Job
+from sim.job.model.living import Living
+from sim.job.model.tanks import DRAINS, Drain
+from sim.job.reading.toml_lines import Path
+from sim.job.rules.findings import Finding
+
+
+def tank_findings(job: Job) -> Iterator[Finding]:
+    """What is wrong between a job's stores and those who use them.
+
+    Yields
+    ------
+    (path, value, rule)
+    """
+    yield from _fuels(job)
+    yield from _drains(job)
+    yield from _services(job)
+
+
+def _fuels(job: Job) -> Iterator[Finding]:
+    for index, item in enumerate(job.appliances):
+        path: Path = ("appliances", index)
+        key = "source" if isinstance(item, HotWater) else "fuel"
+        fuel = getattr(item, key, None)
+        if item.count == 0:
+            continue
+        if fuel == "propane" and job.propane is None:
+            rule = f"{item.name} burns propane, but the job has no [propane]; add it with tank_l"
+            yield (*path, key), fuel, rule
+        elif fuel in ("diesel", "petrol") and fuel != job.van.engine_fuel:
+            has = job.van.engine_fuel
+            tank = "holds no fuel" if has == "none" else f"holds {has}"
+            rule = f"the van's own tank {tank} (engine_fuel of [van]); they must be the same"
+            yield (*path, key), fuel, rule
+        if isinstance(item, (HotWater, Pump)) and job.water is None:
+            rule = f"{item.name} needs water, but the job has no [water]; add it with fresh_l"
+            yield (*path, "kind"), item.kind, rule
+        if isinstance(item, Fan) and item.on_above_c is None and not item.at:
+            rule = "this key is missing: a fan starts at on_above_c, or by hand in the times of at"
+            yield (*path, "on_above_c"), None, rule
+        if isinstance(item, Cooking) and item.fuel == "electricity":
+            yield from _cooks_in_time(item, job.living, path)
+
+
+def _cooks_in_time(item: Cooking, living: Living, path: Path) -> Iterator[Finding]:
+    """What cooks with electricity must be strong enough for the time of the meals."""
+    most = meals_watts(item, living)
+    if most > item.watts * item.count:
+        yield (
+            (*path, "watts"),
+            item.watts,
+            f"too little: meals for {living.people} in the time of meals_at take "
+            f"{ceil(most / item.count)}; give more watts, or longer times of meals_at of [living]",
+        )
+
+
+def meals_watts(item: Cooking, living: Living) -> float:
+    """The most that the meals of a day take at one time. [W]"""
+    wanted = np.zeros(DAY_MINUTES)
+    meal_wh = item.meal_wh_person * item.meals_pct / 100.0 * living.people
+    for start, end in living.meals_at:
+        minutes = np.arange(start, end if end > start else end + DAY_MINUTES) % DAY_MINUTES
+        wanted[minutes] += meal_wh / (len(minutes) / 60.0)
+    return float(wanted.max())
+
+
+def _drains(job: Job) -> Iterator[Finding]:
+    water = job.water
+    if water is None:
+        return
+    taken_by: dict[Drain, str] = dict.fromkeys(water.open_drains, "open_drains")
+    names: set[str] = set()
+    for index, tank in enumerate(water.grey):
+        path: Path = ("water", "grey", index)
+        if tank.name in names:
+            yield (*path, "name"), tank.name, "another tank has this name; tell them apart"
+        names.add(tank.name)
+        for drain in tank.takes:
+            if drain in taken_by:
+                rule = f"the {drain} drain runs into {taken_by[drain]} already; name it once"
+                yield (*path, "takes"), drain, rule
+            taken_by[drain] = tank.name
+    for drain in DRAINS:
+        if drain not in taken_by and _runs(job, drain):
+            rule = (
+                f"no tank takes the {drain} drain; name it in takes of a [[water.grey]] tank, or "
+                "in open_drains if it runs into a bucket or onto the ground"
+            )
+            yield ("water",), None, rule
+
+
+def _runs(job: Job, drain: Drain) -> bool:
+    """Whether any water runs down a drain."""
+    living = job.living
+    litres = {
+        "kitchen": living.kitchen_l_person_day,
+        "basin": living.basin_l_person_day,
+        "shower": living.shower_l * living.showers_person_week * (living.shower_place == "inside"),
+    }
+    return litres[drain] > 0.0
+
+
+def _services(job: Job) -> Iterator[Finding]:
+    needs = {"water": job.water, "dump": job.water, "propane": job.propane}
+    for index, trip in enumerate(job.trips):
+        for number, stop in enumerate(trip.stops):
+            lacking = [name for name in stop.services if needs[name] is None]
+            if lacking:
+                sections = sorted({"propane" if x == "propane" else "water" for x in lacking})
+                rule = f"the job has no {join_or([f'[{x}]' for x in sections])} section; add it"
+                path: Path = ("trips", index, "stops", number, "services")
+                yield path, lacking[0], rule

@@ -1,0 +1,1 @@
+"""Places: names, coordinates, altitudes and time zones, offline."""

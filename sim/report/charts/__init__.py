@@ -1,0 +1,1 @@
+"""Charts: the data they draw, and the figures."""

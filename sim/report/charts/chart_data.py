@@ -1,0 +1,218 @@
+"""What the charts draw, taken from results: hours or days of the charge, days or weeks of energy.
+
+Times here are naive and local: the wall clock people live by.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from sim.arrays import Bools, Floats, Ints
+from sim.ledger.results import Result, TripResult
+from sim.ledger.verdict import QUANTILES
+
+Grain = Literal["hour", "day"]
+Span = tuple[dt.datetime, dt.datetime]
+
+# Beyond these a chart by the hour is a smear, and the page too large to mail; the charge is then
+# drawn by its lowest point of each day.
+HOURLY_DAYS = 45
+HOURLY_POINTS = 10_000
+# Trips longer than this are told by the week.
+DAILY_DAYS = 60
+# Trips are drawn on one scale of time if the shortest fills so much of the longest.
+_ONE_SPAN_SHARE = 0.6
+
+
+@dataclass(frozen=True)
+class ChargePoints:
+    """The charge of a trip, point by point, and what went on from each point to the next.
+
+    Attributes
+    ----------
+    grain : str
+        "hour": charge at that time, N + 1 points for N hours. "day": lowest of each day, N points.
+    times : list of datetime
+        Naive, local; one for each point.
+    p10, p50, p90, typical : ndarray
+        Quantiles over draws, and one draw whose lowest charge is the middle one. 0 to 1.
+    sun_w, drive_w, shore_w, served_w, outside_c, cabin_c, dark, driving : ndarray, shape (N,)
+        Means over draws and time; dark is the share of draws with a dark hour, driving of time.
+    stop : ndarray of int, shape (N,)
+        Index of the stop.
+    """
+
+    grain: Grain
+    times: list[dt.datetime]
+    p10: Floats
+    p50: Floats
+    p90: Floats
+    typical: Floats
+    sun_w: Floats
+    drive_w: Floats
+    shore_w: Floats
+    served_w: Floats
+    outside_c: Floats
+    cabin_c: Floats
+    dark: Floats
+    driving: Floats
+    stop: Ints
+
+
+@dataclass(frozen=True)
+class Period:
+    """A local day, or a week of them. Energies are means over draws, a day. [Wh/day]
+
+    Attributes
+    ----------
+    first, last : date
+    low_p10, low_p50, low_p90 : float
+        Lowest charge of the period, over draws.
+    """
+
+    first: dt.date
+    last: dt.date
+    sun: float
+    drive: float
+    shore: float
+    served: float
+    unserved: float
+    losses: float
+    unharvested: float
+    low_p10: float
+    low_p50: float
+    low_p90: float
+
+
+def local_clock(trip: TripResult) -> list[dt.datetime]:
+    """Naive local start of every step, and the end of the last."""
+    return [time.replace(tzinfo=None) for time in trip.local_times()]
+
+
+def grain_of(result: Result) -> list[Grain]:
+    """Whether each trip's charge is drawn by the hour or by the day."""
+    short = [trip.days_long <= HOURLY_DAYS for trip in result.trips]
+    points = sum(trip.hours_long for trip, fits in zip(result.trips, short, strict=True) if fits)
+    return ["hour" if fits and points <= HOURLY_POINTS else "day" for fits in short]
+
+
+def charge_points(trip: TripResult, grain: Grain) -> ChargePoints:
+    """The charge of a trip by the hour, or by its lowest of each day."""
+    steps = len(trip.timeline)
+    times = local_clock(trip)
+    if grain == "hour":
+        starts = np.arange(0, steps, 60 // trip.timeline.step_minutes)
+        edges = np.append(starts, steps)
+        soc, times = trip.soc[edges], [times[i] for i in edges]
+        dark = trip.dark.mean(axis=1)
+    else:
+        starts = np.flatnonzero(np.diff(trip.day_index, prepend=-1))
+        soc = np.minimum.reduceat(trip.soc[1:], starts, axis=0)
+        times = [dt.datetime.combine(times[i].date(), dt.time(12)) for i in starts]
+        dark_days = np.zeros((len(starts), trip.draws), dtype=bool)
+        np.logical_or.at(dark_days, trip.day_index[:: 60 // trip.timeline.step_minutes], trip.dark)
+        dark = dark_days.mean(axis=1)
+    counts = np.diff(np.append(starts, steps))
+
+    def mean(values: Floats) -> Floats:
+        over_draws = values.mean(axis=1) if values.ndim == 2 else values
+        return np.asarray(np.add.reduceat(over_draws, starts) / counts)
+
+    p10, p50, p90 = np.quantile(soc, QUANTILES, axis=1)
+    return ChargePoints(
+        grain=grain,
+        times=times,
+        p10=p10,
+        p50=p50,
+        p90=p90,
+        typical=soc[:, typical_draw(trip)],
+        sun_w=mean(trip.sun_w),
+        drive_w=mean(trip.drive_w),
+        shore_w=mean(trip.shore_w),
+        served_w=mean(trip.served_w),
+        outside_c=mean(trip.temp_air),
+        cabin_c=mean(trip.cabin_c),
+        dark=dark,
+        driving=mean(trip.timeline.driving),
+        stop=trip.timeline.stop[starts],
+    )
+
+
+def typical_draw(trip: TripResult) -> int:
+    """The draw whose lowest charge is the middle one."""
+    return int(np.argsort(trip.soc.min(axis=0), kind="stable")[(trip.draws - 1) // 2])
+
+
+def periods(trip: TripResult) -> list[Period]:
+    """The trip by local days, or by weeks where it is long."""
+    first = trip.depart.date()
+    days = int(trip.day_index[-1]) + 1
+    length = 1 if days <= DAILY_DAYS else 7
+    number = trip.day_index // length
+    starts = np.flatnonzero(np.diff(number, prepend=-1))
+    lowest = np.minimum.reduceat(trip.soc[1:], starts, axis=0)
+    quantiles = np.quantile(lowest, QUANTILES, axis=1)
+    flows = {
+        "sun": trip.sun_w,
+        "drive": trip.drive_w,
+        "shore": trip.shore_w,
+        "served": trip.served_w,
+        "unserved": trip.unserved_w.sum(axis=0),
+        "losses": trip.losses_w,
+        "unharvested": trip.unharvested_w,
+    }
+    hours = trip.timeline.step_hours
+    sums = {
+        name: np.add.reduceat(flow.mean(axis=1), starts) * hours for name, flow in flows.items()
+    }
+    found = []
+    for index, start in enumerate(starts):
+        begin = int(number[start]) * length
+        end = min(begin + length, days) - 1
+        found.append(
+            Period(
+                first=first + dt.timedelta(days=begin),
+                last=first + dt.timedelta(days=end),
+                **{name: float(values[index]) / (end - begin + 1) for name, values in sums.items()},
+                low_p10=float(quantiles[0, index]),
+                low_p50=float(quantiles[1, index]),
+                low_p90=float(quantiles[2, index]),
+            )
+        )
+    return found
+
+
+def runs(flags: Bools) -> list[tuple[int, int]]:
+    """First index and the one after the last of each run of true values."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], flags, [False])).astype(np.int8)))
+    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
+
+
+def spans(flags: Bools, clock: Sequence[dt.datetime]) -> list[Span]:
+    """Start and end of each run of true steps by the local clock."""
+    return [(clock[first], clock[last]) for first, last in runs(flags)]
+
+
+def share_spans(share: Floats, clock: Sequence[dt.datetime], step_hours: float) -> list[Span]:
+    """Start and end of each run of steps with a share above 0, as long as its shares add up to."""
+    found = []
+    for first, last in runs(share > 0):
+        length = dt.timedelta(hours=float(share[first:last].sum()) * step_hours)
+        found.append((clock[first], clock[first] + length))
+    return found
+
+
+def time_ranges(results: Sequence[TripResult]) -> list[Span]:
+    """What each trip's chart shows of time: the same length for all, if they are near enough."""
+    clocks = [local_clock(trip) for trip in results]
+    ends = [(clock[0], clock[-1]) for clock in clocks]
+    lengths = [end - begin for begin, end in ends]
+    longest = max(lengths)
+    if min(lengths) < _ONE_SPAN_SHARE * longest:
+        return ends
+    return [(begin, begin + longest) for begin, _ in ends]

@@ -1,0 +1,104 @@
+"""Colours and type of the report: ink on ledger paper, and the same by night.
+
+Each colour means one thing. Text has a contrast of 4.5:1, marks 3:1 against what they stand on;
+what differs by colour differs by lightness or pattern too.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Any
+
+FONT = 'Candara, Optima, "Gill Sans", "Gill Sans MT", "Segoe UI", "Noto Sans", sans-serif'
+
+
+@dataclass(frozen=True)
+class Palette:
+    """Colours of the charts, each used for one thing. Contrast is that of text where it is text."""
+
+    paper: str
+    ink: str
+    muted: str
+    rule: str
+    night: str
+    band: str
+    charge: str
+    typical: str
+    floor: str
+    sun: str
+    sun_edge: str
+    drive: str
+    plug: str
+    clear: str = "rgba(0,0,0,0)"
+
+
+LIGHT = Palette(
+    paper="#fbfaf5",
+    ink="#20242e",
+    muted="#585d69",
+    rule="#d8d2c4",
+    night="#e3e3ea",
+    band="rgba(62,98,150,0.28)",
+    charge="#1c3d6e",
+    typical="#7a4a12",
+    floor="#9c2f1f",
+    sun="#e2a31c",
+    sun_edge="#9a6a06",
+    drive="#2a6b70",
+    plug="#87395c",
+)
+DARK = Palette(
+    paper="#141821",
+    ink="#ece7da",
+    muted="#a9adb8",
+    rule="#39404f",
+    night="#0a0d14",
+    band="rgba(126,164,222,0.30)",
+    charge="#a8c6f5",
+    typical="#e3b27a",
+    floor="#f3937f",
+    sun="#e8ae33",
+    sun_edge="#f5cd76",
+    drive="#479a9c",
+    plug="#dc8fb0",
+)
+
+
+def recolouring() -> dict[str, str]:
+    """Colour of paper to colour of a dark screen."""
+    return {getattr(LIGHT, f.name): getattr(DARK, f.name) for f in fields(Palette)}
+
+
+# Colour, dash and symbol of the first lines of a chart: told apart without colour too.
+LINES = (
+    (LIGHT.charge, "solid", "circle"),
+    (LIGHT.plug, "dash", "square"),
+    (LIGHT.drive, "dot", "diamond"),
+    (LIGHT.typical, "dashdot", "triangle-up"),
+    (LIGHT.sun_edge, "longdash", "x"),
+)
+
+AXIS: dict[str, Any] = {
+    "zeroline": False,
+    "showgrid": False,
+    "fixedrange": True,
+    "tickfont": {"color": LIGHT.muted, "size": 12},
+    "title_font": {"color": LIGHT.muted, "size": 12},
+    "title_standoff": 6,
+}
+
+
+def frame(height: int, *, legend: bool = False) -> dict[str, Any]:
+    """Layout of a chart in a section: paper, ink, no tools; a legend above it if asked."""
+    return {
+        "template": "none",
+        "height": height,
+        "margin": {"l": 48, "r": 8, "t": 34 if legend else 10, "b": 28, "pad": 0},
+        "paper_bgcolor": LIGHT.clear,
+        "plot_bgcolor": LIGHT.clear,
+        "font": {"family": FONT, "size": 12, "color": LIGHT.ink},
+        "showlegend": legend,
+        "legend": {"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom"},
+        "hovermode": "closest",
+        "dragmode": False,
+    }

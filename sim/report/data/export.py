@@ -1,0 +1,211 @@
+"""Results as JSON and CSV, with stable keys and headings."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from sim.errors import Fault
+from sim.ledger.audit import audit
+from sim.ledger.results import Result, TripResult
+from sim.ledger.verdict import QUANTILES
+from sim.report.data.output import file_stem
+from sim.report.words.sentences import night_of
+from sim.trip.tanks import StoreLine
+
+
+def trip_json(result: Result) -> dict[str, Any]:
+    """The numbers of all trips as plain data; the README lists the keys."""
+    settings = result.job.settings
+    return {
+        "title": result.job.title,
+        "settings": settings.model_dump(mode="json"),
+        "trips": [_trip(trip) for trip in result.trips],
+        "audit": asdict(audit(result)),
+    }
+
+
+def _trip(trip: TripResult) -> dict[str, Any]:
+    dark = trip.dark_hours
+    quantiles = np.quantile(trip.soc, QUANTILES, axis=1)
+    days = trip.days_long
+    return {
+        "name": trip.name,
+        "depart": trip.depart.isoformat(),
+        "hours": trip.hours_long,
+        "draws": trip.draws,
+        "verdict": trip.verdict,
+        "ample_share": trip.share_without_dark,
+        "lowest_soc": asdict(trip.lowest_soc),
+        "dark_hours": {
+            "mean": float(dark.mean()),
+            "p90": float(np.quantile(dark, 0.9)),
+            "by_priority": trip.dark_by_priority(),
+        },
+        "energy_wh_per_day": asdict(trip.energy),
+        "unharvested_by_cause": {
+            cause.replace(" ", "_"): value for cause, value in trip.unharvested_by_cause.items()
+        },
+        "battery_life": asdict(trip.battery_life),
+        "first_out": _first_out(trip),
+        "battery_ran_out_share": trip.ran_out_share,
+        "stores": [_store(line, trip) for line in trip.stores],
+        **_living(trip),
+        "loads_wh_per_day": [
+            {
+                "name": load.name,
+                "supply": load.supply,
+                "priority": load.priority,
+                "wanted": float(load.wanted_wh.mean() / days),
+                "served": float(load.served_wh.mean() / days),
+            }
+            for load in trip.loads
+        ],
+        "weather": list(trip.about),
+        "series": {
+            "time": [time.isoformat() for time in trip.local_times()],
+            **{
+                f"soc_{name}": [round(float(value), 6) for value in row]
+                for name, row in zip(("p10", "p50", "p90"), quantiles, strict=True)
+            },
+        },
+    }
+
+
+def _living(trip: TripResult) -> dict[str, Any]:
+    """What living in the van comes to: warmth, food, hot water, frost, fuel."""
+    return {
+        "hours_below_set_point": {
+            "mean": float(trip.chill.hours.mean()),
+            "p90": float(np.quantile(trip.chill.hours, 0.9)),
+            "kelvin_hours_mean": float(trip.chill.kelvin_hours.mean()),
+        },
+        "cold_boxes": [
+            {
+                "name": box.name,
+                "limit_c": box.limit_c,
+                "warm_hours_mean": float(box.warm_hours.mean()),
+                "warmest_c_p90": float(np.quantile(box.warmest_c, 0.9)),
+            }
+            for box in trip.boxes
+        ],
+        "snow_on_panels_wh_per_day": trip.snowed_wh_day,
+        "hot_water_short_wh_per_day": trip.hot_short_wh_day,
+        "uncharged_wh_per_day": trip.uncharged_wh_day,
+        "frost": {
+            "spots": [
+                {
+                    "name": spot.name,
+                    "place": spot.place,
+                    "share": spot.share,
+                    "hours_mean": float(spot.hours.mean()),
+                    "coldest_c_p10": float(np.quantile(spot.coldest_c, 0.1)),
+                    "warmer_watts": spot.warmer_watts,
+                    "needed_watts_p90": float(np.quantile(spot.needed_watts, 0.9)),
+                    "habit": spot.habit,
+                }
+                for spot in trip.frost.spots
+            ],
+            "winterise": [trip.timeline.stays[stop].label for stop in trip.frost.winterise],
+        },
+        "engine_fuel_l_per_day": trip.engine_fuel_l_day,
+    }
+
+
+def _first_out(trip: TripResult) -> dict[str, Any]:
+    """What runs out first, with the local time and the number of the night in which it does."""
+    first = trip.first_out
+    return {**asdict(first), **_when(trip, first.at_h)}
+
+
+def _when(trip: TripResult, at_h: float | None) -> dict[str, Any]:
+    """A time after departure by the local clock; the first night is the one after departure."""
+    if at_h is None:
+        return {"at": None, "night": None}
+    times = trip.local_times()
+    step = min(int(at_h / trip.timeline.step_hours), len(times) - 1)
+    return {"at": times[step].isoformat(), "night": night_of(at_h / 24.0)}
+
+
+def _store(line: StoreLine, trip: TripResult) -> dict[str, Any]:
+    """One tank; levels a day apart from departure on and at the end (`--csv` has every step)."""
+    nights = np.quantile(line.nights_until, QUANTILES, method="nearest")
+    per_day = round(24.0 / line.step_hours)
+    kept = np.unique([*range(0, len(line.levels.level), per_day), len(line.levels.level) - 1])
+    levels = np.quantile(line.levels.level[kept], QUANTILES, axis=1)
+    out_at_h = line.out_at_h[np.isfinite(line.out_at_h)]
+    out_median_h = float(np.median(out_at_h)) if len(out_at_h) else None
+    times = trip.local_times()
+    return {
+        "name": line.name,
+        "kind": line.kind,
+        "unit": line.unit,
+        "capacity": line.capacity,
+        "use_per_day": float(line.use_per_day.mean()),
+        "by_use_per_day": line.by_use,
+        "out_share": line.out_share,
+        "out_at_h_median": out_median_h,
+        "out": _when(trip, out_median_h),
+        "missed_per_day": line.missed_per_day,
+        "short_hours": {
+            "mean": float(line.short_h.mean()),
+            "p90": float(np.quantile(line.short_h, 0.9)),
+        },
+        "carries": line.carries,
+        # Where it lasts the trip, at the trip's mean use without another service. JSON knows no
+        # infinity: a tank nobody uses lasts for ever.
+        "nights_until": {
+            name: float(value) if np.isfinite(value) else None
+            for name, value in zip(("p10", "p50", "p90"), nights, strict=True)
+        },
+        "level": {
+            "time": [times[step].isoformat() for step in kept],
+            **{
+                name: [round(float(value), 3) for value in row]
+                for name, row in zip(("p10", "p50", "p90"), levels, strict=True)
+            },
+        },
+    }
+
+
+def faults_json(faults: tuple[Fault, ...]) -> dict[str, Any]:
+    """The faults of a job file as plain data."""
+    return {
+        "ok": not faults,
+        "faults": [
+            {"file": x.file, "line": x.line, "key": x.key, "rule": x.rule, "text": str(x)}
+            for x in faults
+        ],
+    }
+
+
+def json_text(data: dict[str, Any]) -> str:
+    """JSON for people and programs: indented, no NaN."""
+    return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def csv_files(result: Result, stem: str) -> dict[str, str]:
+    """CSV texts by file name: hours, days and ledger of each trip."""
+    files = {}
+    for number, trip in enumerate(result.trips, 1):
+        base = f"{stem}-{number}-{file_stem(trip.name)}"
+        frames = {"hours": trip.hours(), "days": trip.days(), "ledger": trip.ledger()}
+        if trip.stores:
+            frames["stores"] = trip.store_levels()
+        for what, frame in frames.items():
+            for column in frame.select_dtypes(exclude="number"):
+                frame[column] = [cell(value) for value in frame[column]]
+            # A tank's name stands in the heading.
+            files[f"{base}-{what}.csv"] = frame.rename(columns=cell).to_csv(
+                index=False, float_format="%.6g", lineterminator="\n"
+            )
+    return files
+
+
+def cell(value: Any) -> str:
+    """Text a spreadsheet will not take for a formula."""
+    text = str(value)
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text

@@ -1,0 +1,148 @@
+"""The page of a place: its sun through the year, with the spread of the days."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import plotly.graph_objects as go
+from markupsafe import Markup
+
+from sim.ledger.almanac import Almanac
+from sim.places.lookup import Place
+from sim.report.charts.palette import FONT, LIGHT, recolouring
+from sim.report.page.client import ascii_script, environment, palettes
+from sim.report.terminal.place_months import MONTHS, heading, table_rows
+from sim.report.words.sentences import Manner, percent
+
+_HEIGHT = 296
+_NOTHING_KWH = 0.05  # what the text would print as 0.0
+
+
+def render_almanac(
+    place: Place, almanacs: tuple[Almanac, ...], *, written: dt.date, version: str
+) -> str:
+    """The months of a place as one self-contained HTML document.
+
+    Parameters
+    ----------
+    place : Place
+    almanacs : tuple of Almanac
+        The place's climate; a weather file may stand beside it.
+    written : date
+        Day on which it was made.
+    version : str
+        Of the program.
+    """
+    from plotly.offline import get_plotlyjs
+
+    manner = Manner("us" if place.country == "US" else "metric")
+    us_units = manner.units == "us"
+    context = {
+        "title": place.label,
+        "written": manner.full_date(written),
+        "version": version,
+        "palettes": palettes(),
+        "font": Markup(FONT),
+        "sentence": _sentence(almanacs[0]),
+        "caption": _caption(almanacs),
+        "height": _HEIGHT,
+        "has_file": len(almanacs) > 1,
+        "sources": [
+            {
+                "heading": heading(each),
+                "rows": _unbroken(table_rows(each, us_units)),
+                "about": each.about,
+            }
+            for each in almanacs
+        ],
+        "unit": "°F" if us_units else "°C",
+        "data": {"dark": recolouring(), "figure": _figure(almanacs).to_plotly_json()},
+        "plotly": Markup(ascii_script(get_plotlyjs())),
+    }
+    return environment().get_template("sky.html").render(context)
+
+
+def _unbroken(rows: list[tuple[str, ...]]) -> list[list[str]]:
+    """Cells that no narrow screen breaks into several lines."""
+    return [[cell.replace(" ", "\u00a0") for cell in row] for row in rows]
+
+
+def _sentence(climate: Almanac) -> str:
+    best, least = int(climate.panel_wh_day.argmax()), int(climate.panel_wh_day.argmin())
+    return (
+        f"One flat 100 W panel puts about {climate.panel_wh_day[best]:.0f} Wh a day into the "
+        f"battery in {MONTHS[best]} and {climate.panel_wh_day[least]:.0f} Wh in {MONTHS[least]}."
+    )
+
+
+def _caption(almanacs: tuple[Almanac, ...]) -> str:
+    climate = almanacs[0]
+    low, _, high = climate.ghi_quantiles
+    least = int(climate.ghi_kwh_m2_day.argmin())
+    text = f"In {MONTHS[least]} the sun brings nothing."
+    if high[least] >= _NOTHING_KWH:
+        text = (
+            f"In {MONTHS[least]}, the darkest month, an average day brings "
+            f"{climate.ghi_kwh_m2_day[least]:.1f} kWh/m² on level ground; of ten days one brings "
+            f"less than {low[least]:.1f} and one more than {high[least]:.1f}."
+        )
+    if len(almanacs) > 1:
+        file = almanacs[1]
+        ratio = file.ghi_kwh_m2_day.sum() / climate.ghi_kwh_m2_day.sum()
+        text += f" The file {file.source} has {percent(ratio)} of the climate's sun over the year."
+    return text
+
+
+def _figure(almanacs: tuple[Almanac, ...]) -> go.Figure:
+    """Mean sun of the months as a line, eight days of ten as a band; a file as a dotted line."""
+    climate = almanacs[0]
+    names = [name[:3] for name in MONTHS]
+    figure = go.Figure()
+    low, _, high = climate.ghi_quantiles
+    figure.add_scatter(x=names, y=_plain(high), mode="lines", line={"width": 0}, hoverinfo="skip")
+    figure.add_scatter(
+        x=names,
+        y=_plain(low),
+        mode="lines",
+        line={"width": 0},
+        fill="tonexty",
+        fillcolor=LIGHT.band,
+        hoverinfo="skip",
+    )
+    figure.add_scatter(
+        x=names,
+        y=_plain(climate.ghi_kwh_m2_day),
+        mode="lines+markers",
+        line={"color": LIGHT.charge, "width": 2.4},
+        marker={"color": LIGHT.charge, "size": 6},
+        hovertemplate="%{y:.1f} kWh/m² a day<extra></extra>",
+    )
+    for file in almanacs[1:]:
+        figure.add_scatter(
+            x=names,
+            y=_plain(file.ghi_kwh_m2_day),
+            mode="lines+markers",
+            line={"color": LIGHT.typical, "width": 1.8, "dash": "dot"},
+            marker={"color": LIGHT.typical, "size": 5, "symbol": "diamond"},
+            hovertemplate="file: %{y:.1f} kWh/m² a day<extra></extra>",
+        )
+    axis = {"zeroline": False, "fixedrange": True, "tickfont": {"color": LIGHT.muted, "size": 12}}
+    figure.update_layout(
+        template="none",
+        height=_HEIGHT,
+        margin={"l": 34, "r": 6, "t": 10, "b": 30, "pad": 0},
+        paper_bgcolor=LIGHT.clear,
+        plot_bgcolor=LIGHT.clear,
+        font={"family": FONT, "size": 12, "color": LIGHT.ink},
+        showlegend=False,
+        hovermode="closest",
+        dragmode=False,
+        xaxis={**axis, "showgrid": False, "showline": True, "linecolor": LIGHT.ink},
+        yaxis={**axis, "rangemode": "tozero", "gridcolor": LIGHT.rule},
+    )
+    return figure
+
+
+def _plain(values: Any) -> list[float]:
+    return [round(float(value), 3) for value in values]

@@ -1,0 +1,92 @@
+"""A part of a page: sentences, charts with their captions, tables behind them."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Any
+
+import plotly.graph_objects as go
+
+from sim.report.charts.palette import recolouring
+from sim.report.page.trip_text import Table
+from sim.report.words.sentences import GAP
+
+# The gap between a number and its unit.
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|k?Wh?|Ah?|h|kg|lb)(?!\w))")
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A chart of a section.
+
+    Attributes
+    ----------
+    key : str
+        Of the chart in the page's data.
+    heading : str
+        May be empty.
+    caption : str
+        What it says in a sentence.
+    drawing : plotly.graph_objects.Figure
+    table : Table
+        The numbers behind it.
+    """
+
+    key: str
+    heading: str
+    caption: str
+    drawing: go.Figure
+    table: Table
+
+    @property
+    def told(self) -> str:
+        """The caption for the page."""
+        return unbroken(self.caption)
+
+    @property
+    def height(self) -> int:
+        """[px]"""
+        return int(self.drawing.layout.height)
+
+
+@dataclass(frozen=True)
+class Section:
+    """A part of the page.
+
+    Attributes
+    ----------
+    key, heading : str
+    sentences : tuple of str
+    figures : tuple of Figure
+    tables : tuple of Table
+        Shown open, below the sentences.
+    """
+
+    key: str
+    heading: str
+    sentences: tuple[str, ...]
+    figures: tuple[Figure, ...] = ()
+    tables: tuple[Table, ...] = ()
+
+    @property
+    def told(self) -> tuple[str, ...]:
+        """The sentences for the page."""
+        return tuple(unbroken(text) for text in self.sentences)
+
+
+def unbroken(text: str) -> str:
+    """Text whose numbers keep their unit on the line."""
+    return _BEFORE_UNIT.sub(GAP, text)
+
+
+def section_data(sections: tuple[Section, ...]) -> dict[str, Any]:
+    """What the page's script needs to draw the sections' charts."""
+    return {
+        "dark": recolouring(),
+        "figures": {
+            figure.key: figure.drawing.to_plotly_json()
+            for section in sections
+            for figure in section.figures
+        },
+    }

@@ -1,0 +1,303 @@
+"""What living in the van comes to: tanks, warmth, frost, the season, the battery's life.
+
+Each is a section of the client's report, and is left out when there is nothing to tell.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import plotly.graph_objects as go
+
+from sim.ledger.audit import audit
+from sim.ledger.results import Result, TripResult
+from sim.report.charts.charge_chart import plain
+from sim.report.charts.chart_data import local_clock
+from sim.report.charts.palette import AXIS, LIGHT, LINES, frame
+from sim.report.page.sections import Figure, Section
+from sim.report.page.trip_text import Table
+from sim.report.words.sentences import (
+    GAP,
+    Manner,
+    amount,
+    change_words,
+    counted,
+    hours,
+    isolated,
+    listed,
+    percent,
+    quoted,
+    shortened,
+    watt_hours,
+)
+from sim.trip.frost import FrostSpot
+from sim.trip.tanks import StoreLine
+
+STORES_HEIGHT = 300
+# More points than a screen has columns show nothing more.
+_MOST_POINTS = 400
+# What is filled in or let out at once, as a share of the tank, to be marked.
+_SERVICE_SHARE = 0.05
+_WINTERISE = (
+    "Winterise before {places}: the van stands unheated there and what is inside can freeze. Drain "
+    "the tanks, blow out the pipes, or keep a heater on while nobody is aboard."
+)
+
+
+def living_sections(result: Result, manner: Manner) -> tuple[Section, ...]:
+    """The sections that a result has something to tell in, in the order of the page."""
+    found = (
+        _stores(result, manner),
+        _season(result, manner),
+        _leftover(result),
+        _warmth(result, manner),
+        _wear(result),
+    )
+    return tuple(section for section in found if section is not None)
+
+
+def store_told(line: StoreLine, trip: TripResult, manner: Manner) -> str:
+    """How long one tank lasts on a trip."""
+    word = "full" if line.kind == "grey" else "empty"
+    out_at_h = line.out_at_h[np.isfinite(line.out_at_h)]
+    if len(out_at_h):
+        when = _moment(trip, float(np.median(out_at_h)), manner)
+        if trip.draws == 1 or line.out_share > 0.995:
+            return f"{word} on {when}"
+        return f"{word} in {percent(line.out_share)} of the weathers, as a rule on {when}"
+    shortest = float(line.nights_until.min())
+    if not np.isfinite(shortest):
+        return "not used"
+    lasts = counted(int(shortest), "night") if shortest < 1000.0 else "for years"
+    return f"would last {lasts}"
+
+
+def runs_out_first(trip: TripResult, manner: Manner) -> tuple[str, str]:
+    """What runs out first on a trip, and when: for the first screen."""
+    first = trip.first_out
+    if first.name is None or first.at_h is None:
+        return "nothing", ""
+    word = "full" if first.store == "grey" else "empty"
+    often = "" if trip.draws == 1 else f", first in {percent(first.share)} of weathers"
+    return isolated(shortened(first.name)), f"{word} {_moment(trip, first.at_h, manner)}{often}"
+
+
+def _moment(trip: TripResult, hours_after: float, manner: Manner) -> str:
+    clock = local_clock(trip)
+    step = min(int(hours_after / trip.timeline.step_hours), len(clock) - 1)
+    return manner.day(clock[step].date())
+
+
+def _stores(result: Result, manner: Manner) -> Section | None:
+    if not result.trips[0].stores:
+        return None
+    sentences, figures = [], []
+    for number, trip in enumerate(result.trips, 1):
+        told = [f"{isolated(x.name)} {store_told(x, trip, manner)}" for x in trip.stores]
+        caption = f"{isolated(trip.name)}: {'; '.join(told)}."
+        drawing = _stores_chart(trip, manner)
+        table = _stores_table(trip, manner)
+        figures.append(Figure(f"stores-{number}", trip.name, caption, drawing, table))
+        name, when = runs_out_first(trip, manner)
+        first = "nothing runs out" if not when else f"{name} is the first to go: {when}"
+        sentences.append(f"{isolated(trip.name)}: {first}.")
+    carries = [sum(line.carries for line in trip.stores) for trip in result.trips]
+    if max(carries) >= 1.0:
+        sentences.append(
+            f"Carried in by hand: up to {counted(round(max(carries)), 'can')} of water."
+        )
+    sentences.append(
+        "The lines go to the bottom as fresh water and propane run out, and to the top as a grey "
+        "tank fills. Where a stop offers it, tanks are filled and emptied as often as it takes; "
+        "triangles mark where."
+    )
+    return Section("stores", "Water and propane", tuple(sentences), tuple(figures))
+
+
+def _stores_chart(trip: TripResult, manner: Manner) -> go.Figure:
+    """Level of every tank as a share of what it holds, middle weather and bad case."""
+    clock = local_clock(trip)
+    kept = np.unique(np.linspace(0, len(clock) - 1, min(len(clock), _MOST_POINTS)).astype(int))
+    times = [clock[index].isoformat(sep=" ") for index in kept]
+    figure = go.Figure()
+    for number, line in enumerate(trip.stores):
+        color, dash, _ = LINES[number % len(LINES)]
+        shares = line.levels.level[kept] / line.capacity
+        bad = 0.9 if line.kind == "grey" else 0.1
+        figure.add_scatter(
+            x=times,
+            y=np.round(100.0 * np.quantile(shares, 0.5, axis=1), 1).tolist(),
+            mode="lines",
+            name=plain(shortened(line.name, 24)),
+            line={"color": color, "dash": dash, "width": 2.2},
+            hoverinfo="skip",
+        )
+        if shares.shape[1] > 1:
+            figure.add_scatter(
+                x=times,
+                y=np.round(100.0 * np.quantile(shares, bad, axis=1), 1).tolist(),
+                mode="lines",
+                name=f"{plain(shortened(line.name, 18))}, bad case",
+                line={"color": color, "dash": "dot", "width": 1.2},
+                hoverinfo="skip",
+            )
+        _mark_services(figure, line, clock, color)
+    figure.update_layout(frame(STORES_HEIGHT, legend=True))
+    figure.update_xaxes(
+        **AXIS, showline=True, linecolor=LIGHT.ink, nticks=6,
+        tickformat="%b %-d" if manner.units == "us" else "%-d %b",
+    )  # fmt: skip
+    figure.update_yaxes(**AXIS, range=[0, 103], ticksuffix=" %")
+    figure.update_yaxes(showgrid=True, gridcolor=LIGHT.rule)
+    return figure
+
+
+def _mark_services(
+    figure: go.Figure, line: StoreLine, clock: list[dt.datetime], color: str
+) -> None:
+    """A triangle where a tank is filled, or emptied, by more than a trifle.
+
+    What a tank beside a tap takes and gets back within a step does not show in its level.
+    """
+    level = np.median(line.levels.level, axis=1) / line.capacity
+    jump = -np.diff(level) if line.kind == "grey" else np.diff(level)
+    steps = 1 + np.flatnonzero(jump >= _SERVICE_SHARE)
+    if not len(steps):
+        return
+    symbol = "triangle-down" if line.kind == "grey" else "triangle-up"
+    figure.add_scatter(
+        x=[clock[step].isoformat(sep=" ") for step in steps],
+        y=np.round(100.0 * level[steps], 1).tolist(),
+        mode="markers",
+        marker={"color": color, "symbol": symbol, "size": 10},
+        showlegend=False,
+        cliponaxis=False,
+        hoverinfo="skip",
+    )
+
+
+def _stores_table(trip: TripResult, manner: Manner) -> Table:
+    rows = []
+    for line in trip.stores:
+        use = listed([f"{name} {amount(line, x, manner)}" for name, x in line.by_use.items() if x])
+        rows.append(
+            (
+                line.name,
+                amount(line, line.capacity, manner),
+                amount(line, float(line.use_per_day.mean()), manner),
+                use or "nothing",
+                store_told(line, trip, manner),
+                amount(line, line.missed_per_day, manner),
+            )
+        )
+    head = ("Tank", "Holds", "A day", "of which", "On this trip", "Missing, or over, a day")
+    return Table("Tanks, mean of all days and weathers", head, tuple(rows))
+
+
+def _season(result: Result, manner: Manner) -> Section | None:
+    found = audit(result)
+    if not found.changes:
+        return None
+    cold, warm = quoted(found.coldest), quoted(found.warmest)
+    lead = f"What the appliances take a day on the trip {warm}, against {cold}:"
+    sentences = (
+        lead,
+        *(f"{isolated(change_words(change, manner.units))}." for change in found.changes),
+    )
+    return Section("season", "What the season changes", sentences)
+
+
+def _leftover(result: Result) -> Section | None:
+    """Sun that nothing took, by its cause, and what snow kept from the panels."""
+    causes = {
+        "battery full": "the battery was full",
+        "acceptance": "the battery took no more, being nearly full",
+        "too cold": "the cells were too cold to be charged",
+        "controller limit": "the solar controller was at its limit",
+    }
+    trips = result.trips
+    rows = [
+        (told, *(watt_hours(trip.unharvested_by_cause[cause]) for trip in trips))
+        for cause, told in causes.items()
+        if any(trip.unharvested_by_cause[cause] >= 0.5 for trip in trips)
+    ]
+    if any(trip.snowed_wh_day >= 0.5 for trip in trips):
+        rows.append(("snow lay on the panels", *(watt_hours(t.snowed_wh_day) for t in trips)))
+    if not rows:
+        return None
+    head = ("Because", *(trip.name for trip in trips))
+    table = Table("Wh a day, mean of all days and weathers", head, tuple(rows))
+    text = "Sun the panels could have given and nothing took, by its cause."
+    return Section("leftover", "Sun left over, and why", (text,), tables=(table,))
+
+
+def _warmth(result: Result, manner: Manner) -> Section | None:
+    sentences: list[str] = []
+    for trip in result.trips:
+        told = [*_cold_hours(trip), *_warm_food(trip), *_frozen(trip, manner)]
+        sentences += [f"{isolated(trip.name)}: {text}" for text in told]
+    if not sentences:
+        return None
+    return Section("warmth", "Warmth and frost", tuple(sentences))
+
+
+def _cold_hours(trip: TripResult) -> list[str]:
+    chill = trip.chill.hours
+    if not chill.any():
+        return []
+    bad = hours(float(np.quantile(chill, 0.9)))
+    return [
+        f"the heater does not reach its set point for {hours(float(chill.mean()))} on average, "
+        f"{bad} in the bad case."
+    ]
+
+
+def _warm_food(trip: TripResult) -> list[str]:
+    return [
+        f"{isolated(box.name)} stands warmer than it should for "
+        f"{hours(float(box.warm_hours.mean()))} on average, because it was switched off."
+        for box in trip.boxes
+        if box.warm_hours.any()
+    ]
+
+
+def _frozen(trip: TripResult, manner: Manner) -> list[str]:
+    told = [_spot(spot, manner) for spot in trip.frost.spots if spot.hours.any()]
+    if trip.frost.winterise:
+        places = [trip.timeline.stays[stop].label for stop in trip.frost.winterise]
+        told.append(_WINTERISE.format(places=listed([*dict.fromkeys(map(isolated, places))])))
+    return told
+
+
+def _spot(spot: FrostSpot, manner: Manner) -> str:
+    coldest = manner.temperature(float(np.quantile(spot.coldest_c, 0.1)))
+    text = (
+        f"{isolated(spot.name)} ({spot.place}) could freeze in {hours(float(spot.hours.mean()))} "
+        f"on average, down to {coldest} in the bad case."
+    )
+    if spot.pad_watts > 0:
+        return f"{text} Drain it, or fit a pad of {spot.pad_watts}{GAP}W."
+    return f"{text} Keep the heater on, or drain and blow out the pipes."
+
+
+def _wear(result: Result) -> Section | None:
+    rows = []
+    for trip in result.trips:
+        life = trip.battery_life
+        rows.append(
+            (
+                trip.name,
+                f"{life.full_cycles_per_year:.0f}",
+                f"{life.wear_pct_per_year:.1f}{GAP}%",
+                f"{life.years:.0f} years ({life.years_low:.0f} to {life.years_high:.0f})",
+            )
+        )
+    head = ("Used all year as on", "Full cycles a year", "Of its life a year", "Expected life")
+    text = (
+        "How long the battery would last if the van were used all year as on one of these trips. "
+        "Published lives of batteries of one kind differ by a factor of two and more, so the range "
+        "matters more than the middle."
+    )
+    table = Table("Life of the battery", head, tuple(rows))
+    return Section("wear", "How the battery ages", (text,), tables=(table,))

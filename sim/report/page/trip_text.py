@@ -1,0 +1,237 @@
+"""What the page says about each trip, its tables and its ledgers, as plain text."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+
+import numpy as np
+
+from sim.job.model.job import Trip as PlannedTrip
+from sim.job.model.living import PRIORITIES
+from sim.ledger.answer import Answer
+from sim.ledger.lines import EnergyPerDay, LoadLine
+from sim.ledger.results import TripResult
+from sim.report.charts.chart_data import Period, local_clock
+from sim.report.words import sentences
+from sim.report.words.sentences import Manner, percent, whole
+
+FED = {"dc": "DC", "ac": "AC", "inverter": ""}
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of the page: head, and rows whose first cell is their head."""
+
+    caption: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True)
+class TripPart:
+    """Everything the page says about one trip.
+
+    Attributes
+    ----------
+    key : str
+        Number of the trip; its charts are ``charge-KEY`` and ``sources-KEY``.
+    facts : tuple of (name, value, note)
+    stops : tuple of (place, when)
+    """
+
+    key: str
+    name: str
+    when: str
+    verdict: str
+    sentence: str
+    facts: tuple[tuple[str, str, str], ...]
+    stops: tuple[tuple[str, str], ...]
+    charge_caption: str
+    charge_table: Table
+    sources_caption: str
+    sources_table: Table
+
+
+@dataclass(frozen=True)
+class LedgerRow:
+    """A line of a ledger: name, what it is, and for each trip a text and a bar of 0 to 1."""
+
+    name: str
+    note: str
+    cells: tuple[tuple[str, float], ...]
+
+
+def when(trip: TripResult, manner: Manner) -> str:
+    """First and last day of a trip, and its nights."""
+    clock = local_clock(trip)
+    # A trip that ends at midnight does not reach into the day that begins then.
+    first, last = clock[0].date(), max(clock[-1] - timedelta(minutes=1), clock[0]).date()
+    if first == last:
+        return manner.dated(first)
+    nights = (last - first).days
+    begins = manner.day(first) if first.year == last.year else manner.dated(first)
+    return f"{begins} to {manner.dated(last)}, {sentences.counted(nights, 'night')}"
+
+
+def facts(
+    answer: Answer, trip: TripResult, places: Sequence[str], manner: Manner
+) -> tuple[tuple[str, str, str], ...]:
+    """The few numbers that answer: name, value, and what it means.
+
+    Parameters
+    ----------
+    answer : Answer
+        Of the trip's result, or of another design on that trip.
+    trip : TripResult
+    places : sequence of str
+        A name for each stop.
+    manner : Manner
+    """
+    lowest, dark = answer.lowest_soc, answer.dark_hours
+    first = ("First dark hour", *sentences.first_dark(answer, trip, places, manner))
+    if answer.draws == 1:
+        return (
+            ("Lowest charge", percent(lowest.p50), ""),
+            ("Dark hours", sentences.hours(float(dark[0])), ""),
+            first,
+        )
+    return (
+        ("Lowest charge, middle weather", percent(lowest.p50), ""),
+        ("Lowest charge, bad case (1 in 10)", percent(lowest.p10), ""),
+        ("Dark hours, on average", sentences.hours(float(dark.mean())), ""),
+        ("Dark hours, bad case (1 in 10)", sentences.hours(float(np.quantile(dark, 0.9))), ""),
+        ("Weathers without a dark hour", sentences.held_of(answer), ""),
+        first,
+    )
+
+
+def stops(planned: PlannedTrip, trip: TripResult, manner: Manner) -> tuple[tuple[str, str], ...]:
+    """Place and local dates of each stop."""
+    from zoneinfo import ZoneInfo
+
+    found = []
+    for stop, stay in zip(planned.stops, trip.timeline.stays, strict=True):
+        zone = ZoneInfo(stay.zone)
+        begin, end = stay.arrives.astimezone(zone), stay.leaves.astimezone(zone)
+        text = manner.moment(begin)
+        if begin != end:
+            text = f"{text} to {manner.moment(end)}"
+        if stop.plug_in != "never":
+            text += ", plugged in" + (" at night" if stop.plug_in == "nights" else "")
+        found.append((stop.place.name, text))
+    return tuple(found)
+
+
+def charge_table(periods: Sequence[Period], draws: int, manner: Manner) -> Table:
+    """The lowest charge of each day or week."""
+    columns: tuple[tuple[str, Callable[[Period], float]], ...] = (
+        ("Middle weather", lambda p: p.low_p50),
+        ("One in ten falls to", lambda p: p.low_p10),
+        ("One in ten stays above", lambda p: p.low_p90),
+    )
+    if draws == 1:
+        columns = (("Lowest charge", columns[0][1]),)
+    head = (_first_head(periods), *(name for name, _ in columns))
+    rows = tuple((_span(p, manner), *(percent(value(p)) for _, value in columns)) for p in periods)
+    return Table(f"Lowest charge of each {_length(periods)}", head, rows)
+
+
+def sources_table(periods: Sequence[Period], manner: Manner) -> Table:
+    """Energy of each day, or of an average day of each week. [Wh]"""
+    columns: tuple[tuple[str, Callable[[Period], float]], ...] = (
+        ("Sun", lambda p: p.sun),
+        ("Driving", lambda p: p.drive),
+        ("Plug", lambda p: p.shore),
+        ("Used", lambda p: p.served),
+        ("Not given", lambda p: p.unserved),
+        ("Sun left over", lambda p: p.unharvested),
+    )
+    rows = tuple((_span(p, manner), *(whole(value(p)) for _, value in columns)) for p in periods)
+    mean = "" if _length(periods) == "day" else ", on an average day of the week"
+    return Table(
+        f"Wh in and out{mean}", (_first_head(periods), *(name for name, _ in columns)), rows
+    )
+
+
+def _length(periods: Sequence[Period]) -> str:
+    return "day" if all(p.first == p.last for p in periods) else "week"
+
+
+def _first_head(periods: Sequence[Period]) -> str:
+    return _length(periods).capitalize()
+
+
+def _span(period: Period, manner: Manner) -> str:
+    if period.first == period.last:
+        return manner.day(period.first)
+    return f"{manner.day(period.first)} to {manner.day(period.last)}"
+
+
+def account(trips: Sequence[TripResult]) -> tuple[tuple[str, LedgerRow], ...]:
+    """The ledger of an average day, which closes: kind of line (in, out, sum, aside) and line."""
+    change = [
+        float((trip.soc[-1] - trip.soc[0]).mean()) * trip.capacity_wh / trip.days_long
+        for trip in trips
+    ]
+    energies = [trip.energy for trip in trips]
+    given = [e.served + e.losses + kept for e, kept in zip(energies, change, strict=True)]
+
+    def row(name: str, note: str, value: Callable[[EnergyPerDay], float]) -> LedgerRow:
+        return _row(name, note, [value(energy) for energy in energies])
+
+    return (
+        ("in", row("Sun", "taken from the panels", lambda e: e.sun)),
+        ("in", row("Driving", "from the engine", lambda e: e.drive)),
+        ("in", row("Plug", "from campground power", lambda e: e.shore)),
+        ("sum", row("In", "", lambda e: e.sun + e.drive + e.shore)),
+        ("out", row("Appliances", "given", lambda e: e.served)),
+        ("out", row("Battery losses", "warmth", lambda e: e.losses)),
+        ("out", _row("Into the battery", "more or less than at the start", change)),
+        ("sum", _row("Out", "", given)),
+        ("aside", row("Wanted and not given", "dark hours", lambda e: e.unserved)),
+        ("aside", row("Sun left over", "found no room", lambda e: e.unharvested)),
+    )
+
+
+def _row(name: str, note: str, values: Sequence[float]) -> LedgerRow:
+    return LedgerRow(name, note, tuple((whole(value), 0.0) for value in values))
+
+
+def loads(
+    trips: Sequence[TripResult], most_wh_day: float
+) -> tuple[tuple[str, tuple[LedgerRow, ...]], ...]:
+    """The appliances by group, hungriest first: wanted a day in each trip, and the total.
+
+    Parameters
+    ----------
+    trips : sequence of TripResult
+    most_wh_day : float
+        What a full bar stands for, from `most_wanted`. [Wh/day]
+    """
+    # The lines of all trips are the job's, in its order.
+    per_trip = [_wanted(trip) for trip in trips]
+    lines = list(zip(trips[0].loads, zip(*per_trip, strict=True), strict=True))
+    groups = []
+    for priority in PRIORITIES:
+        chosen = [(load, values) for load, values in lines if load.priority == priority]
+        chosen.sort(key=lambda line: -max(line[1]))
+        if chosen:
+            groups.append((priority, tuple(_load_row(*line, most_wh_day) for line in chosen)))
+    total = LedgerRow("All together", "", tuple((whole(sum(x)), 0.0) for x in per_trip))
+    return (*groups, ("total", (total,)))
+
+
+def most_wanted(trips: Sequence[TripResult]) -> float:
+    """What the hungriest appliance wants on an average day of any trip. [Wh/day]"""
+    return max((wanted for trip in trips for wanted in _wanted(trip)), default=0.0)
+
+
+def _wanted(trip: TripResult) -> list[float]:
+    return [float(load.wanted_wh.mean()) / trip.days_long for load in trip.loads]
+
+
+def _load_row(load: LoadLine, values: Sequence[float], most: float) -> LedgerRow:
+    cells = tuple((whole(value), value / most if most > 0 else 0.0) for value in values)
+    return LedgerRow(load.name, FED[load.supply], cells)

@@ -1,0 +1,156 @@
+"""Try it yourself: the what-if grid in a page, with the words its script needs.
+
+The page holds every corner of the grid and what is said of it; its script only looks up and
+shows. The words come from where the first screen's come from, so that the job's own corner says
+here what it says there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import plotly.graph_objects as go
+
+from sim.decide.panels.roof import counted_group, roof_fit
+from sim.decide.what_if import Grid, packed
+from sim.job.model.job import Job
+from sim.ledger.answer import answer_of
+from sim.ledger.results import Result, TripResult
+from sim.report.charts.charge_chart import floor_labels, floor_lines
+from sim.report.charts.palette import AXIS, LIGHT, frame, recolouring
+from sim.report.page.trip_text import facts
+from sim.report.words.sentences import Manner, kilowatt_hours, verdict_sentence, watts
+
+HEIGHT = 320
+
+
+@dataclass(frozen=True)
+class Choice:
+    """Something a reader may set.
+
+    Attributes
+    ----------
+    key : str
+        An axis of the grid, or ``trip``.
+    label : str
+    options : tuple of str
+        In the order of the axis.
+    base : int
+        Where the job stands.
+    """
+
+    key: str
+    label: str
+    options: tuple[str, ...]
+    base: int
+
+
+def choices(job: Job, found: Grid) -> tuple[Choice, ...]:
+    """The reader's choices; an axis with one place on it is none."""
+    made = (
+        Choice("trip", "Trip", tuple(trip.name for trip in found.trips), 0),
+        Choice("panels", "Panels", _panels(job, found), found.base[0]),
+        Choice("batteries", "Batteries", _batteries(job, found), found.base[1]),
+        Choice(
+            "driving_hours", "Driving", tuple(map(_driving, found.driving_hours)), found.base[2]
+        ),
+    )
+    return tuple(choice for choice in made if len(choice.options) > 1)
+
+
+def _panels(job: Job, found: Grid) -> tuple[str, ...]:
+    """Each number of panels: together with the other groups how many watts, and whether it fits."""
+    group = job.panels[counted_group(job)]
+    fixed = sum(item.array_watts for item in job.panels) - group.array_watts
+    most = roof_fit(job).most
+
+    def told(count: int) -> str:
+        text = f"{count}, together {watts(fixed + count * group.watts)}"
+        if most is not None and count > most:
+            return f"{text} (more than fit)"
+        return f"{text} (this report)" if count == group.count else text
+
+    return tuple(told(count) for count in found.panels)
+
+
+def _batteries(job: Job, found: Grid) -> tuple[str, ...]:
+    bank = job.battery
+    unit_wh = bank.capacity_wh / bank.count
+
+    def told(count: int) -> str:
+        text = f"{count}, together {kilowatt_hours(count * unit_wh)}"
+        return f"{text} (this report)" if count == bank.count else text
+
+    return tuple(told(count) for count in found.batteries)
+
+
+def _driving(hours: float) -> str:
+    if hours == 0.0:
+        return "as planned"
+    if hours == 0.5:
+        return "half an hour more each day"
+    return f"{hours:g} hour{'s' if hours != 1.0 else ''} more each day"
+
+
+def fact_names(result: Result, manner: Manner) -> tuple[str, ...]:
+    """Names of the facts that the script fills in."""
+    trip = result.trips[0]
+    told = facts(answer_of(trip), trip, [""] * len(trip.timeline.stays), manner)
+    return tuple(name for name, _, _ in told)
+
+
+def try_data(result: Result, found: Grid, manner: Manner) -> dict[str, Any]:
+    """What the page's script needs: the grid, an empty chart, and what is said of each cell.
+
+    Returns
+    -------
+    dict
+        ``grid`` as `packed` makes it; ``texts``, each once; ``said``, for each trip and cell the
+        places in them of the sentence and of each fact's value and note; ``figure`` and ``dark``.
+    """
+    texts: dict[str, int] = {}
+
+    def place(text: str) -> int:
+        return texts.setdefault(text, len(texts))
+
+    said = []
+    for planned, trip, cells in zip(result.job.trips, result.trips, found.trips, strict=True):
+        names = [stop.place.name for stop in planned.stops]
+        told = [
+            (
+                verdict_sentence(answer, trip.loads),
+                *(text for fact in facts(answer, trip, names, manner) for text in fact[1:]),
+            )
+            for answer in cells.answers
+        ]
+        said.append([[place(text) for text in cell] for cell in told])
+    return {
+        "grid": packed(found),
+        "texts": list(texts),
+        "said": said,
+        "figure": _empty_chart(result.trips[0], manner).to_plotly_json(),
+        "dark": recolouring(),
+    }
+
+
+def _empty_chart(trip: TripResult, manner: Manner) -> go.Figure:
+    """The charge chart without its charge: 90 %, 10 % and median lines for the script to fill."""
+    figure = go.Figure()
+    band = {"mode": "lines", "hoverinfo": "skip", "line": {"width": 0, "color": LIGHT.clear}}
+    figure.add_scatter(x=[], y=[], **band)
+    figure.add_scatter(x=[], y=[], **band, fill="tonexty", fillcolor=LIGHT.band)
+    figure.add_scatter(
+        x=[], y=[], mode="lines", hoverinfo="skip", line={"width": 2.4, "color": LIGHT.charge}
+    )
+    layout = frame(HEIGHT)
+    layout["shapes"] = floor_lines(trip)
+    layout["annotations"] = floor_labels(trip)
+    figure.update_layout(layout)
+    day = "%b %-d" if manner.units == "us" else "%-d %b"
+    figure.update_xaxes(
+        **AXIS, type="date", showline=True, linecolor=LIGHT.ink, nticks=6, tickformat=day
+    )
+    figure.update_yaxes(**AXIS, range=[0, 103], ticksuffix=" %", dtick=25)
+    figure.update_yaxes(showgrid=True, gridcolor=LIGHT.rule)
+    return figure

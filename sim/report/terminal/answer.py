@@ -1,0 +1,265 @@
+"""The short answer in the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+import numpy as np
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.table import Table
+from rich.text import Text
+
+from sim.arrays import Floats
+from sim.errors import printable
+from sim.ledger.audit import Audit, audit
+from sim.ledger.results import Result, TripResult
+from sim.report.words.sentences import (
+    GAP,
+    Manner,
+    amount,
+    change_words,
+    counted,
+    night_of,
+    shortened,
+)
+from sim.trip.tanks import StoreLine
+from sim.units import LITRES_PER_GALLON
+
+# So many trips stand side by side in 80 columns.
+_SIDE_BY_SIDE = 2
+_LABEL_WIDTH = 25
+# So many appliances are told one by one, and so many changes between the seasons.
+_MOST_ROWS = 16
+_MOST_CHANGES = 4
+# What would last longer lasts for years.
+_MOST_NIGHTS = 1000.0
+
+
+def plain(text: str, limit: int = 200) -> Text:
+    """User text for the terminal: no markup, no control characters, not endless."""
+    return Text(printable(text, limit))
+
+
+def print_result(result: Result, console: Console) -> None:
+    """The answer per trip in a short table."""
+    console.print(plain(result.job.title), style="bold")
+    trips = result.trips
+    for first in range(0, len(trips), _SIDE_BY_SIDE):
+        console.print(trip_table(trips[first : first + _SIDE_BY_SIDE], result.job.settings.units))
+    print_audit(audit(result), result.job.settings.units, console)
+
+
+def print_audit(found: Audit, units: str, console: Console) -> None:
+    """Where the electricity goes, the largest first, and what the season changes."""
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+    table.add_column("Wh a day", min_width=_LABEL_WIDTH)
+    table.add_column("")
+    for name in found.trips:
+        table.add_column(plain(name, 24), justify="right")
+    for row in found.rows[:_MOST_ROWS]:
+        supply = "AC" if row.supply == "inverter" else row.supply.upper()
+        table.add_row(plain(row.name, 40), supply, *(f"{wh:,.0f}" for wh in row.wh_day))
+    rest = found.rows[_MOST_ROWS:]
+    for label, rows in ((f"{len(rest)} smaller ones", rest), ("Together", found.rows)):
+        if rows:
+            sums = [sum(trip) for trip in zip(*(row.wh_day for row in rows), strict=True)]
+            table.add_row(label, "", *(f"{wh:,.0f}" for wh in sums))
+    console.print()
+    console.print(table)
+    if found.changes:
+        console.print()
+        console.print(plain(f"{found.warmest} against {found.coldest}:", 150))
+    for change in found.changes[:_MOST_CHANGES]:
+        console.print(plain(f"  {change_words(change, units)}"))
+
+
+def trip_table(trips: tuple[TripResult, ...], units: str) -> Table:
+    """Trips side by side: verdict, charge, dark hours, the ledger per day, and the tanks."""
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+    table.add_column("", min_width=_LABEL_WIDTH, no_wrap=True)
+    for trip in trips:
+        table.add_column(plain(trip.name, 60), justify="left", overflow="fold")
+    for label, cell in _ROWS:
+        table.add_row(label, *(cell(trip) for trip in trips))
+    for label, cell, matters in _ROWS_AT_NEED:
+        if any(matters(trip) for trip in trips):
+            table.add_row(label, *(plain(cell(trip), 600) for trip in trips))
+    # Every trip of a job has the same tanks.
+    for number, line in enumerate(trips[0].stores):
+        lines = [trip.stores[number] for trip in trips]
+        size = amount(line, line.capacity, Manner(units)).replace(GAP, " ")
+        table.add_row(plain(f"{shortened(line.name, 24)}, {size}"), *map(store_words, lines))
+    if any(trip.engine_fuel_l_day for trip in trips):
+        table.add_row("From the van's own tank", *(plain(_engine_fuel(x, units)) for x in trips))
+    if trips[0].stores:
+        table.add_row("First to run out", *(plain(first_words(trip)) for trip in trips))
+    return table
+
+
+def store_words(line: StoreLine) -> str:
+    """How long a tank lasts: when it gives out on the trip, and for how many hours; else how
+    little is left, and how long that would last after the trip, used as on it."""
+    grey = line.kind == "grey"
+    gone = np.isfinite(line.out_at_h)
+    if gone.any():
+        often = "" if line.out_share > 0.995 else f" in {_percent(line.out_share)} of weathers"
+        night = night_of(float(np.median(line.out_at_h[gone])) / 24.0)
+        lack = f"{line.short_h[gone].mean():.0f} h {'without room' if grey else 'short'}"
+        return f"{'full' if grey else 'empty'} on night {night}{often}, then {lack}"
+    nights = float(line.nights_until.min())
+    if not np.isfinite(nights):
+        return "not used"
+    level = "at most" if grey else "at least"
+    lasts = "for years" if nights >= _MOST_NIGHTS else counted(int(nights), "night")
+    return f"{level} {_percent(line.worst_share)} full, would last {lasts}"
+
+
+def first_words(trip: TripResult) -> str:
+    """What runs out first, and in how many weathers."""
+    first = trip.first_out
+    if first.name is None or first.at_h is None:
+        return "nothing"
+    word = "full" if first.store == "grey" else "empty"
+    night = night_of(first.at_h / 24.0)
+    often = f" (first in {_percent(first.share)} of weathers)" if trip.draws > 1 else ""
+    return f"{first.name} {word} on night {night}{often}"
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+def _verdict(trip: TripResult) -> str:
+    share = trip.share_without_dark
+    if trip.draws == 1:
+        told = "no dark hour" if share == 1.0 else "dark hours"
+        return f"{trip.verdict.upper()}: {told} in the weather computed"
+    without = round(share * trip.draws)
+    return f"{trip.verdict.upper()}: {without} of {trip.draws} weathers without a dark hour"
+
+
+def _dark(trip: TripResult) -> str:
+    dark = trip.dark_hours
+    return _mean_and_bad(dark)
+
+
+def _mean_and_bad(values: Floats) -> str:
+    """Hours of each draw as their mean and the bad case."""
+    if not values.any():
+        return "none"
+    mean, bad = float(values.mean()), float(np.quantile(values, 0.9))
+    return f"{_hours(mean)} mean, {_hours(bad)} bad case"
+
+
+def _hours(value: float) -> str:
+    if value < 0.05:
+        return "none" if value == 0.0 else "under 0.1 h"
+    return f"{value:,.1f}".removesuffix(".0") + " h"
+
+
+def _dark_by_priority(trip: TripResult) -> str:
+    hours = {name: mean for name, mean in trip.dark_by_priority().items() if mean >= 0.05}
+    told = ", ".join(f"{name} {mean:.1f} h" for name, mean in hours.items())
+    return told or ("under 0.1 h" if trip.dark.any() else "none")
+
+
+def _warm_boxes(trip: TripResult) -> str:
+    told = [
+        f"{box.name} {_hours(float(box.warm_hours.mean()))}"
+        for box in trip.boxes
+        if box.warm_hours.any()
+    ]
+    return ", ".join(told) or "never"
+
+
+def _chill(trip: TripResult) -> str:
+    hours = trip.chill.hours
+    return _mean_and_bad(hours)
+
+
+def _has_snow(trip: TripResult) -> bool:
+    return trip.snowed_wh_day >= 1.0
+
+
+def _uncharged(trip: TripResult) -> str:
+    told = [f"{name} {_per_day(wh)}" for name, wh in trip.uncharged_wh_day.items() if wh >= 1.0]
+    return ", ".join(told) or "nothing"
+
+
+def _lacks_hot_water(trip: TripResult) -> bool:
+    return trip.hot_short_wh_day >= 1.0
+
+
+def _frost(trip: TripResult) -> str:
+    """Each place with its hours, and the habit that would keep it from freezing."""
+    told = [
+        f"{spot.name} {spot.hours.mean():.0f} h, {spot.habit}"
+        for spot in trip.frost.spots
+        if spot.habit is not None
+    ]
+    return "; ".join(told) or "nothing"
+
+
+def _winterise(trip: TripResult) -> str:
+    stays = [trip.timeline.stays[stop].label for stop in trip.frost.winterise]
+    return ", ".join(dict.fromkeys(stays)) or "no leg"
+
+
+def _engine_fuel(trip: TripResult, units: str) -> str:
+    """What each heater burns of the fuel the van drives on."""
+    unit, litres = ("gal", LITRES_PER_GALLON) if units == "us" else ("L", 1.0)
+    told = [
+        f"{name} {burnt / litres:.2f} {unit} a day"
+        for name, burnt in trip.engine_fuel_l_day.items()
+    ]
+    return ", ".join(told) or "nothing"
+
+
+def _per_day(watt_hours: float) -> str:
+    return f"{watt_hours:,.0f} Wh a day"
+
+
+_ROWS: tuple[tuple[str, Callable[[TripResult], str]], ...] = (
+    ("Answer", _verdict),
+    ("Lowest charge, median", lambda trip: _percent(trip.lowest_soc.p50)),
+    ("Lowest charge, bad case", lambda trip: _percent(trip.lowest_soc.p10)),
+    ("Dark hours", _dark),
+    ("In: sun", lambda trip: _per_day(trip.energy.sun)),
+    ("In: driving", lambda trip: _per_day(trip.energy.drive)),
+    ("In: plug", lambda trip: _per_day(trip.energy.shore)),
+    ("Out: appliances", lambda trip: _per_day(trip.energy.served)),
+    ("Out: battery losses", lambda trip: _per_day(trip.energy.losses)),
+    ("Wanted, not served", lambda trip: _per_day(trip.energy.unserved)),
+    ("Sun not harvested", lambda trip: _per_day(trip.energy.unharvested)),
+)
+# Rows that stand there only when some trip has anything to tell.
+_ROWS_AT_NEED: tuple[tuple[str, Callable[[TripResult], str], Callable[[TripResult], bool]], ...] = (
+    ("Dark by priority", _dark_by_priority, lambda trip: bool(trip.dark.any())),
+    ("Warm refrigerator", _warm_boxes, lambda trip: any(x.warm_hours.any() for x in trip.boxes)),
+    ("Colder than set", _chill, lambda trip: bool(trip.chill.hours.any())),
+    ("Under snow: sun", lambda trip: _per_day(trip.snowed_wh_day), _has_snow),
+    ("Not charged", _uncharged, lambda trip: any(x >= 1.0 for x in trip.uncharged_wh_day.values())),
+    ("Hot water short", lambda trip: _per_day(trip.hot_short_wh_day), _lacks_hot_water),
+    ("Could freeze", _frost, lambda trip: any(x.hours.any() for x in trip.frost.spots)),
+    ("Winterise before", _winterise, lambda trip: bool(trip.frost.winterise)),
+)
+
+
+@contextmanager
+def progress_bar(what: str) -> Iterator[Callable[[float], None]]:
+    """A bar on stderr, shown when stderr is a terminal; yields a function of the share done."""
+    console = Console(stderr=True)
+    bar = Progress(
+        TextColumn("{task.description}"),
+        BarColumn(bar_width=30),
+        TextColumn("{task.percentage:>3.0f} %"),
+        TimeRemainingColumn(),
+        console=console,
+        transient=True,
+        disable=not console.is_terminal,
+    )
+    with bar:
+        task = bar.add_task(what, total=1.0)
+        yield lambda done: bar.update(task, completed=done)

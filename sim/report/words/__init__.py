@@ -1,0 +1,1 @@
+"""Numbers and sentences, the same on the page and in the terminal."""

@@ -1,0 +1,169 @@
+"""What stands behind the numbers: sentences from the job."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from sim.job.model.job import Job
+from sim.job.model.power import PanelGroup
+from sim.ledger.results import Result
+from sim.report.words.sentences import (
+    GAP,
+    Manner,
+    amps,
+    isolated,
+    listed,
+    percent,
+    shortened,
+    watt_hours,
+    watts,
+)
+from sim.units import LITRES_PER_GALLON
+
+LEFT_OUT = (
+    "The weather of a particular year. The drawn weathers say how often, not when; nothing here "
+    "is a forecast.",
+    "Snow as it falls: the weathers know no snowfall, so a dull day near freezing is taken for one "
+    "of snow, which lies until it melts, slides or is swept off.",
+    "What follows from a dark hour or an empty tank: that a refrigerator runs longer afterwards, "
+    "or that a heater without electricity or propane leaves the cabin cold. The hours are told; "
+    "nobody's habits change.",
+    "A skyline with gaps: each stop has one skyline height all round, and its shade takes the "
+    "same share of the sun all day.",
+    "People who change their habits. Everybody aboard follows the job's timetable, in good "
+    "weather and in bad; in life one turns things off when the charge is low.",
+    "Faults, loose cables, a battery that ages during the trip, and dirt beyond the loss named "
+    "above.",
+    "The short peaks of motors and compressors when they start.",
+)
+
+Topic = tuple[str, tuple[str, ...]]
+
+
+def assumptions(result: Result, written: dt.date, version: str, manner: Manner) -> list[Topic]:
+    """Topics and their sentences: weather, verdict, losses, battery, start, what is left out."""
+    job = result.job
+    topics: list[Topic] = [
+        ("Sun and temperature", _weather(result)),
+        ("What the verdict means", _verdict(result)),
+        ("Between panel and battery", tuple(_panel_losses(group) for group in _mounted(job))),
+        ("Battery and charging", _battery(job)),
+        ("How a trip begins", _starts(result)),
+        ("How people live", _living(job, manner)),
+        ("What the calculation leaves out", LEFT_OUT),
+        ("This report", (_origin(job, written, version, manner),)),
+    ]
+    return [topic for topic in topics if topic[1]]
+
+
+def _mounted(job: Job) -> list[PanelGroup]:
+    return [group for group in job.panels if group.count > 0]
+
+
+def _weather(result: Result) -> tuple[str, ...]:
+    """Sentences that hold for several trips are said once, those of one trip with its name."""
+    said: dict[str, list[str]] = {}
+    for trip in result.trips:
+        for line in trip.about:
+            said.setdefault(line, []).append(isolated(shortened(trip.name)))
+    every = len(result.trips)
+    sentences = [
+        line if len(trips) == every else f"{listed(trips)}: {line}" for line, trips in said.items()
+    ]
+    if result.job.settings.prudent:
+        sentences.append("Prudent: the spread of the drawn weathers was widened on purpose.")
+    return tuple(sentences)
+
+
+def _verdict(result: Result) -> tuple[str, ...]:
+    first = result.trips[0]
+    return (
+        "A dark hour is an hour in which something aboard was wanted and could not be given.",
+        f"Ample: at least {percent(first.ample_share)} of the possible weathers pass without a "
+        f"dark hour. Tight: at least {percent(first.tight_share)}. Short: fewer.",
+        "The middle weather is the median: half of the weathers do better, half worse. The bad "
+        "case is the value that one weather in ten falls to, or below.",
+    )
+
+
+def _panel_losses(group: PanelGroup) -> str:
+    mount = "flat on the roof"
+    if group.mount == "tilted" and group.tilt_deg:
+        mount = f"tilted {group.tilt_deg:.0f}° while parked"
+    return (
+        f"{group.count} × {watts(group.watts)}, {mount}: losses of {group.soiling_pct:g}{GAP}% to "
+        f"dirt, {group.wiring_pct:g}{GAP}% in cables, {group.mismatch_pct:g}{GAP}% between "
+        f"unequal panels, {group.ageing_pct:g}{GAP}% to age, "
+        f"{100 * (1 - group.controller_efficiency):.0f}{GAP}% in the solar controller of "
+        f"{amps(group.controller_amps)}; {-group.temp_coeff_pct_c:g}{GAP}% less power for each "
+        "°C a panel is above 25."
+    )
+
+
+def _battery(job: Job) -> tuple[str, ...]:
+    battery = job.battery
+    lines = [
+        f"{watt_hours(battery.capacity_wh)} from full to empty, at {battery.health_pct:g}{GAP}% of "
+        f"the capacity it had when new. Charging slows above {percent(battery.taper_from_soc)}, "
+        f"and {100 * (1 - battery.coulombic_efficiency):.2g}{GAP}% of what goes in is lost, "
+        "besides the heat of its resistance.",
+        f"Loads are shed in order: the extras below {percent(battery.extras_soc)}, the comforts "
+        f"below {percent(battery.reserve_soc)}, everything below {percent(battery.cutoff_soc)}; "
+        f"they come back {percent(battery.reconnect_above_soc)} higher.",
+    ]
+    if job.alternator is not None:
+        share = percent(job.alternator.efficiency)
+        lines.append(f"{share} of the power taken from the engine reaches the battery.")
+    if job.shore is not None:
+        share = percent(job.shore.charger_efficiency)
+        lines.append(f"{share} of the power the charger takes from the plug reaches the battery.")
+    return tuple(lines)
+
+
+def _starts(result: Result) -> tuple[str, ...]:
+    levels = {trip.start_soc for trip in result.job.trips}
+    if len(levels) == 1:
+        return (f"Every trip sets out with the battery at {percent(levels.pop())}.",)
+    return tuple(
+        f"{isolated(shortened(trip.name))} sets out with the battery at {percent(trip.start_soc)}."
+        for trip in result.job.trips
+    )
+
+
+def _living(job: Job, manner: Manner) -> tuple[str, ...]:
+    living = job.living
+    us = manner.units == "us"
+    unit, litres = (f"{GAP}gal", LITRES_PER_GALLON) if us else (f"{GAP}L", 1.0)
+    taps = (living.kitchen_l_person_day + living.basin_l_person_day) / litres
+    aboard = f"{living.people} {'person' if living.people == 1 else 'people'} aboard"
+    lines = [f"{aboard}, up from {_clock(living.wake_at)} to {_clock(living.sleep_at)}."]
+    if job.water is not None:
+        lines.append(
+            f"Each uses {taps:.1f}{unit} a day at the taps, and takes "
+            f"{living.showers_person_week:g} showers a week of "
+            f"{living.shower_l / litres:.1f}{unit}."
+        )
+    if any(group.count for group in job.panels):
+        swept = {"never": "lies until it melts", "each morning": "is swept off each morning"}
+        lines.append(f"Snow on the panels {swept[living.clear_snow]}.")
+    return tuple(lines)
+
+
+def _clock(minute: int) -> str:
+    return f"{minute // 60:02d}:{minute % 60:02d}"
+
+
+def _origin(job: Job, written: dt.date, version: str, manner: Manner) -> str:
+    settings = job.settings
+    return (
+        f"Written on {manner.full_date(written)} by Nightledger {version}. "
+        f"{settings.draws} weather{'s' if settings.draws != 1 else ''} for each trip, drawn with "
+        f"seed {settings.seed}, in steps of {settings.step_minutes} minutes. The same job file, "
+        "seed and version give the same numbers."
+    )
+
+
+def upper_bound(job: Job) -> bool:
+    """Whether some stop was computed under a cloudless sky, so that the answer is too good."""
+    stops = (stop for trip in job.trips for stop in trip.stops)
+    return any((stop.weather or job.settings.weather) == "clear" for stop in stops)

@@ -1,0 +1,393 @@
+"""Numbers and sentences of the report, the same on the page and in the terminal.
+
+Everything here returns plain text: whoever shows it escapes it for where it stands.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import unicodedata
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim.job.model.job import Job
+from sim.ledger.answer import Answer
+from sim.ledger.audit import Change
+from sim.ledger.lines import LoadLine
+from sim.ledger.results import TripResult
+from sim.ledger.verdict import Verdict
+from sim.report.charts.chart_data import ChargePoints, Period
+from sim.trip.tanks import StoreLine
+from sim.units import KG_PER_POUND, LITRES_PER_GALLON, celsius_to_fahrenheit
+
+GAP = "\N{NO-BREAK SPACE}"
+# Groups as a client would name them.
+GROUPS = {"essential": "the essentials", "comfort": "the comforts", "extra": "the extras"}
+GROUP_HEADS = {
+    "essential": "Essentials, switched off last",
+    "comfort": "Comforts",
+    "extra": "Extras, switched off first",
+}
+_NAMED = 3
+_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+# Marks that turn the direction of writing, and letters that bring their own.
+_TURNS = frozenset(("R", "AL", "RLE", "RLO", "LRE", "LRO", "RLI", "LRI", "FSI", "PDF", "PDI"))
+
+LEADS: dict[Verdict, str] = {
+    "ample": "This build carries the trip.",
+    "tight": "This build carries the trip in most weathers, not in all.",
+    "short": "This build falls short on this trip.",
+}
+
+_EARLY = (
+    "Cold, or a strong load, leaves less in a lead-acid battery than its charge says: here loads "
+    "are switched off before the charge falls to the broken lines."
+)
+
+
+@dataclass(frozen=True)
+class Manner:
+    """Dates, clocks and temperatures the way the customer reads them.
+
+    Attributes
+    ----------
+    units : str
+        "us" or "metric".
+    """
+
+    units: str
+
+    def day(self, date: dt.date) -> str:
+        """``Sat, Jan 9`` or ``Sat 9 Jan``."""
+        weekday, month = _WEEKDAYS[date.weekday()], _MONTHS[date.month - 1]
+        if self.units == "us":
+            return f"{weekday}, {month}{GAP}{date.day}"
+        return f"{weekday} {date.day}{GAP}{month}"
+
+    def dated(self, date: dt.date) -> str:
+        """``Sat, Jan 9, 2027`` or ``Sat 9 Jan 2027``."""
+        return f"{self.day(date)}{', ' if self.units == 'us' else ' '}{date.year}"
+
+    def full_date(self, date: dt.date) -> str:
+        """``Jan 9, 2027`` or ``9 Jan 2027``."""
+        month = _MONTHS[date.month - 1]
+        if self.units == "us":
+            return f"{month}{GAP}{date.day}, {date.year}"
+        return f"{date.day}{GAP}{month} {date.year}"
+
+    def clock(self, time: dt.datetime) -> str:
+        """``4:30 pm`` or ``16:30``."""
+        if self.units == "us":
+            half = "am" if time.hour < 12 else "pm"
+            return f"{(time.hour - 1) % 12 + 1}:{time.minute:02d}{GAP}{half}"
+        return f"{time.hour:02d}:{time.minute:02d}"
+
+    def moment(self, time: dt.datetime) -> str:
+        """Day and clock."""
+        return f"{self.day(time.date())}, {self.clock(time)}"
+
+    def temperature(self, celsius: float) -> str:
+        """``45 °F`` or ``7 °C``."""
+        if self.units == "us":
+            return f"{whole(celsius_to_fahrenheit(celsius))}{GAP}°F"
+        return f"{whole(celsius)}{GAP}°C"
+
+
+def percent(share: float) -> str:
+    """A share of 1 as ``44 %``."""
+    return f"{100.0 * share:.0f}{GAP}%"
+
+
+def watts(value: float) -> str:
+    """``1,240 W``."""
+    return f"{whole(value)}{GAP}W"
+
+
+def whole(value: float) -> str:
+    """``1,240`` or ``−12``, and no minus before nothing."""
+    return f"{round(value):,d}".replace("-", "\N{MINUS SIGN}")
+
+
+def watt_hours(value: float) -> str:
+    """``1,240 Wh``."""
+    return f"{whole(value)}{GAP}Wh"
+
+
+def kilowatt_hours(value_wh: float) -> str:
+    """``2.6 kWh`` from watt-hours."""
+    return f"{value_wh / 1000.0:,.1f}{GAP}kWh"
+
+
+def hours(value: float) -> str:
+    """``1 hour``, ``2.4 hours``, ``214 hours``, ``none``."""
+    if value < 0.05:
+        return "none" if value == 0.0 else f"under 0.1{GAP}hours"
+    text = f"{value:,.0f}" if value >= 100 else f"{value:,.1f}".removesuffix(".0")
+    return f"{text}{GAP}hour{'s' if text != '1' else ''}"
+
+
+def amps(value: float) -> str:
+    """``40 A``."""
+    return f"{value:,.6g}{GAP}A"
+
+
+def amount(line: StoreLine, value: float, manner: Manner) -> str:
+    """``26 gal``, ``98 L``, ``12 lb`` or ``5.6 kg``."""
+    us = manner.units == "us"
+    if line.unit == "kg":
+        return f"{value / KG_PER_POUND:.1f}{GAP}lb" if us else f"{value:.1f}{GAP}kg"
+    return f"{value / LITRES_PER_GALLON:.1f}{GAP}gal" if us else f"{value:.0f}{GAP}L"
+
+
+def night_of(nights: float) -> int:
+    """Number of the night, from 1, before which a time falls. [nights from departure]"""
+    return int(nights) + 1
+
+
+def listed(items: Sequence[str]) -> str:
+    """``a, b and c`` for a sentence."""
+    if len(items) < 2:
+        return "".join(items)
+    return ", ".join(items[:-1]) + " and " + items[-1]
+
+
+def isolated(text: str) -> str:
+    """A user's text that cannot turn the writing direction of what stands around it."""
+    if any(unicodedata.bidirectional(letter) in _TURNS for letter in text):
+        return f"\N{FIRST STRONG ISOLATE}{text}\N{POP DIRECTIONAL ISOLATE}"
+    return text
+
+
+def quoted(name: str) -> str:
+    """A user's name that reads as one in the middle of a sentence."""
+    return f"\N{LEFT DOUBLE QUOTATION MARK}{isolated(name)}\N{RIGHT DOUBLE QUOTATION MARK}"
+
+
+def counted(number: int, thing: str) -> str:
+    """``1 night``, ``23 nights``."""
+    return f"{number:,d} {thing}{'s' if number != 1 else ''}"
+
+
+def build_line(job: Job) -> tuple[str, ...]:
+    """The build in a few words each: array, battery, charging on the road, plug, inverter."""
+    array = sum(group.array_watts for group in job.panels)
+    parts = [f"{watts(array)} of panels" if array > 0 else "no panels"]
+    parts.append(f"{kilowatt_hours(job.battery.capacity_wh)} battery")
+    if job.alternator is not None:
+        parts.append(f"{amps(job.alternator.dcdc_amps)} DC-DC charger")
+    if job.shore is not None:
+        inlet = f"{job.shore.inlet_volts:.0f}{GAP}V, {amps(job.shore.inlet_amps)}"
+        parts.append(f"{amps(job.shore.charger_amps)} shore charger ({inlet})")
+    if job.inverter is not None:
+        parts.append(f"{watts(job.inverter.watts)} inverter")
+    return tuple(parts)
+
+
+def held_of(answer: Answer) -> str:
+    """How many weathers passed without a dark hour: ``177 of 200``."""
+    return f"{answer.held} of {answer.draws}"
+
+
+def verdict_sentence(answer: Answer, loads: Sequence[LoadLine]) -> str:
+    """The answer in plain words: whether the trip is carried, how surely, and what goes dark."""
+    return f"{LEADS[answer.verdict]} {_what_happens(answer, loads)}"
+
+
+def _what_happens(answer: Answer, loads: Sequence[LoadLine]) -> str:
+    dark, draws = answer.dark_hours, answer.draws
+    missed = draws - answer.held
+    group = answer.usual_first
+    if group is None:
+        where = f"all {draws} possible weathers" if draws > 1 else "the weather computed"
+        return f"In {where} nothing aboard goes dark."
+    first = f"first {GROUPS[group]} ({named_loads(loads, group)})"
+    if missed > 1:
+        # Of most weathers; the one that is told hour by hour may be another.
+        first = f"as a rule {first}"
+    often = hours(float(dark[dark > 0].mean()))
+    if draws == 1:
+        return f"In the weather computed something is off for {often}, {first}."
+    if missed == draws:
+        where = f"every one of {draws} possible weathers"
+        return f"In {where} something is off, for {often} on average, {first}."
+    rest = f"the other {missed} something is off for {often} on average"
+    if missed == 1:
+        rest = f"the other one something is off for {often}"
+    return f"In {held_of(answer)} possible weathers nothing aboard goes dark; in {rest}, {first}."
+
+
+def named_loads(loads: Sequence[LoadLine], priority: str, most: int = _NAMED) -> str:
+    """Names of a group's appliances, the hungriest first, the inverter left out."""
+    chosen = [x for x in loads if x.priority == priority and x.supply != "inverter"]
+    chosen.sort(key=lambda load: -float(load.wanted_wh.mean()))
+    names = [isolated(shortened(load.name)) for load in chosen]
+    if len(names) > most:
+        names = [*names[: most - 1], f"{len(names) - most + 1} more"]
+    return listed(names) or "the inverter"
+
+
+def shortened(text: str, most: int = 40) -> str:
+    """A name that fits into a sentence."""
+    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
+
+
+def first_dark(
+    answer: Answer, trip: TripResult, places: Sequence[str], manner: Manner
+) -> tuple[str, str]:
+    """When and where the bad case first goes dark, and which group and appliances then do.
+
+    Where the bad case has no dark hour it is the worst weather that is told. The appliances are
+    those of the group that are wanted on that day.
+    """
+    first = answer.first_dark
+    if first is None:
+        return "none", ""
+    day = trip.day_index[first.step]
+    wanted = [x for x in trip.loads if x.wanted_wh_day[day, first.draw] > 0.0]
+    moment = manner.moment(trip.local_times()[first.step])
+    where = isolated(shortened(places[trip.timeline.stop[first.step]]))
+    case = (
+        ""
+        if answer.draws == 1
+        else "in the bad case: "
+        if first.is_bad_case
+        else "in the worst weather: "
+    )
+    names = named_loads(wanted, first.priority)
+    return f"{moment}, {where}", f"{case}{GROUPS[first.priority]} ({names})"
+
+
+def charge_caption(
+    trip: TripResult, points: ChargePoints, places: Sequence[str], manner: Manner
+) -> str:
+    """When and where the charge is lowest, and how far it may fall."""
+    lowest = int(np.argmin(points.p50))
+    time = points.times[lowest]
+    where = places[points.stop[min(lowest, len(points.stop) - 1)]]
+    when = manner.moment(time) if points.grain == "hour" else manner.day(time.date())
+    middle = "The charge" if trip.draws == 1 else "The middle line"
+    text = f"{middle} is lowest on {when} ({isolated(where)}), at {percent(points.p50[lowest])}"
+    early = f" {_EARLY}" if _off_above_floors(trip) else ""
+    if trip.draws == 1:
+        return f"{text}.{early}"
+    return (
+        f"{text}. Each weather has its low at an hour of its own: over the whole trip half of "
+        f"them fall to {percent(trip.lowest_soc.p50)} or lower, one in ten to "
+        f"{percent(trip.lowest_soc.p10)}.{early}"
+    )
+
+
+def _off_above_floors(trip: TripResult) -> bool:
+    """Whether a lead-acid bank went dark in a draw whose charge never fell to a floor."""
+    high = trip.lowest > max(trip.floors)
+    return trip.chemistry != "lifepo4" and bool((high & (trip.dark_hours > 0)).any())
+
+
+def hour_sentences(
+    trip: TripResult, points: ChargePoints, places: Sequence[str], manner: Manner
+) -> list[str]:
+    """What each point of the charge chart says when touched."""
+    return [
+        _point_sentence(trip, points, index, places[points.stop[index]], manner)
+        for index in range(len(points.stop))
+    ]
+
+
+def _point_sentence(
+    trip: TripResult, points: ChargePoints, index: int, place: str, manner: Manner
+) -> str:
+    time = points.times[index]
+    hourly = points.grain == "hour"
+    start = manner.moment(time) if hourly else manner.day(time.date())
+    driving = points.driving[index] > 0.5
+    text = f"{start}, {'on the way to ' if driving else ''}{isolated(place)}: "
+    text += "charge " if hourly else "lowest charge of the day "
+    text += percent(points.p50[index])
+    if trip.draws > 1:
+        low, high = percent(points.p10[index]), percent(points.p90[index])
+        text += f" (eight weathers in ten: {low} to {high})"
+    flows = (("sun", points.sun_w), ("driving", points.drive_w), ("plug", points.shore_w))
+    gains = [f"{name} {watts(flow[index])}" for name, flow in flows if flow[index] >= 0.5]
+    text += f". In: {listed(gains) or 'nothing'}. Out: {watts(points.served_w[index])}."
+    text += f" Outside {manner.temperature(points.outside_c[index])}"
+    text += f", inside {manner.temperature(points.cabin_c[index])}."
+    dark = points.dark[index]
+    if dark > 0:
+        text += f" Something is off in {percent(max(dark, 0.01))} of the weathers."
+    return text
+
+
+def sources_caption(trip: TripResult) -> str:
+    """What an average day brings and takes."""
+    energy = trip.energy
+    gains = (("the sun", energy.sun), ("driving", energy.drive), ("the plug", energy.shore))
+    brought = [f"{name} {watt_hours(value)}" for name, value in gains if value >= 0.5]
+    start = f"An average day brings {listed(brought)}" if brought else "No source brings anything"
+    text = f"{start}; the appliances take {watt_hours(energy.served)}"
+    if energy.unharvested >= 0.5:
+        text += f", and {watt_hours(energy.unharvested)} of sun found no room"
+    return f"{text}."
+
+
+def period_sentences(periods: Sequence[Period], manner: Manner) -> list[str]:
+    """What each bar of the sources chart says when touched."""
+    sentences = []
+    for period in periods:
+        when = manner.day(period.first)
+        if period.last != period.first:
+            when = f"{when} to {manner.day(period.last)}, a day"
+        flows = (("sun", period.sun), ("driving", period.drive), ("plug", period.shore))
+        gains = [f"{name} {watt_hours(value)}" for name, value in flows if value >= 0.5]
+        text = f"{when}: in {listed(gains) or 'nothing'}; out {watt_hours(period.served)}"
+        if period.unserved >= 0.5:
+            text += f"; wanted and not given {watt_hours(period.unserved)}"
+        text += f"; sun that found no room {watt_hours(period.unharvested)}."
+        sentences.append(text)
+    return sentences
+
+
+def ledger_caption(trips: Iterable[TripResult]) -> str:
+    """The hungriest line of each trip."""
+    parts = []
+    for trip in trips:
+        total = sum(float(load.wanted_wh.mean()) for load in trip.loads)
+        if total <= 0:
+            continue
+        top = max(trip.loads, key=lambda load: float(load.wanted_wh.mean()))
+        share = percent(float(top.wanted_wh.mean()) / total)
+        name = isolated(shortened(top.name))
+        parts.append(f"{isolated(shortened(trip.name))}: most goes to {name}, {share} of all.")
+    return " ".join(parts) or "Nothing aboard draws power."
+
+
+_CAUSES = {
+    "night": "{:.1f} instead of {:.1f} hours a day without sun",
+    "aboard": "people aboard {:.1f} instead of {:.1f} hours a day",
+    "plug": "{:.1f} instead of {:.1f} hours a day on the plug",
+    "road": "{:.1f} instead of {:.1f} hours a day on the road",
+    "water": "{:.0f} instead of {:.0f} litres of water a day",
+    "meals": "{:.1f} instead of {:.1f} meals a day",
+    "ac": "AC appliances take {:,.0f} instead of {:,.0f} Wh",
+}
+
+
+def change_words(change: Change, units: str) -> str:
+    """``Roof fan: 382 Wh a day more; inside 24 °C instead of 17 °C on average.``"""
+    moved = change.warm_wh - change.cold_wh
+    told = f"{change.name}: {abs(moved):,.0f} Wh {'more' if moved > 0.0 else 'less'}"
+    cold, warm = change.cold_value, change.warm_value
+    if change.cause is None or cold is None or warm is None:
+        return told
+    if change.cause in ("outside", "inside"):
+        return f"{told} ({_warmth(warm, units)} instead of {_warmth(cold, units)} {change.cause})"
+    if change.cause == "water" and units == "us":
+        cold, warm = cold / LITRES_PER_GALLON, warm / LITRES_PER_GALLON
+        return f"{told} ({warm:.1f} instead of {cold:.1f} gallons of water a day)"
+    return f"{told} ({_CAUSES[change.cause].format(warm, cold)})"
+
+
+def _warmth(celsius: float, units: str) -> str:
+    return f"{celsius_to_fahrenheit(celsius):.0f} °F" if units == "us" else f"{celsius:.0f} °C"

@@ -1,0 +1,14 @@
+"""Where the profiles and data tables lie that come with the program."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+
+@cache
+def profiles_dir() -> Path:
+    """The folder of profiles and tables: beside ``sim/`` in a checkout, inside it in a wheel."""
+    package = Path(__file__).resolve().parent
+    installed = package / "_profiles"
+    return installed if installed.is_dir() else package.parent / "profiles"

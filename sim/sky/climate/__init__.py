@@ -1,0 +1,1 @@
+"""The built-in climate: tables, and weather drawn from them by day and hour."""

@@ -1,0 +1,221 @@
+"""Possible weathers for a trip, drawn from the world climate.
+
+A draw is one latent weather: for every day a number for how bright, one for how warm and one
+for how wide the day's temperatures, for every hour one for the clouds. They are standard
+normal, remember the day or hour before, and belong to the calendar, not to the trip: the same
+seed has the same 14 January whenever the trip sets out and however long its steps are. What
+the numbers mean is read from the climate of the place where the van happens to be.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr, ndtri
+
+from sim.arrays import Floats, Ints
+from sim.sky.climate.air import air_temperature, daily_range_factor, spell_weights
+from sim.sky.climate.days import LocalDays, local_days, on_date
+from sim.sky.climate.hours import global_irradiance
+from sim.sky.climate.tables import (
+    DARKEST_CLEARNESS,
+    PointClimate,
+    brightest_clearness,
+    point_climate,
+    quantile_mean,
+)
+from sim.sky.sun import Sun, split_global
+from sim.sky.track import Track, Weather
+
+# Day-to-day memory of KT in typical-year files of the Americas, corrected for months of only
+# 30 days.
+_MEMORY_BRIGHTNESS = 0.31
+# Daily mean temperature remembers 0.76, 0.47, 0.29 over one, two and three days. The number
+# drawn at noon remembers less; running straight from noon to noon adds the rest.
+_MEMORY_WARMTH = 0.60
+_MEMORY_CLOUDS = 0.5  # hour to hour, fitted with the spread of the clouds
+# Cells of 3 degrees are smoother than the weather of a point inside them: without this the
+# drawn days of a month spread 6 % less than the stations'.
+_POINT_SPREAD = 1.05
+_PRUDENT_SPREAD = 1.1  # on top of it
+
+_TROPIC_DEG = 23.44
+_BURN_IN_DAYS = 50  # 0.6 to this power is 1e-11
+_NORMALS_PER_DAY = 27  # brightness, warmth, range, then 24 hours of clouds
+_DAY_ZERO = 1_000_000  # keeps the stream's key positive for any date
+
+
+@dataclass(frozen=True)
+class _Latent:
+    """Standard normal numbers of D draws for the N days from `first_day` on."""
+
+    first_day: int  # counted from 1970-01-01
+    brightness: Floats  # (N, D)
+    warmth: Floats  # (N, D)
+    scatter: Floats  # (N, D)
+    clouds: Floats  # (24 N, D), by UTC hour
+
+
+def climate_draws(
+    track: Track, sun: Sun, *, draws: int, seed: int, prudent: bool = False
+) -> Weather:
+    """Draw weathers for a track from the world climate.
+
+    Parameters
+    ----------
+    track : Track
+        H steps of 5 to 60 minutes.
+    sun : Sun
+        `sim.sky.sun.position` of the same track.
+    draws : int
+        How many weathers, D. The first ones are the same however many are asked for.
+    seed : int
+        Not negative. The same seed gives the same weathers on any machine.
+    prudent : bool
+        Widen the spread of the days by 1.1 about the same mean.
+
+    Returns
+    -------
+    Weather
+        Arrays of shape (H, D).
+
+    Raises
+    ------
+    WeatherError
+        The track leads farther than 400 km from land with data.
+    """
+    days = local_days(track)
+    climate = point_climate(days.latitude, days.longitude, days.altitude_m)
+    latent = _latent(int(days.day.min()) - 1, int(days.day.max()) + 1, draws, seed)
+    first_day = latent.first_day
+    quantiles = _day_quantiles(days.pair_day, days.pair_place, days, climate, prudent)
+    rank = ndtr(latent.brightness)
+    clearness = _mapped(rank[days.pair_day - first_day], quantiles, climate.probabilities)
+    ghi = global_irradiance(track, sun, days, clearness, latent.clouds, 24 * first_day)
+    dni, dhi = split_global(ghi, sun, track)
+    row, weight, next_weight = spell_weights(days.clock, first_day, _MEMORY_WARMTH)
+    warmth = weight[:, None] * latent.warmth[row] + next_weight[:, None] * latent.warmth[row + 1]
+    width = daily_range_factor(_relative_brightness(days, climate, rank, first_day), latent.scatter)
+    return Weather(
+        ghi=ghi,
+        dni=dni,
+        dhi=dhi,
+        temp_air=air_temperature(days, climate, warmth, width, first_day),
+        about=_about(track, draws, seed, prudent),
+    )
+
+
+def _latent(first_day: int, last_day: int, draws: int, seed: int) -> _Latent:
+    """Latent weather for the days from `first_day` to `last_day`.
+
+    The memory is run in from 50 days before, by when nothing is left of how it began.
+    """
+    days = range(first_day - _BURN_IN_DAYS, last_day + 1)
+    noise = np.stack([_normals(day, draws, seed) for day in days])
+    hours = noise[:, :, 3:].transpose(0, 2, 1).reshape(-1, draws)
+    return _Latent(
+        first_day=first_day,
+        brightness=_remembering(noise[:, :, 0], _MEMORY_BRIGHTNESS)[_BURN_IN_DAYS:],
+        warmth=_remembering(noise[:, :, 1], _MEMORY_WARMTH)[_BURN_IN_DAYS:],
+        scatter=noise[_BURN_IN_DAYS:, :, 2],
+        clouds=_remembering(hours, _MEMORY_CLOUDS)[24 * _BURN_IN_DAYS :],
+    )
+
+
+def _normals(day: int, draws: int, seed: int) -> Floats:
+    """Independent standard normal numbers of one day, shape (D, 27).
+
+    Every day has its own stream, laid out draw after draw.
+    """
+    key = np.random.SeedSequence([seed, day + _DAY_ZERO])
+    uniform = np.random.Generator(np.random.Philox(key)).random((draws, _NORMALS_PER_DAY))
+    # random() lies in [0, 1) on a grid of 2**-53; half a step keeps it off both ends.
+    return np.asarray(ndtri(uniform + 2.0**-54))
+
+
+def _remembering(noise: Floats, memory: float) -> Floats:
+    """First-order autoregression along axis 0, with unit variance throughout."""
+    fresh = np.sqrt(1.0 - memory**2) * noise
+    out = np.empty_like(noise)
+    out[0] = noise[0]
+    for i in range(1, len(noise)):
+        out[i] = memory * out[i - 1] + fresh[i]
+    return out
+
+
+def _day_quantiles(
+    day: Ints, place: Ints, days: LocalDays, climate: PointClimate, prudent: bool
+) -> Floats:
+    """KT quantiles on days at places, spread about their mean, shape (R, 11)."""
+    factor = _POINT_SPREAD * (_PRUDENT_SPREAD if prudent else 1.0)
+    brightest = brightest_clearness(days.altitude_m[place])[:, None]
+    table = on_date(climate.clearness, np.asarray(day + 0.5), place)
+    mean = quantile_mean(table, climate.probabilities)[:, None]
+    wide = np.clip(mean + factor * (table - mean), DARKEST_CLEARNESS, brightest)
+    # The clear sky cuts off the top; dark days are drawn nearer to it, that the mean stays.
+    wide_mean = quantile_mean(wide, climate.probabilities)[:, None]
+    shrink = (brightest - mean) / (brightest - wide_mean)
+    return np.maximum.accumulate(brightest - shrink * (brightest - wide), axis=1)
+
+
+def _mapped(rank: Floats, quantiles: Floats, probabilities: Floats) -> Floats:
+    """Quantile function of each row.
+
+    Parameters
+    ----------
+    rank : ndarray, shape (R, D)
+        Between 0 and 1.
+    quantiles : ndarray, shape (R, Q)
+    probabilities : ndarray, shape (Q,)
+
+    Returns
+    -------
+    ndarray, shape (R, D)
+        Straight between quantiles, flat beyond the outer two.
+    """
+    out = np.repeat(quantiles[:, :1], rank.shape[1], axis=1)
+    slopes = np.diff(quantiles, axis=1) / np.diff(probabilities)
+    for i, low in enumerate(probabilities[:-1]):
+        out += slopes[:, i : i + 1] * np.clip(rank - low, 0.0, probabilities[i + 1] - low)
+    return out
+
+
+def _relative_brightness(
+    days: LocalDays, climate: PointClimate, rank: Floats, first_day: int
+) -> Floats:
+    """Daily KT over the month's mean, shape (N, D).
+
+    A day is read at the place where the van is first seen on it, the days before and after
+    the track at its first and last place: one number a day, that nothing jumps on the road.
+    """
+    number = np.arange(len(rank)) + first_day
+    step = np.clip(np.searchsorted(days.day, number), 0, len(days.day) - 1)
+    quantiles = _day_quantiles(number, days.place[step], days, climate, prudent=False)
+    mean = quantile_mean(quantiles, climate.probabilities)
+    return _mapped(rank, quantiles, climate.probabilities) / mean[:, None]
+
+
+def _about(track: Track, draws: int, seed: int, prudent: bool) -> tuple[str, ...]:
+    """What the report says of this weather."""
+    lines = [
+        f"{draws} possible weathers drawn with seed {seed} from the built-in world climate: "
+        "daily sunshine of the MERRA-2 reanalysis 2011 to 2015, corrected against weather "
+        "stations, and monthly temperatures of ITU-R P.1510-1.",
+        "A month's mean sunshine is good to about 10 % (one standard deviation; one month in "
+        "twenty was more than 23 % off at the stations), a year's to 6 %, a month's mean "
+        "temperature to 1.5 K and its daily temperature range to 2 K.",
+    ]
+    if np.abs(track.latitude).max() > 60.0:
+        lines.append(
+            "Beyond 60 degrees of latitude the sunshine is less certain, about 20 %; in polar "
+            "night there is none."
+        )
+    if np.abs(track.latitude).min() < _TROPIC_DEG:
+        lines.append(
+            "Between the tropics three stations were there to try it on: the sunshine is less "
+            "certain."
+        )
+    if prudent:
+        lines.append("The spread between bright and dark days is widened by a tenth (prudent).")
+    return tuple(lines)

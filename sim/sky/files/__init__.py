@@ -1,0 +1,1 @@
+"""Weather files: read, mended, laid under a trip."""

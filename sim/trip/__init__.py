@@ -1,0 +1,1 @@
+"""One trip of a job as arrays: timeline, weather, loads, sources, stores."""

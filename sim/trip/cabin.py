@@ -1,0 +1,192 @@
+"""The warmth inside: what the shell, the sun, people, appliances and heaters make of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from sim.arrays import Floats
+from sim.job.model.appliances import AirConditioner, Appliance, ColdBox, Fan, Heater
+from sim.job.model.job import Job, Van
+from sim.sky.sun import Sun
+from sim.sky.track import Weather
+from sim.trip.timeline import Timeline
+from sim.trip.weather import under_shade
+from sim.van import appliances, cabin
+
+# A thermostat's own play (common practice, no source).
+BELOW_TOLERANCE_K = 0.5
+
+
+def cabin_of(
+    job: Job, timeline: Timeline, weather: Weather, sun: Sun, appliances_w: Floats
+) -> cabin.CabinHours:
+    """Temperature of the cabin and heat from its heater, under the shade of the stops.
+
+    Parameters
+    ----------
+    job : Job
+    timeline : Timeline
+        H steps.
+    weather : Weather
+        D draws, under an open sky.
+    sun : Sun
+        H steps.
+    appliances_w : ndarray, shape (H, 1) or (H, D)
+        Heat that appliances leave in the cabin. [W]
+    """
+    van = job.van
+    walls_u = walls_u_w_m2k(van)
+    walls_m2 = cabin.shell_area_m2(van.length_m, van.width_m, van.height_m) - van.glass_m2
+    shell = cabin.Shell(
+        ua_w_k=walls_u * walls_m2 + van.glass_u_w_m2k * van.glass_m2,
+        roof_m2=van.length_m * van.width_m,
+        shell_u_w_m2k=walls_u,
+        skin_absorptance=van.skin_absorptance,
+        glass_m2=van.glass_m2,
+        mass_wh_k=van.thermal_mass_kj_k / 3.6,
+        vent_w_k=van.vent_w_k,
+        vent_above_c=van.vent_above_c,
+    )
+    gain = cabin.sun_gain_w(under_shade(weather, timeline, sun).ghi, shell)
+    gain += (timeline.people * cabin.PERSON_WATTS)[:, None] + appliances_w
+    return cabin.cabin_hours(
+        weather.temp_air,
+        gain,
+        aboard(timeline),
+        shell,
+        _devices(job, timeline),
+        step_hours=timeline.step_hours,
+    )
+
+
+def walls_u_w_m2k(van: Van) -> float:
+    """Heat transfer of a van's shell, windows apart. [W/m2K]"""
+    if van.insulation_m is None:
+        return van.shell_u_w_m2k
+    return cabin.insulated_u_w_m2k(van.insulation_m)
+
+
+@dataclass(frozen=True)
+class Chill:
+    """How far the heaters stayed below what they should hold. Arrays of shape (D,).
+
+    Attributes
+    ----------
+    hours : ndarray
+        With the cabin more than half a kelvin below the highest set point. [h]
+    kelvin_hours : ndarray
+        By how much, summed over these hours. [K h]
+    """
+
+    hours: Floats
+    kelvin_hours: Floats
+
+
+def chill_of(job: Job, timeline: Timeline, climate: cabin.CabinHours) -> Chill:
+    """Hours below the set point of a job's heaters; none without a heater."""
+    points = [_set_point(item, timeline) for item in heaters_of(job)]
+    wanted = np.max(points, axis=0, initial=-np.inf) if points else np.full(len(timeline), -np.inf)
+    below = np.maximum(wanted[:, None] - climate.end_c, 0.0)
+    below = np.where(below > BELOW_TOLERANCE_K, below, 0.0)
+    return Chill(
+        hours=(below > 0.0).sum(axis=0) * timeline.step_hours,
+        kelvin_hours=below.sum(axis=0) * timeline.step_hours,
+    )
+
+
+def heaters_of(job: Job) -> list[Heater]:
+    """The heaters in the order of the job, which is that of their use."""
+    return [item for item in job.appliances if isinstance(item, Heater) and item.count > 0]
+
+
+def may_run(item: Appliance, timeline: Timeline) -> Floats:
+    """Share of each step in which an appliance may run at all. shape (H,)"""
+    match item.runs:
+        case "plugged":
+            return timeline.plugged
+        case "driving":
+            return timeline.driving
+        case _:
+            return np.ones(len(timeline))
+
+
+def _devices(job: Job, timeline: Timeline) -> cabin.Devices:
+    """What acts on the cabin's warmth."""
+    steps = len(timeline)
+    heaters = heaters_of(job)
+    fans = [item for item in job.appliances if isinstance(item, Fan) and item.count > 0]
+    on_thermostat = [fan for fan in fans if fan.on_above_c is not None]
+    return cabin.Devices(
+        set_point_c=np.array([_set_point(x, timeline) for x in heaters]).reshape(-1, steps),
+        heat_w=np.array([x.heat_watts * x.count * may_run(x, timeline) for x in heaters]).reshape(
+            -1, steps
+        ),
+        hand_w_k=_by_hand(fans, timeline),
+        fan_w_k=max((_carried_w_k(fan) for fan in on_thermostat), default=0.0),
+        fan_above_c=min((x.on_above_c for x in fans if x.on_above_c is not None), default=np.inf),
+        cool_w=cooling_w(job, timeline),
+        cool_above_c=min((x.on_above_c for x in _coolers(job)), default=np.inf),
+        box_watts=partial(_box_watts, [x for x in job.appliances if isinstance(x, ColdBox)]),
+    )
+
+
+def _coolers(job: Job) -> list[AirConditioner]:
+    return [x for x in job.appliances if isinstance(x, AirConditioner) and x.count > 0]
+
+
+def cooling_w(job: Job, timeline: Timeline) -> Floats:
+    """The most that all air conditioners carry out while people are aboard. [W], shape (H,)"""
+    most = np.zeros(len(timeline))
+    for item in _coolers(job):
+        most += item.cool_watts * item.count * may_run(item, timeline) * aboard(timeline)
+    return most
+
+
+def _carried_w_k(fan: Fan) -> float:
+    """Heat that fans of one kind carry out per kelvin at full speed. [W/K]
+
+    Air that one pushes in another pulls out: two fans move hardly more than one.
+    """
+    return fan.air_m3_h * cabin.AIR_WH_M3_K
+
+
+def _by_hand(fans: list[Fan], timeline: Timeline) -> Floats:
+    """Heat carried out per kelvin by the strongest of the fans that are switched on by hand."""
+    most = np.zeros(len(timeline))
+    for fan in fans:
+        on = timeline.share_within(fan.at) * aboard(timeline) * may_run(fan, timeline)
+        most = np.maximum(most, on * _carried_w_k(fan))
+    return most
+
+
+def _box_watts(boxes: list[ColdBox], cabin_c: Floats) -> Floats:
+    """What all cold boxes draw at a temperature of the cabin. [W]"""
+    total = np.zeros_like(cabin_c)
+    for item in boxes:
+        if item.runs == "always":
+            total += item.count * appliances.cold_box_watts(
+                cabin_c,
+                rated_wh_day=item.rated_wh_day,
+                rated_ambient_c=item.rated_ambient_c,
+                inside_c=item.inside_c,
+                max_watts=item.max_watts,
+            )
+    return total
+
+
+def aboard(timeline: Timeline) -> Floats:
+    """Share of each step with somebody aboard. shape (H,)"""
+    return np.minimum(timeline.awake + timeline.asleep, 1.0)
+
+
+def _set_point(heater: Heater, timeline: Timeline) -> Floats:
+    """What a heater holds, -inf where it is off. [deg C], shape (H,)"""
+    away = -np.inf if heater.away_c is None else heater.away_c
+    there = aboard(timeline)
+    # A step in which people go to bed or get up wants a warmth between day and night.
+    awake = np.divide(timeline.awake, there, out=np.zeros_like(there), where=there > 0.0)
+    set_point = heater.night_c + (heater.day_c - heater.night_c) * awake
+    return np.where(there > 0.0, set_point, away)

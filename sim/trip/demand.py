@@ -1,0 +1,296 @@
+"""What everything aboard wants, from the job's appliances to loads at the battery."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
+
+from sim.arrays import Floats
+from sim.job.model.appliances import Appliance, Timed
+from sim.job.model.job import Job
+from sim.job.model.living import PRIORITIES, Priority
+from sim.job.model.power import Inverter
+from sim.sky.sun import Sun
+from sim.sky.track import Weather
+from sim.trip.cabin import Chill, cabin_of, chill_of
+from sim.trip.frost import tank_warmers
+from sim.trip.household import Uses, uses_of
+from sim.trip.loads import (
+    ApplianceLoad,
+    ByCabin,
+    ByClock,
+    LoadInputs,
+    cabin_load,
+    clock_load,
+    hot_water_of,
+)
+from sim.trip.timeline import Timeline
+from sim.van import appliances, chargers
+from sim.van.cabin import CabinHours
+from sim.van.hot_water import HotHours
+
+INVERTER_NAME = "Inverter (its own draw and losses)"
+
+
+@dataclass(frozen=True)
+class Line:
+    """One appliance, or the part of the inverter's draw that has one priority, step by step.
+
+    Attributes
+    ----------
+    name, priority, supply
+        As in the job.
+    watts : ndarray, shape (H, D) or (H, 1)
+        Wanted, at the appliance. [W]
+    on_plug : ndarray, shape (H, D), (H, 1) or (1, 1)
+        Share of it that the inlet carries.
+    only_plugged : bool
+        What the inlet does not carry, nothing does.
+    """
+
+    name: str
+    priority: Priority
+    supply: Literal["dc", "ac", "inverter"]
+    watts: Floats
+    on_plug: Floats = field(default_factory=lambda: np.zeros((1, 1)))
+    only_plugged: bool = False
+
+    def served_share(self, by_bank: Floats) -> Floats:
+        """Share of it that was served, where the bank serves so much of what is left to it."""
+        if self.only_plugged:
+            return self.on_plug
+        return by_bank + (1.0 - by_bank) * self.on_plug
+
+
+@dataclass(frozen=True)
+class Burn:
+    """Fuel that one appliance burns, step by step.
+
+    Attributes
+    ----------
+    name : str
+        As in the job.
+    fuel : str
+        "propane", or "diesel" or "petrol" from the vehicle's tank.
+    watts : ndarray, shape (H, D) or (H, 1)
+        Heat of the fuel. [W]
+    """
+
+    name: str
+    fuel: Literal["propane", "diesel", "petrol"]
+    watts: Floats
+
+
+@dataclass(frozen=True)
+class Demand:
+    """All loads of a trip.
+
+    Attributes
+    ----------
+    lines : tuple of Line
+        Appliances in the order of the job, then the inverter's, most important first.
+    wanted_w : ndarray, shape (3, H, D)
+        At the battery, by priority. [W]
+    beyond_w : ndarray, shape (3, H, D) or (3, H, 1), or None
+        Wanted on the plug alone beyond what the inlet gives, by priority: dark whatever the
+        battery does. None where there is none. [W]
+    plug_w, plug_offer_w : ndarray, shape (H, D)
+        AC load on the inlet, and what the shore charger offers to the battery. [W]
+    cabin_c : ndarray, shape (H, D)
+        [deg C]
+    burns : tuple of Burn
+        What burns fuel, in the order of the job.
+    uses : Uses
+        Water and meals.
+    chill : Chill
+        Hours in which the heaters could not hold their set point.
+    hot : HotHours
+        The hot water.
+    uncharged_wh : dict
+        What devices would have charged and found no time for, by appliance, where there is any.
+        [Wh]
+    """
+
+    lines: tuple[Line, ...]
+    wanted_w: Floats
+    beyond_w: Floats | None
+    plug_w: Floats
+    plug_offer_w: Floats
+    cabin_c: Floats
+    burns: tuple[Burn, ...]
+    uses: Uses
+    chill: Chill
+    hot: HotHours
+    uncharged_wh: dict[str, float]
+
+
+def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
+    """Add up what the van wants in every step and draw.
+
+    Parameters
+    ----------
+    job : Job
+    timeline : Timeline
+        H steps.
+    weather : Weather
+        D draws, under an open sky.
+    sun : Sun
+        H steps.
+
+    Returns
+    -------
+    Demand
+    """
+    uses = uses_of(job, timeline)
+    present = [item for item in job.appliances if item.count > 0]
+    steps = LoadInputs(timeline, sun, uses, hot_water_of(job, timeline, uses))
+    draws, climate = _draws(job, present, timeline, weather, steps)
+    lines: list[Line] = []
+    burns: list[Burn] = []
+    off = 1.0 - timeline.share_within(_ac_windows(job))[:, None]
+    for item, draw in zip(present, draws, strict=True):
+        if draw.fuel is not None and draw.fuel_w is not None:
+            burns.append(Burn(item.name, draw.fuel, draw.fuel_w * item.count))
+        only_plugged = item.supply == "ac" and item.runs == "plugged"
+        watts = draw.watts * item.count
+        lines.append(Line(item.name, item.priority, item.supply, watts, only_plugged=only_plugged))
+        if _uses_inverter(item) and not isinstance(item, Timed):
+            # Timed appliances are in `off` by the clock; the others run at any time of the step.
+            off = off * (1.0 - draw.share)
+    for name, pad_w in tank_warmers(job, timeline, weather.temp_air, climate.temp_c):
+        lines.append(Line(name, "essential", "dc", pad_w))
+    lines, plug_w, offer = _on_inlet(job, timeline, lines)
+    if job.inverter is not None:
+        lines += _inverter_lines(job.inverter, lines, 1.0 - off, timeline)
+    shape = weather.temp_air.shape
+    wanted = _off_plug([line for line in lines if not line.only_plugged], shape)
+    beyond = None
+    on_plug_alone = [line for line in lines if line.only_plugged]
+    if any((line.watts * (1.0 - line.on_plug)).any() for line in on_plug_alone):
+        beyond = _off_plug(on_plug_alone, shape)
+    # What all draws have in common is kept once.
+    plug_w, offer = (np.broadcast_to(x, shape) for x in (plug_w, offer))
+    return Demand(
+        lines=tuple(lines),
+        wanted_w=wanted,
+        beyond_w=beyond,
+        plug_w=plug_w,
+        plug_offer_w=offer,
+        cabin_c=climate.temp_c,
+        burns=tuple(burns),
+        uses=uses,
+        chill=chill_of(job, timeline, climate),
+        hot=steps.hot,
+        uncharged_wh={
+            item.name: draw.missed_wh * item.count
+            for item, draw in zip(present, draws, strict=True)
+            if draw.missed_wh > 0.0
+        },
+    )
+
+
+def _draws(
+    job: Job, present: list[Appliance], timeline: Timeline, weather: Weather, steps: LoadInputs
+) -> tuple[list[ApplianceLoad], CabinHours]:
+    """What one unit of each appliance draws, and the cabin that comes of it."""
+    by_clock = {
+        number: clock_load(item, job, steps)
+        for number, item in enumerate(present)
+        if isinstance(item, ByClock)
+    }
+    warmth = np.zeros((len(timeline), 1))
+    for number, draw in by_clock.items():
+        warmth = warmth + present[number].count * draw.cabin_w
+    climate = cabin_of(job, timeline, weather, steps.sun, warmth)
+    draws = [
+        cabin_load(item, job, climate, timeline) if isinstance(item, ByCabin) else by_clock[number]
+        for number, item in enumerate(present)
+    ]
+    return draws, climate
+
+
+def _ac_windows(job: Job) -> list[tuple[int, int]]:
+    """Parts of the day in which a timed appliance needs the inverter."""
+    timed = (x for x in job.appliances if isinstance(x, Timed) and _uses_inverter(x))
+    return [window for item in timed for window in item.at]
+
+
+def _uses_inverter(item: Appliance) -> bool:
+    return item.supply == "ac" and item.runs != "plugged" and item.count > 0
+
+
+def _on_inlet(job: Job, timeline: Timeline, lines: list[Line]) -> tuple[list[Line], Floats, Floats]:
+    """The lines with what the inlet carries of each; what it carries in all, and what the shore
+    charger offers to the battery. [W]
+
+    What runs on the plug alone goes first, the essential before the rest: nothing else can feed
+    it. Other AC loads that find the inlet taken go over to the inverter.
+    """
+    shore, none = job.shore, np.zeros((len(timeline), 1))
+    if shore is None:
+        return lines, none, none
+    plugged, lines, carried = timeline.plugged[:, None], lines.copy(), none
+    left = none + shore.inlet_volts * shore.inlet_amps
+    for priority in PRIORITIES:
+        own = [n for n, x in enumerate(lines) if x.only_plugged and x.priority == priority]
+        wanted = sum((lines[n].watts for n in own), none)
+        while_plugged = np.divide(wanted, plugged, out=np.zeros_like(wanted), where=plugged > 0.0)
+        fed = np.minimum(while_plugged, left)
+        left, carried = left - fed, carried + fed * plugged
+        _carry(lines, own, _share(fed, while_plugged))
+    rest = [n for n, x in enumerate(lines) if x.supply == "ac" and not x.only_plugged]
+    ac = sum((lines[n].watts for n in rest), none)
+    ac_served, offer = chargers.plug_watts(
+        ac,
+        timeline.plugged,
+        inlet_watts=left,
+        charger_watts=shore.charger_amps * job.battery.charging_v,
+        charger_efficiency=shore.charger_efficiency,
+    )
+    _carry(lines, rest, _share(ac_served, ac))
+    return lines, carried + ac_served, offer
+
+
+def _off_plug(lines: list[Line], shape: tuple[int, ...]) -> Floats:
+    """What the inlet leaves of some lines, by priority. [W], shape (3, H, D)"""
+    watts = np.zeros((len(PRIORITIES), *shape))
+    for line in lines:
+        watts[PRIORITIES.index(line.priority)] += line.watts * (1.0 - line.on_plug)
+    return watts
+
+
+def _carry(lines: list[Line], numbers: list[int], share: Floats) -> None:
+    for number in numbers:
+        lines[number] = replace(lines[number], on_plug=share)
+
+
+def _share(part: Floats, whole: Floats) -> Floats:
+    """Part of a whole, 0 where there is none."""
+    return np.asarray(np.divide(part, whole, out=np.zeros_like(part), where=whole > 0.0))
+
+
+def _inverter_lines(
+    inverter: Inverter, lines: list[Line], on: Floats, timeline: Timeline
+) -> list[Line]:
+    """What the inverter takes on top of what it delivers: its losses have the priority of the
+    appliance they serve, its own draw that of the most important one."""
+    fed = [line for line in lines if line.supply == "ac" and not line.only_plugged]
+    present = [name for name in PRIORITIES if any(line.priority == name for line in fed)]
+    off_plug = (1.0 - timeline.plugged)[:, None]
+    on_share = off_plug if inverter.runs == "always" else on * off_plug
+    made: list[Line] = []
+    for name in present or ["comfort"]:
+        delivered = np.zeros_like(off_plug)
+        for line in fed:
+            if line.priority == name:
+                delivered = delivered + line.watts * (1.0 - line.on_plug)
+        watts = appliances.inverter_overhead_watts(
+            delivered,
+            np.zeros_like(off_plug) if made else on_share,
+            efficiency=inverter.efficiency,
+            idle_watts=inverter.idle_watts,
+        )
+        made.append(Line(INVERTER_NAME, name, "inverter", watts))
+    return made

@@ -1,0 +1,181 @@
+"""What all designs of a trip share, worked out once: timeline, sky, loads, one panel's sun."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass
+from functools import cached_property
+from math import inf
+
+import numpy as np
+
+from sim.arrays import Floats
+from sim.job.model.job import Job, Trip
+from sim.job.model.power import PanelGroup
+from sim.sky import sun as sky
+from sim.sky.sun import Sun
+from sim.sky.track import Track, Weather
+from sim.threads import Progress
+from sim.trip.bank import BankWeather, bank_weather
+from sim.trip.demand import Demand, demand
+from sim.trip.sources import Supply, shadow_loss, supply
+from sim.trip.substeps import parts_of
+from sim.trip.timeline import Timeline, build_timeline
+from sim.trip.weather import track_of, trip_weather
+from sim.van.bank.substeps import Substep
+
+
+@dataclass(frozen=True)
+class TripSky:
+    """Sun and weather over a track: what no design changes."""
+
+    track: Track
+    sun: Sun
+    weather: Weather
+
+
+@dataclass(frozen=True)
+class PreparedTrip:
+    """A trip with all that its designs share.
+
+    Attributes
+    ----------
+    job : Job
+    trip : Trip
+    timeline : Timeline
+        H steps.
+    sky : TripSky
+        D draws.
+    wants : Demand
+    unit_w : tuple of ndarray, shape (H, D)
+        Power of one panel of each group, before its controller. [W]
+    unit_snowed_wh_day : tuple of float
+        What snow keeps from one panel of each group, mean over draws. [Wh/day]
+    drive_w : ndarray, shape (H, 1)
+        Offered by the engine. [W]
+    ghi : ndarray, shape (H, D)
+        On a level surface under the stop's shade. [W/m2]
+    bank : BankWeather
+        What its temperature does to the bank; the heating is that of one unit.
+    """
+
+    job: Job
+    trip: Trip
+    timeline: Timeline
+    sky: TripSky
+    wants: Demand
+    unit_w: tuple[Floats, ...]
+    unit_snowed_wh_day: tuple[float, ...]
+    drive_w: Floats
+    ghi: Floats
+    bank: BankWeather
+
+    @property
+    def draws(self) -> int:
+        """Number of draws, D."""
+        return self.sky.weather.draws
+
+    @cached_property
+    def parts(self) -> dict[int, tuple[Substep, ...]]:
+        """The steps that the battery does in parts."""
+        return parts_of(self.job, self.timeline)
+
+    @property
+    def days_long(self) -> float:
+        """Length of the trip. [days]"""
+        return len(self.timeline) * self.timeline.step_hours / 24.0
+
+
+class Skies:
+    """Skies that were computed already: changes of a job that leave the way alone share one."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[object, ...], TripSky] = {}
+        self._lock = threading.Lock()
+
+    def over(self, job: Job, trip: Trip, timeline: Timeline) -> TripSky:
+        """Sun and weather of a trip."""
+        track = track_of(timeline)
+        settings = job.settings
+        names = [stop.weather or settings.weather for stop in trip.stops]
+        sources = list(dict.fromkeys(names))
+        source = np.array([sources.index(name) for name in names])[timeline.stop]
+        key = (
+            (settings.draws, settings.seed, settings.prudent, track.step_minutes),
+            tuple(sources),
+            *(a.tobytes() for a in (source, track.start_utc, track.latitude, track.longitude)),
+        )
+        with self._lock:
+            if key not in self._known:
+                sun = sky.position(track)
+                weather = trip_weather(job, trip, timeline, track, sun)
+                self._known[key] = TripSky(track, sun, weather)
+            return self._known[key]
+
+
+def prepare_trip(
+    job: Job, trip: Trip, *, skies: Skies | None = None, progress: Progress | None = None
+) -> PreparedTrip:
+    """Work out once what all designs of a trip share.
+
+    Parameters
+    ----------
+    job : Job
+    trip : Trip
+        One of the job's, or like one.
+    skies : Skies, optional
+        Where the sky may be found, or kept for the next.
+    progress : callable, optional
+        Called with the share of the work done, 0 to 1.
+
+    Raises
+    ------
+    WeatherError
+        A weather file cannot be used, or a place has no climate.
+    """
+    timeline = build_timeline(job, trip)
+    above = (skies or Skies()).over(job, trip, timeline)
+    weather, sun = above.weather, above.sun
+    tell = progress or (lambda done: None)
+    tell(0.5)
+    wants = demand(job, timeline, weather, sun)
+
+    def offered(*groups: PanelGroup) -> Supply:
+        return supply(job.model_copy(update={"panels": groups}), timeline, weather, sun)
+
+    one_unit = job.model_copy(update={"battery": job.battery.model_copy(update={"count": 1})})
+    engine = offered()
+    units = [_unit(offered(_one_panel(group))) for group in job.panels]
+    prepared = PreparedTrip(
+        job=job,
+        trip=trip,
+        timeline=timeline,
+        sky=above,
+        wants=wants,
+        unit_w=tuple(sun_w for sun_w, _ in units),
+        unit_snowed_wh_day=tuple(snowed for _, snowed in units),
+        drive_w=engine.drive_w,
+        ghi=engine.ghi,
+        bank=bank_weather(one_unit, timeline, weather.temp_air, sun, wants.cabin_c),
+    )
+    tell(1.0)
+    return prepared
+
+
+def _unit(one: Supply) -> tuple[Floats, float]:
+    """What a panel offers [W], and what snow keeps from it [Wh/day]; the rest is let go."""
+    return one.sun_w, 24.0 * float(one.snowed_w.mean())
+
+
+def _one_panel(group: PanelGroup) -> PanelGroup:
+    """A single panel of a group, before any controller, with the shadows of its group."""
+    alone = {
+        "count": 1,
+        "series": 1,
+        "vmp_v": None if group.vmp_v is None else group.vmp_v * group.series,
+        "obstructed_pct": 100.0 * shadow_loss(group),
+        "controller_efficiency": 1.0,
+        "controller_amps": inf,
+        "controller_standby_watts": 0.0,
+    }
+    return group.model_copy(update=alone)

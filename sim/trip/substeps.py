@@ -1,0 +1,101 @@
+"""Steps in which an engine, a plug or a strong load starts or stops: laid out by the minute."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+
+from sim.arrays import Bools, Floats, Ints
+from sim.job.model.appliances import Timed
+from sim.job.model.job import Job
+from sim.job.model.living import PRIORITIES
+from sim.trip.cabin import may_run
+from sim.trip.timeline import Timeline, within
+from sim.van.bank.substeps import Substep
+
+# A load by the clock counts as strong from this share of the bank's capacity an hour: a weaker
+# one moves the charge within its hour by less than a point.
+STRONG_PER_H = 0.04
+
+
+def parts_of(job: Job, timeline: Timeline) -> dict[int, tuple[Substep, ...]]:
+    """The steps of a trip that the battery does in parts.
+
+    Parameters
+    ----------
+    job : Job
+    timeline : Timeline
+        H steps.
+
+    Returns
+    -------
+    dict
+        By step. What engine and plug offer and strong timed loads want in the parts of a step
+        makes up the means of the step.
+    """
+    minutes = timeline.step_minutes
+    engine = np.minimum(timeline.engine.sum(axis=0), 1.0)
+    strong = _strong(job, timeline)
+    shape = (len(timeline), minutes)
+    on = np.stack(
+        [
+            _laid_out(engine, minutes),
+            _laid_out(timeline.plugged, minutes),
+            *(within(timeline.clock, item.at) & (watts != 0.0)[:, None] for item, watts in strong),
+        ]
+    ).reshape(-1, *shape)
+    changes = (on[:, :, 1:] != on[:, :, :-1]).any(axis=0)
+    watts = np.zeros((len(strong), len(timeline)))
+    groups = np.zeros((len(PRIORITIES), len(strong)))
+    for number, (item, drawn) in enumerate(strong):
+        watts[number] = drawn
+        groups[PRIORITIES.index(item.priority), number] = 1.0
+    return {
+        step: _parts(on[:, step], np.flatnonzero(changes[step]) + 1, groups * watts[:, step])
+        for step in np.flatnonzero(changes.any(axis=1)).tolist()
+    }
+
+
+def _parts(on: Bools, edges: Ints, group_w: Floats) -> tuple[Substep, ...]:
+    """One step between the minutes at which something changes. `on` (2 + n, minutes): engine,
+    plug and n loads; `group_w` (3, n): what the loads draw from the bank, by group."""
+    minutes = on.shape[1]
+    mean = on.mean(axis=1)
+    made = []
+    for first, last in pairwise([0, *edges.tolist(), minutes]):
+        here = on[:, first]
+        drive, shore = (
+            float(now) / share if share > 0.0 else 0.0
+            for now, share in zip(here[:2], mean[:2].tolist(), strict=True)
+        )
+        more_w = group_w @ (here[2:] - mean[2:])
+        made.append(Substep((last - first) / minutes, drive, shore, more_w[:, None]))
+    return tuple(made)
+
+
+def _laid_out(share: Floats, minutes: int) -> Bools:
+    """Minutes of each step in which something runs that runs for a share of it: the last ones
+    if it runs on in the next step for longer, else the first. shape (H, minutes)"""
+    runs = np.round(share * minutes)[:, None]
+    goes_on = np.append(share[1:] > share[:-1], False)[:, None]
+    minute = np.arange(minutes)
+    return np.asarray(np.where(goes_on, minute >= minutes - runs, minute < runs))
+
+
+def _strong(job: Job, timeline: Timeline) -> list[tuple[Timed, Floats]]:
+    """Strong loads by the clock, with what they draw from the bank while they are on, 0 in steps
+    in which they cannot, or for a part that the clock does not tell. [W], shape (H,)"""
+    found = []
+    for item in job.appliances:
+        if not isinstance(item, Timed) or item.count == 0 or item.runs == "plugged":
+            continue
+        watts = item.watts * item.duty * item.count
+        free = may_run(item, timeline) == 1.0
+        if item.supply == "ac":
+            watts /= job.inverter.efficiency if job.inverter is not None else 1.0
+            # On the plug the inlet carries it.
+            free &= timeline.plugged == 0.0
+        if watts >= STRONG_PER_H * job.battery.capacity_wh:
+            found.append((item, watts * free))
+    return found

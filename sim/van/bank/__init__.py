@@ -1,0 +1,1 @@
+"""The battery: lanes, steps, charging, cells, wear."""

@@ -1,0 +1,379 @@
+"""The battery over a trip: the hour loop outside, all lanes side by side inside."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from sim.arrays import Floats
+from sim.van.bank.charge import BANK_CAUSES, charge, less_unused, refused_wh, slack_hours
+from sim.van.bank.lanes import Bank, Lanes, some_of
+from sim.van.bank.step import Past, Switches, serve
+from sim.van.bank.substeps import Done, Feed, Substep, added, in_parts, joined
+
+# A load counts as served when less than this is missing: rounding, not hunger.
+UNSERVED_TOLERANCE_W = 1e-6
+
+
+@dataclass(frozen=True)
+class Offers:
+    """What the loads want and the sources offer, mean watts over each step.
+
+    Attributes
+    ----------
+    wanted_w : ndarray, shape (3, H, L) or (3, H, 1)
+        Loads by group, essential first. [W]
+    sun_w, drive_w, shore_w : ndarray, shape (H, L) or (H, 1)
+        Offered at the terminals. Sun is used first, then the engine, then the plug. [W]
+    charge_allowed : ndarray, shape (H, L) or (H, 1)
+        Share of the charge limit that the bank's temperature allows, 0 to 1.
+    usable : ndarray, shape (H, L) or (H, 1), optional
+        Share of the capacity that the bank's temperature leaves, above 0; all of it if absent.
+    pace : ndarray, shape (H, L) or (H, 1), optional
+        Accepted within the taper over what a warm bank accepts there, above 0; 1 if absent.
+    beyond_w : ndarray, shape (3, H, L), optional
+        Wanted by group besides, where neither bank nor sources reach it: never served. [W]
+    parts : mapping of int to tuple of Substep
+        Steps that are done in parts; the others are done at once.
+    """
+
+    wanted_w: Floats
+    sun_w: Floats
+    drive_w: Floats
+    shore_w: Floats
+    charge_allowed: Floats
+    usable: Floats | None = None
+    pace: Floats | None = None
+    beyond_w: Floats | None = None
+    parts: Mapping[int, tuple[Substep, ...]] = field(default_factory=dict)
+
+    @property
+    def steps(self) -> int:
+        """Number of steps, H."""
+        return int(self.wanted_w.shape[1])
+
+    def lanes(self, bank: Bank) -> int:
+        """Number of lanes, L, of these offers and a bank together."""
+        always = (self.sun_w, self.drive_w, self.shore_w, self.charge_allowed)
+        arrays = (*always, *(array for array in (self.usable, self.pace) if array is not None))
+        shape = np.broadcast_shapes(
+            self.wanted_w.shape[2:],
+            *(array.shape[1:] for array in arrays),
+            np.shape(bank.capacity_wh),
+        )
+        return int(shape[0])
+
+
+@dataclass(frozen=True)
+class BankHours:
+    """What happened at the battery's terminals; mean watts over each step.
+
+    Attributes
+    ----------
+    soc : ndarray, shape (H + 1, L)
+        State of charge at the start of each step and at the end of the last, 0 to 1.
+    sun_w, drive_w, shore_w : ndarray, shape (H, L)
+        Taken from each source. [W]
+    losses_w : ndarray, shape (H, L)
+        Charging, discharging and self-discharge. [W]
+    unserved_w : ndarray, shape (3, H, L)
+        Wanted and not given, by group, with what is beyond reach. [W]
+    refused_sun_w : ndarray, shape (3, H)
+        Sun offered and not taken, by `BANK_CAUSES`, mean over the lanes. [W]
+    lowest_soc : ndarray, shape (L,)
+        Lowest state of charge at the start or at the end of any step or part of one. 0 to 1
+    cut_off_h : ndarray, shape (L,)
+        Hours from the start to the end of the first step in which the essential loads were cut
+        off at their floor; inf where they never were. [h]
+    """
+
+    soc: Floats
+    sun_w: Floats
+    drive_w: Floats
+    shore_w: Floats
+    losses_w: Floats
+    unserved_w: Floats
+    refused_sun_w: Floats
+    lowest_soc: Floats
+    cut_off_h: Floats
+
+
+@dataclass(frozen=True)
+class BankTotals:
+    """The sum of what happened, for studies with many lanes. Arrays of shape (L,) unless said.
+
+    Attributes
+    ----------
+    lowest_soc : ndarray
+        Lowest state of charge at the start or at the end of any step or part of one. 0 to 1
+    dark_hours : ndarray
+        Hours since the start in which something wanted was not served. [h]
+    sun_wh, drive_wh, shore_wh : ndarray
+        Taken from each source. [Wh]
+    losses_wh : ndarray
+        [Wh]
+    unserved_wh : ndarray, shape (3, L)
+        Wanted and not given, by group, with what is beyond reach. [Wh]
+    """
+
+    lowest_soc: Floats
+    dark_hours: Floats
+    sun_wh: Floats
+    drive_wh: Floats
+    shore_wh: Floats
+    losses_wh: Floats
+    unserved_wh: Floats
+
+
+def run_bank(
+    bank: Bank,
+    offers: Offers,
+    *,
+    start_soc: float,
+    step_hours: float,
+    progress: Callable[[float], None] | None = None,
+) -> BankHours:
+    """Carry the balance through a trip, all lanes at once, and keep every step.
+
+    Parameters
+    ----------
+    bank : Bank
+    offers : Offers
+        H steps, L lanes.
+    start_soc : float
+        0 to 1.
+    step_hours : float
+    progress : callable, optional
+        Called now and then with the share of the steps done, 0 to 1.
+
+    Returns
+    -------
+    BankHours
+        ``sun + drive + shore - served - losses`` equals the change of the charge, with
+        ``served = wanted + beyond - unserved``.
+    """
+    steps, count = offers.steps, offers.lanes(bank)
+    soc = np.empty((steps + 1, count))
+    sun, losses = np.empty((steps, count)), np.empty((steps, count))
+    # What stays nought is not touched, so that it takes no memory.
+    drive, shore = np.zeros((steps, count)), np.zeros((steps, count))
+    unserved = np.zeros((3, steps, count))
+    refused = np.zeros((len(BANK_CAUSES), steps))
+    soc[0] = start_soc
+    lowest, cut_off_h = np.full(count, start_soc), np.full(count, np.inf)
+    walk = _walk(bank, offers, start_soc, step_hours, progress, has_causes=True)
+    for step, done in enumerate(walk):
+        sun[step] = done.taken[0]
+        for kept, taken in zip((drive, shore), done.taken[1:], strict=True):
+            if taken.any():
+                kept[step] = taken
+        np.divide(done.losses, step_hours, out=losses[step])
+        soc[step + 1] = done.soc
+        np.minimum(lowest, done.lowest_soc, out=lowest)
+        if done.cut_off is not None:
+            end_h = np.where(done.cut_off, (step + 1) * step_hours, np.inf)
+            np.minimum(cut_off_h, end_h, out=cut_off_h)
+        for kept, missing in zip(unserved, done.unserved, strict=True):
+            if missing is not None:
+                np.divide(missing, step_hours, out=kept[step])
+        if done.refused_sun is not None:
+            refused[:, step] = done.refused_sun / step_hours
+    return BankHours(
+        soc, sun, drive, shore, losses, unserved, refused, lowest_soc=lowest, cut_off_h=cut_off_h
+    )
+
+
+def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: float) -> BankTotals:
+    """Carry the balance through a trip and keep the sums only: `run_bank` for many lanes.
+
+    Parameters and meaning as in `run_bank`; the memory does not grow with the steps.
+    """
+    count = offers.lanes(bank)
+    lowest = np.full(count, start_soc)
+    taken = np.zeros((3, count))
+    losses, dark_hours = np.zeros(count), np.zeros(count)
+    unserved = np.zeros((3, count))
+    per_hour = round(1.0 / step_hours)
+    dark = np.zeros(count, dtype=bool)
+    for step, done in enumerate(_walk(bank, offers, start_soc, step_hours)):
+        np.minimum(lowest, done.lowest_soc, out=lowest)
+        for total, mean in zip(taken, done.taken, strict=True):
+            total += mean
+        losses += done.losses
+        missing = None
+        for total, part in zip(unserved, done.unserved, strict=True):
+            if part is not None:
+                total += part
+                missing = added(missing, part)
+        if missing is not None:
+            dark |= missing > UNSERVED_TOLERANCE_W * step_hours
+        if step % per_hour == per_hour - 1:
+            dark_hours += dark
+            dark[:] = False
+    dark_hours += dark
+    taken *= step_hours
+    sun, drive, shore = taken
+    return BankTotals(lowest, dark_hours, sun, drive, shore, losses, unserved)
+
+
+def _walk(
+    bank: Bank,
+    offers: Offers,
+    start_soc: float,
+    step_hours: float,
+    progress: Callable[[float], None] | None = None,
+    *,
+    has_causes: bool = False,
+) -> Iterator[Done]:
+    """The hour loop: hours outside, lanes side by side."""
+    steps, count = offers.steps, offers.lanes(bank)
+    lanes = Lanes.of(bank)
+    level = np.broadcast_to(lanes.full * start_soc, (count,)).copy()
+    switches = Switches(lanes, count)
+    leak = bank.self_discharge_per_h
+    hour = _Hour(lanes, count, step_hours) if lanes.peukert > 1.0 and step_hours < 1.0 else None
+    for step in range(steps):
+        feed = _feed(offers, step)
+        if hour is not None:
+            feed = replace(feed, past=hour.past(step, feed))
+        parts = offers.parts.get(step)
+        if parts is None:
+            level, done = _advance(lanes, switches, level, feed, step_hours, leak, has_causes)
+        else:
+            made = []
+            past = _steady(lanes, count, feed, step_hours) if lanes.peukert > 1.0 else None
+            for part, fed in zip(parts, in_parts(feed, parts, past), strict=True):
+                hours = part.share * step_hours
+                level, one = _advance(lanes, switches, level, fed, hours, leak, has_causes)
+                made.append(one)
+            done = joined(parts, made)
+        if offers.beyond_w is not None:
+            beyond = offers.beyond_w[:, step] * step_hours
+            done.unserved = [added(*both) for both in zip(done.unserved, beyond, strict=True)]
+        yield done
+        if progress is not None and step % 64 == 63:
+            progress((step + 1) / steps)
+
+
+def _feed(offers: Offers, step: int) -> Feed:
+    """What acts on the bank in a step."""
+    return Feed(
+        offers.wanted_w[:, step],
+        (offers.sun_w[step], offers.drive_w[step], offers.shore_w[step]),
+        offers.charge_allowed[step],
+        None if offers.usable is None else offers.usable[step],
+        None if offers.pace is None else offers.pace[step],
+        None,
+    )
+
+
+def _asked(limit: Floats, feed: Feed) -> Floats:
+    """What each group and those before it ask of the bank. [W], shape (3, L)"""
+    sun, drive, shore = feed.sources
+    return np.clip(np.cumsum(feed.wanted, axis=0) - (sun + drive + shore), 0.0, limit)
+
+
+def _steady(lanes: Lanes, count: int, feed: Feed, step_hours: float) -> Past:
+    """The mean load of the hour, for the parts of a step: Peukert's law knows no other."""
+    asked = np.zeros((3, count)) + step_hours * _asked(lanes.discharge_limit, feed)
+    return Past(asked if feed.past is None else asked + feed.past.asked, 0.0)
+
+
+def _advance(
+    lanes: Lanes,
+    switches: Switches,
+    level: Floats,
+    feed: Feed,
+    hours: float,
+    leak_per_h: float,
+    has_causes: bool,
+) -> tuple[Floats, Done]:
+    """Serve the loads and charge for a while; the level at its end, and what happened."""
+    sources = feed.sources
+    offered = sources[0] + sources[1] + sources[2]
+    leaked = level * (leak_per_h * hours)
+    level = level - leaked
+    spent = serve(lanes, level, switches, feed.wanted, offered, hours, feed.usable, feed.past)
+    heat = leaked + spent.losses
+    level = spent.level
+    taken, refused = sources, None
+    if spent.surplus.any():
+        before, surplus, spare_h = level, spent.surplus, spent.spare_h
+        if spare_h is None:
+            spare_h = np.full_like(level, hours)
+        limit = feed.allowed * lanes.charge_limit
+        level, used, lost = charge(lanes, before, surplus, spare_h, limit, feed.pace)
+        heat += lost
+        unused = surplus * spare_h - used
+        taken = _taken(lanes, before, surplus, spare_h, limit, feed, unused, hours)
+        if has_causes:
+            of_sun = (sources[0] - taken[0]) * hours
+            refused = _causes(
+                lanes, before, surplus, spare_h, feed.allowed, feed.pace, unused, of_sun
+            )
+    soc, cut_off = level / lanes.full, switches.cut_off()
+    return level, Done(soc, soc, taken, heat, spent.unserved, refused, cut_off)
+
+
+class _Hour:
+    """What the loads asked of the bank in the last hour, step by step."""
+
+    def __init__(self, lanes: Lanes, count: int, step_hours: float) -> None:
+        self._limit, self._step_hours = lanes.discharge_limit, step_hours
+        self._asked = np.zeros((round(1.0 / step_hours), 3, count))
+
+    def past(self, step: int, feed: Feed) -> Past:
+        """The hour before a step; remembers the step for those to come."""
+        here = self._asked[step % len(self._asked)]
+        here[:] = 0.0
+        before = self._asked.sum(axis=0) * self._step_hours
+        here[:] = _asked(self._limit, feed)
+        return Past(before, self._step_hours)
+
+
+def _taken(
+    lanes: Lanes,
+    level: Floats,
+    surplus: Floats,
+    spare_h: Floats,
+    limit: Floats,
+    feed: Feed,
+    unused: Floats,
+    hours: float,
+) -> tuple[Floats, Floats, Floats]:
+    """Mean power taken from sun, engine and plug, when the bank left some of it. [W]"""
+    sun, drive, shore = feed.sources
+    if not (drive.any() or shore.any()):
+        return sun - unused / hours, drive, shore
+    slack_h = slack_hours(lanes, level, surplus, spare_h, limit, feed.pace)
+    return less_unused(feed.sources, slack_h, unused, hours)
+
+
+def _causes(
+    lanes: Lanes,
+    level: Floats,
+    surplus: Floats,
+    spare_h: Floats,
+    allowed: Floats,
+    pace: Floats | None,
+    unused: Floats,
+    of_sun: Floats,
+) -> Floats | None:
+    """The sun's part of what was refused, by cause, mean over lanes. [Wh], shape (3,)"""
+    which = np.flatnonzero(unused > 0.0)
+    if not which.size:
+        return None
+    of_all = unused[which]
+    why = refused_wh(
+        lanes.some(which),
+        level[which],
+        surplus[which],
+        spare_h[which],
+        some_of(allowed, which),
+        None if pace is None else some_of(pace, which),
+        of_all,
+    )
+    share = np.clip(of_sun[which] / of_all, 0.0, 1.0)
+    return np.asarray(why @ share / len(unused))

@@ -1,0 +1,331 @@
+"""One step of the battery: what the loads draw, and which groups of them go off.
+
+Within a step powers are constant and the step is solved exactly: loads run until the charge
+reaches the floor of their group. Most lanes of most steps touch no floor and are done in a few
+array operations (`serve`); the others go floor by floor (`descend`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim.arrays import Bools, Floats, Ints
+from sim.van.bank.lanes import GROUPS, RANKS, Lanes, rate_share, some_of
+
+
+@dataclass
+class Spent:
+    """After the loads of a step: energies in Wh, shape (L,)."""
+
+    level: Floats
+    losses: Floats
+    surplus: Floats  # W offered beyond the loads ...
+    spare_h: Floats | None  # ... for this part of the step; None: for all of it
+    unserved: list[Floats | None]  # by group; None: everything was served
+
+
+@dataclass(frozen=True)
+class Past:
+    """The load before a step shorter than an hour: Peukert's law looks back an hour.
+
+    Attributes
+    ----------
+    asked : ndarray, shape (3, L)
+        Row k: what groups 0 to k asked of the bank in the hour, before the step. [Wh]
+    step_hours : float
+    """
+
+    asked: Floats
+    step_hours: float
+
+    def mean(self, asked: Floats, group: int | Ints) -> Floats:
+        """Mean load of the hour that ends with a step, down to a group of each lane. [W]"""
+        before = self.asked[group, np.arange(self.asked.shape[1])]
+        return np.asarray(before + self.step_hours * asked)
+
+    def means(self, asked: Floats) -> Floats:
+        """The same down to each group, `asked` of shape (3, L). [W]"""
+        return np.asarray(self.asked + self.step_hours * asked)
+
+    def some(self, which: Ints) -> Past:
+        """The same for some of the lanes."""
+        return Past(self.asked[:, which], self.step_hours)
+
+
+def descend(
+    lanes: Lanes,
+    level: Floats,
+    on: Ints,
+    wanted: Floats,
+    offered: Floats,
+    dt: float,
+    usable: Floats | None,
+    past: Past | None,
+) -> tuple[Spent, Ints]:
+    """Feed the loads for a step, switching groups off as their floors are reached.
+
+    Parameters
+    ----------
+    lanes : Lanes
+    level : ndarray, shape (L,)
+        Stored energy at the start. [Wh]
+    on : ndarray of int, shape (L,)
+        Groups that are on; those above their level of return come back first.
+    wanted, offered, dt, usable, past
+        As in `bank_step.serve`.
+
+    Returns
+    -------
+    Spent
+    ndarray of int, shape (L,)
+        Groups that are on afterwards.
+
+    Notes
+    -----
+    The floors rise with the groups, so a step has at most four spells: with three groups on,
+    two, one and none. Each lasts as long as its draw takes from the floor above to its own; one
+    in which the sources carry the loads lasts to the end of the step.
+    """
+    floors, back = lanes.floors, lanes.back
+    if usable is not None:
+        floors, back = lanes.raised(floors, usable), lanes.raised(back, usable)
+    on = np.maximum(on, np.add.reduce(level >= back, axis=0))
+    own = wanted * (on > RANKS)
+    # Row k of the spells: with the first 3 - k groups on.
+    load = np.zeros((4, len(level)))
+    np.cumsum(own, axis=0, out=load[2::-1])
+    deficit = load - offered
+    given = np.minimum(np.maximum(deficit, 0.0), lanes.discharge_limit)
+    lost = lanes.r * given
+    lost *= given
+    drain = given + lost
+    if lanes.peukert > 1.0:
+        mean = given[2::-1] if past is None else past.means(given[2::-1])
+        floors = lanes.raised(floors, rate_share(mean, lanes.rated_w, lanes.peukert))
+    spell, ends = _spells(level, floors, drain, deficit, dt)
+    # A group whose floor is reached stays off until the charge is well above it again.
+    on = np.minimum(on, np.add.reduce(ends[::-1] >= dt, axis=0))
+    # At most one spell of a lane is one in which something is left over.
+    idle = (deficit <= 0.0) * spell
+    unserved = np.maximum(wanted * dt - own * ends[::-1], 0.0)
+    if (deficit > lanes.discharge_limit).any():
+        _cut_short(unserved, own, deficit - given, spell)
+    drain *= spell
+    lost *= spell
+    deficit *= idle > 0.0
+    after, losses, surplus, spare_h = (
+        np.add.reduce(each, axis=0) for each in (drain, lost, deficit, idle)
+    )
+    return Spent(level - after, losses, -surplus, spare_h, list(unserved)), on
+
+
+def _spells(
+    level: Floats, floors: Floats, drain: Floats, deficit: Floats, dt: float
+) -> tuple[Floats, Floats]:
+    """How long each spell lasts, shape (4, L), and when those with a group on end, (3, L). [h]"""
+    room = level - floors[::-1]
+    np.minimum(room[1:], floors[:0:-1] - floors[1::-1], out=room[1:])
+    lasts = np.maximum(room, 0.0)
+    lasts /= np.maximum(drain[:3], 1e-9)
+    lasts[deficit[:3] <= 0.0] = np.inf
+    ends = np.minimum(np.cumsum(lasts, axis=0), dt)
+    spell = np.empty_like(drain)
+    spell[:3], spell[3] = ends, dt
+    spell[1:] -= ends
+    return spell, ends
+
+
+def _cut_short(unserved: Floats, own: Floats, short: Floats, spell: Floats) -> None:
+    """What the bank's current limit leaves unserved in each spell, the last group first; adds
+    it to `unserved`. [Wh]"""
+    for row, rest in enumerate(np.maximum(short[:3], 0.0)):
+        for rank in range(2 - row, -1, -1):
+            lacking = np.minimum(rest, own[rank])
+            unserved[rank] += lacking * spell[row]
+            rest = rest - lacking
+
+
+class Switches:
+    """How many groups of loads are on in each lane, and the levels at which that changes.
+
+    Floors rise with the group, and so do the levels at which groups come back: a group is on
+    only while those before it are.
+
+    Attributes
+    ----------
+    on : ndarray of int, shape (L,)
+        0 to 3.
+    fed : ndarray, shape (3, L)
+        1 where a group is on, else 0: a factor of its load.
+    least : int
+        How many are on in every lane.
+    floor : ndarray, shape (L,)
+        Floor of the last group that is on; -inf when none is. [Wh]
+    back : ndarray, shape (L,)
+        Level at which the first group that is off comes back; inf when none is. [Wh]
+    """
+
+    def __init__(self, lanes: Lanes, count: int) -> None:
+        edge = np.full((1, lanes.floors.shape[1]), np.inf)
+        self._floors = np.concatenate([-edge, lanes.floors])
+        self._backs = np.concatenate([lanes.back, edge])
+        self.on = np.full(count, len(GROUPS))
+        self.fed = np.ones((len(GROUPS), count))
+        self.least = len(GROUPS)
+        self.floor = np.broadcast_to(lanes.floors[-1], (count,)).copy()
+        self.back = np.full(count, np.inf)
+
+    @property
+    def all_on(self) -> bool:
+        """Whether every group is on in every lane."""
+        return self.least == len(GROUPS)
+
+    def cut_off(self) -> Bools | None:
+        """Lanes in which the essential loads are off, None where that is none of them."""
+        return np.equal(self.on, 0) if self.least == 0 else None
+
+    def settle(self, which: Ints, on: Ints) -> None:
+        """Take over the groups of some lanes after a step."""
+        own = which if self._floors.shape[1] > 1 else 0
+        self.on[which] = on
+        self.fed[:, which] = on > RANKS
+        self.least = int(self.on.min())
+        self.floor[which] = self._floors[on, own]
+        self.back[which] = self._backs[on, own]
+
+
+def serve(
+    lanes: Lanes,
+    level: Floats,
+    switches: Switches,
+    wanted: Floats,
+    offered: Floats,
+    dt: float,
+    usable: Floats | None = None,
+    past: Past | None = None,
+) -> Spent:
+    """Feed the loads for a step; updates `switches`.
+
+    Parameters
+    ----------
+    lanes : Lanes
+    level : ndarray, shape (L,)
+        Stored energy at the start. [Wh]
+    switches : Switches
+    wanted : ndarray, shape (3, L) or (3, 1)
+        Loads by group, essential first. [W]
+    offered : ndarray, shape (L,) or (1,)
+        By all sources together. [W]
+    dt : float
+        Length of the step. [h]
+    usable : ndarray, shape (L,) or (1,), optional
+        Share of the capacity that the bank's temperature leaves, above 0; all of it if absent.
+    past : Past, optional
+        The load of the hour before; that of the step alone if absent.
+
+    Returns
+    -------
+    Spent
+
+    Notes
+    -----
+    Most lanes of most steps pass no floor either way: they are done at once. The others go
+    down the floors one by one in `bank_floors.descend`.
+    """
+    # One sky or one demand may serve all lanes: what is asked of the bank is each lane's own.
+    load, unserved = _fed(switches, wanted, dt)
+    asked = np.subtract(load, offered, out=np.empty_like(level))
+    given = np.maximum(asked, 0.0)
+    surplus = np.subtract(given, asked, out=asked)
+    lost = given * given
+    lost *= lanes.r
+    after = given + lost
+    if dt != 1.0:
+        after *= dt
+        lost *= dt
+    np.subtract(level, after, out=after)
+    floor, back = switches.floor, switches.back
+    if usable is not None:
+        floor, back = lanes.raised(floor, usable), lanes.raised(back, usable)
+    if lanes.peukert > 1.0:
+        last = np.maximum(switches.on - 1, 0)
+        load = given if past is None else past.mean(given, last)
+        floor = _floor_under_load(lanes, floor, after, load)
+    passes = after < floor
+    passes |= given > lanes.discharge_limit
+    if not switches.all_on:
+        passes |= level >= back
+    spent = Spent(after, lost, surplus, None, unserved)
+    rest = np.flatnonzero(passes)
+    if rest.size:
+        _pass_floors(spent, lanes, level, switches, wanted, offered, dt, usable, past, rest)
+    return spent
+
+
+def _fed(switches: Switches, wanted: Floats, dt: float) -> tuple[Floats, list[Floats | None]]:
+    """Loads of the groups that are on [W], and what the others do without, by group [Wh]."""
+    unserved: list[Floats | None] = [None] * len(GROUPS)
+    if switches.all_on:
+        return wanted[0] + wanted[1] + wanted[2], unserved
+    fed = [
+        load if group < switches.least else load * switches.fed[group]
+        for group, load in enumerate(wanted)
+    ]
+    for group in range(switches.least, len(GROUPS)):
+        unserved[group] = (wanted[group] - fed[group]) * dt
+    return fed[0] + fed[1] + fed[2], unserved
+
+
+def _pass_floors(
+    spent: Spent,
+    lanes: Lanes,
+    level: Floats,
+    switches: Switches,
+    wanted: Floats,
+    offered: Floats,
+    dt: float,
+    usable: Floats | None,
+    past: Past | None,
+    rest: Ints,
+) -> None:
+    """Do the lanes that pass a floor anew, floor by floor."""
+    part, on = descend(
+        lanes.some(rest),
+        level[rest],
+        switches.on[rest],
+        some_of(wanted, rest),
+        some_of(offered, rest),
+        dt,
+        None if usable is None else some_of(usable, rest),
+        None if past is None else past.some(rest),
+    )
+    switches.settle(rest, on)
+    spent.level[rest], spent.losses[rest] = part.level, part.losses
+    spent.surplus[rest] = part.surplus
+    spent.spare_h = np.full_like(level, dt)
+    spent.spare_h[rest] = part.spare_h
+    for group, missing in enumerate(part.unserved):
+        here = spent.unserved[group]
+        if here is None:
+            if missing is None or not missing.any():
+                continue
+            here = spent.unserved[group] = np.zeros_like(level)
+        here[rest] = missing
+
+
+def _floor_under_load(lanes: Lanes, floor: Floats, after: Floats, given: Floats) -> Floats:
+    """Floor of the last group that is on, as the load on the battery raises it. [Wh]"""
+    # A power of a number is slow: only lanes that the heaviest of all loads would bring near
+    # their floor need their own.
+    heaviest = np.max(given / lanes.rated_w, keepdims=True)
+    worst = rate_share(heaviest, np.ones(1), lanes.peukert)
+    near = np.flatnonzero(after < lanes.raised(floor, worst))
+    if not near.size:
+        return floor
+    floor = floor.copy()
+    share = rate_share(given[near], some_of(lanes.rated_w, near), lanes.peukert)
+    full = some_of(lanes.full, near)
+    floor[near] = full - (full - floor[near]) * share
+    return floor

@@ -1,0 +1,121 @@
+"""A step of the battery in parts: where an engine, a plug or a strong load starts or stops in
+the middle of a step, its mean would hide how far the charge rises and falls within."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sim.arrays import Bools, Floats
+from sim.van.bank.step import Past
+
+
+@dataclass(frozen=True)
+class Substep:
+    """A part of a step; weighted by their shares, the parts make up the step's means.
+
+    Attributes
+    ----------
+    share : float
+        Of the step's length; the shares of a step's parts sum to 1.
+    drive, shore : float
+        What engine and plug offer in it over their mean of the step.
+    more_w : ndarray, shape (3, 1)
+        What is wanted in it above the mean of the step, by group; may be negative. [W]
+    """
+
+    share: float
+    drive: float
+    shore: float
+    more_w: Floats
+
+
+@dataclass(frozen=True)
+class Feed:
+    """What acts on the bank through a step, or a part of it; as in `battery.Offers`."""
+
+    wanted: Floats
+    sources: tuple[Floats, Floats, Floats]
+    allowed: Floats
+    usable: Floats | None
+    pace: Floats | None
+    past: Past | None
+
+
+@dataclass
+class Done:
+    """What a step, or a part of it, did to all lanes.
+
+    Attributes
+    ----------
+    soc : ndarray, shape (L,)
+        At the end. 0 to 1
+    lowest_soc : ndarray, shape (L,)
+        Lowest at the end of any part. 0 to 1
+    taken : tuple of 3 ndarray, shape (L,)
+        Mean from sun, engine and plug. [W]
+    losses : ndarray, shape (L,)
+        [Wh]
+    unserved : list of ndarray, shape (L,), or None
+        By group; None: all of it was served. [Wh]
+    refused_sun : ndarray, shape (3,), or None
+        By cause, mean over lanes; None: not asked, or none. [Wh]
+    cut_off : ndarray of bool, shape (L,), or None
+        Whether the essential loads are off, cut at their floor; None: in no lane.
+    """
+
+    soc: Floats
+    lowest_soc: Floats
+    taken: tuple[Floats, Floats, Floats]
+    losses: Floats
+    unserved: list[Floats | None]
+    refused_sun: Floats | None
+    cut_off: Bools | None
+
+
+def in_parts(feed: Feed, parts: tuple[Substep, ...], past: Past | None) -> Iterator[Feed]:
+    """What acts on the bank through each part of a step; `past` stands for all of them."""
+    sun, drive, shore = feed.sources
+    for part in parts:
+        yield replace(
+            feed,
+            # But for rounding a part wants no less than nothing.
+            wanted=np.maximum(feed.wanted + part.more_w, 0.0),
+            sources=(sun, drive * part.drive, shore * part.shore),
+            past=past,
+        )
+
+
+def joined(parts: tuple[Substep, ...], done: list[Done]) -> Done:
+    """The parts of a step as one."""
+    whole = done[0]
+    sun, drive, shore = (
+        sum((part.share * one.taken[k] for part, one in zip(parts, done, strict=True)), 0.0 * mean)
+        for k, mean in enumerate(whole.taken)
+    )
+    for part in done[1:]:
+        whole = Done(
+            part.soc,
+            np.minimum(whole.lowest_soc, part.soc),
+            (sun, drive, shore),
+            whole.losses + part.losses,
+            [added(*both) for both in zip(whole.unserved, part.unserved, strict=True)],
+            added(whole.refused_sun, part.refused_sun),
+            _either(whole.cut_off, part.cut_off),
+        )
+    return whole
+
+
+def added(one: Floats | None, other: Floats | None) -> Floats | None:
+    """The sum of two arrays, of which one or both may be none."""
+    if one is None or other is None:
+        return other if one is None else one
+    return one + other
+
+
+def _either(one: Bools | None, other: Bools | None) -> Bools | None:
+    if one is None or other is None:
+        return other if one is None else one
+    return one | other
