@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 
 
-@cache
 def profiles_dir() -> Path:
     """The folder of profiles and tables: beside ``sim/`` in a checkout, inside it in a wheel."""
     package = Path(__file__).resolve().parent

@@ -6,7 +6,6 @@ at the battery's terminals; AC appliances fed by the plug directly count at the 
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 from functools import cached_property
 

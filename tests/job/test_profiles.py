@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from sim import resources
 from sim.errors import JobError
 from sim.job import shelf
 from sim.job.model.appliances import APPLIANCE_KINDS
@@ -144,8 +145,8 @@ def test_a_wheel_brings_its_profiles_inside_the_package(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     package = tmp_path / "site-packages" / "sim"
-    (package / "job").mkdir(parents=True)
-    monkeypatch.setattr(shelf, "__file__", str(package / "job" / "shelf.py"))
+    package.mkdir(parents=True)
+    monkeypatch.setattr(resources, "__file__", str(package / "resources.py"))
     assert profiles_dir() == tmp_path / "site-packages" / "profiles"
     (package / "_profiles").mkdir()
     assert profiles_dir() == package / "_profiles"

@@ -163,7 +163,7 @@ def test_verdict_is_told_by_shape_too(small_result: Result) -> None:
 
 
 def test_account_shows_the_ledger_and_closes(small_result: Result) -> None:
-    found = {row.name: row for _, row in client.parts.account(small_result.trips)}
+    found = {row.name: row for _, row in client.trip_text.account(small_result.trips)}
     for index, trip in enumerate(small_result.trips):
         value = {
             name: float(row.cells[index][0].replace(",", "").replace("−", "-"))
@@ -178,7 +178,9 @@ def test_account_shows_the_ledger_and_closes(small_result: Result) -> None:
 def test_loads_table_names_every_load_and_the_inverter(
     small_result: Result, small_page: Reading
 ) -> None:
-    groups = client.parts.loads(small_result.trips, client.parts.most_wanted(small_result.trips))
+    groups = client.trip_text.loads(
+        small_result.trips, client.trip_text.most_wanted(small_result.trips)
+    )
     rows = [row for name, group in groups if name != "total" for row in group]
     assert sorted(row.name for row in rows) == sorted(x.name for x in small_result.trips[0].loads)
     assert "Inverter (its own draw and losses)" in small_page.text
@@ -273,7 +275,7 @@ def test_hostile_text_is_shown_as_text(small_result: Result, text: str) -> None:
     assert reading.count("img") == 0
     # the page's own bold words: one value in each fact of each trip, and what runs out first
     own = sum(
-        len(client.parts.facts(answer_of(trip), trip, [""] * 5, Manner("us"))) + 1
+        len(client.trip_text.facts(answer_of(trip), trip, [""] * 5, Manner("us"))) + 1
         for trip in small_result.trips
     )
     assert reading.count("b") == own
