@@ -4,26 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
-from sim.job.model.appliances import (
-    AirConditioner,
-    Appliance,
-    ColdBox,
-    Cooking,
-    Fan,
-    Heater,
-    HotWater,
-    Lights,
-    Pump,
-)
 from sim.job.model.job import Job
+from sim.ledger.lines import LoadLine
 from sim.ledger.results import Result, TripResult
 from sim.trip.household import uses_of
+from sim.trip.kinds.table import Answer, Cause, kind_of
 
-Cause = Literal["outside", "inside", "night", "aboard", "plug", "road", "water", "meals", "ac"]
 # A change is worth a sentence from so many watt-hours a day and such a share on.
 LEAST_WH, LEAST_SHARE = 10.0, 0.1
 
@@ -103,17 +92,15 @@ def audit(result: Result) -> Audit:
     result : Result
     """
     job, trips = result.job, result.trips
-    rows = _rows(trips)
+    lines = list(zip(*(trip.loads for trip in trips), strict=True))
+    rows = [_row(trips, line) for line in lines]
     air = [float(trip.temp_air.mean()) for trip in trips]
     cold, warm = int(np.argmin(air)), int(np.argmax(air))
-    # Rows of appliances come first, in the order of the job.
-    items: list[Appliance | None] = [x for x in job.appliances if x.count > 0]
-    items += [None] * (len(rows) - len(items))
     changes = []
-    for row, item in zip(rows, items, strict=True):
+    for row, (line, *_) in zip(rows, lines, strict=True):
         before, after = row.wh_day[cold], row.wh_day[warm]
         if abs(after - before) >= max(LEAST_WH, LEAST_SHARE * max(before, after)):
-            why = _why(_answers_to(row, item), job, trips[cold], trips[warm], after > before)
+            why = _why(_answers_to(line), job, trips[cold], trips[warm], after > before)
             changes.append(Change(row.name, before, after, *why))
     return Audit(
         trips=tuple(trip.name for trip in trips),
@@ -124,52 +111,27 @@ def audit(result: Result) -> Audit:
     )
 
 
-def _rows(trips: tuple[TripResult, ...]) -> list[AuditRow]:
-    """Appliances in the order of the ledger."""
-    return [
-        AuditRow(
-            line.name,
-            line.supply,
-            line.priority,
-            tuple(float(t.loads[number].wanted_wh.mean()) / t.days_long for t in trips),
-        )
-        for number, line in enumerate(trips[0].loads)
-    ]
+def _row(trips: tuple[TripResult, ...], lines: tuple[LoadLine, ...]) -> AuditRow:
+    """One line of the ledger over all trips."""
+    wh_day = (
+        float(line.wanted_wh.mean()) / trip.days_long
+        for trip, line in zip(trips, lines, strict=True)
+    )
+    return AuditRow(lines[0].name, lines[0].supply, lines[0].priority, tuple(wh_day))
 
 
-# What an appliance answers to, and whether it takes more (+1) or less (-1) as that grows.
-_Answer = tuple[Cause, int]
-
-
-def _answers_to(row: AuditRow, item: Appliance | None) -> list[_Answer]:
-    """What an appliance answers to, what counts most first."""
+def _answers_to(line: LoadLine) -> list[Answer]:
+    """What a line answers to, what counts most first."""
+    item = line.appliance
     if item is None:
         # The inverter follows what it feeds, a tank's warmer the frost.
-        return [("ac", 1)] if row.supply == "inverter" else [("outside", -1)]
-    times: dict[str, list[_Answer]] = {"plugged": [("plug", 1)], "driving": [("road", 1)]}
-    return [*times.get(item.runs, []), *_by_kind(item), ("aboard", 1)]
-
-
-def _by_kind(item: Appliance) -> list[_Answer]:
-    match item:
-        case Heater():
-            return [("outside", -1)]
-        case ColdBox() | Fan() | AirConditioner():
-            return [("inside", 1)]
-        case Lights():
-            return [("night", 1)]
-        case HotWater(source="engine"):
-            return [("road", 1), ("water", 1)]
-        case HotWater() | Pump():
-            return [("water", 1)]
-        case Cooking():
-            return [("meals", 1)]
-        case _:
-            return []
+        return [("ac", 1)] if line.supply == "inverter" else [("outside", -1)]
+    times: dict[str, list[Answer]] = {"plugged": [("plug", 1)], "driving": [("road", 1)]}
+    return [*times.get(item.runs, []), *kind_of(item).answers_to(item), ("aboard", 1)]
 
 
 def _why(
-    answers: list[_Answer], job: Job, cold: TripResult, warm: TripResult, is_more: bool
+    answers: list[Answer], job: Job, cold: TripResult, warm: TripResult, is_more: bool
 ) -> tuple[Cause | None, float | None, float | None]:
     """The first of what it answers to that moved the way that explains the change."""
     for cause, sign in answers:

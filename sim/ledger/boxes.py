@@ -9,12 +9,12 @@ import numpy as np
 
 from sim.arrays import Floats
 from sim.job.model.appliances import ColdBox
-from sim.job.model.job import Job
 from sim.job.model.living import Priority
-from sim.trip.cabin import may_run
+from sim.trip.availability import may_run
 from sim.trip.demand import Demand
+from sim.trip.kinds.by_cabin import cold_box_watts
 from sim.trip.timeline import Timeline
-from sim.van.appliances import cold_box_watts, inside_hours
+from sim.van.appliances import inside_hours
 
 # Food is no longer as cold as it was put away when the box is this much above its setting: 8 to
 # 9 deg C in a refrigerator (common practice, no source). Food-safety rules are stricter: they
@@ -45,13 +45,12 @@ class BoxWarmth:
 
 
 def boxes_of(
-    job: Job, timeline: Timeline, wants: Demand, served_share: dict[Priority, Floats]
+    timeline: Timeline, wants: Demand, served_share: dict[Priority, Floats]
 ) -> tuple[BoxWarmth, ...]:
     """How warm each cold box got.
 
     Parameters
     ----------
-    job : Job
     timeline : Timeline
         H steps.
     wants : Demand
@@ -59,22 +58,15 @@ def boxes_of(
         Share of each priority's loads that was served, by priority. shape (H, D)
     """
     made = []
-    present = [item for item in job.appliances if item.count > 0]
-    for item, line in zip(present, wants.lines, strict=False):
+    for line in wants.lines:
+        item = line.appliance
         if not isinstance(item, ColdBox):
             continue
         fed = line.served_share(served_share[item.priority])
-        holding_w = partial(
-            cold_box_watts,
-            rated_wh_day=item.rated_wh_day,
-            rated_ambient_c=item.rated_ambient_c,
-            inside_c=item.inside_c,
-            max_watts=item.max_watts,
-        )
         inside = inside_hours(
             wants.cabin_c,
             fed * may_run(item, timeline)[:, None],
-            holding_w,
+            partial(cold_box_watts, item),
             inside_c=item.inside_c,
             holds_hours=item.holds_hours,
             max_watts=item.max_watts,

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sim.arrays import Floats
+from sim.job.model.appliances import ApplianceBase
 from sim.job.model.living import Priority
 from sim.van.bank.charge import BANK_CAUSES
 
@@ -15,7 +16,7 @@ CAUSES = (*BANK_CAUSES, "controller limit")
 
 @dataclass(frozen=True)
 class LoadLine:
-    """One appliance's line in the ledger.
+    """One appliance's line in the ledger, or one of what the van itself draws.
 
     Attributes
     ----------
@@ -28,6 +29,8 @@ class LoadLine:
         Wanted on each local day. [Wh]
     wanted_wh, served_wh : ndarray, shape (D,)
         Over the trip. [Wh]
+    appliance : ApplianceBase or None
+        Of the job; None for what the van itself draws, as the inverter and a tank's pad do.
     """
 
     name: str
@@ -36,6 +39,7 @@ class LoadLine:
     wanted_wh_day: Floats
     wanted_wh: Floats
     served_wh: Floats
+    appliance: ApplianceBase | None = None
 
 
 @dataclass(frozen=True)

@@ -15,14 +15,14 @@ from typing import Any
 import numpy as np
 
 from sim.job import shelf
-from sim.job.model.appliances import ColdBox, appliance_of
+from sim.job.model.appliances import appliance_of
 from sim.job.model.job import Job
 from sim.places.lookup import Place
 from sim.sky import sun as sky
 from sim.sky.track import Track, Weather
 from sim.trip.demand import demand
+from sim.trip.kinds.table import kind_of
 from sim.trip.timeline import build_timeline
-from sim.van.appliances import cold_box_watts
 
 AMBIENTS_C = (-10.0, 0.0, 10.0, 20.0, 30.0, 40.0)
 TYPICAL_C = 20.0
@@ -59,15 +59,9 @@ def day_use(values: dict[str, Any], outside_c: float = TYPICAL_C) -> DayUse:
         Around a cold box, outside the van for anything else. [deg C]
     """
     item = appliance_of(values)
-    if isinstance(item, ColdBox):
-        watts = cold_box_watts(
-            np.array([outside_c]),
-            rated_wh_day=item.rated_wh_day,
-            rated_ambient_c=item.rated_ambient_c,
-            inside_c=item.inside_c,
-            max_watts=item.max_watts,
-        )
-        return DayUse(24.0 * float(watts[0]), 0.0)
+    at_cabin_c = kind_of(item).at_cabin_c
+    if at_cabin_c is not None:
+        return DayUse(24.0 * float(at_cabin_c(item, np.array([outside_c]))[0]), 0.0)
     job = _frame().model_copy(update={"appliances": (item,)})
     timeline = build_timeline(job, job.trips[0])
     shape = (len(timeline), 1)

@@ -99,7 +99,7 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
     if wants.beyond_w is not None:
         missed_w = np.maximum(missed_w - wants.beyond_w, 0.0)
     given = _served_shares(wants.wanted_w, missed_w)
-    boxes = boxes_of(job, timeline, wants, given)
+    boxes = boxes_of(timeline, wants, given)
     loads = _load_lines(wants, given, timeline.local_day, timeline.step_hours)
     del given
     # What is left of an offer that was used up may be a rounding below nothing.
@@ -163,6 +163,7 @@ def _load_lines(
             wanted_wh_day=np.broadcast_to(per_day, (len(starts), shape[1])),
             wanted_wh=np.broadcast_to(per_day.sum(axis=0), shape[1:]),
             served_wh=np.broadcast_to((line.watts * share).sum(axis=0), shape[1:]) * step_hours,
+            appliance=line.appliance,
         )
         if line.supply == "inverter" and lines and lines[-1].supply == "inverter":
             made = _together(lines.pop(), made)

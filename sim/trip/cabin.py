@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 
 from sim.arrays import Floats
-from sim.job.model.appliances import AirConditioner, Appliance, ColdBox, Fan, Heater
+from sim.job.model.appliances import AirConditioner, ApplianceBase, Fan
 from sim.job.model.job import Job, Van
 from sim.sky.sun import Sun
 from sim.sky.track import Weather
+from sim.trip.availability import aboard, may_run
+from sim.trip.kinds.by_cabin import HeatSource, cooling_w
+from sim.trip.kinds.table import kind_of
 from sim.trip.timeline import Timeline
 from sim.trip.weather import under_shade
-from sim.van import appliances, cabin
+from sim.van import cabin
 
 # A thermostat's own play (common practice, no source).
 BELOW_TOLERANCE_K = 0.5
@@ -87,7 +91,7 @@ class Chill:
 
 def chill_of(job: Job, timeline: Timeline, climate: cabin.CabinHours) -> Chill:
     """Hours below the set point of a job's heaters; none without a heater."""
-    points = [_set_point(item, timeline) for item in heaters_of(job)]
+    points = [source.set_point_c for source in _heat_sources(job, timeline)]
     wanted = np.max(points, axis=0, initial=-np.inf) if points else np.full(len(timeline), -np.inf)
     below = np.maximum(wanted[:, None] - climate.end_c, 0.0)
     below = np.where(below > BELOW_TOLERANCE_K, below, 0.0)
@@ -97,52 +101,34 @@ def chill_of(job: Job, timeline: Timeline, climate: cabin.CabinHours) -> Chill:
     )
 
 
-def heaters_of(job: Job) -> list[Heater]:
-    """The heaters in the order of the job, which is that of their use."""
-    return [item for item in job.appliances if isinstance(item, Heater) and item.count > 0]
+def heating(items: Sequence[ApplianceBase]) -> list[int]:
+    """Which of some appliances heat the cabin, in their order, which is that of their use."""
+    return [n for n, item in enumerate(items) if kind_of(item).heats is not None]
 
 
-def may_run(item: Appliance, timeline: Timeline) -> Floats:
-    """Share of each step in which an appliance may run at all. shape (H,)"""
-    match item.runs:
-        case "plugged":
-            return timeline.plugged
-        case "driving":
-            return timeline.driving
-        case _:
-            return np.ones(len(timeline))
+def _heat_sources(job: Job, timeline: Timeline) -> list[HeatSource]:
+    items = [item for item in job.appliances if item.count > 0]
+    every = [kind_of(item).heats for item in items]
+    return [heats(x, timeline) for x, heats in zip(items, every, strict=True) if heats is not None]
 
 
 def _devices(job: Job, timeline: Timeline) -> cabin.Devices:
     """What acts on the cabin's warmth."""
     steps = len(timeline)
-    heaters = heaters_of(job)
+    sources = _heat_sources(job, timeline)
     fans = [item for item in job.appliances if isinstance(item, Fan) and item.count > 0]
     on_thermostat = [fan for fan in fans if fan.on_above_c is not None]
+    coolers = [x for x in job.appliances if isinstance(x, AirConditioner) and x.count > 0]
     return cabin.Devices(
-        set_point_c=np.array([_set_point(x, timeline) for x in heaters]).reshape(-1, steps),
-        heat_w=np.array([x.heat_watts * x.count * may_run(x, timeline) for x in heaters]).reshape(
-            -1, steps
-        ),
+        set_point_c=np.array([x.set_point_c for x in sources]).reshape(-1, steps),
+        heat_w=np.array([x.most_w for x in sources]).reshape(-1, steps),
         hand_w_k=_by_hand(fans, timeline),
         fan_w_k=max((_carried_w_k(fan) for fan in on_thermostat), default=0.0),
         fan_above_c=min((x.on_above_c for x in fans if x.on_above_c is not None), default=np.inf),
-        cool_w=cooling_w(job, timeline),
-        cool_above_c=min((x.on_above_c for x in _coolers(job)), default=np.inf),
-        box_watts=partial(_box_watts, [x for x in job.appliances if isinstance(x, ColdBox)]),
+        cool_w=cooling_w(coolers, timeline),
+        cool_above_c=min((x.on_above_c for x in coolers), default=np.inf),
+        box_watts=partial(_watts_at, job.appliances),
     )
-
-
-def _coolers(job: Job) -> list[AirConditioner]:
-    return [x for x in job.appliances if isinstance(x, AirConditioner) and x.count > 0]
-
-
-def cooling_w(job: Job, timeline: Timeline) -> Floats:
-    """The most that all air conditioners carry out while people are aboard. [W], shape (H,)"""
-    most = np.zeros(len(timeline))
-    for item in _coolers(job):
-        most += item.cool_watts * item.count * may_run(item, timeline) * aboard(timeline)
-    return most
 
 
 def _carried_w_k(fan: Fan) -> float:
@@ -162,31 +148,11 @@ def _by_hand(fans: list[Fan], timeline: Timeline) -> Floats:
     return most
 
 
-def _box_watts(boxes: list[ColdBox], cabin_c: Floats) -> Floats:
-    """What all cold boxes draw at a temperature of the cabin. [W]"""
+def _watts_at(items: Sequence[ApplianceBase], cabin_c: Floats) -> Floats:
+    """What all cold boxes, and their like, draw at a temperature of the cabin. [W]"""
     total = np.zeros_like(cabin_c)
-    for item in boxes:
-        if item.runs == "always":
-            total += item.count * appliances.cold_box_watts(
-                cabin_c,
-                rated_wh_day=item.rated_wh_day,
-                rated_ambient_c=item.rated_ambient_c,
-                inside_c=item.inside_c,
-                max_watts=item.max_watts,
-            )
+    for item in items:
+        at_cabin_c = kind_of(item).at_cabin_c
+        if at_cabin_c is not None and item.runs == "always":
+            total += item.count * at_cabin_c(item, cabin_c)
     return total
-
-
-def aboard(timeline: Timeline) -> Floats:
-    """Share of each step with somebody aboard. shape (H,)"""
-    return np.minimum(timeline.awake + timeline.asleep, 1.0)
-
-
-def _set_point(heater: Heater, timeline: Timeline) -> Floats:
-    """What a heater holds, -inf where it is off. [deg C], shape (H,)"""
-    away = -np.inf if heater.away_c is None else heater.away_c
-    there = aboard(timeline)
-    # A step in which people go to bed or get up wants a warmth between day and night.
-    awake = np.divide(timeline.awake, there, out=np.zeros_like(there), where=there > 0.0)
-    set_point = heater.night_c + (heater.day_c - heater.night_c) * awake
-    return np.where(there > 0.0, set_point, away)

@@ -8,24 +8,18 @@ from typing import Literal
 import numpy as np
 
 from sim.arrays import Floats
-from sim.job.model.appliances import Appliance, Timed
+from sim.job.model.appliances import Appliance, ApplianceBase
 from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES, Priority
 from sim.job.model.power import Inverter
 from sim.sky.sun import Sun
 from sim.sky.track import Weather
-from sim.trip.cabin import Chill, cabin_of, chill_of
+from sim.trip.cabin import Chill, cabin_of, chill_of, heating
 from sim.trip.frost import tank_warmers
 from sim.trip.household import Uses, uses_of
-from sim.trip.loads import (
-    ApplianceLoad,
-    ByCabin,
-    ByClock,
-    LoadInputs,
-    cabin_load,
-    clock_load,
-    hot_water_of,
-)
+from sim.trip.kinds.hot_water import hot_water_of
+from sim.trip.kinds.load import ApplianceLoad, CabinInputs, ClockInputs
+from sim.trip.kinds.table import kind_of
 from sim.trip.timeline import Timeline
 from sim.van import appliances, chargers
 from sim.van.cabin import CabinHours
@@ -48,6 +42,8 @@ class Line:
         Share of it that the inlet carries.
     only_plugged : bool
         What the inlet does not carry, nothing does.
+    appliance : ApplianceBase or None
+        Of the job; None for what the van itself draws, as the inverter and a tank's pad do.
     """
 
     name: str
@@ -56,6 +52,7 @@ class Line:
     watts: Floats
     on_plug: Floats = field(default_factory=lambda: np.zeros((1, 1)))
     only_plugged: bool = False
+    appliance: ApplianceBase | None = None
 
     def served_share(self, by_bank: Floats) -> Floats:
         """Share of it that was served, where the bank serves so much of what is left to it."""
@@ -145,20 +142,27 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     """
     uses = uses_of(job, timeline)
     present = [item for item in job.appliances if item.count > 0]
-    steps = LoadInputs(timeline, sun, uses, hot_water_of(job, timeline, uses))
-    draws, climate = _draws(job, present, timeline, weather, steps)
+    inputs = ClockInputs(job, timeline, sun, uses, hot_water_of(job, timeline, uses))
+    loads, climate = _loads(present, weather, inputs)
     lines: list[Line] = []
     burns: list[Burn] = []
     off = 1.0 - timeline.share_within(_ac_windows(job))[:, None]
-    for item, draw in zip(present, draws, strict=True):
-        if draw.fuel is not None and draw.fuel_w is not None:
-            burns.append(Burn(item.name, draw.fuel, draw.fuel_w * item.count))
-        only_plugged = item.supply == "ac" and item.runs == "plugged"
-        watts = draw.watts * item.count
-        lines.append(Line(item.name, item.priority, item.supply, watts, only_plugged=only_plugged))
-        if _uses_inverter(item) and not isinstance(item, Timed):
-            # Timed appliances are in `off` by the clock; the others run at any time of the step.
-            off = off * (1.0 - draw.share)
+    for item, load in zip(present, loads, strict=True):
+        if load.fuel is not None and load.fuel_w is not None:
+            burns.append(Burn(item.name, load.fuel, load.fuel_w * item.count))
+        lines.append(
+            Line(
+                item.name,
+                item.priority,
+                item.supply,
+                load.watts * item.count,
+                only_plugged=item.supply == "ac" and item.runs == "plugged",
+                appliance=item,
+            )
+        )
+        if _uses_inverter(item) and item.clock_watts is None:
+            # What goes by the clock is in `off` already; the rest runs at any time of the step.
+            off = off * (1.0 - load.share)
     for name, pad_w in tank_warmers(job, timeline, weather.temp_air, climate.temp_c):
         lines.append(Line(name, "essential", "dc", pad_w))
     lines, plug_w, offer = _on_inlet(job, timeline, lines)
@@ -182,39 +186,48 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         burns=tuple(burns),
         uses=uses,
         chill=chill_of(job, timeline, climate),
-        hot=steps.hot,
+        hot=inputs.hot,
         uncharged_wh={
-            item.name: draw.missed_wh * item.count
-            for item, draw in zip(present, draws, strict=True)
-            if draw.missed_wh > 0.0
+            item.name: load.missed_wh * item.count
+            for item, load in zip(present, loads, strict=True)
+            if load.missed_wh > 0.0
         },
     )
 
 
-def _draws(
-    job: Job, present: list[Appliance], timeline: Timeline, weather: Weather, steps: LoadInputs
+def _loads(
+    present: list[Appliance], weather: Weather, inputs: ClockInputs
 ) -> tuple[list[ApplianceLoad], CabinHours]:
-    """What one unit of each appliance draws, and the cabin that comes of it."""
-    by_clock = {
-        number: clock_load(item, job, steps)
-        for number, item in enumerate(present)
-        if isinstance(item, ByClock)
-    }
-    warmth = np.zeros((len(timeline), 1))
-    for number, draw in by_clock.items():
-        warmth = warmth + present[number].count * draw.cabin_w
-    climate = cabin_of(job, timeline, weather, steps.sun, warmth)
-    draws = [
-        cabin_load(item, job, climate, timeline) if isinstance(item, ByCabin) else by_clock[number]
-        for number, item in enumerate(present)
-    ]
-    return draws, climate
+    """What one unit of each appliance draws, in their order, and the cabin that comes of it."""
+    groups: dict[type[Appliance], list[int]] = {}
+    for number, item in enumerate(present):
+        groups.setdefault(type(item), []).append(number)
+    made: dict[int, ApplianceLoad] = {}
+    for numbers in groups.values():
+        by_clock = kind_of(present[numbers[0]]).by_clock
+        if by_clock is not None:
+            loads = by_clock([present[n] for n in numbers], inputs)
+            made.update(zip(numbers, loads, strict=True))
+    warmth = np.zeros((len(inputs.timeline), 1))
+    for number in sorted(made):
+        warmth = warmth + present[number].count * made[number].cabin_w
+    climate = cabin_of(inputs.job, inputs.timeline, weather, inputs.sun, warmth)
+    heat_w = dict(zip(heating(present), climate.heat_w, strict=True))
+    for numbers in groups.values():
+        by_cabin = kind_of(present[numbers[0]]).by_cabin
+        if by_cabin is not None:
+            own_w = [heat_w[n] for n in numbers if n in heat_w]
+            loads = by_cabin(
+                [present[n] for n in numbers], CabinInputs(inputs.timeline, climate, own_w)
+            )
+            made.update(zip(numbers, loads, strict=True))
+    return [made[number] for number in range(len(present))], climate
 
 
 def _ac_windows(job: Job) -> list[tuple[int, int]]:
-    """Parts of the day in which a timed appliance needs the inverter."""
-    timed = (x for x in job.appliances if isinstance(x, Timed) and _uses_inverter(x))
-    return [window for item in timed for window in item.at]
+    """Parts of the day in which an appliance that goes by the clock needs the inverter."""
+    by_clock = (x for x in job.appliances if x.clock_watts is not None and _uses_inverter(x))
+    return [window for item in by_clock for window in item.windows(job.living) or ()]
 
 
 def _uses_inverter(item: Appliance) -> bool:

@@ -7,10 +7,9 @@ from itertools import pairwise
 import numpy as np
 
 from sim.arrays import Bools, Floats, Ints
-from sim.job.model.appliances import Timed
 from sim.job.model.job import Job
-from sim.job.model.living import PRIORITIES
-from sim.trip.cabin import may_run
+from sim.job.model.living import PRIORITIES, Priority, Windows
+from sim.trip.availability import may_run
 from sim.trip.timeline import Timeline, within
 from sim.van.bank.substeps import Substep
 
@@ -42,15 +41,18 @@ def parts_of(job: Job, timeline: Timeline) -> dict[int, tuple[Substep, ...]]:
         [
             _laid_out(engine, minutes),
             _laid_out(timeline.plugged, minutes),
-            *(within(timeline.clock, item.at) & (watts != 0.0)[:, None] for item, watts in strong),
+            *(
+                within(timeline.clock, windows) & (watts != 0.0)[:, None]
+                for windows, _, watts in strong
+            ),
         ]
     ).reshape(-1, *shape)
     changes = (on[:, :, 1:] != on[:, :, :-1]).any(axis=0)
     watts = np.zeros((len(strong), len(timeline)))
     groups = np.zeros((len(PRIORITIES), len(strong)))
-    for number, (item, drawn) in enumerate(strong):
+    for number, (_, priority, drawn) in enumerate(strong):
         watts[number] = drawn
-        groups[PRIORITIES.index(item.priority), number] = 1.0
+        groups[PRIORITIES.index(priority), number] = 1.0
     return {
         step: _parts(on[:, step], np.flatnonzero(changes[step]) + 1, groups * watts[:, step])
         for step in np.flatnonzero(changes.any(axis=1)).tolist()
@@ -83,19 +85,21 @@ def _laid_out(share: Floats, minutes: int) -> Bools:
     return np.asarray(np.where(goes_on, minute >= minutes - runs, minute < runs))
 
 
-def _strong(job: Job, timeline: Timeline) -> list[tuple[Timed, Floats]]:
-    """Strong loads by the clock, with what they draw from the bank while they are on, 0 in steps
-    in which they cannot, or for a part that the clock does not tell. [W], shape (H,)"""
+def _strong(job: Job, timeline: Timeline) -> list[tuple[Windows, Priority, Floats]]:
+    """Strong loads by the clock: parts of the day, priority, and what they draw from the bank
+    while they are on, 0 in steps in which they cannot, or for a part that the clock does not
+    tell. [W], shape (H,)"""
     found = []
     for item in job.appliances:
-        if not isinstance(item, Timed) or item.count == 0 or item.runs == "plugged":
+        windows = item.windows(job.living)
+        if item.clock_watts is None or windows is None or item.runs == "plugged":
             continue
-        watts = item.watts * item.duty * item.count
+        watts = item.clock_watts * item.count
         free = may_run(item, timeline) == 1.0
         if item.supply == "ac":
             watts /= job.inverter.efficiency if job.inverter is not None else 1.0
             # On the plug the inlet carries it.
             free &= timeline.plugged == 0.0
         if watts >= STRONG_PER_H * job.battery.capacity_wh:
-            found.append((item, watts * free))
+            found.append((windows, item.priority, watts * free))
     return found

@@ -9,12 +9,13 @@ from typing import TypeVar
 from sim.decide.levers.to_propane import SMALL_TANK_L, is_electric_heat, on_propane
 from sim.decide.panels.roof import MOST_PANELS, counted_group, panel_name, roof_fit
 from sim.job import shelf
-from sim.job.model.appliances import AirConditioner, Appliance, ColdBox, Fan, Heater
+from sim.job.model.appliances import Appliance, ColdBox
 from sim.job.model.job import Job, Prices, Stop, Trip
 from sim.job.model.power import Alternator
 from sim.job.overrides import overridden
 from sim.ledger.study import controller_amps
 from sim.trip.cabin import walls_u_w_m2k
+from sim.trip.kinds.table import kind_of
 
 # DC-DC chargers are sold in about these sizes (common practice, no source). [A]
 DCDC_SIZES_A = (10, 20, 30, 40, 50, 60, 80, 100, 120, 160, 200)
@@ -269,8 +270,7 @@ def _insulation(job: Job) -> Iterator[Lever]:
     now = walls_u_w_m2k(job.van)
     if now <= LEAST_U_W_M2K:
         raise NotApplicable("the shell could not be better")
-    answers = (Heater, ColdBox, Fan, AirConditioner)
-    if not any(isinstance(item, answers) for item in job.appliances):
+    if not any(kind_of(item).by_cabin is not None for item in job.appliances):
         raise NotApplicable("nothing aboard depends on the cabin's warmth")
 
     def change(job: Job) -> Job:

@@ -9,7 +9,7 @@ import numpy as np
 from sim.arrays import Floats
 from sim.decide.wiring.circuits import charger_input_amps, lowest_volts, peak_watts
 from sim.decide.wiring.rows import Check, Status, System, amps, celsius, volts, watts
-from sim.job.model.appliances import Appliance, ColdBox, Cooking, Heater, HotWater, Timed
+from sim.job.model.appliances import Appliance
 from sim.job.model.job import Job
 from sim.job.model.living import Living
 from sim.job.model.power import PanelGroup
@@ -245,13 +245,9 @@ def _at_once(items: list[Appliance], living: Living) -> tuple[float, float]:
 
 def _may_run(item: Appliance, living: Living) -> Floats:
     """1 in each minute of the local day in which an appliance may run, else 0."""
-    match item:
-        case Timed():
-            windows = item.at
-        case Cooking():
-            windows = living.meals_at
-        case _:
-            return np.ones(_DAY_MINUTES)
+    windows = item.windows(living)
+    if windows is None:
+        return np.ones(_DAY_MINUTES)
     on = np.zeros(_DAY_MINUTES)
     for start, end in windows:
         length = (end - start) % _DAY_MINUTES or _DAY_MINUTES
@@ -263,10 +259,8 @@ def _start_watts(job: Job) -> float | None:
     """The heaviest start of one compressor while all else runs, None without one. [W]"""
     items = _on_inverter(job)
     together = sum(peak_watts(item) for item in items)
-    single = [item.max_watts for item in items if isinstance(item, ColdBox)]
-    if not single:
-        return None
-    return together + (COMPRESSOR_START - 1.0) * max(single)
+    single = max((item.compressor_watts or 0.0 for item in items), default=0.0)
+    return together + (COMPRESSOR_START - 1.0) * single if single > 0.0 else None
 
 
 def _inlet(job: Job) -> Iterator[Check]:
@@ -338,17 +332,5 @@ def ticks(job: Job, plan: WiringPlan) -> Iterator[Check]:
 
 def burns_fuel(job: Job) -> bool:
     """Whether anything aboard burns fuel."""
-    return any(_fuel(item) not in (None, "electricity", "engine") for item in job.appliances)
-
-
-def _fuel(item: Appliance) -> str | None:
-    """What an appliance makes heat from, None for one that makes none."""
-    if item.count == 0:
-        return None
-    match item:
-        case Heater() | Cooking():
-            return item.fuel
-        case HotWater():
-            return item.source
-        case _:
-            return None
+    present = [item for item in job.appliances if item.count > 0]
+    return any(item.heat_from not in (None, "electricity", "engine") for item in present)

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal, get_args
 
 from pydantic import Field
 
 from sim.job.model.fields import JobSection, Name, Percent, Share, Window
-from sim.job.model.living import Priority
+from sim.job.model.living import Living, Priority, Windows
 
 # What heat is made from. Diesel and petrol come from the vehicle's own tank.
 Fuel = Literal["propane", "diesel", "petrol", "electricity"]
+HeatFrom = Fuel | Literal["engine"]
 
 
 class ApplianceBase(JobSection):
@@ -25,10 +26,33 @@ class ApplianceBase(JobSection):
     # "plugged", "driving": only while the van is on the plug, or on the road.
     runs: Literal["always", "plugged", "driving"] = "always"
 
+    # Whether a job without [water] has no use for it.
+    needs_water: ClassVar[bool] = False
+
     @property
     def most_watts(self) -> float:
         """The most electricity one unit draws while it runs. [W]"""
         return float(getattr(self, "watts", 0.0))
+
+    @property
+    def compressor_watts(self) -> float | None:
+        """What the compressor of one unit draws, which starts with more; None without one. [W]"""
+        return None
+
+    @property
+    def clock_watts(self) -> float | None:
+        """What one unit draws evenly in its parts of the day, `windows`; None where something
+        else than the clock decides. [W]"""
+        return None
+
+    @property
+    def heat_from(self) -> HeatFrom | None:
+        """What it makes heat from, if heat is what it is for."""
+        return None
+
+    def windows(self, living: Living) -> Windows | None:
+        """Parts of the day in which it may run; None at any time."""
+        return None
 
 
 Watts = Annotated[float, Field(ge=0, le=20_000)]
@@ -49,6 +73,15 @@ class Timed(ApplianceBase):
     at: Annotated[tuple[Window, ...], Field(min_length=1, max_length=48)]
     # Share of the time it really draws its watts within those parts.
     duty: Share = 1.0
+
+    @property
+    def clock_watts(self) -> float:
+        """Its watts, for the share of the time that it draws them. [W]"""
+        return self.watts * self.duty
+
+    def windows(self, living: Living) -> Windows:
+        """Its own parts of the day."""
+        return self.at
 
 
 class Lights(ApplianceBase):
@@ -75,6 +108,11 @@ class ColdBox(ApplianceBase):
         """What its compressor draws when it runs. [W]"""
         return self.max_watts
 
+    @property
+    def compressor_watts(self) -> float:
+        """The same."""
+        return self.max_watts
+
 
 class Heater(ApplianceBase):
     """Holds the cabin's set point from fuel or electricity; its blower needs electricity."""
@@ -95,6 +133,11 @@ class Heater(ApplianceBase):
         """Blower and, of an electric heater, the heat it makes. [W]"""
         electric = self.heat_watts / (self.efficiency_pct / 100.0)
         return self.blower_watts + (electric if self.fuel == "electricity" else 0.0)
+
+    @property
+    def heat_from(self) -> HeatFrom:
+        """Its fuel."""
+        return self.fuel
 
 
 class Fan(ApplianceBase):
@@ -139,12 +182,23 @@ class Cooking(ApplianceBase):
     # Part of the heat that stays in the cabin.
     cabin_pct: Percent = 60.0
 
+    @property
+    def heat_from(self) -> HeatFrom:
+        """Its fuel."""
+        return self.fuel
+
+    def windows(self, living: Living) -> Windows:
+        """The times of the meals."""
+        return living.meals_at
+
 
 class HotWater(ApplianceBase):
     """Heats the water that showers and taps draw hot.
 
     Several warm one tank, the first of the job first; one as it flows gives what the tank has not.
     """
+
+    needs_water: ClassVar[bool] = True
 
     kind: Literal["hot water"]
     source: Literal["propane", "electricity", "engine"]
@@ -164,9 +218,16 @@ class HotWater(ApplianceBase):
         electric = self.heat_watts / (self.efficiency_pct / 100.0)
         return self.watts + (electric if self.source == "electricity" else 0.0)
 
+    @property
+    def heat_from(self) -> HeatFrom:
+        """Its source."""
+        return self.source
+
 
 class Pump(ApplianceBase):
     """The water pump: runs for each litre drawn from the fresh tank; several share the litres."""
+
+    needs_water: ClassVar[bool] = True
 
     kind: Literal["pump"]
     watts: Watts
@@ -184,7 +245,7 @@ class Charging(ApplianceBase):
     when: Literal["any time", "sun", "driving"] = "any time"
 
 
-Appliance = Annotated[
+_Appliance = (
     Steady
     | Timed
     | Lights
@@ -195,21 +256,11 @@ Appliance = Annotated[
     | Cooking
     | HotWater
     | Pump
-    | Charging,
-    Field(discriminator="kind"),
-]
+    | Charging
+)
+Appliance = Annotated[_Appliance, Field(discriminator="kind")]
 APPLIANCE_KINDS: dict[str, type[ApplianceBase]] = {
-    "steady": Steady,
-    "timed": Timed,
-    "lights": Lights,
-    "cold box": ColdBox,
-    "heater": Heater,
-    "fan": Fan,
-    "air conditioner": AirConditioner,
-    "cooking": Cooking,
-    "hot water": HotWater,
-    "pump": Pump,
-    "device charging": Charging,
+    get_args(kind.model_fields["kind"].annotation)[0]: kind for kind in get_args(_Appliance)
 }
 
 

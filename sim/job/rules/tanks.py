@@ -8,7 +8,7 @@ from math import ceil
 import numpy as np
 
 from sim.errors import join_or
-from sim.job.model.appliances import Cooking, Fan, HotWater, Pump
+from sim.job.model.appliances import Cooking, Fan
 from sim.job.model.fields import DAY_MINUTES
 from sim.job.model.job import Job
 from sim.job.model.living import Living
@@ -32,8 +32,7 @@ def tank_findings(job: Job) -> Iterator[Finding]:
 def _fuels(job: Job) -> Iterator[Finding]:
     for index, item in enumerate(job.appliances):
         path: Path = ("appliances", index)
-        key = "source" if isinstance(item, HotWater) else "fuel"
-        fuel = getattr(item, key, None)
+        key, fuel = "source" if hasattr(item, "source") else "fuel", item.heat_from
         if item.count == 0:
             continue
         if fuel == "propane" and job.propane is None:
@@ -44,7 +43,7 @@ def _fuels(job: Job) -> Iterator[Finding]:
             tank = "holds no fuel" if has == "none" else f"holds {has}"
             rule = f"the van's own tank {tank} (engine_fuel of [van]); they must be the same"
             yield (*path, key), fuel, rule
-        if isinstance(item, (HotWater, Pump)) and job.water is None:
+        if item.needs_water and job.water is None:
             rule = f"{item.name} needs water, but the job has no [water]; add it with fresh_l"
             yield (*path, "kind"), item.kind, rule
         if isinstance(item, Fan) and item.on_above_c is None and not item.at:
