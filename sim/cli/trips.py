@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sim.cli.front import EXIT_NOT_MET, EXIT_STOPPED, REPORTS, JobPath, Json, Out, say_written
-from sim.errors import Fault, JobError, OutputError
+from sim.errors import Fault, JobError, OutputError, printable
 
 if TYPE_CHECKING:
     from sim.ledger.results import Result
@@ -116,28 +116,35 @@ def trip(
 
 
 def check(job: JobPath, json: Json = None) -> None:
-    """Check a job file and list everything that is wrong with it.
+    """Check a job file: everything that is wrong with it, and what is odd.
 
     Example: nightledger check job.toml
     """
+    import datetime as dt
+
     from sim.job.reading.load import load_job
+    from sim.job.rules.remarks import Remark, remarks
 
     faults: tuple[Fault, ...] = ()
+    odd: tuple[Remark, ...] = ()
     try:
         found = load_job(job)
+        odd = remarks(found, dt.date.today())
     except JobError as error:
         faults = error.faults
     if json is not None:
-        from sim.report.data.export import faults_json, json_text
+        from sim.report.data.export import check_json, json_text
         from sim.report.data.output import write_whole
 
-        write_whole(json, json_text(faults_json(faults)))
+        write_whole(json, json_text(check_json(faults, odd)))
     if faults:
         raise JobError(*faults)
     trips = ", ".join(
         f"{trip.name} ({sum(s.nights for s in trip.stops)} nights)" for trip in found.trips
     )
-    typer.echo(f"{job}: in order. {trips}.")
+    typer.echo(f"{job}: in order{', but look at these' if odd else ''}. {trips}.")
+    for remark in odd:
+        typer.echo(f"  {printable(str(remark), 400)}")
 
 
 def _run_trips(

@@ -38,11 +38,6 @@ SLIPS = {
         WATER.replace("capacity_l = 40", "capacity_gal = 0"),
         "water.grey[1].capacity_gal = 0: must be a number above 0, at most 528.3",
     ),
-    "a drain that no tank takes": (
-        WATER.replace(', "shower"]', "]"),
-        "water: no tank takes the shower drain; name it in takes of a [[water.grey]] tank, or in "
-        "open_drains if it runs into a bucket or onto the ground",
-    ),
     "a drain taken twice": (
         WATER + '[[water.grey]]\nname = "More"\ncapacity_l = 9\ntakes = ["basin"]\n',
         'water.grey[2].takes = "basin": the basin drain runs into Grey already; name it once',
@@ -72,11 +67,6 @@ SLIPS = {
         WATER.replace("fresh_l", "fresh_litres"),
         "water.fresh_litres",
     ),
-    "propane without its tank": (
-        FURNACE,
-        'appliances[2].fuel = "propane": from the profile furnace-propane; Propane furnace burns '
-        "propane, but the job has no [propane]; add it with tank_l",
-    ),
     "a heater without fuel": (
         '\n[[appliances]]\nname = "Stove"\nkind = "heater"\nheat_watts = 2000\nblower_watts = 9\n'
         "day_c = 19\nnight_c = 13\n",
@@ -85,10 +75,6 @@ SLIPS = {
     "diesel in a petrol van": (
         '\n[[appliances]]\nuse = "air-heater-fuel"\nfuel = "petrol"\n',
         'appliances[2].fuel = "petrol": the van\'s own tank holds diesel (engine_fuel of [van])',
-    ),
-    "a pump without water": (
-        '\n[[appliances]]\nuse = "water-pump"\n',
-        "Water pump needs water, but the job has no [water]; add it with fresh_l",
     ),
     "a fan that never starts": (
         '\n[[appliances]]\nname = "Fan"\nkind = "fan"\nwatts = 20\n',
@@ -111,14 +97,6 @@ def test_one_slip_one_sentence(slip: str, small_job: str, write_job: Write) -> N
     told = faults(write_job, small_job + more)
     assert len(told) == 1
     assert sentence in told[0]
-
-
-@pytest.mark.parametrize("service", ["water", "dump", "propane"])
-def test_a_service_needs_its_tank(service: str, small_job: str, write_job: Write) -> None:
-    text = small_job + f'services = ["{service}"]\n'
-    section = "propane" if service == "propane" else "water"
-    (told,) = faults(write_job, text)
-    assert f"the job has no [{section}] section; add it" in told
 
 
 def test_gallons_and_litres_mean_the_same(small_job: str, write_job: Write) -> None:

@@ -7,12 +7,11 @@ from math import ceil
 
 import numpy as np
 
-from sim.errors import join_or
 from sim.job.model.appliances import Cooking, Fan
 from sim.job.model.fields import DAY_MINUTES
 from sim.job.model.job import Job
 from sim.job.model.living import Living
-from sim.job.model.tanks import DRAINS, Drain
+from sim.job.model.tanks import Drain
 from sim.job.reading.toml_lines import Path
 from sim.job.rules.findings import Finding
 
@@ -26,7 +25,6 @@ def tank_findings(job: Job) -> Iterator[Finding]:
     """
     yield from _fuels(job)
     yield from _drains(job)
-    yield from _services(job)
 
 
 def _fuels(job: Job) -> Iterator[Finding]:
@@ -35,17 +33,11 @@ def _fuels(job: Job) -> Iterator[Finding]:
         key, fuel = "source" if hasattr(item, "source") else "fuel", item.heat_from
         if item.count == 0:
             continue
-        if fuel == "propane" and job.propane is None:
-            rule = f"{item.name} burns propane, but the job has no [propane]; add it with tank_l"
-            yield (*path, key), fuel, rule
-        elif fuel in ("diesel", "petrol") and fuel != job.van.engine_fuel:
+        if fuel in ("diesel", "petrol") and fuel != job.van.engine_fuel:
             has = job.van.engine_fuel
             tank = "holds no fuel" if has == "none" else f"holds {has}"
             rule = f"the van's own tank {tank} (engine_fuel of [van]); they must be the same"
             yield (*path, key), fuel, rule
-        if item.needs_water and job.water is None:
-            rule = f"{item.name} needs water, but the job has no [water]; add it with fresh_l"
-            yield (*path, "kind"), item.kind, rule
         if isinstance(item, Fan) and item.on_above_c is None and not item.at:
             rule = "this key is missing: a fan starts at on_above_c, or by hand in the times of at"
             yield (*path, "on_above_c"), None, rule
@@ -91,16 +83,9 @@ def _drains(job: Job) -> Iterator[Finding]:
                 rule = f"the {drain} drain runs into {taken_by[drain]} already; name it once"
                 yield (*path, "takes"), drain, rule
             taken_by[drain] = tank.name
-    for drain in DRAINS:
-        if drain not in taken_by and _runs(job, drain):
-            rule = (
-                f"no tank takes the {drain} drain; name it in takes of a [[water.grey]] tank, or "
-                "in open_drains if it runs into a bucket or onto the ground"
-            )
-            yield ("water",), None, rule
 
 
-def _runs(job: Job, drain: Drain) -> bool:
+def drain_runs(job: Job, drain: Drain) -> bool:
     """Whether any water runs down a drain."""
     living = job.living
     litres = {
@@ -109,15 +94,3 @@ def _runs(job: Job, drain: Drain) -> bool:
         "shower": living.shower_l * living.showers_person_week * (living.shower_place == "inside"),
     }
     return litres[drain] > 0.0
-
-
-def _services(job: Job) -> Iterator[Finding]:
-    needs = {"water": job.water, "dump": job.water, "propane": job.propane}
-    for index, trip in enumerate(job.trips):
-        for number, stop in enumerate(trip.stops):
-            lacking = [name for name in stop.services if needs[name] is None]
-            if lacking:
-                sections = sorted({"propane" if x == "propane" else "water" for x in lacking})
-                rule = f"the job has no {join_or([f'[{x}]' for x in sections])} section; add it"
-                path: Path = ("trips", index, "stops", number, "services")
-                yield path, lacking[0], rule

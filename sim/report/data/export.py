@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from sim.errors import Fault
+from sim.job.rules.remarks import Remark
 from sim.ledger.audit import audit
 from sim.ledger.results import Result, TripResult
 from sim.ledger.verdict import QUANTILES
@@ -171,14 +172,15 @@ def _store(line: StoreLine, trip: TripResult) -> dict[str, Any]:
     }
 
 
-def faults_json(faults: tuple[Fault, ...]) -> dict[str, Any]:
-    """The faults of a job file as plain data."""
+def check_json(faults: tuple[Fault, ...], odd: tuple[Remark, ...]) -> dict[str, Any]:
+    """The faults of a job file, and what is odd in it, as plain data."""
     return {
         "ok": not faults,
         "faults": [
             {"file": x.file, "line": x.line, "key": x.key, "rule": x.rule, "text": str(x)}
             for x in faults
         ],
+        "remarks": [{"says": x.says, "text": str(x)} for x in odd],
     }
 
 

@@ -1,0 +1,234 @@
+"""What is legal in a job but odd: worth a second look before anybody relies on the answer.
+
+A fault keeps a job from being run; a remark does not. Bounds are common practice, no source,
+where nothing else is said.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from sim.errors import join_or, shown
+from sim.job.model.appliances import Appliance, Cooking, Heater, Steady
+from sim.job.model.job import Job
+from sim.job.model.tanks import DRAINS
+from sim.job.reading.toml_lines import Path
+from sim.job.rules.tanks import drain_runs
+from sim.places.lookup import distance_km
+from sim.units import KM_PER_MILE
+
+# Larger vans are lorries or trailers.
+LONGEST_VAN_M = 9.0
+# Straight lines beyond this between two stops are more often a namesake than a day's drive.
+FAR_KM = 900.0
+# A bank that a charger does not fill in this time is seldom full on the road.
+FULL_WITHIN_H = 24.0
+_FEW_DRAWS = 100
+
+
+@dataclass(frozen=True)
+class Remark:
+    """One thing that is odd.
+
+    Attributes
+    ----------
+    path : tuple
+        Section, positions and key, as in a job file; positions count from 0.
+    value : object
+        What is set there; None where it is not worth showing.
+    says : str
+        What is odd about it, as a sentence.
+    """
+
+    path: Path
+    value: Any
+    says: str
+
+    def __str__(self) -> str:
+        where = ""
+        for step in self.path:
+            where += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if where else step
+        if self.value is not None:
+            where += f" = {shown(self.value)}"
+        return f"{where}: {self.says}" if where else self.says
+
+
+def remarks(job: Job, today: dt.date | None = None) -> tuple[Remark, ...]:
+    """What is legal but odd in a job.
+
+    Parameters
+    ----------
+    job : Job
+        In order by all rules.
+    today : date, optional
+        To find trips that lie in the past; left out: they are not looked for.
+    """
+    found = [remark for look in _LOOKS for remark in look(job)]
+    if today is not None:
+        found += _past(job, today)
+    return tuple(found)
+
+
+def _van(job: Job) -> Iterator[Remark]:
+    if job.van.length_m > LONGEST_VAN_M:
+        says = f"a van {job.van.length_m:g} m long; is this the length inside, and in metres?"
+        yield Remark(("van", "length_m"), job.van.length_m, says)
+    roof = job.roof
+    sized = [g for g in job.panels if g.mount != "portable" and g.length_m and g.width_m]
+    if roof is not None and sized:
+        panels_m2 = sum(g.count * (g.length_m or 0.0) * (g.width_m or 0.0) for g in sized)
+        free_m2 = roof.length_m * roof.width_m
+        free_m2 -= sum(item.length_m * item.width_m for item in roof.obstacles)
+        if panels_m2 > free_m2:
+            says = (
+                f"the panels cover {panels_m2:.1f} square metres, the roof has {free_m2:.1f} free"
+            )
+            yield Remark(("panels",), None, says)
+
+
+def _inverter(job: Job) -> Iterator[Remark]:
+    if job.inverter is None:
+        return
+    bank = job.battery
+    can_w = bank.count * bank.capacity_ah * bank.nominal_v * bank.max_discharge_c
+    if job.inverter.watts > can_w:
+        says = f"the bank gives at most {can_w:,.0f} watts; the inverter would trip it"
+        yield Remark(("inverter", "watts"), job.inverter.watts, says)
+
+
+def _charging(job: Job) -> Iterator[Remark]:
+    bank_ah = job.battery.count * job.battery.capacity_ah
+    chargers = (
+        ("shore", "charger_amps", job.shore and job.shore.charger_amps, "on the plug"),
+        ("alternator", "dcdc_amps", job.alternator and job.alternator.dcdc_amps, "of driving"),
+    )
+    for section, key, amps, when in chargers:
+        if amps and bank_ah / amps > FULL_WITHIN_H:
+            says = (
+                f"the bank of {bank_ah:g} Ah would take {bank_ah / amps:.0f} hours {when} to fill"
+            )
+            yield Remark((section, key), amps, says)
+    if not job.alternator and not job.shore and not any(group.count for group in job.panels):
+        yield Remark(("battery",), None, "nothing charges it: no panels, no engine, no plug")
+
+
+def _cooking(job: Job) -> Iterator[Remark]:
+    cookers = [x for x in job.appliances if isinstance(x, Cooking) and x.count > 0]
+    shares = sum(item.meals_pct for item in cookers)
+    if len(cookers) > 1 and shares > 100.0:
+        names = " and ".join(item.name for item in cookers)
+        says = f"{names} cook {shares:g} % of the meals together; share them with meals_pct"
+        yield Remark(("appliances",), None, says)
+
+
+def _alarm(job: Job) -> Iterator[Remark]:
+    flames = [item.name for item in job.appliances if item.count > 0 and burns(item)]
+    named = [x.name.lower() for x in job.appliances if isinstance(x, Steady)]
+    if flames and not any("alarm" in name or "detector" in name for name in named):
+        says = (
+            f"{flames[0]} burns fuel aboard, and no carbon monoxide alarm is in the job; fit one, "
+            "and name it here for what it draws"
+        )
+        yield Remark(("appliances",), None, says)
+
+
+def burns(item: Appliance) -> bool:
+    """Whether an appliance has a flame."""
+    return item.heat_from in ("propane", "diesel", "petrol")
+
+
+def _tanks(job: Job) -> Iterator[Remark]:
+    """Stores that somebody uses and the job does not have: said once, not followed."""
+    users = [item for item in job.appliances if item.count > 0]
+    propane = [item.name for item in users if item.heat_from == "propane"]
+    if job.propane is None and propane:
+        says = f"{_named(propane)} propane; without [propane] its tank is not followed"
+        yield Remark((), None, says)
+    wet = [item.name for item in users if item.needs_water]
+    if job.water is None and wet:
+        says = f"{_named(wet)} water; without [water] its tanks are not followed"
+        yield Remark((), None, says)
+    if job.water is not None:
+        taken = {drain for tank in job.water.grey for drain in tank.takes}
+        taken |= set(job.water.open_drains)
+        loose = [drain for drain in DRAINS if drain not in taken and drain_runs(job, drain)]
+        if loose:
+            says = (
+                f"no tank takes what runs down the {' and the '.join(loose)} drain: it is taken to "
+                "run to the ground, which many places forbid; name it in takes of a "
+                "[[water.grey]] tank"
+            )
+            yield Remark(("water",), None, says)
+    has = {"water": job.water, "dump": job.water, "propane": job.propane}
+    offered = {name for trip in job.trips for stop in trip.stops for name in stop.services}
+    idle = sorted(name for name in offered if has[name] is None)
+    if idle:
+        says = f"stops offer {join_or(idle)}, and the job has no such tank"
+        yield Remark(("trips",), None, says)
+
+
+def _named(names: list[str]) -> str:
+    some = f"{names[0]} and {len(names) - 1} more" if len(names) > 2 else " and ".join(names)
+    return f"{some} {'need' if len(names) > 1 else 'needs'}"
+
+
+def _ways(job: Job) -> Iterator[Remark]:
+    """A stop far from the one before it is often a namesake."""
+    for index, trip in enumerate(job.trips):
+        before = trip.start
+        for number, stop in enumerate(trip.stops):
+            if before is not None and (km := distance_km(before, stop.place)) > FAR_KM:
+                says = (
+                    f"{km:,.0f} km ({km / KM_PER_MILE:,.0f} miles) in a straight line from "
+                    f"{before.label}; is the right place of this name meant?"
+                )
+                yield Remark(("trips", index, "stops", number, "place"), stop.place.label, says)
+            before = stop.place
+
+
+def _cold(job: Job) -> Iterator[Remark]:
+    """Nights below freezing without a heater."""
+    if any(isinstance(item, Heater) and item.count > 0 for item in job.appliances):
+        return
+    # numpy and a small table: read only where it may matter.
+    from sim.errors import WeatherError
+    from sim.sky.climate.tables import monthly
+
+    for index, trip in enumerate(job.trips):
+        for number, stop in enumerate(trip.stops):
+            if stop.nights == 0:
+                continue
+            place = stop.place
+            try:
+                climate = monthly(place.latitude, place.longitude, place.altitude_m or 0.0)
+            except WeatherError:
+                continue
+            month = trip.depart.month - 1
+            night_c = climate.temperature_c[month] - climate.temperature_range_c[month] / 2.0
+            if night_c < 0.0:
+                says = (
+                    f"nights near {night_c:.0f} degrees C ({night_c * 1.8 + 32:.0f} degrees F) are "
+                    f"usual in {trip.name}, and the job has no heater"
+                )
+                yield Remark(("trips", index, "stops", number, "place"), place.label, says)
+                return
+
+
+def _settings(job: Job) -> Iterator[Remark]:
+    if job.settings.draws < _FEW_DRAWS and job.settings.weather == "climate":
+        says = f"so few simulated trips give rough odds; {_FEW_DRAWS} or more are better"
+        yield Remark(("settings", "draws"), job.settings.draws, says)
+
+
+def _past(job: Job, today: dt.date) -> list[Remark]:
+    return [
+        Remark(("trips", index, "depart"), trip.depart, "this date lies in the past")
+        for index, trip in enumerate(job.trips)
+        if trip.depart < today
+    ]
+
+
+_LOOKS = (_van, _inverter, _charging, _cooking, _alarm, _tanks, _ways, _cold, _settings)

@@ -1,0 +1,92 @@
+"""What is legal but odd: each found where it stands, and nothing where all is well."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Callable
+
+import pytest
+
+from sim.job.model.job import Job
+from sim.job.rules.remarks import Remark, remarks
+from sim.resources import profiles_dir
+
+Edited = Callable[..., Job]
+ALARM = '\n[[appliances]]\nuse = "gas-and-co-alarm"\n'
+INVERTER = "\n[inverter]\nwatts = 20000\nidle_watts = 10\n"
+WATER = '[water]\nfresh_l = 80\n[[water.grey]]\nname = "Grey"\ncapacity_l = 40\ntakes = ["basin"]\n'
+ODD = {
+    "a lorry": (('use = "small-van"', 'use = "small-van"\nlength_m = 14'), "", "14 m long"),
+    "an inverter beyond its bank": (
+        ('use = "lifepo4-100"', 'use = "lifepo4-100"\ncount = 2'),
+        INVERTER,
+        r"gives at most 2,\d+ watts",
+    ),
+    "a charger for months": (
+        ('use = "lifepo4-100"', 'use = "lifepo4-100"\ncount = 10'),
+        "\n[shore]\ncharger_amps = 10\ninlet_volts = 120\ninlet_amps = 15\n",
+        r"shore\.charger_amps = 10\.0: the bank of 1000 Ah would take 100 hours on the plug",
+    ),
+    "nothing charges": (("count = 2", "count = 0"), "", "nothing charges it"),
+    "two cooks for every meal": (
+        None,
+        '\n[[appliances]]\nuse = "propane-stove"\n[[appliances]]\nuse = "induction-hob"\nsupply = '
+        '"dc"\n[propane]\ntank_l = 20\n' + ALARM,
+        "Propane stove and Induction hob.* 200 %",
+    ),
+    "a flame and no alarm": (
+        None,
+        '\n[[appliances]]\nuse = "propane-stove"\n[propane]\ntank_l = 20\n',
+        "no carbon monoxide alarm",
+    ),
+    "propane without a tank": (
+        None,
+        '\n[[appliances]]\nuse = "propane-stove"\n' + ALARM,
+        r"Propane stove needs propane; without \[propane\] its tank is not followed",
+    ),
+    "a pump without a tank": (
+        None,
+        '\n[[appliances]]\nuse = "water-pump"\n',
+        r"Water pump needs water; without \[water\] its tanks are not followed",
+    ),
+    "drains to the ground": (None, "\n" + WATER, "kitchen and the shower drain"),
+    "a tap for no tank": (("nights = 2", 'nights = 2\nservices = ["water"]'), "", "offer water"),
+    "a namesake": (
+        ("[[trips.stops]]", "[[trips.stops]]"),
+        "",
+        "in a straight line",
+    ),
+    "frost without a heater": (("2027-05-07", "2027-01-07"), "", "has no heater"),
+    "few draws": (None, "\n[settings]\ndraws = 20\n", "rough odds"),
+    "a date gone by": (("2027-05-07", "2025-05-07"), "", "lies in the past"),
+}
+
+
+@pytest.mark.parametrize("case", ODD)
+def test_what_is_odd_is_said_once(case: str, small_job: str, edited: Edited) -> None:
+    change, end, says = ODD[case]
+    if case == "a namesake":
+        change = ("depart = 2027-05-07", 'depart = 2027-05-07\nstart = "45.52, -122.68"')
+    job = edited(small_job, *([change] if change else []), end=end)
+    found = [str(x) for x in remarks(job, dt.date(2026, 11, 1)) if re.search(says, str(x))]
+    assert len(found) == 1
+
+
+def test_an_ordinary_job_has_nothing_odd(job: Job) -> None:
+    assert remarks(job, dt.date(2026, 11, 1)) == ()
+
+
+def test_the_demo_has_nothing_odd() -> None:
+    from sim.job.reading.load import load_job
+
+    assert remarks(load_job(profiles_dir() / "jobs" / "demo.toml")) == ()
+
+
+def test_nobody_looks_for_the_past_without_a_date(small_job: str, edited: Edited) -> None:
+    assert remarks(edited(small_job, ("2027-05-07", "2001-05-07"))) == ()
+
+
+def test_positions_count_from_one() -> None:
+    assert str(Remark(("trips", 0, "depart"), 5, "odd")) == "trips[1].depart = 5: odd"
+    assert str(Remark((), None, "odd")) == "odd"
