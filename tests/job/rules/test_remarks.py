@@ -53,11 +53,18 @@ ODD = {
     "drains to the ground": (None, "\n" + WATER, "kitchen and the shower drain"),
     "a tap for no tank": (("nights = 2", 'nights = 2\nservices = ["water"]'), "", "offer water"),
     "a namesake": (
-        ("[[trips.stops]]", "[[trips.stops]]"),
-        "",
-        "in a straight line",
+        ("depart = 2027-05-07", 'depart = 2027-05-07\nstart = "45.52, -122.68"'),
+        "drive_hours = 16\n",
+        r"1,\d+ km .* in a straight line",
     ),
-    "frost without a heater": (("2027-05-07", "2027-01-07"), "", "has no heater"),
+    "frost without a heater": (
+        (
+            '2027-05-07\n\n[[trips.stops]]\nplace = "38.57, -109.55"',
+            '2027-01-07\n\n[[trips.stops]]\nplace = "38.57, -109.55, 1230 m"',
+        ),
+        "",
+        r"nights near -\d+ degrees C .* no heater",
+    ),
     "few draws": (None, "\n[settings]\ndraws = 20\n", "rough odds"),
     "a date gone by": (("2027-05-07", "2025-05-07"), "", "lies in the past"),
 }
@@ -66,8 +73,6 @@ ODD = {
 @pytest.mark.parametrize("case", ODD)
 def test_what_is_odd_is_said_once(case: str, small_job: str, edited: Edited) -> None:
     change, end, says = ODD[case]
-    if case == "a namesake":
-        change = ("depart = 2027-05-07", 'depart = 2027-05-07\nstart = "45.52, -122.68"')
     job = edited(small_job, *([change] if change else []), end=end)
     found = [str(x) for x in remarks(job, dt.date(2026, 11, 1)) if re.search(says, str(x))]
     assert len(found) == 1
