@@ -9,43 +9,57 @@ from functools import partial
 import numpy as np
 
 from sim.arrays import Floats
-from sim.job.model.appliances import AirConditioner, ApplianceBase, Fan
+from sim.job.model.appliances import AirConditioner, ApplianceBase, Cooking, Fan
 from sim.job.model.job import Job, Van
-from sim.sky.sun import Sun
 from sim.sky.track import Weather
 from sim.trip.availability import aboard, may_run
+from sim.trip.household import Uses
 from sim.trip.kinds.by_cabin import HeatSource, cooling_w
+from sim.trip.kinds.load import ClockInputs
 from sim.trip.kinds.table import kind_of
 from sim.trip.timeline import Timeline
 from sim.trip.weather import under_shade
-from sim.van import cabin
+from sim.van import air, cabin
 
 # A thermostat's own play (common practice, no source).
 BELOW_TOLERANCE_K = 0.5
+# A burner of a camping stove (common practice, no source): how long the flame burns for a meal.
+BURNER_WATTS = 2000.0
 
 
-def cabin_of(
-    job: Job, timeline: Timeline, weather: Weather, sun: Sun, appliances_w: Floats
-) -> cabin.CabinHours:
-    """Temperature of the cabin and heat from its heater, under the shade of the stops.
+def cabin_of(weather: Weather, inputs: ClockInputs, appliances_w: Floats) -> cabin.CabinHours:
+    """Temperature of the cabin and heat from its heaters, under the shade of the stops.
 
     Parameters
     ----------
-    job : Job
-    timeline : Timeline
-        H steps.
     weather : Weather
         D draws, under an open sky.
-    sun : Sun
-        H steps.
+    inputs : ClockInputs
+        The job and H steps of its trip.
     appliances_w : ndarray, shape (H, 1) or (H, D)
         Heat that appliances leave in the cabin. [W]
     """
-    van = job.van
+    job, timeline = inputs.job, inputs.timeline
+    shell = shell_of(job.van)
+    gain = cabin.sun_gain_w(under_shade(weather, timeline, inputs.sun).ghi, shell)
+    gain += (timeline.people * cabin.PERSON_WATTS)[:, None] + appliances_w
+    return cabin.cabin_hours(
+        weather.temp_air,
+        gain,
+        aboard(timeline),
+        shell,
+        _devices(job, timeline, inputs.uses),
+        step_hours=timeline.step_hours,
+    )
+
+
+def shell_of(van: Van) -> cabin.Shell:
+    """A van's walls, windows and leaks."""
     walls_u = walls_u_w_m2k(van)
     walls_m2 = cabin.shell_area_m2(van.length_m, van.width_m, van.height_m) - van.glass_m2
-    shell = cabin.Shell(
+    return cabin.Shell(
         ua_w_k=walls_u * walls_m2 + van.glass_u_w_m2k * van.glass_m2,
+        leak_cm2=van.leak_cm2,
         roof_m2=van.length_m * van.width_m,
         shell_u_w_m2k=walls_u,
         skin_absorptance=van.skin_absorptance,
@@ -53,16 +67,6 @@ def cabin_of(
         mass_wh_k=van.thermal_mass_kj_k / 3.6,
         vent_w_k=van.vent_w_k,
         vent_above_c=van.vent_above_c,
-    )
-    gain = cabin.sun_gain_w(under_shade(weather, timeline, sun).ghi, shell)
-    gain += (timeline.people * cabin.PERSON_WATTS)[:, None] + appliances_w
-    return cabin.cabin_hours(
-        weather.temp_air,
-        gain,
-        aboard(timeline),
-        shell,
-        _devices(job, timeline),
-        step_hours=timeline.step_hours,
     )
 
 
@@ -112,7 +116,7 @@ def _heat_sources(job: Job, timeline: Timeline) -> list[HeatSource]:
     return [heats(x, timeline) for x, heats in zip(items, every, strict=True) if heats is not None]
 
 
-def _devices(job: Job, timeline: Timeline) -> cabin.Devices:
+def _devices(job: Job, timeline: Timeline, uses: Uses) -> cabin.Devices:
     """What acts on the cabin's warmth."""
     steps = len(timeline)
     sources = _heat_sources(job, timeline)
@@ -122,6 +126,8 @@ def _devices(job: Job, timeline: Timeline) -> cabin.Devices:
     return cabin.Devices(
         set_point_c=np.array([x.set_point_c for x in sources]).reshape(-1, steps),
         heat_w=np.array([x.most_w for x in sources]).reshape(-1, steps),
+        wind_m_s=timeline.wind_m_s,
+        fresh_l_s=air.fresh_l_s(timeline.people, flame_share(job, uses, timeline)),
         hand_w_k=_by_hand(fans, timeline),
         fan_w_k=max((_carried_w_k(fan) for fan in on_thermostat), default=0.0),
         fan_above_c=min((x.on_above_c for x in fans if x.on_above_c is not None), default=np.inf),
@@ -131,12 +137,19 @@ def _devices(job: Job, timeline: Timeline) -> cabin.Devices:
     )
 
 
+def flame_share(job: Job, uses: Uses, timeline: Timeline) -> Floats:
+    """Share of each step in which gas burns on the stove. shape (H,)"""
+    flames = [x for x in job.appliances if isinstance(x, Cooking) and x.fuel == "propane"]
+    meal_wh = sum(x.meal_wh_person * x.meals_pct / 100.0 for x in flames if x.count > 0)
+    return np.minimum(uses.meals * meal_wh / (BURNER_WATTS * timeline.step_hours), 1.0)
+
+
 def _carried_w_k(fan: Fan) -> float:
     """Heat that fans of one kind carry out per kelvin at full speed. [W/K]
 
     Air that one pushes in another pulls out: two fans move hardly more than one.
     """
-    return fan.air_m3_h * cabin.AIR_WH_M3_K
+    return fan.air_m3_h * air.AIR_WH_M3_K
 
 
 def _by_hand(fans: list[Fan], timeline: Timeline) -> Floats:

@@ -211,7 +211,7 @@ def _loads(
     warmth = np.zeros((len(inputs.timeline), 1))
     for number in sorted(made):
         warmth = warmth + present[number].count * made[number].cabin_w
-    climate = cabin_of(inputs.job, inputs.timeline, weather, inputs.sun, warmth)
+    climate = cabin_of(weather, inputs, warmth)
     heat_w = dict(zip(heating(present), climate.heat_w, strict=True))
     for numbers in groups.values():
         by_cabin = kind_of(present[numbers[0]]).by_cabin

@@ -87,6 +87,8 @@ class Timeline:
     horizon_deg : ndarray
         Height of the skyline in the middle of the step; 0 on the road.
     stays : tuple of Stay
+    wind_m_s : ndarray
+        Mean wind of the stop the van stands at or drives to. [m/s]
     heading_deg : ndarray, optional
         Where the front of the parked van points, in the middle of the step; NaN where nobody
         knows, None where it is not asked. [degrees]
@@ -114,6 +116,7 @@ class Timeline:
     shade: Floats
     horizon_deg: Floats
     stays: tuple[Stay, ...]
+    wind_m_s: Floats
     heading_deg: Floats | None = None
     altitude_m: Floats | None = None
     starting: Floats | None = None
@@ -240,6 +243,7 @@ def build_timeline(job: Job, trip: Trip) -> Timeline:
         horizon_deg=horizon_deg[stop[middle]] * ~(driving | under_way)[middle],
         stays=stays,
         heading_deg=_headings(trip)[stop[middle]],
+        wind_m_s=_winds(job, trip)[stop[middle]],
         starting=np.stack([gathered(driving & starting), gathered(idling & starting)]),
         altitude_m=np.where(under_way[middle], np.nan, _altitudes(trip)[stop[middle]]),
     )
@@ -249,6 +253,12 @@ def _headings(trip: Trip) -> Floats:
     """Heading of each stop, NaN where it is not told. [degrees]"""
     headings = [np.nan if x.heading_deg is None else x.heading_deg for x in trip.stops]
     return np.array(headings, dtype=np.float64)
+
+
+def _winds(job: Job, trip: Trip) -> Floats:
+    """Mean wind at each stop. [m/s]"""
+    usual = job.settings.wind_m_s
+    return np.array([usual if x.wind_m_s is None else x.wind_m_s for x in trip.stops])
 
 
 def lay_out(trip: Trip) -> tuple[Stay, ...]:

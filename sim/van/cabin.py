@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.arrays import Floats
+from sim.arrays import Bools, Floats
+from sim.van import air
 
 # Heat of a person at rest or light work, sensible part: ASHRAE Handbook of Fundamentals,
 # nonresidential load tables, about 70 W (from memory, sure).
@@ -26,8 +27,9 @@ BARE_SHARE = 0.08
 # Share of the sunlight on windows that stays inside: between plain glass (0.8) and a window
 # with its blind drawn (0.3) (common practice, no source).
 GLASS_GAIN = 0.5
-# Heat that a cubic metre of air carries per kelvin: 1.2 kg/m3 x 1005 J/kgK (dry air at 20 deg C).
-AIR_WH_M3_K = 1.2 * 1005.0 / 3600.0
+# A fan by hand runs only where it leaves the cabin at least this warm (common practice, no
+# source): in a heated evening people keep the roof shut but for a crack.
+FAN_BY_HAND_ABOVE_C = 20.0
 # A fan with speeds reaches full power this far above its start (common practice, no source).
 FAN_RAMP_K = 3.0
 _SPEED_ROUNDS = 2  # bring a fan's speed to some per cent of what its warmth asks for
@@ -40,7 +42,9 @@ class Shell:
     Attributes
     ----------
     ua_w_k : float
-        Heat loss per kelvin with everything shut. [W/K]
+        Heat loss per kelvin through walls and windows. [W/K]
+    leak_cm2 : float
+        Effective area of the leaks with everything shut. [cm2]
     roof_m2 : float
     shell_u_w_m2k : float
     skin_absorptance : float
@@ -54,6 +58,7 @@ class Shell:
     """
 
     ua_w_k: float
+    leak_cm2: float
     roof_m2: float
     shell_u_w_m2k: float
     skin_absorptance: float
@@ -119,8 +124,12 @@ class Devices:
         What each heater holds; -inf where it is off. [deg C]
     heat_w : ndarray, shape (K, H)
         The most it gives, 0 where it may not run. [W]
+    wind_m_s : ndarray, shape (H,)
+        At 10 m. [m/s]
+    fresh_l_s : ndarray, shape (H,)
+        Outdoor air that people let in on purpose; leaks count towards it. [L/s]
     hand_w_k : ndarray, shape (H,)
-        Heat carried out per kelvin by fans that are switched on by hand. [W/K]
+        Heat carried out per kelvin by fans that are switched on by hand where it is warm. [W/K]
     fan_w_k, fan_above_c : float
         The same of fans on a thermostat at full speed, and where they start; beside fans by hand
         only what is more than theirs counts. [W/K], [deg C]
@@ -134,6 +143,8 @@ class Devices:
 
     set_point_c: Floats
     heat_w: Floats
+    wind_m_s: Floats
+    fresh_l_s: Floats
     hand_w_k: Floats
     fan_w_k: float
     fan_above_c: float
@@ -158,6 +169,10 @@ class CabinHours:
         Mean heat carried out by the air conditioner. [W]
     box_w : ndarray, shape (H, D)
         Mean heat of the cold boxes. [W]
+    hand_on : ndarray of bool, shape (H, D)
+        Whether it is warm enough for fans that are switched on by hand.
+    air_l_s : ndarray, shape (H, D)
+        Outdoor air through leaks and vents, windows and fans apart. [L/s]
     """
 
     temp_c: Floats
@@ -165,6 +180,8 @@ class CabinHours:
     heat_w: Floats
     cool_w: Floats
     box_w: Floats
+    hand_on: Bools
+    air_l_s: Floats
 
 
 def cabin_hours(
@@ -208,6 +225,8 @@ def cabin_hours(
     temp, end = np.empty((hours, draws)), np.empty((hours, draws))
     heat = np.zeros((len(devices.heat_w), hours, draws))
     cool, box = np.zeros((hours, draws)), np.empty((hours, draws))
+    by_hand, fresh = np.zeros((hours, draws), dtype=bool), np.empty((hours, draws))
+    fans_from_c = np.maximum(devices.set_point_c.max(axis=0, initial=-np.inf), FAN_BY_HAND_ABOVE_C)
     now = temp_air[0]
     for set_point, most in zip(devices.set_point_c, devices.heat_w, strict=True):
         if most[0] > 0.0:
@@ -216,7 +235,17 @@ def cabin_hours(
         outside = temp_air[hour]
         box[hour] = devices.box_watts(now)
         gain = gain_w[hour] + box[hour]
-        shut = _Step(outside, gain, now, shell, shell.ua_w_k + devices.hand_w_k[hour], step_hours)
+        fresh[hour] = np.maximum(
+            air.leak_l_s(now - outside, devices.wind_m_s[hour], leak_cm2=shell.leak_cm2),
+            devices.fresh_l_s[hour],
+        )
+        ua_w_k = shell.ua_w_k + air.carried_w_k(fresh[hour])
+        shut = _Step(outside, gain, now, shell, ua_w_k, step_hours)
+        hand_w_k = devices.hand_w_k[hour]
+        if hand_w_k > 0.0:
+            by_hand[hour] = shut.with_more(hand_w_k, shell) >= fans_from_c[hour]
+            ua_w_k = ua_w_k + hand_w_k * by_hand[hour]
+            shut = _Step(outside, gain, now, shell, ua_w_k, step_hours)
         free = shut.end_c
         for number in range(len(heat)):
             lift = np.maximum(devices.set_point_c[number, hour] - free, 0.0)
@@ -224,17 +253,31 @@ def cabin_hours(
             free = free + heat[number, hour] * shut.k_per_w
         if aboard[hour] > 0.0:
             # Air that one fan pushes in another pulls out: the stronger counts.
-            fan_w_k = max(devices.fan_w_k * aboard[hour] - devices.hand_w_k[hour], 0.0)
-            aired = _aired(shut, free, shell.vent_w_k * aboard[hour], fan_w_k, shell, devices)
-            over = np.maximum(free - devices.cool_above_c, 0.0)
-            cool[hour] = np.minimum(over / shut.k_per_w, devices.cool_w[hour])
-            cooled = free - cool[hour] * shut.k_per_w
-            # One too weak to beat open windows stays off, and they stay open.
-            cool[hour] = np.where(cooled < aired, cool[hour], 0.0)
-            free = np.where(cool[hour] > 0.0, cooled, aired)
+            fan_w_k = np.maximum(devices.fan_w_k * aboard[hour] - hand_w_k * by_hand[hour], 0.0)
+            air_w_k = (shell.vent_w_k * aboard[hour], fan_w_k)
+            cool[hour], free = _cooled(shut, free, air_w_k, shell, devices, devices.cool_w[hour])
         temp[hour] = (now + free) / 2.0
         end[hour] = now = free
-    return CabinHours(temp, end, heat, cool, box)
+    return CabinHours(temp, end, heat, cool, box, by_hand, fresh)
+
+
+def _cooled(
+    shut: _Step,
+    free: Floats,
+    air_w_k: tuple[float, Floats],
+    shell: Shell,
+    devices: Devices,
+    most_w: float,
+) -> tuple[Floats, Floats]:
+    """Heat carried out by the air conditioner [W], and the end of a step that people aboard may
+    air or cool [deg C]. `air_w_k` are windows wide open and fans at full speed."""
+    aired = _aired(shut, free, air_w_k[0], air_w_k[1], shell, devices)
+    over = np.maximum(free - devices.cool_above_c, 0.0)
+    cool = np.minimum(over / shut.k_per_w, most_w)
+    cooled = free - cool * shut.k_per_w
+    # One too weak to beat open windows stays off, and they stay open.
+    cool = np.where(cooled < aired, cool, 0.0)
+    return cool, np.where(cool > 0.0, cooled, aired)
 
 
 class _Step:
@@ -264,13 +307,13 @@ class _Step:
 
 
 def _aired(
-    shut: _Step, free: Floats, open_w_k: float, fan_w_k: float, shell: Shell, devices: Devices
+    shut: _Step, free: Floats, open_w_k: float, fan_w_k: Floats, shell: Shell, devices: Devices
 ) -> Floats:
     """The end of a step in which people let air through as far as they like it cooler."""
     wide_open = shut.with_more(open_w_k, shell)
     # While it is warmer outside, shut windows keep it cooler.
     aired = np.minimum(free, np.maximum(wide_open, shell.vent_above_c))
-    if fan_w_k == 0.0:
+    if not fan_w_k.any():
         return aired
     # Where windows need not be wide open the fan does it alone.
     wide = wide_open > shell.vent_above_c

@@ -13,6 +13,8 @@ from sim.job.model.living import PRIORITIES
 from sim.sky.sun import Sun, clear_sky, position
 from sim.sky.track import Weather
 from sim.trip.demand import INVERTER_NAME, Demand, Line, cabin_of, demand
+from sim.trip.household import uses_of
+from sim.trip.kinds.load import ClockInputs
 from sim.trip.timeline import Timeline, build_timeline
 from sim.trip.weather import track_of
 
@@ -137,6 +139,8 @@ def test_heater_holds_day_and_night_and_goes_off_with_the_people(make_job: MakeJ
     walls_m2 = shell_m2 - van.glass_m2
     loss = van.shell_u_w_m2k * walls_m2 + van.glass_u_w_m2k * van.glass_m2
     box = 450.0 / 24.0 * ((14.0 - 4.0) / (25.0 - 4.0)) ** 1.5
+    # Two people breathe 3.5 L/s each, which carry 1.206 W/K: more than the leaks let in.
+    loss += 2 * 3.5 * 1.206
     expected = 40.0 * (24.0 * loss - 2 * 70.0 - 5.0 - box) / 3000.0
     assert blower[night].mean() == pytest.approx(expected, rel=1e-6)
 
@@ -290,7 +294,11 @@ def test_people_warm_the_cabin(make_job: MakeJob) -> None:
     warmer = many.wants.cabin_c - few.wants.cabin_c
     assert (warmer >= -1e-9).all()
     heats = [
-        cabin_of(x.job, x.timeline, x.weather, x.sun, np.zeros((1, 1))).heat_w.sum()
+        cabin_of(
+            x.weather,
+            ClockInputs(x.job, x.timeline, x.sun, uses_of(x.job, x.timeline), x.wants.hot),
+            np.zeros((1, 1)),
+        ).heat_w.sum()
         for x in (few, many)
     ]
     assert heats[1] < heats[0]

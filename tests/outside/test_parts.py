@@ -104,6 +104,7 @@ def test_heat_through_a_wall(
     u = 1.0 / (r * RSI_PER_R)
     shell = cabin.Shell(
         ua_w_k=u * area,
+        leak_cm2=0.0,
         roof_m2=0.0,
         shell_u_w_m2k=u,
         skin_absorptance=0.0,
@@ -115,6 +116,8 @@ def test_heat_through_a_wall(
     devices = cabin.Devices(
         set_point_c=np.full((1, 200), units.fahrenheit_to_celsius(inside_f)),
         heat_w=np.full((1, 200), 1000.0),
+        wind_m_s=np.zeros(200),
+        fresh_l_s=np.zeros(200),
         hand_w_k=np.zeros(200),
         fan_w_k=0.0,
         fan_above_c=np.inf,
@@ -202,6 +205,7 @@ def parked(track: Track) -> Timeline:
         people=none,
         shade=none,
         horizon_deg=none,
+        wind_m_s=none,
         stays=(),
     )
 

@@ -64,6 +64,7 @@ def test_a_season_of_degree_days(feet2: float, r: float, million_btu: float) -> 
     ua = feet2 * METRES_PER_FOOT**2 / (r * RSI_PER_R)
     shell = cabin.Shell(
         ua_w_k=ua,
+        leak_cm2=0.0,
         roof_m2=0.0,
         shell_u_w_m2k=1.0,
         skin_absorptance=0.0,
@@ -76,6 +77,8 @@ def test_a_season_of_degree_days(feet2: float, r: float, million_btu: float) -> 
     devices = cabin.Devices(
         set_point_c=np.full((1, hours), 20.0),
         heat_w=np.full((1, hours), 1e9),
+        wind_m_s=np.zeros(hours),
+        fresh_l_s=np.zeros(hours),
         hand_w_k=np.zeros(hours),
         fan_w_k=0.0,
         fan_above_c=np.inf,

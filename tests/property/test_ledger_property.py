@@ -237,13 +237,15 @@ def test_a_colder_trip_never_needs_less_heat(
 ) -> None:
     rng = np.random.Generator(np.random.PCG64(seed))
     air = rng.normal(mean, 6.0, (72, 3))
-    shell = cabin.Shell(ua, 8.0, 1.5, 0.4, 1.0, mass, 100.0, 24.0)
+    shell = cabin.Shell(ua, 40.0, 8.0, 1.5, 0.4, 1.0, mass, 100.0, 24.0)
     set_point = np.where(rng.random(72) < 0.2, -np.inf, rng.uniform(8.0, 22.0, 72))
     gain, aboard = rng.exponential(200.0, (72, 3)), rng.random(72)
     # A second heater helps when the first cannot hold its own set point.
     devices = cabin.Devices(
         set_point_c=np.stack([set_point, set_point - 2.0]),
         heat_w=np.full((2, 72), heater / 2.0),
+        wind_m_s=np.full(72, 4.0),
+        fresh_l_s=7.0 * aboard,
         hand_w_k=np.zeros(72),
         fan_w_k=50.0,
         fan_above_c=25.0,

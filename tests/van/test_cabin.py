@@ -8,11 +8,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from sim.van import air as air_flow
 from sim.van import cabin
 from sim.van.cabin import CabinHours, Shell
 
 SHELL = Shell(
     ua_w_k=60.0,
+    leak_cm2=0.0,
     roof_m2=10.0,
     shell_u_w_m2k=1.2,
     skin_absorptance=0.3,
@@ -58,6 +60,8 @@ def devices(
         **{
             "set_point_c": held,
             "heat_w": np.full((1, steps), heater_watts),
+            "wind_m_s": np.zeros(steps),
+            "fresh_l_s": np.zeros(steps),
             "hand_w_k": np.zeros(steps),
             "fan_w_k": 0.0,
             "fan_above_c": np.inf,
@@ -285,7 +289,7 @@ def test_a_heater_gives_nothing_when_it_may_not_run() -> None:
 def test_a_fan_on_its_thermostat_moves_what_it_is_paid_for() -> None:
     """End, share and conductance of a settled step fit each other: gain = (UA + vent + share
     of the fan) x rise."""
-    fan_w_k = 800.0 * cabin.AIR_WH_M3_K
+    fan_w_k = 800.0 * air_flow.AIR_WH_M3_K
     done = run([22.0] * 400, gain=1500.0, aboard=1.0, fan_w_k=fan_w_k, fan_above_c=25.0)
     share = (done.end_c[-1, 0] - 25.0) / cabin.FAN_RAMP_K
     assert 0.0 < share < 1.0
@@ -302,9 +306,34 @@ def test_a_fan_does_not_draw_in_the_heat_of_noon() -> None:
     assert done.end_c[-1, 0] == pytest.approx(still.end_c[-1, 0])
 
 
-def test_a_fan_by_hand_cools_whatever_the_warmth() -> None:
-    done = run([10.0] * 200, gain=600.0, hand_w_k=np.full(200, 100.0))
-    assert done.end_c[-1, 0] == pytest.approx(10.0 + 600.0 / 160.0, rel=1e-9)
+def test_a_fan_by_hand_runs_while_it_leaves_the_cabin_warm() -> None:
+    hand = np.full(200, 100.0)
+    warm = run([18.0] * 200, gain=600.0, hand_w_k=hand)
+    assert warm.hand_on[-1, 0]
+    assert warm.end_c[-1, 0] == pytest.approx(18.0 + 600.0 / 160.0, rel=1e-9)
+    # It would bring the cabin to 13.75 degrees: the roof stays shut.
+    cool = run([10.0] * 200, gain=600.0, hand_w_k=hand)
+    assert not cool.hand_on.any()
+    assert cool.end_c[-1, 0] == pytest.approx(10.0 + 600.0 / 60.0, rel=1e-9)
+    # Nor is it run against a heater: in an hour it would fall from 22 to 18 degrees.
+    heated = run([12.0] * 200, gain=600.0, hand_w_k=hand, set_point=21.0)
+    assert not heated.hand_on.any()
+
+
+def test_air_that_people_breathe_is_heated() -> None:
+    """20 K over a shell of 60 W/K, and 7 L/s of outdoor air at 1.206 W/K each."""
+    done = run([0.0] * 200, set_point=20.0, fresh_l_s=np.full(200, 7.0))
+    assert done.heat_w[0, -1, 0] == pytest.approx(20.0 * (60.0 + 7.0 * 1.206), rel=1e-6)
+    np.testing.assert_allclose(done.air_l_s, 7.0)
+
+
+def test_wind_through_leaks_takes_the_place_of_a_crack_once_it_is_more() -> None:
+    """100 cm2, 20 K, 10 m/s: 100 sqrt(0.0029 + 0.0174) = 14.2 L/s, more than the 7 wanted."""
+    windy = {"wind_m_s": np.full(200, 10.0), "fresh_l_s": np.full(200, 7.0)}
+    leaky = replace(SHELL, leak_cm2=100.0)
+    done = run([0.0] * 200, set_point=20.0, shell=leaky, **windy)
+    assert done.air_l_s[-1, 0] == pytest.approx(14.25, abs=0.01)
+    assert done.heat_w[0, -1, 0] == pytest.approx(20.0 * (60.0 + 14.25 * 1.206), rel=1e-3)
 
 
 @pytest.mark.parametrize("hand_w_k", [0.0, 150.0, 400.0])

@@ -153,6 +153,7 @@ ENTRY_UNITS = (
     _scaled("_cfm", "_m3_h", units.METRES_PER_FOOT**3 * 60.0),
     _scaled("heat_btu_h", "heat_watts", units.WATTS_PER_BTU_H),
     _scaled("cool_btu_h", "cool_watts", units.WATTS_PER_BTU_H),
+    _scaled("_mph", "_m_s", 1000.0 * units.KM_PER_MILE / 3600.0),
     Unit("_f", "_c", units.fahrenheit_to_celsius, units.celsius_to_fahrenheit),
 )
 # Keys that end like a temperature and are none: C-rates, and changes in percent per degree.

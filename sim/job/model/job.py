@@ -49,6 +49,7 @@ class LeverEntry(JobSection):
     weight_kg: Annotated[float, Field(ge=-1000, le=1000)] | None = None
 
 
+Wind = Annotated[float, Field(ge=0, le=25)]
 FileName = Annotated[str, Field(min_length=1, max_length=1000)]
 Where = Annotated[Place, BeforeValidator(parse_place)]
 
@@ -78,6 +79,9 @@ class Van(JobSection):
     # Heat carried out per kelvin with windows or vents wide open, when it is too warm inside.
     vent_w_k: Annotated[float, Field(ge=0, le=2000)] = 120.0
     vent_above_c: Annotated[float, Field(ge=10, le=40)] = 24.0
+    # Effective area of the leaks with doors, lids and windows shut; fixed vents, which a build with
+    # gas must have, add their own (common practice, no source).
+    leak_cm2: Annotated[float, Field(ge=5, le=1000)] = 40.0
     battery_place: Literal["cabin", "outside"] = "cabin"
     # What the vehicle's own tank holds, for heaters that burn it.
     engine_fuel: Literal["diesel", "petrol", "none"] = "diesel"
@@ -118,6 +122,8 @@ class Stop(JobSection):
     # Filled up, emptied or swapped here, as often as it takes.
     services: Annotated[tuple[Service, ...], Field(max_length=3)] = ()
     weather: FileName | None = None
+    # Mean wind as a weather station has it, 10 m above open ground; left out: that of [settings].
+    wind_m_s: Wind | None = None
 
     @model_validator(mode="before")
     @classmethod
@@ -148,6 +154,9 @@ class Settings(JobSection):
     tight_share: Share = 0.80
     # "climate", "clear" or the path of a weather file, seen from the job file's folder.
     weather: FileName = "climate"
+    # Mean wind 10 m above open ground: over land 3.3 m/s (C. L. Archer and M. Z. Jacobson, Journal
+    # of Geophysical Research 110, D12110, 2005), twice that on a windy coast.
+    wind_m_s: Wind = 3.3
     prudent: bool = False
     units: Literal["us", "metric"] = "us"
 

@@ -86,7 +86,7 @@ def fan(item: Fan, inputs: CabinInputs) -> ApplianceLoad:
 def _fan_share(item: Fan, inputs: CabinInputs) -> Floats:
     """Share of full power of a fan."""
     there = aboard(inputs.timeline)
-    by_hand = (inputs.timeline.share_within(item.at) * there)[:, None]
+    by_hand = (inputs.timeline.share_within(item.at) * there)[:, None] * inputs.climate.hand_on
     if item.on_above_c is None:
         return by_hand
     share = appliances.fan_share(inputs.climate.end_c, there, on_above_c=item.on_above_c)
