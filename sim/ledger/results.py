@@ -84,6 +84,8 @@ class TripResult(TripFrames):
         What devices would have charged and found no time for, by appliance. [Wh/day]
     chill : Chill
         Hours below the heaters' set point.
+    damp_hours : ndarray, shape (D,)
+        In which water runs down the windows while people are aboard. [h]
     frost : Frost
         What could freeze.
     engine_fuel_l_day : dict
@@ -120,6 +122,7 @@ class TripResult(TripFrames):
     hot_short_wh_day: float
     uncharged_wh_day: dict[str, float]
     chill: Chill
+    damp_hours: Floats
     frost: Frost
     engine_fuel_l_day: dict[str, float]
 

@@ -141,6 +141,7 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
             for name, missed in wants.uncharged_wh.items()
         },
         chill=wants.chill,
+        damp_hours=wants.damp_hours,
         frost=frost_of(job, timeline, temp_air, wants.cabin_c),
         engine_fuel_l_day=engine_fuel_l_day(wants),
     )

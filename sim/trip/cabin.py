@@ -19,12 +19,14 @@ from sim.trip.kinds.load import ClockInputs
 from sim.trip.kinds.table import kind_of
 from sim.trip.timeline import Timeline
 from sim.trip.weather import under_shade
-from sim.van import air, cabin
+from sim.van import air, cabin, tanks
 
 # A thermostat's own play (common practice, no source).
 BELOW_TOLERANCE_K = 0.5
 # A burner of a camping stove (common practice, no source): how long the flame burns for a meal.
 BURNER_WATTS = 2000.0
+# On milder nights people leave a window open (common practice, no source).
+WINDOWS_SHUT_BELOW_C = 8.0
 
 
 def cabin_of(weather: Weather, inputs: ClockInputs, appliances_w: Floats) -> cabin.CabinHours:
@@ -103,6 +105,28 @@ def chill_of(job: Job, timeline: Timeline, climate: cabin.CabinHours) -> Chill:
         hours=(below > 0.0).sum(axis=0) * timeline.step_hours,
         kelvin_hours=below.sum(axis=0) * timeline.step_hours,
     )
+
+
+def damp_hours_of(weather: Weather, inputs: ClockInputs, climate: cabin.CabinHours) -> Floats:
+    """Hours in which water runs down the windows while people are aboard. [h], shape (D,)"""
+    job, line = inputs.job, inputs.timeline
+    people = np.divide(line.people, np.maximum(aboard(line), 1e-9))
+    breath = line.asleep * air.PERSON_ASLEEP_G_H + line.awake * air.PERSON_AWAKE_G_H
+    flame_w = flame_share(job, inputs.uses, line) * BURNER_WATTS
+    flame_g_h = flame_w / tanks.PROPANE_WH_KG * air.WATER_KG_PER_KG_PROPANE * 1000.0
+    wet = air.is_wet(
+        air.inner_surface_c(
+            climate.temp_c,
+            weather.temp_air,
+            u_w_m2k=job.van.glass_u_w_m2k,
+            film_w_m2k=cabin.INSIDE_FILM_W_M2K,
+        ),
+        air.dew_point_c(weather.temp_air, line.local_day),
+        (people * breath + flame_g_h)[:, None],
+        climate.air_l_s,
+    )
+    wet &= weather.temp_air < WINDOWS_SHUT_BELOW_C
+    return np.asarray((wet * aboard(line)[:, None]).sum(axis=0) * line.step_hours)
 
 
 def heating(items: Sequence[ApplianceBase]) -> list[int]:

@@ -14,7 +14,7 @@ from sim.job.model.living import PRIORITIES, Priority
 from sim.job.model.power import Inverter
 from sim.sky.sun import Sun
 from sim.sky.track import Weather
-from sim.trip.cabin import Chill, cabin_of, chill_of, heating
+from sim.trip.cabin import Chill, cabin_of, chill_of, damp_hours_of, heating
 from sim.trip.frost import tank_warmers
 from sim.trip.household import Uses, uses_of
 from sim.trip.kinds.hot_water import hot_water_of
@@ -103,6 +103,8 @@ class Demand:
         Water and meals.
     chill : Chill
         Hours in which the heaters could not hold their set point.
+    damp_hours : ndarray, shape (D,)
+        In which water runs down the windows while people are aboard. [h]
     hot : HotHours
         The hot water.
     uncharged_wh : dict
@@ -119,6 +121,7 @@ class Demand:
     burns: tuple[Burn, ...]
     uses: Uses
     chill: Chill
+    damp_hours: Floats
     hot: HotHours
     uncharged_wh: dict[str, float]
 
@@ -186,6 +189,7 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         burns=tuple(burns),
         uses=uses,
         chill=chill_of(job, timeline, climate),
+        damp_hours=damp_hours_of(weather, inputs, climate),
         hot=inputs.hot,
         uncharged_wh={
             item.name: load.missed_wh * item.count

@@ -302,3 +302,15 @@ def test_people_warm_the_cabin(make_job: MakeJob) -> None:
         for x in (few, many)
     ]
     assert heats[1] < heats[0]
+
+
+def test_windows_run_with_water_in_the_cold_and_not_with_a_vent_open(make_job: MakeJob) -> None:
+    single = ('use = "medium-roof"', 'use = "medium-roof"\nglass_u_w_m2k = 5.5')
+    cold = case(make_job(single), trip=0, air_c=-2.0).wants.damp_hours
+    assert cold[0] > 10.0
+    mild = case(make_job(single), trip=0, air_c=12.0).wants.damp_hours
+    assert not mild.any()
+    windy = case(make_job(single, end="wind_m_s = 25\n"), trip=0, air_c=-2.0).wants.damp_hours
+    assert windy[0] < cold[0]
+    double = case(make_job(), trip=0, air_c=-2.0).wants.damp_hours
+    assert double[0] < cold[0]

@@ -68,6 +68,7 @@ def test_sections_without_data_are_absent(small_result: Result) -> None:
         replace(
             trip,
             chill=Chill(np.zeros(12), np.zeros(12)),
+            damp_hours=np.zeros(12),
             frost=Frost((), ()),
             boxes=(),
             snowed_wh_day=0.0,

@@ -84,6 +84,7 @@ def _living(trip: TripResult) -> dict[str, Any]:
             "p90": float(np.quantile(trip.chill.hours, 0.9)),
             "kelvin_hours_mean": float(trip.chill.kelvin_hours.mean()),
         },
+        "hours_of_wet_windows": float(trip.damp_hours.mean()),
         "cold_boxes": [
             {
                 "name": box.name,

@@ -235,7 +235,12 @@ def _leftover(result: Result) -> Section | None:
 def _warmth(result: Result, manner: Manner) -> Section | None:
     sentences: list[str] = []
     for trip in result.trips:
-        told = [*_cold_hours(trip), *_warm_food(trip), *_frozen(trip, manner)]
+        told = [
+            *_cold_hours(trip),
+            *_warm_food(trip),
+            *_wet_windows(trip),
+            *_frozen(trip, manner),
+        ]
         sentences += [f"{isolated(trip.name)}: {text}" for text in told]
     if not sentences:
         return None
@@ -250,6 +255,16 @@ def _cold_hours(trip: TripResult) -> list[str]:
     return [
         f"the heater does not reach its set point for {hours(float(chill.mean()))} on average, "
         f"{bad} in the bad case."
+    ]
+
+
+def _wet_windows(trip: TripResult) -> list[str]:
+    mean = float(trip.damp_hours.mean())
+    if mean < 1.0:
+        return []
+    return [
+        f"water runs down the windows for {hours(mean)} in all. Keep a roof vent and a low vent "
+        "open a crack, also while it is cold, and wipe the glass in the morning."
     ]
 
 

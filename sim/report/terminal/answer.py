@@ -179,6 +179,10 @@ def _chill(trip: TripResult) -> str:
     return _mean_and_bad(hours)
 
 
+def _has_wet_windows(trip: TripResult) -> bool:
+    return float(trip.damp_hours.mean()) >= 1.0
+
+
 def _has_snow(trip: TripResult) -> bool:
     return trip.snowed_wh_day >= 1.0
 
@@ -239,6 +243,7 @@ _ROWS_AT_NEED: tuple[tuple[str, Callable[[TripResult], str], Callable[[TripResul
     ("Dark by priority", _dark_by_priority, lambda trip: bool(trip.dark.any())),
     ("Warm refrigerator", _warm_boxes, lambda trip: any(x.warm_hours.any() for x in trip.boxes)),
     ("Colder than set", _chill, lambda trip: bool(trip.chill.hours.any())),
+    ("Wet windows", lambda trip: _mean_and_bad(trip.damp_hours), _has_wet_windows),
     ("Under snow: sun", lambda trip: _per_day(trip.snowed_wh_day), _has_snow),
     ("Not charged", _uncharged, lambda trip: any(x >= 1.0 for x in trip.uncharged_wh_day.values())),
     ("Hot water short", lambda trip: _per_day(trip.hot_short_wh_day), _lacks_hot_water),
