@@ -181,18 +181,19 @@ def snow_on(
     outside = np.add.reduceat(sun.ghi_extra, starts)[:, None]
     # In the polar night there is no light to lose.
     clearness = np.divide(light, outside, out=np.ones_like(light), where=outside > 0.0)
-    falls = snow.snowfall(clearness, np.add.reduceat(weather.temp_air, starts, axis=0) / long)
-    if not falls.any():
+    falls_mm = snow.snowfall_mm(clearness, np.add.reduceat(weather.temp_air, starts, axis=0) / long)
+    if not falls_mm.any():
         return None
     swept = timeline.driving > 0.0
     if job.living.clear_snow == "each morning":
         gets_up = (timeline.clock == job.living.wake_at % DAY_MINUTES).any(axis=1)
         swept = swept | (gets_up & (timeline.people > 0.0))
     return snow.snow_cover(
-        falls[day],
+        falls_mm[day],
         weather.ghi,
         weather.temp_air,
         swept,
+        day,
         tilt_deg=group.tilt_deg or 0.0,
         step_hours=timeline.step_hours,
     )

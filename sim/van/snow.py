@@ -9,18 +9,25 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.arrays import Bools, Floats
+from sim.arrays import Bools, Floats, Ints
 
-# Snow falls on days below this mean temperature; rain and snow are as likely a little above
-# freezing (common practice, no source).
-SNOWS_BELOW_C = 1.0
-# Days of this clearness are dull enough for snow, and those so dull that it covers all.
-DULL_KT, DULLEST_KT = 0.30, 0.15
-# A snowfall covers what it will cover in this time. [h]
+# Below this mean temperature of a day it snows: half of what falls at 1.0 deg C over the northern
+# hemisphere, warmer in dry highlands (K. S. Jennings et al., Nature Communications 9, 1148, 2018).
+SNOWS_BELOW_C = 1.5
+# Days of this clearness are dull enough for snow, and those so dull that it snows all day.
+DULL_KT, DULLEST_KT = 0.40, 0.15
+# Water of a whole day's snow, and what covers a panel: 2 cm of fresh snow (ten to one). [mm]
+SNOWY_DAY_MM = 12.0
+COVERS_MM = 2.0
+# A day's snow falls in this time. [h]
 FALLS_IN_H = 6.0
-# Warmth that clears a panel: a degree above freezing for a day melts some 4 mm of water, a few
-# centimetres of fresh snow (degree-day factors of 2 to 6 mm/K day are usual; from memory).
-MELTS_K_H = 24.0
+# Melting takes 334 kJ/kg. The sun brings what fresh snow does not reflect (albedo 0.8), the air
+# 15 W/m2K by convection and radiation: a degree above freezing then melts 3.9 mm in a day, amid
+# the published degree-day factors of 2 to 6 (R. Hock, Journal of Hydrology 282, 2003, from memory,
+# fairly sure).
+MELT_WH_MM_M2 = 334.0e3 / 3600.0
+SNOW_TAKES = 0.2
+AIR_W_M2_K = 15.0
 # A panel of this tilt T sheds 0.197 sin(T) of its height an hour while the air is warmer than
 # the irradiance over -80 W/m2K: B. Marion, R. Schaefer, H. Caine, G. Sanchez, Solar Energy 97
 # (2013) 112-121, as in pvlib.snow.coverage_nrel.
@@ -28,8 +35,8 @@ SLIDE_SHARE_H = 0.197
 SLIDES_ABOVE_W_M2_K = -80.0
 
 
-def snowfall(clearness: Floats, temp_day_c: Floats) -> Floats:
-    """Share of a panel that a day's snow covers.
+def snowfall_mm(clearness: Floats, temp_day_c: Floats) -> Floats:
+    """Snow of a day.
 
     Parameters
     ----------
@@ -41,17 +48,18 @@ def snowfall(clearness: Floats, temp_day_c: Floats) -> Floats:
     Returns
     -------
     ndarray, shape of `clearness`
-        0 to 1.
+        As water. [mm]
     """
     dull = np.clip((DULL_KT - clearness) / (DULL_KT - DULLEST_KT), 0.0, 1.0)
-    return np.where(temp_day_c < SNOWS_BELOW_C, dull, 0.0)
+    return np.where(temp_day_c < SNOWS_BELOW_C, dull * SNOWY_DAY_MM, 0.0)
 
 
 def snow_cover(
-    falling: Floats,
+    falling_mm: Floats,
     poa: Floats,
     temp_air: Floats,
     cleared: Bools,
+    day: Ints,
     *,
     tilt_deg: float,
     step_hours: float,
@@ -60,14 +68,16 @@ def snow_cover(
 
     Parameters
     ----------
-    falling : ndarray, shape (H, D)
-        What the snowfall of the step's day covers in the end, 0 to 1.
+    falling_mm : ndarray, shape (H, D)
+        Snow of the step's day, as water. [mm]
     poa : ndarray, shape (H, D)
         Irradiance on the snow. [W/m2]
     temp_air : ndarray, shape (H, D)
         [deg C]
     cleared : ndarray of bool, shape (H,)
         Steps at whose start the panels are swept, by hand or by the wind of the road.
+    day : ndarray of int, shape (H,)
+        Number of the local day of each step.
     tilt_deg : float
         0 is flat. [degrees]
     step_hours : float
@@ -76,18 +86,31 @@ def snow_cover(
     -------
     ndarray, shape (H, D)
         In the step, 0 to 1.
+
+    Notes
+    -----
+    A day's snow falls in the first hours of the day, until its amount is down. What lies slides
+    as one sheet, so the share of the panel that is bare stays bare until it snows again.
     """
-    cover = np.zeros(falling.shape)
-    now = np.zeros(falling.shape[1])
-    melt = np.maximum(temp_air, 0.0) * (step_hours / MELTS_K_H)
+    cover = np.zeros(falling_mm.shape)
+    lies_mm, bare = np.zeros(falling_mm.shape[1]), np.zeros(falling_mm.shape[1])
+    fallen_mm = np.zeros(falling_mm.shape[1])
+    heat_w_m2 = SNOW_TAKES * poa + AIR_W_M2_K * temp_air
+    melt_mm = np.maximum(heat_w_m2, 0.0) * (step_hours / MELT_WH_MM_M2)
     slide = SLIDE_SHARE_H * np.sin(np.radians(tilt_deg)) * step_hours
     slides = np.where(temp_air > poa / SLIDES_ABOVE_W_M2_K, slide, 0.0)
-    for hour in range(len(falling)):
+    for hour in range(len(falling_mm)):
         if cleared[hour]:
-            now = np.zeros_like(now)
-        more = np.minimum(falling[hour], now + falling[hour] * (step_hours / FALLS_IN_H))
-        snowing = falling[hour] > 0.0
-        left = np.where(snowing, now, now - slides[hour]) - melt[hour]
-        now = np.maximum(np.maximum(left, more - melt[hour]), 0.0)
-        cover[hour] = now
+            lies_mm = np.zeros_like(lies_mm)
+        today = falling_mm[hour]
+        if hour and day[hour] != day[hour - 1]:
+            fallen_mm = np.zeros_like(fallen_mm)
+        more = np.clip(today - fallen_mm, 0.0, today * (step_hours / FALLS_IN_H))
+        fallen_mm = fallen_mm + more
+        # Fresh snow covers what had slid bare.
+        bare = np.where(more > 0.0, 0.0, np.minimum(bare + slides[hour], 1.0))
+        lies_mm = np.maximum(lies_mm + more - melt_mm[hour], 0.0)
+        bare = np.where(lies_mm > 0.0, bare, 0.0)
+        cover[hour] = np.minimum(lies_mm / COVERS_MM, 1.0) * (1.0 - bare)
+        lies_mm = np.where(bare >= 1.0, 0.0, lies_mm)
     return cover

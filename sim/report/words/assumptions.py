@@ -23,8 +23,8 @@ from sim.units import LITRES_PER_GALLON
 LEFT_OUT = (
     "The weather of a particular year. The drawn weathers say how often, not when; nothing here "
     "is a forecast.",
-    "Snow as it falls: the weathers know no snowfall, so a dull day near freezing is taken for one "
-    "of snow, which lies until it melts, slides or is swept off.",
+    "Snow as it falls: the climate tables hold no snowfall, so a dull day near freezing is taken "
+    "for one of snow. It lies until sun or thaw melts it, it slides, or somebody sweeps it off.",
     "What follows from a dark hour or an empty tank: that a refrigerator runs longer afterwards, "
     "or that a heater without electricity or propane leaves the cabin cold. The hours are told; "
     "nobody's habits change.",
