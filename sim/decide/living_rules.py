@@ -13,10 +13,12 @@ from sim.arrays import Floats
 from sim.decide.figures import MONTHS
 from sim.decide.habits import Habit, habits_of
 from sim.job.model.job import Job, Stop, Trip
-from sim.ledger.study import dark_steps, design_of, offers_of
+from sim.ledger.study import dark_steps
 from sim.threads import Progress, run_tasks
+from sim.trip.designs import design_of, offers_of
 from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
 from sim.van import chargers
+from sim.van.bank.sources import DRIVE, SUN, of_kind
 
 NIGHTS = (1, 2, 3)
 # A rule must hold in so many of the weathers.
@@ -274,11 +276,12 @@ def _dull_day(parked: PreparedTrip, driven: PreparedTrip, month: int) -> DullDay
     job, hours = parked.job, parked.timeline.step_hours
     offers = offers_of(parked, [design_of(job)])
     day = slice(0, round(24.0 / hours))
-    sun = np.quantile(offers.sun_w[day].sum(axis=0) * hours, DULL_SHARE)
+    sun = np.quantile(of_kind(offers.sources, SUN)[day].sum(axis=0) * hours, DULL_SHARE)
     wanted = offers.wanted_w[:, day].sum(axis=(0, 1)).mean() * hours
     missing = max(float(wanted - sun), 0.0)
     on_road = driven.timeline.driving > 0.0
-    engine = float((driven.drive_w[on_road, 0] / driven.timeline.driving[on_road]).mean())
+    engine_w = of_kind(driven.others, DRIVE)[on_road, 0]
+    engine = float((engine_w / driven.timeline.driving[on_road]).mean())
     return DullDay(
         month=month,
         missing_wh=missing,

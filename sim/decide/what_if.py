@@ -22,9 +22,10 @@ from sim.decide.panels.roof import counted_group, roof_fit
 from sim.job.model.job import Job, Stop
 from sim.job.rules.trips import trip_days
 from sim.ledger.answer import Answer, answer_from
-from sim.ledger.study import Design, run_steps
+from sim.ledger.study import run_steps
 from sim.ledger.verdict import QUANTILES
 from sim.threads import Progress, run_tasks
+from sim.trip.designs import Design
 from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
 
 # Charge is kept in so many levels, a step of 0.4 %.

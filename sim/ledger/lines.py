@@ -43,12 +43,42 @@ class LoadLine:
 
 
 @dataclass(frozen=True)
-class EnergyPerDay:
-    """Mean over draws and days. [Wh/day]"""
+class SourceLine:
+    """One source's line in the ledger.
 
-    sun: float
-    drive: float
-    shore: float
+    Attributes
+    ----------
+    name, kind
+        As of `sim.van.bank.sources.Source`.
+    offered_wh_day : float
+        What it could have given, mean over draws. [Wh/day]
+    taken_w : ndarray, shape (H, D)
+        Taken of it, by the battery and past it. [W]
+    """
+
+    name: str
+    kind: str
+    offered_wh_day: float
+    taken_w: Floats
+
+    @property
+    def used_wh_day(self) -> float:
+        """What was taken of it, mean over draws. [Wh/day]"""
+        return 24.0 * float(self.taken_w.mean())
+
+
+@dataclass(frozen=True)
+class EnergyPerDay:
+    """Mean over draws and days. [Wh/day]
+
+    Attributes
+    ----------
+    taken : dict
+        From the sources, by their kind in the order of use.
+    served, unserved, losses, unharvested : float
+    """
+
+    taken: dict[str, float]
     served: float
     unserved: float
     losses: float

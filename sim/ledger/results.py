@@ -16,12 +16,13 @@ from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
 from sim.ledger.boxes import BoxWarmth
 from sim.ledger.frames import TripFrames
-from sim.ledger.lines import CAUSES, EnergyPerDay, LoadLine
+from sim.ledger.lines import CAUSES, EnergyPerDay, LoadLine, SourceLine
 from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of, verdict_of
 from sim.trip.cabin import Chill
 from sim.trip.frost import Frost
 from sim.trip.tanks import FirstOut, StoreLine, first_out_of
 from sim.trip.timeline import Timeline
+from sim.van.bank.sources import together
 from sim.van.bank.wear import Life, expected_life
 
 # What the ledger may leave over, relative to what went through it.
@@ -46,8 +47,8 @@ class TripResult(TripFrames):
     cut_off_h : ndarray, shape (D,)
         Hours from the departure until the battery first cut off the essential loads; inf where
         it never did. Cold and heavy loads raise the floor of a lead-acid bank. [h]
-    sun_w, drive_w, shore_w : ndarray, shape (H, D)
-        Taken from each source. [W]
+    sources : tuple of SourceLine
+        In the order of use.
     unharvested_w : ndarray, shape (H, D)
         Sun the panels could have given and nothing could take. [W]
     unharvested_by_cause_w : ndarray, shape (4, H)
@@ -97,9 +98,7 @@ class TripResult(TripFrames):
     soc: Floats
     lowest: Floats
     cut_off_h: Floats
-    sun_w: Floats
-    drive_w: Floats
-    shore_w: Floats
+    sources: tuple[SourceLine, ...]
     unharvested_w: Floats
     unharvested_by_cause_w: Floats
     served_w: Floats
@@ -175,8 +174,11 @@ class TripResult(TripFrames):
 
     @cached_property
     def energy(self) -> EnergyPerDay:
-        """The ledger in seven figures. [Wh/day]"""
-        return EnergyPerDay(**{k: 24.0 * float(v.mean()) for k, v in self.powers().items()})
+        """The ledger in a few figures. [Wh/day]"""
+        return EnergyPerDay(
+            taken={kind: _per_day(watts) for kind, watts in self.taken_w().items()},
+            **{name: _per_day(watts) for name, watts in self.spent_w().items()},
+        )
 
     @property
     def unharvested_by_cause(self) -> dict[str, float]:
@@ -192,26 +194,41 @@ class TripResult(TripFrames):
     def balance_error(self) -> float:
         """Largest imbalance of any step and draw, relative to the energy that moved in it.
 
-        ``sun + drive + shore - served - losses`` must equal the change of the charge.
+        What was taken of all sources, less ``served + losses``, must equal the change of the
+        charge.
         """
-        moved = self.sun_w + self.drive_w + self.shore_w
+        moved = together([source.taken_w for source in self.sources])
         change = np.diff(self.soc, axis=0) * (self.capacity_wh / self.timeline.step_hours)
         residual = np.abs(moved - self.served_w - self.losses_w - change)
         # Charge is a difference of two levels: its rounding is that of the level itself.
         scale = moved + self.served_w + self.capacity_wh / self.timeline.step_hours
         return float((residual / scale).max())
 
-    def powers(self) -> dict[str, Floats]:
-        """What moved in each step, by name. [W], each of shape (H, D)"""
+    def taken_w(self) -> dict[str, Floats]:
+        """What was taken of the sources, by their kind. [W], each of shape (H, D)"""
+        kinds = dict.fromkeys(source.kind for source in self.sources)
         return {
-            "sun": self.sun_w,
-            "drive": self.drive_w,
-            "shore": self.shore_w,
+            kind: together([source.taken_w for source in self.sources if source.kind == kind])
+            for kind in kinds
+        }
+
+    def spent_w(self) -> dict[str, Floats]:
+        """What became of it, and what did not come of it. [W], each of shape (H, D)"""
+        return {
             "served": self.served_w,
             "unserved": self.unserved_w.sum(axis=0),
             "losses": self.losses_w,
             "unharvested": self.unharvested_w,
         }
+
+    def powers(self) -> dict[str, Floats]:
+        """What moved in each step, by name. [W], each of shape (H, D)"""
+        return {**self.taken_w(), **self.spent_w()}
+
+
+def _per_day(watts: Floats) -> float:
+    """Mean over steps and draws. [Wh/day]"""
+    return 24.0 * float(watts.mean())
 
 
 @dataclass(frozen=True)

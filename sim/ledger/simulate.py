@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sim.arrays import Floats, Ints
+from sim.arrays import Bools, Floats, Ints
 from sim.job.model.job import Job, Trip
 from sim.job.model.living import PRIORITIES, Priority
 from sim.ledger.boxes import boxes_of
-from sim.ledger.lines import LoadLine
+from sim.ledger.lines import LoadLine, SourceLine
 from sim.ledger.results import BALANCE_TOLERANCE, Result, TripResult
-from sim.ledger.study import design_of, sun_of
 from sim.threads import Progress
 from sim.trip.bank import bank_of, with_heating
 from sim.trip.demand import Demand
+from sim.trip.designs import design_of, offers_of
 from sim.trip.frost import frost_of
-from sim.trip.prepare import prepare_trip
+from sim.trip.prepare import PreparedTrip, prepare_trip
 from sim.trip.tanks import engine_fuel_l_day, stores_of
-from sim.van.bank.loop import Offers, run_bank
+from sim.trip.timeline import Timeline
+from sim.van.bank.loop import BankHours, Offers, run_bank
+from sim.van.bank.sources import together
 
 
 def simulate(job: Job, *, progress: Progress | None = None) -> Result:
@@ -65,86 +67,140 @@ def simulate_trip(job: Job, trip: Trip, *, progress: Progress | None = None) -> 
 def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
     """From timeline to result, unchecked."""
     prepared = prepare_trip(job, trip, progress=lambda done: tell(0.4 * done))
-    timeline, sun, bank = prepared.timeline, prepared.sky.sun, prepared.bank
-    temp_air, about = prepared.sky.weather.temp_air, prepared.sky.weather.about
-    heating_w = None if bank.heating_w is None else bank.heating_w * job.battery.count
-    wants = with_heating(prepared.wants, heating_w)
-    sun_w, clipped_w = sun_of(prepared, design_of(job))
-    drive_w, parts, ghi = prepared.drive_w, prepared.parts, prepared.ghi
-    stores = stores_of(job, trip, timeline, wants)
-    snowed_wh_day = sum(
-        group.count * group.controller_efficiency * lost
-        for group, lost in zip(job.panels, prepared.unit_snowed_wh_day, strict=True)
-    )
-    del prepared  # a year of draws is large: the beam and the diffuse light are done with
+    design, timeline, pad_w = design_of(job), prepared.timeline, prepared.bank.heating_w
+    offers = offers_of(prepared, [design])
+    heating_w = None if pad_w is None else pad_w * design.batteries
+    wants = with_heating(prepared.wants, heating_w, offers.wanted_w)
+    around = _Around.of(prepared)
+    del prepared, pad_w  # a year of draws is large: the beam and the diffuse light are done with
     hours = run_bank(
         bank_of(job.battery),
-        Offers(
-            wanted_w=wants.wanted_w,
-            sun_w=sun_w,
-            drive_w=drive_w,
-            shore_w=wants.plug_offer_w,
-            charge_allowed=bank.charge_allowed,
-            usable=bank.usable,
-            pace=bank.pace,
-            beyond_w=wants.beyond_w,
-            parts=parts,
-        ),
+        offers,
         start_soc=trip.start_soc,
         step_hours=timeline.step_hours,
         progress=lambda done: tell(0.4 + 0.6 * done),
     )
+    flows = _Flows.of(offers, hours)
+    del offers
+    return _result(job, trip, timeline, around, wants, flows, hours)
+
+
+@dataclass(frozen=True)
+class _Around:
+    """What the van stood in, as far as the result tells it; see `TripResult`."""
+
+    ghi: Floats
+    temp_air: Floats
+    sun_up: Bools
+    about: tuple[str, ...]
+    snowed_wh_day: float
+
+    @classmethod
+    def of(cls, prepared: PreparedTrip) -> _Around:
+        weather = prepared.sky.weather
+        snowed = sum(
+            unit.group.count * unit.group.controller_efficiency * unit.snowed_wh_day
+            for unit in prepared.units
+        )
+        is_up = prepared.sky.sun.apparent_zenith < 90.0
+        return cls(prepared.ghi, weather.temp_air, is_up, weather.about, snowed)
+
+
+@dataclass(frozen=True)
+class _Flows:
+    """What came of the sources' offers; see `TripResult`. What goes past the bank is apart."""
+
+    sources: tuple[SourceLine, ...]
+    unharvested_w: Floats
+    by_cause_w: Floats
+    past_bank_w: Floats
+
+    @classmethod
+    def of(cls, offers: Offers, hours: BankHours) -> _Flows:
+        past = [source.direct_w for source in offers.sources if source.direct_w is not None]
+        return cls(_source_lines(offers, hours), *_left_over(offers, hours), together(past))
+
+
+def _result(
+    job: Job,
+    trip: Trip,
+    timeline: Timeline,
+    around: _Around,
+    wants: Demand,
+    flows: _Flows,
+    hours: BankHours,
+) -> TripResult:
+    """What came of a trip whose battery is carried through."""
     # Of the bank alone: what is beyond the inlet it was never asked for.
     missed_w = hours.unserved_w
     if wants.beyond_w is not None:
         missed_w = np.maximum(missed_w - wants.beyond_w, 0.0)
     given = _served_shares(wants.wanted_w, missed_w)
-    boxes = boxes_of(timeline, wants, given)
-    loads = _load_lines(wants, given, timeline.local_day, timeline.step_hours)
-    del given
-    # What is left of an offer that was used up may be a rounding below nothing.
-    unharvested_w = np.maximum(sun_w - hours.sun_w, 0.0)
-    del sun_w
-    unharvested_w += clipped_w
+    battery, settings, cabin_c = job.battery, job.settings, wants.cabin_c
+    days_long = len(timeline) * timeline.step_hours / 24.0
     return TripResult(
         name=trip.name,
         timeline=timeline,
         soc=hours.soc,
         lowest=hours.lowest_soc,
         cut_off_h=hours.cut_off_h,
-        sun_w=hours.sun_w,
-        drive_w=hours.drive_w,
-        shore_w=hours.shore_w + wants.plug_w,
-        unharvested_w=unharvested_w,
-        unharvested_by_cause_w=np.vstack([hours.refused_sun_w, clipped_w.mean(axis=1)]),
-        served_w=wants.wanted_w.sum(axis=0) - missed_w.sum(axis=0) + wants.plug_w,
+        sources=flows.sources,
+        unharvested_w=flows.unharvested_w,
+        unharvested_by_cause_w=flows.by_cause_w,
+        served_w=wants.wanted_w.sum(axis=0) - missed_w.sum(axis=0) + flows.past_bank_w,
         unserved_w=hours.unserved_w,
         losses_w=hours.losses_w,
-        ghi=ghi,
-        temp_air=temp_air,
-        cabin_c=wants.cabin_c,
-        sun_up=sun.apparent_zenith < 90.0,
-        capacity_wh=job.battery.capacity_wh,
-        chemistry=job.battery.chemistry,
-        loads=loads,
-        ample_share=job.settings.ample_share,
-        tight_share=job.settings.tight_share,
-        floors=(job.battery.cutoff_soc, job.battery.reserve_soc, job.battery.extras_soc),
-        about=about,
-        stores=stores,
-        boxes=boxes,
-        snowed_wh_day=snowed_wh_day,
+        ghi=around.ghi,
+        temp_air=around.temp_air,
+        cabin_c=cabin_c,
+        sun_up=around.sun_up,
+        capacity_wh=battery.capacity_wh,
+        chemistry=battery.chemistry,
+        loads=_load_lines(wants, given, timeline.local_day, timeline.step_hours),
+        ample_share=settings.ample_share,
+        tight_share=settings.tight_share,
+        floors=(battery.cutoff_soc, battery.reserve_soc, battery.extras_soc),
+        about=around.about,
+        stores=stores_of(job, trip, timeline, wants),
+        boxes=boxes_of(timeline, wants, given),
+        snowed_wh_day=around.snowed_wh_day,
         # Without a heater nobody expects hot water.
         hot_short_wh_day=24.0 * float(wants.hot.short_w.mean()) if len(wants.hot.heat_w) else 0.0,
-        uncharged_wh_day={
-            name: missed / (len(timeline) * timeline.step_hours / 24.0)
-            for name, missed in wants.uncharged_wh.items()
-        },
+        uncharged_wh_day={name: wh / days_long for name, wh in wants.uncharged_wh.items()},
         chill=wants.chill,
         damp_hours=wants.damp_hours,
-        frost=frost_of(job, timeline, temp_air, wants.cabin_c),
+        frost=frost_of(job, timeline, around.temp_air, cabin_c),
         engine_fuel_l_day=engine_fuel_l_day(wants),
     )
+
+
+def _source_lines(offers: Offers, hours: BankHours) -> tuple[SourceLine, ...]:
+    """What each source could have given, and what was taken of it."""
+    lines = []
+    for source, taken_w in zip(offers.sources, hours.taken_w, strict=True):
+        offered = [source.offered_w, source.direct_w, source.lost_w]
+        lines.append(
+            SourceLine(
+                name=source.name,
+                kind=source.kind,
+                offered_wh_day=24.0 * sum(float(x.mean()) for x in offered if x is not None),
+                taken_w=taken_w if source.direct_w is None else taken_w + source.direct_w,
+            )
+        )
+    return tuple(lines)
+
+
+def _left_over(offers: Offers, hours: BankHours) -> tuple[Floats, Floats]:
+    """Sun that nothing took, shape (H, D), and the same by cause, shape (4, H). [W]"""
+    left, lost = np.zeros_like(hours.losses_w), np.zeros(len(hours.losses_w))
+    for k in offers.suns:
+        source = offers.sources[k]
+        # What is left of an offer that was used up may be a rounding below nothing.
+        left += np.maximum(source.offered_w - hours.taken_w[k], 0.0)
+        if source.lost_w is not None:
+            left += source.lost_w
+            lost += source.lost_w.mean(axis=1)
+    return left, np.vstack([hours.refused_sun_w, lost])
 
 
 def _load_lines(

@@ -8,7 +8,6 @@ import numpy as np
 
 from sim.arrays import Floats
 from sim.job.model.job import Job
-from sim.job.model.living import PRIORITIES
 from sim.job.model.power import Battery
 from sim.sky.sun import Sun
 from sim.trip.demand import Demand, Line
@@ -121,13 +120,12 @@ def bank_weather(
     )
 
 
-def with_heating(wants: Demand, heating_w: Floats | None) -> Demand:
-    """The loads with the battery's heating pad among the essential ones."""
+def with_heating(wants: Demand, heating_w: Floats | None, wanted_w: Floats) -> Demand:
+    """The loads with the battery's heating pad among the essential ones, as a line of its own;
+    `wanted_w` has it already."""
     if heating_w is None:
         return wants
-    wanted = wants.wanted_w.copy()
-    wanted[PRIORITIES.index("essential")] += heating_w
     own = [line for line in wants.lines if line.supply == "inverter"]
     others = [line for line in wants.lines if line.supply != "inverter"]
     pad = Line(HEATING_NAME, "essential", "dc", heating_w)
-    return replace(wants, lines=(*others, pad, *own), wanted_w=wanted)
+    return replace(wants, lines=(*others, pad, *own), wanted_w=wanted_w)

@@ -5,23 +5,22 @@ from __future__ import annotations
 import threading
 from dataclasses import dataclass
 from functools import cached_property
-from math import inf
 
 import numpy as np
 
 from sim.arrays import Floats
 from sim.job.model.job import Job, Trip
-from sim.job.model.power import PanelGroup
 from sim.sky import sun as sky
 from sim.sky.sun import Sun
 from sim.sky.track import Track, Weather
 from sim.threads import Progress
 from sim.trip.bank import BankWeather, bank_weather
 from sim.trip.demand import Demand, demand
-from sim.trip.sources import Supply, shadow_loss, supply
+from sim.trip.sources import PanelUnit, other_sources, panel_unit
 from sim.trip.substeps import parts_of
 from sim.trip.timeline import Timeline, build_timeline
-from sim.trip.weather import track_of, trip_weather
+from sim.trip.weather import track_of, trip_weather, under_shade
+from sim.van.bank.sources import Source
 from sim.van.bank.substeps import Substep
 
 
@@ -47,12 +46,10 @@ class PreparedTrip:
     sky : TripSky
         D draws.
     wants : Demand
-    unit_w : tuple of ndarray, shape (H, D)
-        Power of one panel of each group, before its controller. [W]
-    unit_snowed_wh_day : tuple of float
-        What snow keeps from one panel of each group, mean over draws. [Wh/day]
-    drive_w : ndarray, shape (H, 1)
-        Offered by the engine. [W]
+    units : tuple of PanelUnit
+        One panel of each group.
+    others : tuple of Source
+        All sources but the sun, in the order of use after it.
     ghi : ndarray, shape (H, D)
         On a level surface under the stop's shade. [W/m2]
     bank : BankWeather
@@ -64,9 +61,8 @@ class PreparedTrip:
     timeline: Timeline
     sky: TripSky
     wants: Demand
-    unit_w: tuple[Floats, ...]
-    unit_snowed_wh_day: tuple[float, ...]
-    drive_w: Floats
+    units: tuple[PanelUnit, ...]
+    others: tuple[Source, ...]
     ghi: Floats
     bank: BankWeather
 
@@ -78,7 +74,7 @@ class PreparedTrip:
     @cached_property
     def parts(self) -> dict[int, tuple[Substep, ...]]:
         """The steps that the battery does in parts."""
-        return parts_of(self.job, self.timeline)
+        return parts_of(self.job, self.timeline, [None, *(x.share for x in self.others)])
 
     @property
     def days_long(self) -> float:
@@ -140,42 +136,17 @@ def prepare_trip(
     tell(0.5)
     wants = demand(job, timeline, weather, sun)
 
-    def offered(*groups: PanelGroup) -> Supply:
-        return supply(job.model_copy(update={"panels": groups}), timeline, weather, sun)
-
     one_unit = job.model_copy(update={"battery": job.battery.model_copy(update={"count": 1})})
-    engine = offered()
-    units = [_unit(offered(_one_panel(group))) for group in job.panels]
     prepared = PreparedTrip(
         job=job,
         trip=trip,
         timeline=timeline,
         sky=above,
         wants=wants,
-        unit_w=tuple(sun_w for sun_w, _ in units),
-        unit_snowed_wh_day=tuple(snowed for _, snowed in units),
-        drive_w=engine.drive_w,
-        ghi=engine.ghi,
+        units=tuple(panel_unit(group, job, timeline, weather, sun) for group in job.panels),
+        others=other_sources(job, timeline, wants),
+        ghi=under_shade(weather, timeline, sun).ghi,
         bank=bank_weather(one_unit, timeline, weather.temp_air, sun, wants.cabin_c),
     )
     tell(1.0)
     return prepared
-
-
-def _unit(one: Supply) -> tuple[Floats, float]:
-    """What a panel offers [W], and what snow keeps from it [Wh/day]; the rest is let go."""
-    return one.sun_w, 24.0 * float(one.snowed_w.mean())
-
-
-def _one_panel(group: PanelGroup) -> PanelGroup:
-    """A single panel of a group, before any controller, with the shadows of its group."""
-    alone = {
-        "count": 1,
-        "series": 1,
-        "vmp_v": None if group.vmp_v is None else group.vmp_v * group.series,
-        "obstructed_pct": 100.0 * shadow_loss(group),
-        "controller_efficiency": 1.0,
-        "controller_amps": inf,
-        "controller_standby_watts": 0.0,
-    }
-    return group.model_copy(update=alone)

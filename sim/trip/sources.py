@@ -1,58 +1,61 @@
-"""What sun and engine offer to the battery, from the job's panels and alternator."""
+"""The sources of a trip: what panels, engine and plug offer to the battery, and in what order."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil
 
 import numpy as np
 
-from sim.arrays import Floats
+from sim.arrays import Floats, Ints
 from sim.job.model.fields import DAY_MINUTES
 from sim.job.model.job import Job
 from sim.job.model.power import PanelGroup
 from sim.sky import sun as sky
 from sim.sky.sun import Sun
 from sim.sky.track import Weather
+from sim.trip.demand import Demand
 from sim.trip.timeline import Timeline
 from sim.trip.weather import under_shade
 from sim.van import chargers, panels, snow
+from sim.van.bank.sources import DRIVE, SHORE, SUN, Source
 
 # Sides of the van, clockwise from the front. [degrees]
 _SIDES = {"front": 0.0, "right": 90.0, "rear": 180.0, "left": 270.0}
 # A heading nobody knows is averaged over so many directions.
 _HEADINGS = 8
+# Controllers are sold in about such steps (common practice, no source).
+_CONTROLLER_STEP_A = 10.0
 
 
 @dataclass(frozen=True)
-class Supply:
-    """What the sources offer, mean over each step.
+class PanelUnit:
+    """One panel of a group, before its controller.
 
     Attributes
     ----------
-    sun_w : ndarray, shape (H, D)
-        After the controllers, at the battery. [W]
-    clipped_w : ndarray, shape (H, D)
-        Lost to the controllers' current limit. [W]
-    snowed_w : ndarray, shape (H, D)
-        What snow on the panels keeps from them. [W]
-    drive_w : ndarray, shape (H, 1)
-        From the engine, driving or idling in camp. [W]
-    ghi : ndarray, shape (H, D)
-        On a level surface under the stop's shade. [W/m2]
+    group : PanelGroup
+    watts : ndarray, shape (H, D)
+        What it gives under snow and shade, and while it is out. [W]
+    snowed_wh_day : float
+        What snow keeps from it, mean over draws. [Wh/day]
     """
 
-    sun_w: Floats
-    clipped_w: Floats
-    snowed_w: Floats
-    drive_w: Floats
-    ghi: Floats
+    group: PanelGroup
+    watts: Floats
+    snowed_wh_day: float
 
 
-def supply(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Supply:
-    """Offers of sun and engine in every step and draw.
+def panel_unit(
+    group: PanelGroup, job: Job, timeline: Timeline, weather: Weather, sun: Sun
+) -> PanelUnit:
+    """What one panel of a group gives over a trip.
 
     Parameters
     ----------
+    group : PanelGroup
+        One of the job's, or like one.
     job : Job
     timeline : Timeline
         H steps.
@@ -60,40 +63,93 @@ def supply(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Supply:
         D draws, under an open sky.
     sun : Sun
         H steps.
-
-    Returns
-    -------
-    Supply
     """
-    open_sky, weather = weather, under_shade(weather, timeline, sun)
-    light = weather.ghi, weather.dni, weather.dhi
-    # Nothing yet, and in no more room than that takes.
-    offered = clipped = snowed = np.zeros((1, 1))
-    for group in job.panels:
-        if group.count == 0:
+    under = under_shade(weather, timeline, sun)
+    watts = panel_watts(group, timeline, under, sun, battery_v=job.battery.charging_v)
+    cover = snow_on(group, job, timeline, weather, sun)
+    snowed_wh_day = 0.0
+    if cover is not None:
+        snowed_wh_day = 24.0 * float((watts * cover).mean())
+        watts *= 1.0 - cover
+    if group.mount == "portable":
+        up = timeline.share_within([(job.living.wake_at, job.living.sleep_at)])
+        watts *= (up * (1.0 - timeline.driving))[:, None]
+    return PanelUnit(group, watts, snowed_wh_day)
+
+
+def sun_source(
+    units: Sequence[PanelUnit],
+    counts: Sequence[Ints],
+    draw: Ints | slice,
+    *,
+    shape: tuple[int, int],
+    charging_v: float,
+) -> Source:
+    """All panels behind their controllers, lane by lane.
+
+    Parameters
+    ----------
+    units : sequence of PanelUnit
+    counts : sequence of ndarray of int, shape (L,)
+        Panels of each group in each lane.
+    draw : ndarray of int, shape (L,), or slice
+        Draw of each lane.
+    shape : (int, int)
+        H steps and L lanes.
+    charging_v : float
+        Mean voltage of the bank while charging. [V]
+    """
+    offered, lost = np.zeros(shape), np.zeros(shape)
+    for unit, count in zip(units, counts, strict=True):
+        if not count.any():
             continue
-        watts = group_watts(
-            group, timeline, light, weather.temp_air, sun, battery_v=job.battery.charging_v
+        known, which = np.unique(count, return_inverse=True)
+        amps = np.array([controller_amps(unit.group, n, charging_v) for n in known.tolist()])
+        given, clipped = chargers.solar_controller_watts(
+            unit.watts[:, draw] * count,
+            efficiency=unit.group.controller_efficiency,
+            amps=amps[which],
+            charging_v=charging_v,
+            standby_watts=unit.group.controller_standby_watts,
         )
-        cover = snow_on(group, job, timeline, open_sky, sun)
-        if cover is not None:
-            snowed = snowed + watts * cover * group.controller_efficiency
-            watts *= 1.0 - cover
-        if group.mount == "portable":
-            up = timeline.share_within([(job.living.wake_at, job.living.sleep_at)])
-            watts *= (up * (1.0 - timeline.driving))[:, None]
-        given, lost = chargers.solar_controller_watts(
-            watts,
-            efficiency=group.controller_efficiency,
-            amps=group.controller_amps,
-            charging_v=job.battery.charging_v,
-            standby_watts=group.controller_standby_watts,
-        )
-        offered, clipped = offered + given, clipped + lost
-    drive_w = np.array(_engine_watts(job)) @ timeline.engine
-    shape = weather.ghi.shape
-    offered, clipped, snowed = (np.broadcast_to(x, shape) for x in (offered, clipped, snowed))
-    return Supply(offered, clipped, snowed, drive_w[:, None], weather.ghi)
+        offered += given
+        lost += clipped
+    return Source("Sun", SUN, offered, lost_w=lost)
+
+
+def controller_amps(group: PanelGroup, count: int, charging_v: float) -> float:
+    """Rating of a group's controller: the job's, or one large enough for more panels. [A]"""
+    if count <= group.count:
+        return group.controller_amps
+    full = ceil(count * group.watts / charging_v / _CONTROLLER_STEP_A) * _CONTROLLER_STEP_A
+    return max(group.controller_amps, full)
+
+
+def other_sources(job: Job, timeline: Timeline, wants: Demand) -> tuple[Source, ...]:
+    """All sources but the sun, which is used before them, in the order of use.
+
+    Parameters
+    ----------
+    job : Job
+    timeline : Timeline
+        H steps.
+    wants : Demand
+        What the plug carries of it, and what its charger has left for the battery.
+    """
+    return (_drive(job, timeline), _plug(timeline, wants))
+
+
+def _drive(job: Job, timeline: Timeline) -> Source:
+    """The engine, driving or idling in camp."""
+    watts = np.array(_engine_watts(job)) @ timeline.engine
+    runs = np.minimum(timeline.engine.sum(axis=0), 1.0)
+    return Source("Driving", DRIVE, watts[:, None], share=runs)
+
+
+def _plug(timeline: Timeline, wants: Demand) -> Source:
+    """The plug, through its charger and straight to AC appliances."""
+    offered = wants.plug_offer_w
+    return Source("Plug", SHORE, offered, share=timeline.plugged, direct_w=wants.plug_w)
 
 
 def _engine_watts(job: Job) -> tuple[float, float]:
@@ -117,24 +173,24 @@ def _engine_watts(job: Job) -> tuple[float, float]:
     return offered(source.idle_share), offered(1.0)
 
 
-def group_watts(
+def panel_watts(
     group: PanelGroup,
     timeline: Timeline,
-    light: tuple[Floats, Floats, Floats],
-    temp_air: Floats,
+    weather: Weather,
     sun: Sun,
     *,
     battery_v: float | None = None,
 ) -> Floats:
-    """Power of a group of panels before its controller. [W], shape (H, D)
+    """Power of one panel of a group before its controller, without snow. [W], shape (H, D)
 
-    A tilted group is tilted while the van is parked and lies flat on the road; a portable one
+    A tilted panel is tilted while the van is parked and lies flat on the road; a portable one
     is taken as set out all the time. A PWM controller pulls its panels to `battery_v`.
+    `weather` is that under the stop's shade.
     """
 
     def plane(tilt: float, facing: Floats) -> Floats:
         return _plane_watts(
-            group, timeline, light, temp_air, sun, tilt=tilt, facing=facing, battery_v=battery_v
+            group, timeline, weather, sun, tilt=tilt, facing=facing, battery_v=battery_v
         )
 
     flat = plane(0.0, np.zeros(len(timeline)))
@@ -217,24 +273,24 @@ def _facings(group: PanelGroup, timeline: Timeline) -> list[Floats]:
 def _plane_watts(
     group: PanelGroup,
     timeline: Timeline,
-    light: tuple[Floats, Floats, Floats],
-    temp_air: Floats,
+    weather: Weather,
     sun: Sun,
     *,
     tilt: float,
     facing: Floats,
     battery_v: float | None,
 ) -> Floats:
-    ghi, dni, dhi = light
-    plane = sky.on_plane(ghi, dni, dhi, sun, tilt_deg=tilt, azimuth_deg=facing)
+    plane = sky.on_plane(
+        weather.ghi, weather.dni, weather.dhi, sun, tilt_deg=tilt, azimuth_deg=facing
+    )
     effective = panels.through_glass(plane, tilt)
     poa = plane.beam + plane.sky + plane.ground
-    cell = panels.cell_temperature(poa, temp_air, timeline.driving)
+    cell = panels.cell_temperature(poa, weather.temp_air, timeline.driving)
     losses = (group.soiling_pct, group.wiring_pct, group.mismatch_pct, group.ageing_pct)
     watts = panels.panel_watts(
         effective,
         cell,
-        rated_watts=group.array_watts,
+        rated_watts=group.watts,
         temp_coeff_pct_c=group.temp_coeff_pct_c,
         kept=panels.kept_share(*losses, 100.0 * shadow_loss(group)),
     )

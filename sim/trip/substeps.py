@@ -1,7 +1,8 @@
-"""Steps in which an engine, a plug or a strong load starts or stops: laid out by the minute."""
+"""Steps in which a source or a strong load starts or stops: laid out by the minute."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -18,7 +19,9 @@ from sim.van.bank.substeps import Substep
 STRONG_PER_H = 0.04
 
 
-def parts_of(job: Job, timeline: Timeline) -> dict[int, tuple[Substep, ...]]:
+def parts_of(
+    job: Job, timeline: Timeline, shares: Sequence[Floats | None]
+) -> dict[int, tuple[Substep, ...]]:
     """The steps of a trip that the battery does in parts.
 
     Parameters
@@ -26,21 +29,22 @@ def parts_of(job: Job, timeline: Timeline) -> dict[int, tuple[Substep, ...]]:
     job : Job
     timeline : Timeline
         H steps.
+    shares : sequence of ndarray, shape (H,), or None
+        Part of each step in which each source runs; None for one whose mean stands for the step.
 
     Returns
     -------
     dict
-        By step. What engine and plug offer and strong timed loads want in the parts of a step
-        makes up the means of the step.
+        By step. What sources offer and strong timed loads want in the parts of a step makes up
+        the means of the step.
     """
     minutes = timeline.step_minutes
-    engine = np.minimum(timeline.engine.sum(axis=0), 1.0)
+    run = [k for k, share in enumerate(shares) if share is not None]
     strong = _strong(job, timeline)
     shape = (len(timeline), minutes)
     on = np.stack(
         [
-            _laid_out(engine, minutes),
-            _laid_out(timeline.plugged, minutes),
+            *(_laid_out(share, minutes) for share in shares if share is not None),
             *(
                 within(timeline.clock, windows) & (watts != 0.0)[:, None]
                 for windows, _, watts in strong
@@ -53,27 +57,39 @@ def parts_of(job: Job, timeline: Timeline) -> dict[int, tuple[Substep, ...]]:
     for number, (_, priority, drawn) in enumerate(strong):
         watts[number] = drawn
         groups[PRIORITIES.index(priority), number] = 1.0
-    return {
-        step: _parts(on[:, step], np.flatnonzero(changes[step]) + 1, groups * watts[:, step])
-        for step in np.flatnonzero(changes.any(axis=1)).tolist()
-    }
-
-
-def _parts(on: Bools, edges: Ints, group_w: Floats) -> tuple[Substep, ...]:
-    """One step between the minutes at which something changes. `on` (2 + n, minutes): engine,
-    plug and n loads; `group_w` (3, n): what the loads draw from the bank, by group."""
-    minutes = on.shape[1]
-    mean = on.mean(axis=1)
-    made = []
-    for first, last in pairwise([0, *edges.tolist(), minutes]):
-        here = on[:, first]
-        drive, shore = (
-            float(now) / share if share > 0.0 else 0.0
-            for now, share in zip(here[:2], mean[:2].tolist(), strict=True)
+    found = {}
+    for step in np.flatnonzero(changes.any(axis=1)).tolist():
+        edges = np.flatnonzero(changes[step]) + 1
+        parts = _parts(on[: len(run), step], on[len(run) :, step], edges, groups * watts[:, step])
+        found[step] = tuple(
+            Substep(
+                share,
+                tuple(over_mean[run.index(k)] if k in run else 1.0 for k in range(len(shares))),
+                more_w,
+            )
+            for share, over_mean, more_w in parts
         )
-        more_w = group_w @ (here[2:] - mean[2:])
-        made.append(Substep((last - first) / minutes, drive, shore, more_w[:, None]))
-    return tuple(made)
+    return found
+
+
+def _parts(
+    sources: Bools, loads: Bools, edges: Ints, group_w: Floats
+) -> Iterator[tuple[float, list[float], Floats]]:
+    """One step between the minutes at which something changes: share of it, what each source
+    offers in it over its mean, and what the loads want above theirs by group [W], shape (3, 1).
+
+    `sources` (m, minutes) and `loads` (n, minutes) are on or off; `group_w` (3, n) is what the
+    loads draw from the bank, by group.
+    """
+    minutes = sources.shape[1]
+    offered, wanted = sources.mean(axis=1).tolist(), loads.mean(axis=1)
+    for first, last in pairwise([0, *edges.tolist(), minutes]):
+        over_mean = [
+            float(now) / share if share > 0.0 else 0.0
+            for now, share in zip(sources[:, first], offered, strict=True)
+        ]
+        more_w = group_w @ (loads[:, first] - wanted)
+        yield (last - first) / minutes, over_mean, more_w[:, None]
 
 
 def _laid_out(share: Floats, minutes: int) -> Bools:

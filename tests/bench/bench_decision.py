@@ -31,8 +31,9 @@ def measured(
     *, jobs: int, draws: int = DRAWS, days: int = DAYS, months: int = len(MONTHS)
 ) -> dict[str, float]:
     """Seconds of the whole decision and of its parts, and how many lane-hours it was."""
-    from sim.ledger.study import Design, Outcomes, run_designs
+    from sim.ledger.study import Outcomes, run_designs
     from sim.threads import run_tasks
+    from sim.trip.designs import Design
     from sim.trip.prepare import PreparedTrip, prepare_trip
 
     job = load_job(profiles_dir() / "jobs" / "demo.toml")

@@ -17,6 +17,7 @@ import numpy as np
 
 from sim.van.bank.lanes import Bank
 from sim.van.bank.loop import Offers, run_bank, total_bank
+from sim.van.bank.sources import Source
 
 LANES = (1, 200, 2000)
 HOURS = 24 * 90
@@ -64,9 +65,13 @@ def invented(hours: int, lanes: int) -> Offers:
                 150.0 * (hour == 7) * np.ones(shape),
             ]
         ),
-        sun_w=400.0 * np.clip(np.sin((hour - 6) / 12.0 * np.pi), 0.0, None) * cloud,
-        drive_w=500.0 * ((hour == 10) & (rng.random((hours, 1)) < 0.3)),
-        shore_w=400.0 * ((hour < 8) & (rng.random((hours, 1)) < 0.05)),
+        sources=(
+            Source(
+                "Sun", "sun", 400.0 * np.clip(np.sin((hour - 6) / 12.0 * np.pi), 0.0, None) * cloud
+            ),
+            Source("Driving", "drive", 500.0 * ((hour == 10) & (rng.random((hours, 1)) < 0.3))),
+            Source("Plug", "shore", 400.0 * ((hour < 8) & (rng.random((hours, 1)) < 0.05))),
+        ),
         charge_allowed=(rng.random(shape) > 0.02) * 1.0,
     )
 
@@ -77,7 +82,7 @@ def bare(offers: Offers) -> np.ndarray:
     steps, lanes = load.shape
     soc, level = np.empty((steps, lanes)), np.full(lanes, 0.7 * 2560.0)
     for step in range(steps):
-        level = level + offers.sun_w[step] - load[step]
+        level = level + offers.sources[0].offered_w[step] - load[step]
         np.clip(level, 0.0, 2560.0, out=level)
         soc[step] = level
     return soc

@@ -21,8 +21,9 @@ WAYS = ("study", "run_bank")
 def study(lanes: int, hours: int) -> None:
     """Ten designs of the demo's van in a tenth of the lanes as draws, at one place."""
     from sim.job.reading.load import load_job
-    from sim.ledger.study import Design, run_designs
+    from sim.ledger.study import run_designs
     from sim.resources import profiles_dir
+    from sim.trip.designs import Design
     from sim.trip.prepare import prepare_trip
 
     job = load_job(profiles_dir() / "jobs" / "demo.toml")
@@ -42,6 +43,7 @@ def run_bank(lanes: int, hours: int) -> None:
     from sim.van.bank.lanes import Bank
     from sim.van.bank.loop import Offers
     from sim.van.bank.loop import run_bank as run
+    from sim.van.bank.sources import Source
 
     capacity = np.linspace(1280.0, 5120.0, lanes)
     bank = Bank(
@@ -59,8 +61,7 @@ def run_bank(lanes: int, hours: int) -> None:
     hour = np.arange(hours)[:, None] % 24
     sun = 350.0 * np.clip(np.sin((hour - 6) / 12.0 * np.pi), 0.0, None)
     wanted = np.broadcast_to([[[45.0]], [[25.0]], [[15.0]]], (3, hours, 1)).copy()
-    none = np.zeros((hours, 1))
-    offers = Offers(wanted, sun, none, none, np.ones((hours, 1)))
+    offers = Offers(wanted, (Source("Sun", "sun", sun),), np.ones((hours, 1)))
     run(bank, offers, start_soc=0.7, step_hours=1.0)
 
 

@@ -27,10 +27,10 @@ def seconds(job: Job) -> dict[str, float]:
     from sim.ledger.simulate import simulate
     from sim.sky.sun import position
     from sim.trip.demand import demand
-    from sim.trip.sources import supply
+    from sim.trip.sources import other_sources, panel_unit
     from sim.trip.weather import track_of, trip_weather
 
-    names = ("timeline", "sun", "weather", "demand", "supply", "simulate")
+    names = ("timeline", "sun", "weather", "demand", "sources", "simulate")
     spent = dict.fromkeys(names, 0.0)
     for trip in job.trips:
         marks = [perf_counter()]
@@ -41,9 +41,11 @@ def seconds(job: Job) -> dict[str, float]:
         marks.append(perf_counter())
         weather = trip_weather(job, trip, timeline, track, sun)
         marks.append(perf_counter())
-        demand(job, timeline, weather, sun)
+        wants = demand(job, timeline, weather, sun)
         marks.append(perf_counter())
-        supply(job, timeline, weather, sun)
+        for group in job.panels:
+            panel_unit(group, job, timeline, weather, sun)
+        other_sources(job, timeline, wants)
         marks.append(perf_counter())
         for name, (start, end) in zip(names, pairwise(marks), strict=False):
             spent[name] += end - start

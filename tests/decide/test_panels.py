@@ -16,7 +16,8 @@ from sim.decide.panels.counts import PanelDecision
 from sim.decide.panels.roof import roof_fit
 from sim.errors import JobError
 from sim.job.model.job import Job
-from sim.ledger.study import Design, run_designs
+from sim.ledger.study import run_designs
+from sim.trip.designs import Design
 from sim.trip.prepare import prepare_trip
 
 MakeJob = Callable[..., Job]
@@ -26,7 +27,7 @@ ROOF = "\n[roof]\nlength_m = {}\nwidth_m = 1.7\n{}\n"
 
 def peak_sun_hours(job: Job) -> np.ndarray:
     """Energy of the panel on each full day over its rating. [h], shape (days,)"""
-    unit = prepare_trip(job, job.trips[0]).unit_w[0][:, 0]
+    unit = prepare_trip(job, job.trips[0]).units[0].watts[:, 0]
     days = len(unit) // 24
     return unit[: 24 * days].reshape(days, 24).sum(axis=1) / job.panels[0].watts
 
@@ -75,7 +76,7 @@ def test_where_the_worksheet_asks_for_too_much(make_job: MakeJob, balance_job: s
     )
     hours = peak_sun_hours(job).mean()
     worksheet = 6 * 145 / COULOMBIC / CONTROLLER / hours / 10.0
-    unit = prepare_trip(job, job.trips[0]).unit_w[0][:24, 0] * CONTROLLER
+    unit = prepare_trip(job, job.trips[0]).units[0].watts[:24, 0] * CONTROLLER
     at = np.array([(minute + 6 * 60) % 1440 for minute in range(0, 1440, 60)])
     load = np.clip(np.minimum(at + 60, 990) - np.maximum(at, 630), 0, 60) / 60.0 * 145.0
 

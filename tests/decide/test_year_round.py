@@ -12,7 +12,8 @@ import sim
 from sim.decide.calendar import Calendar
 from sim.errors import JobError
 from sim.job.model.job import Job
-from sim.ledger.study import Design, run_designs
+from sim.ledger.study import run_designs
+from sim.trip.designs import Design
 from sim.trip.prepare import prepare_trip
 
 MakeJob = Callable[..., Job]

@@ -12,8 +12,9 @@ from sim.job.model.job import Job
 from sim.ledger.answer import answer_of
 from sim.ledger.lines import CAUSES
 from sim.ledger.results import BALANCE_TOLERANCE
-from sim.ledger.study import design_of, run_designs
+from sim.ledger.study import run_designs
 from sim.trip.bank import HEATING_NAME
+from sim.trip.designs import design_of
 from sim.trip.prepare import prepare_trip
 
 MakeJob = Callable[..., Job]
@@ -63,7 +64,7 @@ def test_a_pad_lets_the_sun_in_and_is_paid_for(make_job: MakeJob) -> None:
     assert line.wanted_wh.min() > 10.0
     assert line.priority == "essential"
     assert warmed.unharvested_by_cause["too cold"] < 0.7 * cold.unharvested_by_cause["too cold"]
-    assert warmed.energy.sun > cold.energy.sun
+    assert warmed.energy.taken["sun"] > cold.energy.taken["sun"]
     assert warmed.balance_error() <= BALANCE_TOLERANCE
 
 

@@ -10,7 +10,8 @@ import pytest
 import sim
 from sim.job.model.job import Job
 from sim.ledger.results import BALANCE_TOLERANCE, TripResult
-from sim.ledger.study import design_of, run_designs
+from sim.ledger.study import run_designs
+from sim.trip.designs import design_of
 from sim.trip.prepare import prepare_trip
 from sim.trip.timeline import build_timeline
 
@@ -40,7 +41,7 @@ def test_a_load_on_the_plug_alone_leaves_the_battery_alone(make_job: MakeJob) ->
         box, cool_box = (energy_of(trip, "ac", "Box") for trip in (one, other))
         assert (np.abs(own - theirs) <= 0.2 * np.abs(box - cool_box)).all()
         assert one.balance_error() <= BALANCE_TOLERANCE
-        assert (one.shore_w.sum(axis=0) >= other.shore_w.sum(axis=0)).all()
+        assert (one.taken_w()["shore"].sum(axis=0) >= other.taken_w()["shore"].sum(axis=0)).all()
     assert plugged == 0.0  # the summer trip has no plug
     np.testing.assert_array_equal(one.soc, other.soc)
 
@@ -63,7 +64,7 @@ def test_the_engine_brings_what_its_keys_say(make_job: MakeJob, keys: str, watts
     job = make_job(("dcdc_amps = 30", f"dcdc_amps = 30\n{keys}"))
     trip = sim.simulate(job).trips[0]
     driving = build_timeline(job, job.trips[0]).driving
-    assert trip.drive_w.max() <= watts + 1e-9
+    assert trip.taken_w()["drive"].max() <= watts + 1e-9
     hungry = make_job(
         ("dcdc_amps = 30", f"dcdc_amps = 30\n{keys}"),
         ("depart = 2027-03-30", "depart = 2027-03-30\nstart_soc = 0.3"),
@@ -72,7 +73,7 @@ def test_the_engine_brings_what_its_keys_say(make_job: MakeJob, keys: str, watts
     started = np.concatenate([[True], np.diff(driving) > 0.0])
     full_hours = (driving == 1.0) & ~started
     assert full_hours.any()
-    taken = sim.simulate(hungry).trips[0].drive_w[full_hours]
+    taken = sim.simulate(hungry).trips[0].taken_w()["drive"][full_hours]
     np.testing.assert_allclose(taken, watts, rtol=1e-9)
 
 

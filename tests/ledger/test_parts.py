@@ -18,8 +18,8 @@ def test_parts_make_up_their_step(make_job: MakeJob) -> None:
     job = make_job()
     for trip in job.trips:
         timeline = build_timeline(job, trip)
-        found = parts_of(job, timeline)
         engine = timeline.engine.sum(axis=0)
+        found = parts_of(job, timeline, [None, engine, timeline.plugged])
         cut = (engine > 0.0) & (engine < 1.0) | (timeline.plugged > 0.0) & (timeline.plugged < 1.0)
         assert set(np.flatnonzero(cut)) <= set(found)
         for step, parts in found.items():
@@ -27,9 +27,10 @@ def test_parts_make_up_their_step(make_job: MakeJob) -> None:
             assert len(parts) > 1
             assert share.min() > 0.0
             assert share.sum() == pytest.approx(1.0)
-            for name, mean in (("drive", engine[step]), ("shore", timeline.plugged[step])):
-                factors = np.array([getattr(part, name) for part in parts])
+            for k, mean in enumerate((1.0, engine[step], timeline.plugged[step])):
+                factors = np.array([part.offers[k] for part in parts])
                 assert share @ factors == pytest.approx(1.0 if mean > 0.0 else 0.0)
+            assert all(part.offers[0] == 1.0 for part in parts)
             total = sum(part.share * part.more_w for part in parts)
             np.testing.assert_allclose(total, 0.0, atol=1e-9)
 
@@ -39,7 +40,8 @@ def test_a_kettle_splits_its_hour_at_its_minutes(make_job: MakeJob) -> None:
     job, weak = make_job(), make_job(("watts = 1000", "watts = 40"))
     trip = job.trips[0]
     timeline = build_timeline(job, trip)
-    found, others = parts_of(job, timeline), parts_of(weak, timeline)
+    shares = (timeline.engine.sum(axis=0), timeline.plugged)
+    found, others = (parts_of(each, timeline, shares) for each in (job, weak))
     brewing = (timeline.clock[:, 0] == 7 * 60) & (timeline.plugged == 0.0)
     quiet = set(np.flatnonzero(brewing).tolist()) - set(others)
     assert quiet

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import asdict, replace
 from itertools import pairwise
 
 import numpy as np
@@ -109,11 +109,16 @@ def test_hunger_hour_by_hour_is_that_of_the_steps(summer: TripResult) -> None:
 
 def test_balance_is_there_and_trips_on_any_tampered_array(spring: TripResult) -> None:
     assert spring.balance_error() <= 1e-12
-    for name in ("soc", "sun_w", "drive_w", "shore_w", "served_w", "losses_w"):
+    for name in ("soc", "served_w", "losses_w"):
         array = getattr(spring, name).copy()
         array[40, 3] += 1e-3 if name == "soc" else 0.01
         tampered = replace(spring, **{name: array})
         assert tampered.balance_error() > BALANCE_TOLERANCE, name
+    for k, source in enumerate(spring.sources):
+        array = source.taken_w.copy()
+        array[40, 3] += 0.01
+        sources = (*spring.sources[:k], replace(source, taken_w=array), *spring.sources[k + 1 :])
+        assert replace(spring, sources=sources).balance_error() > BALANCE_TOLERANCE, source.name
 
 
 def test_ran_out_is_a_battery_at_its_cut_off(spring: TripResult, summer: TripResult) -> None:
@@ -144,9 +149,10 @@ def test_days_add_up_to_the_trips_energy(full_result: Result) -> None:
         frame = trip.days()
         assert frame["date"].iloc[0] == trip.depart.date()
         assert frame["date"].iloc[-1] == trip.local_times()[-2].date()
+        energies = {**trip.energy.taken, **asdict(trip.energy)}
         for name in POWERS:
             per_day = frame[f"{name}_wh"].sum() / trip.days_long
-            assert per_day == pytest.approx(getattr(trip.energy, name), rel=1e-9, abs=1e-9)
+            assert per_day == pytest.approx(energies[name], rel=1e-9, abs=1e-9)
         whole = trip.soc[1:].min(axis=0)
         assert frame["lowest_soc_p10"].min() >= whole.min() - 1e-12
         assert (frame["lowest_soc_p10"] <= frame["lowest_soc_p90"]).all()
@@ -158,7 +164,7 @@ def test_a_days_row_is_that_day(spring: TripResult) -> None:
     assert frame["date"].tolist() == sorted(set(dates))
     for _, row in frame.iterrows():
         of_day = dates == row["date"]
-        assert row["sun_wh"] == pytest.approx(spring.sun_w[of_day].mean(axis=1).sum())
+        assert row["sun_wh"] == pytest.approx(spring.taken_w()["sun"][of_day].mean(axis=1).sum())
         lowest = spring.soc[1:][of_day].min(axis=0)
         for name, q in (("p10", 0.1), ("p50", 0.5), ("p90", 0.9)):
             assert row[f"lowest_soc_{name}"] == pytest.approx(np.quantile(lowest, q))
@@ -168,9 +174,10 @@ def test_hours_add_up_to_the_trips_energy(full_result: Result) -> None:
     for trip in full_result.trips:
         frame = trip.hours()
         assert len(frame) == len(trip.timeline)
+        energies = {**trip.energy.taken, **asdict(trip.energy)}
         for name in POWERS:
             per_day = frame[f"{name}_w"].sum() * trip.timeline.step_hours / trip.days_long
-            assert per_day == pytest.approx(getattr(trip.energy, name), rel=1e-9, abs=1e-9)
+            assert per_day == pytest.approx(energies[name], rel=1e-9, abs=1e-9)
         np.testing.assert_allclose(frame["soc_end_p50"], np.quantile(trip.soc[1:], 0.5, axis=1))
         assert frame["dark_share"].to_numpy().sum() * 6 == pytest.approx(trip.dark.sum())
         np.testing.assert_allclose(frame["cabin_c"], trip.cabin_c.mean(axis=1))
@@ -190,15 +197,15 @@ def test_energy_in_is_energy_out_and_what_the_battery_holds(full_result: Result)
     for trip in full_result.trips:
         energy = trip.energy
         gained = (trip.soc[-1] - trip.soc[0]).mean() * trip.capacity_wh / trip.days_long
-        taken = energy.sun + energy.drive + energy.shore
+        taken = sum(energy.taken.values())
         assert taken == pytest.approx(energy.served + energy.losses + gained, rel=1e-9)
 
 
 def test_energy_by_hand(spring: TripResult) -> None:
     """Mean over draws of the sum over hours, by the days of the trip: 24-hour days."""
     assert spring.hours_long == len(spring.timeline)
-    by_hand = spring.sun_w.sum() / 6 / (len(spring.timeline) / 24.0)
-    assert spring.energy.sun == pytest.approx(by_hand, rel=1e-12)
+    by_hand = spring.taken_w()["sun"].sum() / 6 / (len(spring.timeline) / 24.0)
+    assert spring.energy.taken["sun"] == pytest.approx(by_hand, rel=1e-12)
 
 
 def test_local_times_and_days(spring: TripResult) -> None:

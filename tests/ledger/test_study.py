@@ -11,18 +11,11 @@ import pytest
 import sim
 from sim.job.model.job import Job
 from sim.ledger import study
-from sim.ledger.study import (
-    Design,
-    Outcomes,
-    controller_amps,
-    dark_steps,
-    design_of,
-    offers_of,
-    run_designs,
-    run_steps,
-)
+from sim.ledger.study import Outcomes, dark_steps, run_designs, run_steps
 from sim.threads import run_tasks
+from sim.trip.designs import Design, design_of, offers_of
 from sim.trip.prepare import Skies, prepare_trip
+from sim.trip.sources import controller_amps
 from sim.trip.timeline import build_timeline
 
 MakeJob = Callable[..., Job]
@@ -160,8 +153,10 @@ def test_a_controller_grows_with_more_panels_than_the_job_has(make_job: MakeJob)
 def test_offers_count_panels_and_keep_to_the_controller(make_job: MakeJob) -> None:
     job = make_job()
     prepared = prepare_trip(job, job.trips[1])
-    none, one, three = (offers_of(prepared, [Design((count, 0), 1)]).sun_w for count in (0, 1, 3))
+    none, one, three = (
+        offers_of(prepared, [Design((count, 0), 1)]).sources[0].offered_w for count in (0, 1, 3)
+    )
     assert none.max() == 0.0
     assert one.max() == pytest.approx(8 * job.battery.charging_v)
-    unit = prepared.unit_w[0] * job.panels[0].controller_efficiency
+    unit = prepared.units[0].watts * job.panels[0].controller_efficiency
     np.testing.assert_allclose(three, np.minimum(3 * unit, 40 * job.battery.charging_v))

@@ -10,9 +10,11 @@ import pytest
 from sim.job.model.job import Job
 from sim.sky.sun import Sun, clear_sky, position
 from sim.sky.track import Weather
-from sim.trip.sources import Supply, group_watts, supply
+from sim.trip.demand import demand
+from sim.trip.sources import other_sources, panel_unit, panel_watts, sun_source
 from sim.trip.timeline import Timeline, build_timeline
 from sim.trip.weather import track_of, under_shade
+from sim.van.bank.sources import DRIVE, Source, of_kind
 
 MakeJob = Callable[..., Job]
 
@@ -25,88 +27,107 @@ def under_clear_sky(job: Job, trip: int = 0) -> tuple[Timeline, Weather, Sun]:
     return timeline, Weather(*sky, np.full_like(sky[0], 15.0)), sun
 
 
-def offers(job: Job, trip: int = 0) -> tuple[Supply, Timeline]:
+def from_sun(job: Job, trip: int = 0) -> Source:
+    """What the job's panels offer."""
     timeline, weather, sun = under_clear_sky(job, trip)
-    return supply(job, timeline, weather, sun), timeline
+    units = [panel_unit(group, job, timeline, weather, sun) for group in job.panels]
+    return sun_source(
+        units,
+        [np.array([group.count]) for group in job.panels],
+        slice(None),
+        shape=(len(timeline), 1),
+        charging_v=job.battery.charging_v,
+    )
+
+
+def from_engine(job: Job, trip: int = 0) -> tuple[np.ndarray, Timeline]:
+    """What the engine offers. [W], shape (H,)"""
+    timeline, weather, sun = under_clear_sky(job, trip)
+    sources = other_sources(job, timeline, demand(job, timeline, weather, sun))
+    return of_kind(sources, DRIVE)[:, 0], timeline
 
 
 def alone(job: Job, group: int, trip: int = 0, **changes: object) -> np.ndarray:
     """Watts of one group, before its controller."""
     timeline, weather, sun = under_clear_sky(job, trip)
-    light = weather.ghi, weather.dni, weather.dhi
     changed = job.panels[group].model_copy(update=changes)
-    return group_watts(changed, timeline, light, weather.temp_air, sun)[:, 0]
+    return changed.count * panel_watts(changed, timeline, weather, sun)[:, 0]
 
 
 def test_groups_add_up_each_behind_its_own_controller(make_job: MakeJob) -> None:
     """8 A at 13.6 V are 109 W: the first controller clips at noon, the second does not."""
     job = make_job()
-    given, _ = offers(job, trip=1)
+    given = from_sun(job, trip=1)
     flat, tilted = (0.96 * alone(job, group, trip=1) for group in (0, 1))
-    np.testing.assert_allclose(given.sun_w[:, 0], np.minimum(flat, 8.0 * 13.6) + tilted, rtol=1e-12)
-    np.testing.assert_allclose(given.clipped_w[:, 0], np.maximum(flat - 8.0 * 13.6, 0.0), atol=1e-9)
-    assert given.clipped_w.max() > 1.0
+    np.testing.assert_allclose(
+        given.offered_w[:, 0], np.minimum(flat, 8.0 * 13.6) + tilted, rtol=1e-12
+    )
+    lost_w = given.lost_w
+    assert lost_w is not None
+    np.testing.assert_allclose(lost_w[:, 0], np.maximum(flat - 8.0 * 13.6, 0.0), atol=1e-9)
+    assert lost_w.max() > 1.0
 
 
 def test_no_panels_no_sun(make_job: MakeJob) -> None:
     job = make_job()
     job = job.model_copy(update={"panels": ()})
-    given, _ = offers(job)
-    assert not given.sun_w.any()
-    assert not given.clipped_w.any()
+    given = from_sun(job)
+    assert not given.offered_w.any()
+    assert given.lost_w is not None
+    assert not given.lost_w.any()
     none = make_job(("count = 1\nmount", "count = 0\nmount"))
-    only_flat, _ = offers(none, trip=1)
+    only_flat = from_sun(none, trip=1)
     np.testing.assert_allclose(
-        only_flat.sun_w[:, 0], np.minimum(0.96 * alone(none, 0, trip=1), 8.0 * 13.6)
+        only_flat.offered_w[:, 0], np.minimum(0.96 * alone(none, 0, trip=1), 8.0 * 13.6)
     )
 
 
 def test_more_panels_never_offer_less(make_job: MakeJob) -> None:
     job = make_job()
-    one, _ = offers(job)
+    one = from_sun(job).offered_w
     groups = (job.panels[0].model_copy(update={"count": 3}), job.panels[1])
-    three, _ = offers(job.model_copy(update={"panels": groups}))
-    assert (three.sun_w >= one.sun_w).all()
-    assert three.sun_w.sum() > one.sun_w.sum()
+    three = from_sun(job.model_copy(update={"panels": groups})).offered_w
+    assert (three >= one).all()
+    assert three.sum() > one.sum()
     np.testing.assert_allclose(alone(job, 1, count=3), 3.0 * alone(job, 1, count=1), rtol=1e-12)
 
 
 def test_engine_offers_while_it_drives(make_job: MakeJob) -> None:
-    given, timeline = offers(make_job(("dcdc_amps = 30", "dcdc_amps = 30\nstart_minutes = 0")))
-    np.testing.assert_allclose(given.drive_w[:, 0], timeline.driving * 30.0 * 13.6)
+    given, timeline = from_engine(make_job(("dcdc_amps = 30", "dcdc_amps = 30\nstart_minutes = 0")))
+    np.testing.assert_allclose(given, timeline.driving * 30.0 * 13.6)
     # Two hours to the first stop, half an hour on the one day there, three and a half on.
-    assert given.drive_w.sum() == pytest.approx((2.0 + 0.5 + 3.5) * 408.0)
+    assert given.sum() == pytest.approx((2.0 + 0.5 + 3.5) * 408.0)
     # Three starts, after each of which two minutes go to the engine's own battery.
-    started, _ = offers(make_job())
-    assert started.drive_w.sum() == pytest.approx((6.0 - 3 * 2 / 60) * 408.0)
+    started, _ = from_engine(make_job())
+    assert started.sum() == pytest.approx((6.0 - 3 * 2 / 60) * 408.0)
     text = "[alternator]\ndcdc_amps = 30\n\n"
-    without, _ = offers(make_job((text, "")))
-    assert not without.drive_w.any()
+    without, _ = from_engine(make_job((text, "")))
+    assert not without.any()
 
 
 def test_an_engine_that_idles_in_camp_gives_its_share(make_job: MakeJob) -> None:
     own = "\nspare_amps = 40\nhot_loss_pct = 0\nefficiency = 1\nstart_minutes = 0"
     keys = ("dcdc_amps = 30", f"dcdc_amps = 30{own}")
     idle = ("local_drive_hours = 0.5", "local_drive_hours = 0.5\nidle_hours = 2")
-    plain, _ = offers(make_job(keys))
-    given, timeline = offers(make_job(keys, idle))
+    plain, _ = from_engine(make_job(keys))
+    given, timeline = from_engine(make_job(keys, idle))
     assert timeline.idling.sum() >= 2.0
     # 40 % of 40 A at 13.5 V, less than the charger's 408 W.
-    more = given.drive_w[:, 0] - plain.drive_w[:, 0]
+    more = given - plain
     np.testing.assert_allclose(more, timeline.idling * 0.4 * 40.0 * 13.5)
 
 
 def test_many_short_drives_charge_less_than_one_long(make_job: MakeJob) -> None:
     """Half an hour in six drives of five minutes: five starts more, two minutes each."""
     hour = "local_drive_hours = 0.5"
-    once, _ = offers(make_job())
-    often, _ = offers(make_job((hour, f"{hour}\nlocal_drives = 6")))
-    assert once.drive_w.sum() - often.drive_w.sum() == pytest.approx(5 * 2 / 60 * 408.0)
+    once, _ = from_engine(make_job())
+    often, _ = from_engine(make_job((hour, f"{hour}\nlocal_drives = 6")))
+    assert once.sum() - often.sum() == pytest.approx(5 * 2 / 60 * 408.0)
 
 
 def test_a_tilted_panel_lies_flat_on_the_road(make_job: MakeJob) -> None:
     job = make_job()
-    _, timeline = offers(job)
+    timeline, _, _ = under_clear_sky(job)
     tilted, flat = alone(job, 1), alone(job, 1, mount="flat", tilt_deg=None)
     road, parked = timeline.driving == 1.0, timeline.driving == 0.0
     np.testing.assert_allclose(tilted[road], flat[road], rtol=1e-12)
@@ -147,19 +168,34 @@ def test_east_sees_the_morning_and_west_the_evening(make_job: MakeJob) -> None:
 
 
 def test_shade_and_skyline_take_their_part(make_job: MakeJob) -> None:
-    job = make_job(("horizon_deg = 10", "horizon_deg = 0"), ("shade_pct = 40", "shade_pct = 0"))
-    bright, _ = offers(job)
-    shaded, timeline = offers(make_job(("horizon_deg = 10", "horizon_deg = 0")))
+    no_horizon, no_shade = (
+        ("horizon_deg = 10", "horizon_deg = 0"),
+        ("shade_pct = 40", "shade_pct = 0"),
+    )
+    open_sky, trees, hills = (
+        make_job(no_horizon, no_shade),
+        make_job(no_horizon),
+        make_job(no_shade),
+    )
+    bright, shaded = (from_sun(job).offered_w for job in (open_sky, trees))
+    light, under_trees, behind = (level(job) for job in (open_sky, trees, hills))
+    timeline = build_timeline(trees, trees.trips[0])
     there = timeline.shade > 0.0
-    sunny = (timeline.shade > 0.39) & (bright.sun_w[:, 0] > 30.0)
+    sunny = (timeline.shade > 0.39) & (bright[:, 0] > 30.0)
     assert sunny.sum() > 15
-    assert (shaded.sun_w[sunny] < 0.8 * bright.sun_w[sunny]).all()
-    np.testing.assert_array_equal(shaded.sun_w[~there], bright.sun_w[~there])
-    np.testing.assert_array_equal(shaded.ghi[~there], bright.ghi[~there])
-    behind, timeline = offers(make_job(("shade_pct = 40", "shade_pct = 0")))
-    low = (timeline.horizon_deg > 0.0) & (bright.ghi[:, 0] < 100.0) & (bright.ghi[:, 0] > 20.0)
+    assert (shaded[sunny] < 0.8 * bright[sunny]).all()
+    np.testing.assert_array_equal(shaded[~there], bright[~there])
+    np.testing.assert_array_equal(under_trees[~there], light[~there])
+    timeline = build_timeline(hills, hills.trips[0])
+    low = (timeline.horizon_deg > 0.0) & (light[:, 0] < 100.0) & (light[:, 0] > 20.0)
     assert low.any()
-    assert (behind.ghi[low] < bright.ghi[low]).all()
+    assert (behind[low] < light[low]).all()
+
+
+def level(job: Job) -> np.ndarray:
+    """Light on a level surface at the stops. [W/m2]"""
+    timeline, weather, sun = under_clear_sky(job)
+    return under_shade(weather, timeline, sun).ghi
 
 
 def test_an_open_sky_is_left_as_it_is(make_job: MakeJob) -> None:

@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 
 from sim.job.model.job import SURROUNDINGS, Job
-from sim.ledger.study import design_of, run_designs
+from sim.ledger.study import run_designs
 from sim.sky.sun import clear_sky, position
 from sim.sky.track import Weather
+from sim.trip.designs import design_of
 from sim.trip.prepare import prepare_trip
-from sim.trip.sources import Supply, supply
+from sim.trip.sources import panel_unit, sun_source
 from sim.trip.timeline import Timeline, build_timeline
 from sim.trip.weather import track_of
 
@@ -21,19 +22,29 @@ TILTED = 'mount = "tilted"\ntilt_deg = 30\n'
 LAST_STOP = 'place = "38.57, -109.55"\nnights = 3'
 
 
-def given(job: Job, trip: int = 1) -> tuple[Supply, Timeline]:
+def given(job: Job, trip: int = 1) -> tuple[np.ndarray, Timeline]:
+    """What all panels offer. [W], shape (H,)"""
     timeline = build_timeline(job, job.trips[trip])
     track = track_of(timeline)
     sun = position(track)
     sky = [part[:, None] for part in clear_sky(track, sun)]
     weather = Weather(*sky, np.full_like(sky[0], 15.0))
-    return supply(job, timeline, weather, sun), timeline
+    units = [panel_unit(group, job, timeline, weather, sun) for group in job.panels]
+    counts = [np.array([group.count]) for group in job.panels]
+    source = sun_source(
+        units,
+        counts,
+        slice(None),
+        shape=(len(timeline), 1),
+        charging_v=job.battery.charging_v,
+    )
+    return source.offered_w[:, 0], timeline
 
 
 def sun_of(job: Job, trip: int = 1, **changes: object) -> np.ndarray:
     """What the second group alone offers. [W]"""
     group = job.panels[1].model_copy(update=changes)
-    return given(job.model_copy(update={"panels": (group,)}), trip)[0].sun_w[:, 0]
+    return given(job.model_copy(update={"panels": (group,)}), trip)[0]
 
 
 def test_portable_panels_are_out_while_parked_and_up(make_job: MakeJob) -> None:
@@ -125,5 +136,5 @@ def test_denser_surroundings_leave_less_sun(make_job: MakeJob) -> None:
     harvest = []
     for name in ("open", "some trees", "forest"):
         job = make_job((LAST_STOP, f'{LAST_STOP}\nsurroundings = "{name}"'))
-        harvest.append(given(job)[0].sun_w.sum())
+        harvest.append(given(job)[0].sum())
     assert harvest[0] > 1.15 * harvest[1] > 1.15 * 1.3 * harvest[2]

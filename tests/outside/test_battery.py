@@ -19,6 +19,7 @@ from sim.van.appliances import inverter_overhead_watts
 from sim.van.bank.cells import charge_share, lead_capacity_share
 from sim.van.bank.lanes import Bank
 from sim.van.bank.loop import BankHours, Offers, run_bank
+from sim.van.bank.sources import Source
 from sim.van.chargers import solar_controller_watts
 
 CHEMISTRIES = ("lifepo4-100", "agm-100", "flooded-225")
@@ -33,7 +34,7 @@ def offers(load: np.ndarray, sun: np.ndarray, usable: float = 1.0) -> Offers:
     none = np.zeros((steps, 1))
     wanted = np.stack([load[:, None], none, none])
     ones = np.ones((steps, 1))
-    return Offers(wanted, sun[:, None], none, none, ones, usable * ones, ones)
+    return Offers(wanted, (Source("Sun", "sun", sun[:, None]),), ones, usable * ones, ones)
 
 
 def hours_of(bank: Bank, watts: float, usable: float = 1.0) -> float:
@@ -106,7 +107,7 @@ def test_lithium_charges_no_faster_than_its_cell_sheet_allows(cell_c: float, rat
     allowed = charge_share(np.array([[cell_c]]), above_c=0.0, cool_below_c=15.0, cool_share=0.4)
     given = replace(offers(np.zeros(1), np.full(1, 5000.0)), charge_allowed=allowed)
     done = run_bank(bank, given, start_soc=0.3, step_hours=1.0)
-    assert done.sun_w[0, 0] == pytest.approx(rate * float(bank.capacity_wh), abs=1e-9)
+    assert done.taken_w[0][0, 0] == pytest.approx(rate * float(bank.capacity_wh), abs=1e-9)
 
 
 def sunny_days(days: int, wh_day: float) -> np.ndarray:
@@ -149,11 +150,11 @@ def check_energy(bank: Bank, sun: np.ndarray, load_w: float, done: BankHours) ->
     """Each hour's ledger closes to 1e-9 and nothing leaves its bounds but by self-discharge."""
     served = load_w - done.unserved_w[0, :, 0]
     change = np.diff(done.soc[:, 0]) * float(bank.capacity_wh)
-    left = done.sun_w[:, 0] - served - done.losses_w[:, 0] - change
+    left = done.taken_w[0][:, 0] - served - done.losses_w[:, 0] - change
     assert np.abs(left).max() <= 1e-9 * float(bank.capacity_wh)
     assert done.soc.max() <= 1.0
     assert done.soc.min() >= bank.floors[0] - 0.007
-    assert (done.sun_w[:, 0] <= sun + 1e-9).all()
+    assert (done.taken_w[0][:, 0] <= sun + 1e-9).all()
 
 
 # Shares of the energy into the controller [%]. The article parts the inverter's conversion
@@ -200,7 +201,9 @@ def measured_system(ac_w: float, days: int) -> tuple[dict[str, float], float, fl
         "dc auxiliaries": 9.0 * 24 * days * per_day,
     }
     shares["refused"] = done.refused_sun_w.sum() * per_day
-    shares["through battery"] = 100.0 * np.maximum(load - done.sun_w[:, 0], 0.0).sum() / load.sum()
+    shares["through battery"] = (
+        100.0 * np.maximum(load - done.taken_w[0][:, 0], 0.0).sum() / load.sum()
+    )
     return shares, float(ac.sum() * per_day), float(done.soc[-1, 0] - 0.65) / days
 
 

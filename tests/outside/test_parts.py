@@ -14,8 +14,8 @@ from sim import units
 from sim.job.model.power import Alternator, PanelGroup
 from sim.sky import sun as sky
 from sim.sky.sun import PlaneIrradiance
-from sim.sky.track import Track
-from sim.trip.sources import group_watts
+from sim.sky.track import Track, Weather
+from sim.trip.sources import panel_watts
 from sim.trip.timeline import Timeline
 from sim.van import cabin, chargers, panels
 
@@ -172,8 +172,9 @@ def test_an_hour_of_driving_is_about_half_a_clear_june_day() -> None:
     here = np.ones(steps)
     track = Track(start, 10, 40.0 * here, -105.0 * here, 500.0 * here)
     sun = sky.position(track)
-    light = tuple(part[:, None] for part in sky.clear_sky(track, sun))
-    at_panels = group_watts(ARRAY, parked(track), light, np.full((steps, 1), 25.0), sun)
+    light = [part[:, None] for part in sky.clear_sky(track, sun)]
+    weather = Weather(*light, np.full((steps, 1), 25.0))
+    at_panels = ARRAY.count * panel_watts(ARRAY, parked(track), weather, sun)
     offered, _ = chargers.solar_controller_watts(
         at_panels,
         efficiency=ARRAY.controller_efficiency,

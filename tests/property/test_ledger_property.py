@@ -14,6 +14,9 @@ from sim.ledger.simulate import simulate
 from sim.van import appliances, cabin, chargers, panels
 from sim.van.bank.lanes import Bank
 from sim.van.bank.loop import BankHours, Offers, run_bank, total_bank
+from sim.van.bank.sources import Source, together
+
+SOURCE_KINDS = ("sun", "drive", "shore", "generator", "wind")
 
 
 def numbers(low: float, high: float) -> st.SearchStrategy[float]:
@@ -76,7 +79,11 @@ def cases(draw: st.DrawFn, *, charge_only: bool = False) -> Case:
     return Case(
         offers=Offers(
             np.stack(wanted) if wanted else np.zeros((3, steps, lanes)),
-            *(power(draw(share), draw(largest)) for _ in range(3)),
+            # Any list of sources: none, one kind twice, or kinds that nobody knows.
+            tuple(
+                Source(kind, kind, power(draw(share), draw(largest)))
+                for kind in draw(st.lists(st.sampled_from(SOURCE_KINDS), max_size=5))
+            ),
             charge_allowed=np.where(rng.random((steps, lanes)) < draw(share), 0.0, 1.0),
             **(draw(st.sampled_from((True, False))) and cold(rng, steps, lanes)) or {},
         ),
@@ -94,7 +101,7 @@ def test_energy_closes_and_nothing_is_negative(bank: Bank, case: Case) -> None:
     done = run(bank, case)
     dt, offers = case.step_hours, case.offers
     served = offers.wanted_w - done.unserved_w
-    taken = done.sun_w + done.drive_w + done.shore_w
+    taken = together(done.taken_w)
     left = (taken - served.sum(axis=0) - done.losses_w) * dt
     left -= np.diff(done.soc, axis=0) * bank.capacity_wh
     through = (taken + offers.wanted_w.sum(axis=0)) * dt + float(bank.capacity_wh)
@@ -103,13 +110,9 @@ def test_energy_closes_and_nothing_is_negative(bank: Bank, case: Case) -> None:
     assert (done.losses_w >= -tiny).all()
     assert (done.unserved_w >= 0.0).all()
     assert (served >= -tiny).all()
-    for got, offered in (
-        (done.sun_w, offers.sun_w),
-        (done.drive_w, offers.drive_w),
-        (done.shore_w, offers.shore_w),
-    ):
+    for got, source in zip(done.taken_w, offers.sources, strict=True):
         assert (got >= -tiny).all()
-        assert (got <= offered + tiny).all()
+        assert (got <= source.offered_w + tiny).all()
 
 
 @given(bank=banks(leak=False), case=cases())
@@ -130,18 +133,18 @@ def test_the_charge_stays_in_its_bounds(bank: Bank, case: Case) -> None:
 @given(bank=banks(), case=cases(), seed=st.integers(0, 99))
 def test_lanes_may_be_shuffled(bank: Bank, case: Case, seed: int) -> None:
     offers = case.offers
-    order = np.random.Generator(np.random.PCG64(seed)).permutation(offers.sun_w.shape[1])
+    order = np.random.Generator(np.random.PCG64(seed)).permutation(offers.charge_allowed.shape[1])
     shuffled = Offers(
         offers.wanted_w[:, :, order],
-        offers.sun_w[:, order],
-        offers.drive_w[:, order],
-        offers.shore_w[:, order],
+        tuple(source.on_lanes(order) for source in offers.sources),
         offers.charge_allowed[:, order],
         None if offers.usable is None else offers.usable[:, order],
         None if offers.pace is None else offers.pace[:, order],
     )
     one, other = run(bank, case), run(bank, replace(case, offers=shuffled))
-    for name in ("soc", "sun_w", "drive_w", "shore_w", "losses_w", "unserved_w"):
+    for mine, theirs in zip(one.taken_w, other.taken_w, strict=True):
+        np.testing.assert_array_equal(mine[:, order], theirs)
+    for name in ("soc", "losses_w", "unserved_w"):
         np.testing.assert_array_equal(
             getattr(one, name)[..., order], getattr(other, name), err_msg=name
         )
@@ -152,11 +155,10 @@ def test_sums_are_the_sums_of_the_steps(bank: Bank, case: Case) -> None:
     done = run(bank, case)
     sums = total_bank(bank, case.offers, start_soc=case.start_soc, step_hours=case.step_hours)
     np.testing.assert_array_equal(sums.lowest_soc, done.soc.min(axis=0))
-    for name in ("sun", "drive", "shore", "losses"):
-        watts = getattr(done, f"{name}_w")
-        np.testing.assert_allclose(
-            getattr(sums, f"{name}_wh"), watts.sum(axis=0) * case.step_hours, rtol=1e-9, atol=1e-6
-        )
+    sun_w = sum((done.taken_w[k] for k in case.offers.suns), np.zeros_like(done.losses_w))
+    np.testing.assert_allclose(
+        sums.sun_wh, sun_w.sum(axis=0) * case.step_hours, rtol=1e-9, atol=1e-6
+    )
     np.testing.assert_allclose(
         sums.unserved_wh, done.unserved_w.sum(axis=1) * case.step_hours, rtol=1e-9, atol=1e-6
     )
@@ -183,7 +185,8 @@ def test_more_sun_never_ends_lower(bank: Bank, case: Case, more: float) -> None:
     """In a bank too large to reach a floor: below one, a load that is off lets it charge."""
     large = replace(bank, capacity_wh=1e7, discharge_limit_w=1e9, resistance_per_w=0.0)
     half_full = replace(case, start_soc=0.7)
-    brighter = replace(half_full, offers=replace(case.offers, sun_w=case.offers.sun_w + more))
+    sun = Source("more", "sun", np.full((case.offers.steps, 1), more))
+    brighter = replace(half_full, offers=replace(case.offers, sources=(sun, *case.offers.sources)))
     one, other = run(large, half_full), run(large, brighter)
     assert (other.soc >= one.soc - 1e-12).all()
 
@@ -415,7 +418,12 @@ def test_any_job_has_a_ledger_that_adds_up(job: Job) -> None:
 @given(bank=banks(), case=cases())
 def test_refused_sun_has_its_cause(bank: Bank, case: Case) -> None:
     done = run(bank, case)
-    left = (case.offers.sun_w - done.sun_w).mean(axis=1)
-    scale = 1.0 + case.offers.sun_w.max() + float(bank.capacity_wh) / case.step_hours
-    np.testing.assert_allclose(done.refused_sun_w.sum(axis=0), left, atol=1e-9 * scale)
+    suns = [(case.offers.sources[k], done.taken_w[k]) for k in case.offers.suns]
+    left = sum((source.offered_w - taken for source, taken in suns), 0.0 * done.losses_w)
+    scale = (
+        1.0
+        + sum(source.offered_w.max() for source, _ in suns)
+        + float(bank.capacity_wh) / case.step_hours
+    )
+    np.testing.assert_allclose(done.refused_sun_w.sum(axis=0), left.mean(axis=1), atol=1e-9 * scale)
     assert (done.refused_sun_w >= -1e-9 * scale).all()

@@ -196,8 +196,8 @@ def test_sources_chart_stacks_what_was_taken(small_result: Result) -> None:
     np.testing.assert_allclose(bars[LIGHT.ink].y, frame["served_wh"], atol=0.5)
     assert chart.figure.layout.barmode == "stack"
     # summer never sees a plug: no bar and no word for it
-    assert "plug" in chart.marks
-    assert "plug" not in sources(small_result, 1).marks
+    assert "shore" in chart.marks
+    assert "shore" not in sources(small_result, 1).marks
 
 
 def test_trips_share_the_scale_of_energy(small_result: Result) -> None:

@@ -140,17 +140,22 @@ def test_verdict_is_told_by_shape_too(small_result: Result) -> None:
         unserved[2, 0] = np.array(dark) * 5.0
         several = {
             name: getattr(trip, name)[:, draws]
-            for name in ("soc", "sun_w", "drive_w", "shore_w", "unharvested_w", "served_w")
+            for name in (
+                "soc",
+                "unharvested_w",
+                "served_w",
+                "losses_w",
+                "ghi",
+                "temp_air",
+                "cabin_c",
+            )
         }
-        several |= {
-            name: getattr(trip, name)[:, draws]
-            for name in ("losses_w", "ghi", "temp_air", "cabin_c")
-        }
+        sources = tuple(replace(line, taken_w=line.taken_w[:, draws]) for line in trip.sources)
         several |= {name: getattr(trip, name)[draws] for name in ("lowest", "cut_off_h")}
         loads = tuple(
             replace(load, wanted_wh_day=load.wanted_wh_day[:, draws]) for load in trip.loads
         )
-        shown = replace(trip, unserved_w=unserved, loads=loads, **several)
+        shown = replace(trip, unserved_w=unserved, loads=loads, sources=sources, **several)
         html = render_page(
             Result(
                 small_result.job.model_copy(update={"trips": small_result.job.trips[:1]}), (shown,)
@@ -169,7 +174,7 @@ def test_account_shows_the_ledger_and_closes(small_result: Result) -> None:
             name: float(row.cells[index][0].replace(",", "").replace("−", "-"))
             for name, row in found.items()
         }
-        assert value["Sun"] == round(trip.energy.sun)
+        assert value["Sun"] == round(trip.energy.taken["sun"])
         assert value["Appliances"] == round(trip.energy.served)
         # both sums are rounded to a watt-hour
         assert abs(value["In"] - value["Out"]) <= 1

@@ -25,7 +25,7 @@ def test_hourly_points_are_the_result_itself(winter: TripResult) -> None:
     assert len(points.times) == len(winter.timeline) + 1
     assert len(points.stop) == len(winter.timeline)
     np.testing.assert_allclose(points.p50, np.quantile(winter.soc, 0.5, axis=1))
-    np.testing.assert_allclose(points.sun_w, winter.sun_w.mean(axis=1))
+    np.testing.assert_allclose(points.taken_w["sun"], winter.taken_w()["sun"].mean(axis=1))
     assert points.times[0] == dt.datetime(2027, 1, 4, 10)
 
 
@@ -37,8 +37,8 @@ def test_shorter_steps_are_gathered_into_hours(
     points = chart_data.charge_points(trip, "hour")
     assert len(points.stop) == 48
     np.testing.assert_allclose(points.p10, np.quantile(trip.soc[::6], 0.1, axis=1))
-    energy = float((points.sun_w * 1.0).sum())
-    assert energy == pytest.approx(float(trip.sun_w.mean(axis=1).sum() / 6.0))
+    energy = float((points.taken_w["sun"] * 1.0).sum())
+    assert energy == pytest.approx(float(trip.taken_w()["sun"].mean(axis=1).sum() / 6.0))
 
 
 def test_daily_points_are_each_days_lowest(winter: TripResult) -> None:
@@ -54,10 +54,8 @@ def test_daily_points_are_each_days_lowest(winter: TripResult) -> None:
         winter,
         soc=winter.soc[:, :1],
         unserved_w=winter.unserved_w[:, :, :1],
-        **{
-            name: getattr(winter, name)[:, :1]
-            for name in ("sun_w", "drive_w", "shore_w", "served_w", "temp_air", "cabin_c")
-        },
+        sources=tuple(replace(line, taken_w=line.taken_w[:, :1]) for line in winter.sources),
+        **{name: getattr(winter, name)[:, :1] for name in ("served_w", "temp_air", "cabin_c")},
     )
     assert chart_data.charge_points(one, "day").dark.any() == one.dark.any()
 
@@ -72,7 +70,9 @@ def test_periods_are_the_days_of_the_result(winter: TripResult) -> None:
     found = chart_data.periods(winter)
     frame = winter.days()
     assert [p.first for p in found] == [p.last for p in found] == list(frame["date"])
-    for name in ("sun", "drive", "shore", "served", "unserved", "losses", "unharvested"):
+    for kind in ("sun", "drive", "shore"):
+        np.testing.assert_allclose([p.taken[kind] for p in found], frame[f"{kind}_wh"])
+    for name in ("served", "unserved", "losses", "unharvested"):
         np.testing.assert_allclose([getattr(p, name) for p in found], frame[f"{name}_wh"])
 
 
@@ -83,8 +83,8 @@ def test_weeks_hold_the_energy_of_their_days(
     trip = sim.simulate(sim.load_job(write_job(text))).trips[0]
     weeks = chart_data.periods(trip)
     assert [(p.last - p.first).days for p in weeks] == [6] * 11 + [3]
-    total = sum(p.sun * ((p.last - p.first).days + 1) for p in weeks)
-    assert total == pytest.approx(trip.energy.sun * trip.days_long)
+    total = sum(p.taken["sun"] * ((p.last - p.first).days + 1) for p in weeks)
+    assert total == pytest.approx(trip.energy.taken["sun"] * trip.days_long)
     assert min(p.low_p50 for p in weeks) >= float(np.median(trip.soc.min(axis=0)))
 
 

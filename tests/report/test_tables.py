@@ -70,7 +70,7 @@ def test_csv_rows_are_the_steps_days_and_appliances(small_result: Result) -> Non
     assert len(hours) == len(trip.timeline)
     assert hours[0]["local_time"] == "2027-01-04T10:00:00-08:00"
     sun = sum(float(row["sun_w"]) for row in hours)
-    assert sun == pytest.approx(trip.sun_w.mean(axis=1).sum(), rel=1e-4)
+    assert sun == pytest.approx(trip.taken_w()["sun"].mean(axis=1).sum(), rel=1e-4)
     days = list(csv.DictReader(io.StringIO(files["small-1-winter-red-week-red-days.csv"])))
     assert [row["date"] for row in days][:2] == ["2027-01-04", "2027-01-05"]
     assert sum(float(row["sun_wh"]) for row in days) == pytest.approx(sun, rel=1e-4)

@@ -23,7 +23,7 @@ def test_table_tells_verdict_and_ledger(small_result: Result) -> None:
     for trip in small_result.trips:
         held = int((trip.dark_hours == 0).sum())
         assert f"{trip.verdict.upper()}: {held} of 12" in " ".join(text.split())
-        assert f"{trip.energy.sun:,.0f} Wh a day" in text
+        assert f"{trip.energy.taken['sun']:,.0f} Wh a day" in text
         assert f"{100 * trip.lowest_soc.p10:.0f} %" in text
 
 

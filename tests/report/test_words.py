@@ -162,7 +162,7 @@ def test_captions_hold_the_numbers(small_result: Result) -> None:
     assert f"half of them fall to {100 * trip.lowest_soc.p50:.0f} % or lower" in caption
     assert f"one in ten to {100 * trip.lowest_soc.p10:.0f} %" in caption
     brought = plain(sentences.sources_caption(trip))
-    assert f"the sun {trip.energy.sun:,.0f} Wh" in brought
+    assert f"the sun {trip.energy.taken['sun']:,.0f} Wh" in brought
     assert f"take {trip.energy.served:,.0f} Wh" in brought
     assert "Refrigerator" in sentences.ledger_caption(small_result.trips)
 

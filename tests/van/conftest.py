@@ -11,6 +11,7 @@ import pytest
 
 from sim.van.bank.lanes import Bank
 from sim.van.bank.loop import Offers
+from sim.van.bank.sources import Source
 
 # 100 Ah at 12.8 V with every loss and limit a bank can have.
 BANK = Bank(
@@ -74,9 +75,10 @@ def offers() -> Callable[..., Offers]:
         groups = [column(value, steps) for value in (essential, comfort, extra)]
         return Offers(
             wanted_w=np.stack(np.broadcast_arrays(*groups)),
-            sun_w=column(sun, steps),
-            drive_w=column(drive, steps),
-            shore_w=column(shore, steps),
+            sources=tuple(
+                Source(kind, kind, column(watts, steps))
+                for kind, watts in (("sun", sun), ("drive", drive), ("shore", shore))
+            ),
             charge_allowed=column(allowed, steps),
         )
 

@@ -66,7 +66,7 @@ def test_charge_is_straight_and_then_exponential(
     np.testing.assert_allclose(done.soc[below, 0], straight[below], rtol=1e-12)
     assert below.sum() >= 2
     assert done.soc.max() <= 1.0
-    assert done.sun_w.max() == pytest.approx(640.0, rel=1e-12)
+    assert done.taken_w[0].max() == pytest.approx(640.0, rel=1e-12)
 
 
 def test_taper_is_exponential_in_closed_form(bank: MakeBank, offers: MakeOffers) -> None:
@@ -88,7 +88,7 @@ def test_a_weak_source_charges_straight_until_full(bank: MakeBank, offers: MakeO
     expected = np.minimum(0.9 + stored * np.arange(13) / 1280.0, 1.0)
     np.testing.assert_allclose(done.soc[:, 0], expected, rtol=1e-12)
     assert done.soc[-1, 0] == 1.0
-    assert done.sun_w[-1, 0] == 0.0
+    assert done.taken_w[0][-1, 0] == 0.0
 
 
 def test_losses_of_a_charge_and_a_discharge(bank: MakeBank, offers: MakeOffers) -> None:
@@ -118,7 +118,7 @@ def test_round_trip_of_a_constant_current_cycle(
     )
     given = (load - done.unserved_w[0, :, 0]).sum()
     expected = (0.99 - 3e-5 * 256.0) / (1.0 + 3e-5 * 256.0)
-    assert given / done.sun_w.sum() == pytest.approx(expected, rel=1e-9)
+    assert given / done.taken_w[0].sum() == pytest.approx(expected, rel=1e-9)
 
 
 def test_discharge_limit_leaves_the_least_important_hungry(
@@ -137,7 +137,7 @@ def test_no_charge_in_the_cold_but_the_sun_still_feeds(bank: MakeBank, offers: M
     battery = bank(self_discharge_per_h=0.0)
     cold = run(battery, offers(3, essential=80.0, sun=200.0, allowed=0.0), start_soc=0.5)
     np.testing.assert_array_equal(cold.soc, 0.5)
-    np.testing.assert_allclose(cold.sun_w, 80.0)
+    np.testing.assert_allclose(cold.taken_w[0], 80.0)
     assert not cold.unserved_w.any()
     assert not cold.losses_w.any()
     night = run(battery, offers(3, essential=80.0, allowed=0.0), start_soc=0.5)
@@ -146,7 +146,7 @@ def test_no_charge_in_the_cold_but_the_sun_still_feeds(bank: MakeBank, offers: M
 
 def test_a_share_of_the_charge_limit(bank: MakeBank, offers: MakeOffers) -> None:
     done = run(bank(), offers(1, sun=900.0, allowed=0.25), start_soc=0.3)
-    assert done.sun_w[0, 0] == pytest.approx(0.25 * 640.0, rel=1e-12)
+    assert done.taken_w[0][0, 0] == pytest.approx(0.25 * 640.0, rel=1e-12)
 
 
 @pytest.mark.parametrize("step_minutes", [5, 60])
@@ -183,7 +183,7 @@ def test_sun_goes_first_then_the_engine_then_the_plug(
 ) -> None:
     battery = bank(self_discharge_per_h=0.0)
     done = run(battery, offers(1, essential=load, sun=sun, drive=drive, shore=shore), start_soc=1.0)
-    got = done.sun_w[0, 0], done.drive_w[0, 0], done.shore_w[0, 0]
+    got = done.taken_w[0][0, 0], done.taken_w[1][0, 0], done.taken_w[2][0, 0]
     assert got == pytest.approx(taken, abs=1e-9)
 
 
@@ -192,7 +192,7 @@ def test_an_empty_bank_takes_from_all_sources(bank: MakeBank, offers: MakeOffers
     done = run(
         bank(), offers(1, essential=100.0, sun=200.0, drive=300.0, shore=300.0), start_soc=0.3
     )
-    got = done.sun_w[0, 0], done.drive_w[0, 0], done.shore_w[0, 0]
+    got = done.taken_w[0][0, 0], done.taken_w[1][0, 0], done.taken_w[2][0, 0]
     assert got == pytest.approx((200.0, 300.0, 240.0), rel=1e-12)
 
 

@@ -103,7 +103,7 @@ def test_charging_goes_on_after_loads_fell_off(ideal: MakeBank, offers: MakeOffe
     # 100 W of deficit take half an hour to the floor; then 50 W of surplus for the other half.
     assert done.soc[1, 0] == pytest.approx(0.25 + 0.025, rel=1e-12)
     assert done.unserved_w[:, 0, 0] == pytest.approx([0.0, 0.0, 75.0])
-    assert done.sun_w[0, 0] == pytest.approx(100.0, rel=1e-12)
+    assert done.taken_w[0][0, 0] == pytest.approx(100.0, rel=1e-12)
 
 
 def test_equal_floors_fall_together(ideal: MakeBank, offers: MakeOffers) -> None:
@@ -136,7 +136,7 @@ def test_the_charge_never_leaves_its_bounds(bank: MakeBank, offers: MakeOffers) 
     # Both ends are really touched.
     assert (done.soc.max(axis=0) == 1.0).any()
     assert (done.soc.min(axis=0) < 0.05 + 1e-9).all()
-    for taken in (done.sun_w, done.drive_w, done.shore_w, done.unserved_w, done.losses_w):
+    for taken in (*done.taken_w, done.unserved_w, done.losses_w):
         assert taken.min() >= -1e-9
 
 

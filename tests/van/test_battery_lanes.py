@@ -34,27 +34,32 @@ def wild(offers: MakeOffers, steps: int, lanes: int, seed: int) -> Offers:
 
 
 def lane(offers: Offers, number: slice) -> Offers:
+    return changed(offers, lambda values: values[..., number])
+
+
+def changed(offers: Offers, change: Callable[[np.ndarray], np.ndarray]) -> Offers:
+    """The same with all arrays changed alike."""
     return Offers(
-        wanted_w=offers.wanted_w[:, :, number],
-        sun_w=offers.sun_w[:, number],
-        drive_w=offers.drive_w[:, number],
-        shore_w=offers.shore_w[:, number],
-        charge_allowed=offers.charge_allowed[:, number],
+        wanted_w=np.stack([change(group) for group in offers.wanted_w]),
+        sources=tuple(replace(x, offered_w=change(x.offered_w)) for x in offers.sources),
+        charge_allowed=change(offers.charge_allowed),
     )
+
+
+def in_all(done: BankHours) -> np.ndarray:
+    """Taken of all sources. [W]"""
+    return sum(done.taken_w, np.zeros(1))
 
 
 def shorter(offers: Offers, parts: int) -> Offers:
     """The same powers in steps of a part of the length."""
-    return Offers(
-        np.repeat(offers.wanted_w, parts, axis=1),
-        *(
-            np.repeat(array, parts, axis=0)
-            for array in (offers.sun_w, offers.drive_w, offers.shore_w, offers.charge_allowed)
-        ),
-    )
+    return changed(offers, lambda values: np.repeat(values, parts, axis=0))
 
 
-FIELDS = ("soc", "sun_w", "drive_w", "shore_w", "losses_w", "unserved_w")
+def fields(done: BankHours) -> dict[str, np.ndarray]:
+    """What a run leaves, lanes last."""
+    taken = {f"taken {k}": watts for k, watts in enumerate(done.taken_w)}
+    return {"soc": done.soc, **taken, "losses": done.losses_w, "unserved": done.unserved_w}
 
 
 def test_lanes_together_are_lanes_apart_bit_for_bit(bank: MakeBank, offers: MakeOffers) -> None:
@@ -64,9 +69,9 @@ def test_lanes_together_are_lanes_apart_bit_for_bit(bank: MakeBank, offers: Make
         alone = run_bank(
             bank(), lane(many, slice(number, number + 1)), start_soc=0.6, step_hours=1.0
         )
-        for name in FIELDS:
-            ours, theirs = getattr(alone, name), getattr(together, name)
-            np.testing.assert_array_equal(ours[..., 0], theirs[..., number], err_msg=name)
+        theirs = fields(together)
+        for name, ours in fields(alone).items():
+            np.testing.assert_array_equal(ours[..., 0], theirs[name][..., number], err_msg=name)
 
 
 @pytest.mark.parametrize("spread", [True, False], ids=["a sky for each", "one sky for all"])
@@ -76,12 +81,7 @@ def test_banks_that_differ_by_lane_are_banks_apart(
     """One run over sizes is the runs of each size, all lanes under the same sky."""
     sky = wild(offers, 24 * 20, 1, seed=2)
     sizes = np.array([300.0, 1280.0, 5120.0])
-    skies = Offers(
-        *(
-            np.repeat(array, 3 if spread else 1, axis=-1)
-            for array in (sky.wanted_w, sky.sun_w, sky.drive_w, sky.shore_w, sky.charge_allowed)
-        )
-    )
+    skies = changed(sky, lambda values: np.repeat(values, 3 if spread else 1, axis=-1))
     together = run_bank(
         bank(
             capacity_wh=sizes,
@@ -101,10 +101,9 @@ def test_banks_that_differ_by_lane_are_banks_apart(
             resistance_per_w=0.04 / size,
         )
         alone = run_bank(one, sky, start_soc=0.6, step_hours=1.0)
-        for name in FIELDS:
-            np.testing.assert_array_equal(
-                getattr(alone, name)[..., 0], getattr(together, name)[..., number], err_msg=name
-            )
+        theirs = fields(together)
+        for name, ours in fields(alone).items():
+            np.testing.assert_array_equal(ours[..., 0], theirs[name][..., number], err_msg=name)
     # A bigger bank sinks less deep.
     assert (np.diff(together.soc.min(axis=0)) > 0.0).all()
 
@@ -118,14 +117,7 @@ def test_totals_are_the_sums_of_the_steps(
     steps = run_bank(bank(), many, start_soc=0.4, step_hours=dt)
     sums = total_bank(bank(), many, start_soc=0.4, step_hours=dt)
     np.testing.assert_array_equal(sums.lowest_soc, steps.soc.min(axis=0))
-    pairs = {
-        "sun_wh": steps.sun_w,
-        "drive_wh": steps.drive_w,
-        "shore_wh": steps.shore_w,
-        "losses_wh": steps.losses_w,
-    }
-    for name, watts in pairs.items():
-        np.testing.assert_allclose(getattr(sums, name), watts.sum(axis=0) * dt, rtol=1e-12)
+    np.testing.assert_allclose(sums.sun_wh, steps.taken_w[0].sum(axis=0) * dt, rtol=1e-12)
     np.testing.assert_allclose(
         sums.unserved_wh, steps.unserved_w.sum(axis=1) * dt, rtol=1e-12, atol=1e-9
     )
@@ -139,7 +131,7 @@ def test_totals_are_the_sums_of_the_steps(
 def balance(bank: Bank, offers: Offers, done: BankHours, dt: float) -> np.ndarray:
     """Wh that a step's ledger leaves over, from nothing but what came out."""
     served = (offers.wanted_w - done.unserved_w).sum(axis=0)
-    into = done.sun_w + done.drive_w + done.shore_w
+    into = in_all(done)
     return (into - served - done.losses_w) * dt - np.diff(done.soc, axis=0) * bank.capacity_wh
 
 
@@ -152,13 +144,13 @@ def test_energy_closes_in_every_step_and_lane(
     done = run_bank(bank(), many, start_soc=0.5, step_hours=dt)
     assert np.abs(balance(bank(), many, done, dt)).max() <= 1e-9 * 1280.0
     # And over the whole trip, against all that went through.
-    through = (done.sun_w + done.drive_w + done.shore_w).sum(axis=0) * dt
+    through = (in_all(done)).sum(axis=0) * dt
     whole = balance(bank(), many, done, dt).sum(axis=0)
     assert (np.abs(whole) <= 1e-9 * through).all()
     # Nobody gets more than wanted, no source gives more than offered.
     assert (done.unserved_w <= many.wanted_w + 1e-9).all()
-    for name in ("sun_w", "drive_w", "shore_w"):
-        assert (getattr(done, name) <= getattr(many, name) + 1e-9).all()
+    for taken, source in zip(done.taken_w, many.sources, strict=True):
+        assert (taken <= source.offered_w + 1e-9).all()
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -185,7 +177,8 @@ def test_hourly_and_five_minute_steps_agree(
 ) -> None:
     """Lowest charge within 2 points, energies within 1 % of what is wanted."""
     many = wild(offers, 24 * 14, 40, seed=20 + seed)
-    many = replace(many, sun_w=many.sun_w * sun)
+    first, *rest = many.sources
+    many = replace(many, sources=(replace(first, offered_w=first.offered_w * sun), *rest))
     battery = bank(
         capacity_wh=1280.0 * size,
         charge_limit_w=640.0 * size,
@@ -199,21 +192,21 @@ def test_hourly_and_five_minute_steps_agree(
     assert (short.soc.min() > 0.25) == (size > 1.0)
     wanted = many.wanted_w.sum(axis=(0, 1))
 
-    def apart(name: str) -> np.ndarray:
-        one, other = getattr(hourly, name), getattr(short, name) / 12.0
-        axes = (0, 1) if name == "unserved_w" else (0,)
-        return np.asarray(one.sum(axis=axes) - other.sum(axis=axes))
-
-    sources = ("sun_w", "drive_w", "shore_w")
-    energies = {name: apart(name) for name in ("losses_w", "unserved_w")}
-    energies["taken"] = np.sum([apart(name) for name in sources], axis=0)
+    others = fields(short)
+    apart = {
+        name: (one.sum(axis=-2) - others[name].sum(axis=-2) / 12.0).reshape(-1, 40).sum(axis=0)
+        for name, one in fields(hourly).items()
+    }
+    sources = [name for name in apart if name.startswith("taken")]
+    energies = {name: apart[name] for name in ("losses", "unserved")}
+    energies["taken"] = np.sum([apart[name] for name in sources], axis=0)
     for name, difference in energies.items():
         assert np.abs(difference / wanted).max() <= each_lane, name
         assert abs(difference.mean() / wanted.mean()) <= all_lanes, name
     # Which source gave way in the hour in which the bank became full is told from the hour's
     # means: sun and engine may trade a little.
     for name in sources:
-        assert abs(apart(name).mean() / wanted.mean()) <= 0.01, name
+        assert abs(apart[name].mean() / wanted.mean()) <= 0.01, name
 
 
 @dataclass
@@ -235,7 +228,7 @@ def reference(bank: Bank, offers: Offers, start_soc: float, slices: int) -> Refe
     for step in range(offers.steps):
         level *= 1.0 - bank.self_discharge_per_h
         wanted = [float(x) for x in offers.wanted_w[:, step, 0]]
-        offered = sum(float(x[step, 0]) for x in (offers.sun_w, offers.drive_w, offers.shore_w))
+        offered = sum(float(x.offered_w[step, 0]) for x in offers.sources)
         for group in range(3):
             on[group] |= level >= (bank.floors[group] + bank.reconnect_above) * full
         for _ in range(slices):
@@ -278,7 +271,7 @@ def test_against_plain_integration(bank: MakeBank, offers: MakeOffers, seed: int
     plain = reference(battery, many, 0.4, slices=500)
     # A slice of the largest power, 0.7 kW * 7 s, is 1.4 Wh in 800; it seldom adds up.
     np.testing.assert_allclose(done.soc[:, 0], plain.soc, atol=4e-3)
-    taken = float((done.sun_w + done.drive_w + done.shore_w).sum())
+    taken = float((in_all(done)).sum())
     served = float((many.wanted_w - done.unserved_w).sum())
     leak = sum(plain.soc[:-1]) * 800.0 * battery.self_discharge_per_h
     assert taken == pytest.approx(plain.taken_wh, rel=3e-3)
@@ -297,9 +290,9 @@ def test_a_source_alone_gives_way_alone(bank: MakeBank, offers: MakeOffers) -> N
     battery = bank(tail_share=0.9, self_discharge_per_h=0.0)
     done = run_bank(battery, offers(1, shore=60.0), start_soc=0.97, step_hours=1.0)
     assert done.soc[-1, 0] == 1.0
-    assert done.sun_w[0, 0] == pytest.approx(0.0, abs=1e-12)
-    assert done.drive_w[0, 0] == 0.0
+    assert done.taken_w[0][0, 0] == pytest.approx(0.0, abs=1e-12)
+    assert done.taken_w[1][0, 0] == 0.0
     # 60 W are within what the taper lets in: at that power to the very end.
     stored_w = 0.99 * 60.0 - 3e-5 * 60.0**2
     hours = 0.03 * 1280.0 / stored_w
-    assert done.shore_w[0, 0] == pytest.approx(60.0 * hours, rel=1e-9)
+    assert done.taken_w[2][0, 0] == pytest.approx(60.0 * hours, rel=1e-9)

@@ -17,8 +17,7 @@ MakeOffers = Callable[..., Offers]
 def with_cold(offers: Offers, usable: object = None, pace: object = None) -> Offers:
     shape = (offers.steps, 1)
     spread = [None if x is None else np.broadcast_to(x, shape) for x in (usable, pace)]
-    arrays = (offers.wanted_w, offers.sun_w, offers.drive_w, offers.shore_w)
-    return Offers(*arrays, offers.charge_allowed, *spread)
+    return Offers(offers.wanted_w, offers.sources, offers.charge_allowed, *spread)
 
 
 @pytest.mark.parametrize("step_minutes", [5, 60])

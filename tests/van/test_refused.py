@@ -79,7 +79,7 @@ def test_causes_add_up_to_what_was_left(
         allowed=rng.choice([0.0, 0.4, 1.0], shape),
     )
     done = run_bank(bank(), many, start_soc=0.6, step_hours=step_minutes / 60)
-    left = (many.sun_w - done.sun_w).mean(axis=1)
+    left = (many.sources[0].offered_w - done.taken_w[0]).mean(axis=1)
     np.testing.assert_allclose(done.refused_sun_w.sum(axis=0), left, atol=1e-9)
     assert (done.refused_sun_w >= -1e-12).all()
     assert (done.refused_sun_w.sum(axis=1) > 1.0).all()

@@ -14,8 +14,9 @@ from sim.decide.levers.lever_catalogue import Lever, lever_list
 from sim.decide.sampling import paired_error
 from sim.errors import JobError
 from sim.job.model.job import Job
-from sim.ledger.study import Outcomes, design_of, run_designs
+from sim.ledger.study import Outcomes, run_designs
 from sim.threads import Progress, run_tasks
+from sim.trip.designs import design_of
 from sim.trip.prepare import Skies, prepare_trip
 
 # The best pair is looked for among the pairs of so many levers of the largest effect.

@@ -13,9 +13,9 @@ from sim.job.model.appliances import Appliance, ColdBox
 from sim.job.model.job import Job, Prices, Stop, Trip
 from sim.job.model.power import Alternator
 from sim.job.overrides import overridden
-from sim.ledger.study import controller_amps
 from sim.trip.cabin import walls_u_w_m2k
 from sim.trip.kinds.table import kind_of
+from sim.trip.sources import controller_amps
 
 # DC-DC chargers are sold in about these sizes (common practice, no source). [A]
 DCDC_SIZES_A = (10, 20, 30, 40, 50, 60, 80, 100, 120, 160, 200)

@@ -18,10 +18,12 @@ from sim.decide.panels.roof import (
 from sim.decide.sampling import paired_error
 from sim.errors import Fault, JobError
 from sim.job.model.job import Job
-from sim.ledger.study import Design, Outcomes, controller_amps, design_of, run_designs
+from sim.ledger.study import Outcomes, run_designs
 from sim.ledger.verdict import Verdict
 from sim.threads import Progress, run_tasks
+from sim.trip.designs import Design, design_of
 from sim.trip.prepare import prepare_trip
+from sim.trip.sources import controller_amps
 
 # Counts looked at where nobody says how many fit, and how far beyond the job's own.
 COUNTS_WITHOUT_ROOF = 6

@@ -41,7 +41,9 @@ class ChargePoints:
         Naive, local; one for each point.
     p10, p50, p90, typical : ndarray
         Quantiles over draws, and one draw whose lowest charge is the middle one. 0 to 1.
-    sun_w, drive_w, shore_w, served_w, outside_c, cabin_c, dark, driving : ndarray, shape (N,)
+    taken_w : dict of ndarray, shape (N,)
+        Taken of the sources, by their kind: means over draws and time. [W]
+    served_w, outside_c, cabin_c, dark, driving : ndarray, shape (N,)
         Means over draws and time; dark is the share of draws with a dark hour, driving of time.
     stop : ndarray of int, shape (N,)
         Index of the stop.
@@ -53,9 +55,7 @@ class ChargePoints:
     p50: Floats
     p90: Floats
     typical: Floats
-    sun_w: Floats
-    drive_w: Floats
-    shore_w: Floats
+    taken_w: dict[str, Floats]
     served_w: Floats
     outside_c: Floats
     cabin_c: Floats
@@ -71,15 +71,15 @@ class Period:
     Attributes
     ----------
     first, last : date
+    taken : dict
+        From the sources, by their kind.
     low_p10, low_p50, low_p90 : float
         Lowest charge of the period, over draws.
     """
 
     first: dt.date
     last: dt.date
-    sun: float
-    drive: float
-    shore: float
+    taken: dict[str, float]
     served: float
     unserved: float
     losses: float
@@ -131,9 +131,7 @@ def charge_points(trip: TripResult, grain: Grain) -> ChargePoints:
         p50=p50,
         p90=p90,
         typical=soc[:, typical_draw(trip)],
-        sun_w=mean(trip.sun_w),
-        drive_w=mean(trip.drive_w),
-        shore_w=mean(trip.shore_w),
+        taken_w={kind: mean(watts) for kind, watts in trip.taken_w().items()},
         served_w=mean(trip.served_w),
         outside_c=mean(trip.temp_air),
         cabin_c=mean(trip.cabin_c),
@@ -157,28 +155,25 @@ def periods(trip: TripResult) -> list[Period]:
     starts = np.flatnonzero(np.diff(number, prepend=-1))
     lowest = np.minimum.reduceat(trip.soc[1:], starts, axis=0)
     quantiles = np.quantile(lowest, QUANTILES, axis=1)
-    flows = {
-        "sun": trip.sun_w,
-        "drive": trip.drive_w,
-        "shore": trip.shore_w,
-        "served": trip.served_w,
-        "unserved": trip.unserved_w.sum(axis=0),
-        "losses": trip.losses_w,
-        "unharvested": trip.unharvested_w,
-    }
     hours = trip.timeline.step_hours
-    sums = {
-        name: np.add.reduceat(flow.mean(axis=1), starts) * hours for name, flow in flows.items()
-    }
+
+    def sums(flows: dict[str, Floats]) -> dict[str, Floats]:
+        return {
+            name: np.add.reduceat(flow.mean(axis=1), starts) * hours for name, flow in flows.items()
+        }
+
+    taken, spent = sums(trip.taken_w()), sums(trip.spent_w())
     found = []
     for index, start in enumerate(starts):
         begin = int(number[start]) * length
         end = min(begin + length, days) - 1
+        count = end - begin + 1
         found.append(
             Period(
                 first=first + dt.timedelta(days=begin),
                 last=first + dt.timedelta(days=end),
-                **{name: float(values[index]) / (end - begin + 1) for name, values in sums.items()},
+                taken={kind: float(values[index]) / count for kind, values in taken.items()},
+                **{name: float(values[index]) / count for name, values in spent.items()},
                 low_p10=float(quantiles[0, index]),
                 low_p50=float(quantiles[1, index]),
                 low_p90=float(quantiles[2, index]),

@@ -29,6 +29,7 @@ class Palette:
     sun_edge: str
     drive: str
     plug: str
+    other: str
     clear: str = "rgba(0,0,0,0)"
 
 
@@ -46,6 +47,7 @@ LIGHT = Palette(
     sun_edge="#9a6a06",
     drive="#2a6b70",
     plug="#87395c",
+    other="#5b6a2c",
 )
 DARK = Palette(
     paper="#141821",
@@ -61,6 +63,7 @@ DARK = Palette(
     sun_edge="#f5cd76",
     drive="#479a9c",
     plug="#dc8fb0",
+    other="#a8ba6e",
 )
 
 
@@ -77,6 +80,30 @@ LINES = (
     (LIGHT.typical, "dashdot", "triangle-up"),
     (LIGHT.sun_edge, "longdash", "x"),
 )
+
+
+@dataclass(frozen=True)
+class Look:
+    """How a bar is filled: colour, edge and hatching, which tell it apart in grey print too."""
+
+    color: str
+    edge: str
+    hatch: str = ""
+
+
+_SOURCES = {
+    "sun": Look(LIGHT.sun, LIGHT.sun_edge),
+    "drive": Look(LIGHT.drive, LIGHT.drive, "/"),
+    "shore": Look(LIGHT.plug, LIGHT.plug, "x"),
+}
+LEFT_OVER = Look(LIGHT.clear, LIGHT.sun_edge)
+
+
+def source_look(kind: str) -> Look:
+    """How the bars of a kind of source are filled; of one without a colour of its own, like all
+    such."""
+    return _SOURCES.get(kind, Look(LIGHT.other, LIGHT.other, "\\"))
+
 
 AXIS: dict[str, Any] = {
     "zeroline": False,

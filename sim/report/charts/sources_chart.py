@@ -10,7 +10,7 @@ import plotly.graph_objects as go
 
 from sim.report.charts.charge_chart import DAY_MS, Chart, layout, stamp
 from sim.report.charts.chart_data import Period, Span
-from sim.report.charts.palette import LIGHT
+from sim.report.charts.palette import LEFT_OVER, LIGHT, source_look
 from sim.report.words.sentences import Manner
 
 SOURCES_HEIGHT = 290
@@ -42,27 +42,26 @@ def sources_chart(
     middles = [stamp(dt.datetime.combine(p.first, _NOON) + (p.last - p.first) / 2) for p in days]
     widths = [0.72 * ((p.last - p.first).days + 1) * DAY_MS for p in days]
     figure = go.Figure()
-    bars = (
-        ("sun", LIGHT.sun, "", [p.sun for p in days]),
-        ("driving", LIGHT.drive, "/", [p.drive for p in days]),
-        ("plug", LIGHT.plug, "x", [p.shore for p in days]),
-        ("left", LIGHT.clear, "", [p.unharvested for p in days]),
-    )
+    bars = [(kind, source_look(kind), [p.taken[kind] for p in days]) for kind in days[0].taken]
+    bars.append(("left", LEFT_OVER, [p.unharvested for p in days]))
     marks = ["used"]
-    for name, color, hatch, values in bars:
+    for name, look, values in bars:
         if max(values) < 0.5:
             continue
         marks.append(name)
-        edge = LIGHT.sun_edge if name in ("sun", "left") else color
-        pattern = {"shape": hatch, "size": 6, "solidity": 0.2} | {
-            "bgcolor": color,
+        pattern = {"shape": look.hatch, "size": 6, "solidity": 0.2} | {
+            "bgcolor": look.color,
             "fgcolor": LIGHT.paper,
         }
         figure.add_bar(
             x=middles,
             y=[round(value) for value in values],
             width=widths,
-            marker={"color": color, "line": {"width": 1, "color": edge}, "pattern": pattern},
+            marker={
+                "color": look.color,
+                "line": {"width": 1, "color": look.edge},
+                "pattern": pattern,
+            },
         )
     _add_used(figure, middles, [round(p.served) for p in days])
     begin = dt.datetime.combine(span[0], dt.time())
@@ -89,8 +88,6 @@ def _add_used(figure: go.Figure, middles: list[str], used: list[int]) -> None:
 def scale_top(all_periods: Sequence[Sequence[Period]]) -> float:
     """Upper end of the common scale of energy a day. [Wh/day]"""
     tallest = max(
-        max(p.sun + p.drive + p.shore + p.unharvested, p.served)
-        for days in all_periods
-        for p in days
+        max(sum(p.taken.values()) + p.unharvested, p.served) for days in all_periods for p in days
     )
     return max(1.06 * tallest, 10.0)

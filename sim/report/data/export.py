@@ -46,7 +46,16 @@ def _trip(trip: TripResult) -> dict[str, Any]:
             "p90": float(np.quantile(dark, 0.9)),
             "by_priority": trip.dark_by_priority(),
         },
-        "energy_wh_per_day": asdict(trip.energy),
+        "energy_wh_per_day": _energy(trip),
+        "sources": [
+            {
+                "name": source.name,
+                "kind": source.kind,
+                "offered_wh_per_day": source.offered_wh_day,
+                "used_wh_per_day": source.used_wh_day,
+            }
+            for source in trip.sources
+        ],
         "unharvested_by_cause": {
             cause.replace(" ", "_"): value for cause, value in trip.unharvested_by_cause.items()
         },
@@ -74,6 +83,12 @@ def _trip(trip: TripResult) -> dict[str, Any]:
             },
         },
     }
+
+
+def _energy(trip: TripResult) -> dict[str, float]:
+    """The day's energy: what each kind of source brought, and what became of it."""
+    figures = asdict(trip.energy)
+    return {**figures.pop("taken"), **figures}
 
 
 def _living(trip: TripResult) -> dict[str, Any]:

@@ -20,6 +20,7 @@ from sim.report.page.sections import Section, section_data
 from sim.report.page.trip_sections import living_sections, runs_out_first
 from sim.report.words import assumptions, sentences
 from sim.report.words.cautions import cautions
+from sim.report.words.sources import source_words
 
 _TEMPLATES = Path(__file__).parent / "templates"
 _TRIPS_ABREAST = 4
@@ -72,6 +73,11 @@ def render_page(
         "group_names": sentences.GROUP_HEADS,
         "charge_marks": _marks(drawn, "charge"),
         "sources_marks": _marks(drawn, "sources"),
+        "sources_named": [
+            (kind, source_words(kind).flow)
+            for kind in result.trips[0].energy.taken
+            if kind in _marks(drawn, "sources")
+        ],
         "ledgers": _ledgers(result),
         "loads_caption": sentences.ledger_caption(result.trips),
         "topics": assumptions.assumptions(result, written, version, manner),

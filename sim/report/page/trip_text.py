@@ -16,6 +16,7 @@ from sim.ledger.results import TripResult
 from sim.report.charts.chart_data import Period, local_clock
 from sim.report.words import sentences
 from sim.report.words.sentences import Manner, percent, whole
+from sim.report.words.sources import source_words
 
 FED = {"dc": "DC", "ac": "AC", "inverter": ""}
 
@@ -141,18 +142,22 @@ def charge_table(periods: Sequence[Period], draws: int, manner: Manner) -> Table
 def sources_table(periods: Sequence[Period], manner: Manner) -> Table:
     """Energy of each day, or of an average day of each week. [Wh]"""
     columns: tuple[tuple[str, Callable[[Period], float]], ...] = (
-        ("Sun", lambda p: p.sun),
-        ("Driving", lambda p: p.drive),
-        ("Plug", lambda p: p.shore),
         ("Used", lambda p: p.served),
         ("Not given", lambda p: p.unserved),
         ("Sun left over", lambda p: p.unharvested),
     )
-    rows = tuple((_span(p, manner), *(whole(value(p)) for _, value in columns)) for p in periods)
-    mean = "" if _length(periods) == "day" else ", on an average day of the week"
-    return Table(
-        f"Wh in and out{mean}", (_first_head(periods), *(name for name, _ in columns)), rows
+    kinds = list(periods[0].taken)
+    rows = tuple(
+        (
+            _span(p, manner),
+            *(whole(p.taken[kind]) for kind in kinds),
+            *(whole(value(p)) for _, value in columns),
+        )
+        for p in periods
     )
+    mean = "" if _length(periods) == "day" else ", on an average day of the week"
+    heads = [source_words(kind).head for kind in kinds] + [name for name, _ in columns]
+    return Table(f"Wh in and out{mean}", (_first_head(periods), *heads), rows)
 
 
 def _length(periods: Sequence[Period]) -> str:
@@ -181,11 +186,14 @@ def account(trips: Sequence[TripResult]) -> tuple[tuple[str, LedgerRow], ...]:
     def row(name: str, note: str, value: Callable[[EnergyPerDay], float]) -> LedgerRow:
         return _row(name, note, [value(energy) for energy in energies])
 
+    # The sources of all trips are the job's.
+    taken = [
+        (source_words(kind), [energy.taken[kind] for energy in energies])
+        for kind in energies[0].taken
+    ]
     return (
-        ("in", row("Sun", "taken from the panels", lambda e: e.sun)),
-        ("in", row("Driving", "from the engine", lambda e: e.drive)),
-        ("in", row("Plug", "from campground power", lambda e: e.shore)),
-        ("sum", row("In", "", lambda e: e.sun + e.drive + e.shore)),
+        *(("in", _row(words.head, words.note, values)) for words, values in taken),
+        ("sum", row("In", "", lambda e: sum(e.taken.values()))),
         ("out", row("Appliances", "given", lambda e: e.served)),
         ("out", row("Battery losses", "warmth", lambda e: e.losses)),
         ("out", _row("Into the battery", "more or less than at the start", change)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 
 import numpy as np
 from rich.console import Console
@@ -24,8 +25,11 @@ from sim.report.words.sentences import (
     night_of,
     shortened,
 )
+from sim.report.words.sources import source_words
 from sim.trip.tanks import StoreLine
 from sim.units import LITRES_PER_GALLON
+
+_Row = tuple[str, Callable[[TripResult], str]]
 
 # So many trips stand side by side in 80 columns.
 _SIDE_BY_SIDE = 2
@@ -81,7 +85,7 @@ def trip_table(trips: tuple[TripResult, ...], units: str) -> Table:
     table.add_column("", min_width=_LABEL_WIDTH, no_wrap=True)
     for trip in trips:
         table.add_column(plain(trip.name, 60), justify="left", overflow="fold")
-    for label, cell in _ROWS:
+    for label, cell in (*_ANSWER_ROWS, *_source_rows(trips[0]), *_ENERGY_ROWS):
         table.add_row(label, *(cell(trip) for trip in trips))
     for label, cell, matters in _ROWS_AT_NEED:
         if any(matters(trip) for trip in trips):
@@ -225,14 +229,23 @@ def _per_day(watt_hours: float) -> str:
     return f"{watt_hours:,.0f} Wh a day"
 
 
-_ROWS: tuple[tuple[str, Callable[[TripResult], str]], ...] = (
+def _source_rows(trip: TripResult) -> Iterator[_Row]:
+    """A row for each kind of source; all trips have the job's."""
+    for kind in trip.energy.taken:
+        yield f"In: {source_words(kind).flow}", partial(_taken, kind)
+
+
+def _taken(kind: str, trip: TripResult) -> str:
+    return _per_day(trip.energy.taken[kind])
+
+
+_ANSWER_ROWS: tuple[_Row, ...] = (
     ("Answer", _verdict),
     ("Lowest charge, median", lambda trip: _percent(trip.lowest_soc.p50)),
     ("Lowest charge, bad case", lambda trip: _percent(trip.lowest_soc.p10)),
     ("Dark hours", _dark),
-    ("In: sun", lambda trip: _per_day(trip.energy.sun)),
-    ("In: driving", lambda trip: _per_day(trip.energy.drive)),
-    ("In: plug", lambda trip: _per_day(trip.energy.shore)),
+)
+_ENERGY_ROWS: tuple[_Row, ...] = (
     ("Out: appliances", lambda trip: _per_day(trip.energy.served)),
     ("Out: battery losses", lambda trip: _per_day(trip.energy.losses)),
     ("Wanted, not served", lambda trip: _per_day(trip.energy.unserved)),

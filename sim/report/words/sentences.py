@@ -19,6 +19,7 @@ from sim.ledger.lines import LoadLine
 from sim.ledger.results import TripResult
 from sim.ledger.verdict import Verdict
 from sim.report.charts.chart_data import ChargePoints, Period
+from sim.report.words.sources import source_words
 from sim.trip.tanks import StoreLine
 from sim.units import KG_PER_POUND, LITRES_PER_GALLON, celsius_to_fahrenheit
 
@@ -309,8 +310,12 @@ def _point_sentence(
     if trip.draws > 1:
         low, high = percent(points.p10[index]), percent(points.p90[index])
         text += f" (eight weathers in ten: {low} to {high})"
-    flows = (("sun", points.sun_w), ("driving", points.drive_w), ("plug", points.shore_w))
-    gains = [f"{name} {watts(flow[index])}" for name, flow in flows if flow[index] >= 0.5]
+    flows = points.taken_w.items()
+    gains = [
+        f"{source_words(kind).flow} {watts(flow[index])}"
+        for kind, flow in flows
+        if flow[index] >= 0.5
+    ]
     text += f". In: {listed(gains) or 'nothing'}. Out: {watts(points.served_w[index])}."
     text += f" Outside {manner.temperature(points.outside_c[index])}"
     text += f", inside {manner.temperature(points.cabin_c[index])}."
@@ -323,8 +328,11 @@ def _point_sentence(
 def sources_caption(trip: TripResult) -> str:
     """What an average day brings and takes."""
     energy = trip.energy
-    gains = (("the sun", energy.sun), ("driving", energy.drive), ("the plug", energy.shore))
-    brought = [f"{name} {watt_hours(value)}" for name, value in gains if value >= 0.5]
+    brought = [
+        f"{source_words(kind).bringer} {watt_hours(value)}"
+        for kind, value in energy.taken.items()
+        if value >= 0.5
+    ]
     start = f"An average day brings {listed(brought)}" if brought else "No source brings anything"
     text = f"{start}; the appliances take {watt_hours(energy.served)}"
     if energy.unharvested >= 0.5:
@@ -339,8 +347,11 @@ def period_sentences(periods: Sequence[Period], manner: Manner) -> list[str]:
         when = manner.day(period.first)
         if period.last != period.first:
             when = f"{when} to {manner.day(period.last)}, a day"
-        flows = (("sun", period.sun), ("driving", period.drive), ("plug", period.shore))
-        gains = [f"{name} {watt_hours(value)}" for name, value in flows if value >= 0.5]
+        gains = [
+            f"{source_words(kind).flow} {watt_hours(value)}"
+            for kind, value in period.taken.items()
+            if value >= 0.5
+        ]
         text = f"{when}: in {listed(gains) or 'nothing'}; out {watt_hours(period.served)}"
         if period.unserved >= 0.5:
             text += f"; wanted and not given {watt_hours(period.unserved)}"

@@ -1,12 +1,56 @@
-"""One step of the battery, the other way: what the sources charge, which of them gives way, and
-why a bank did not take what was offered."""
+"""One step of the battery, the other way: what the sources charge, and why a bank did not take
+what was offered."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from sim.arrays import Floats
+from sim.arrays import Floats, Ints
 from sim.van.bank.lanes import Lanes, some_of
+
+
+@dataclass(frozen=True)
+class Straight:
+    """The straight stretch of a charge: constant power, until the taper lets in less than that.
+
+    Attributes
+    ----------
+    power : ndarray, shape (L,)
+        At the terminals. [W]
+    stored : ndarray, shape (L,)
+        What of it is stored, ``eta P - r P**2``. [W]
+    rate : ndarray, shape (L,) or (1,)
+        Within the taper the accepted stored power is ``rate * (asymptote - level)``. [1/h]
+    knee : ndarray, shape (L,)
+        Level at which it ends: that of the taper, or full. [Wh]
+    """
+
+    power: Floats
+    stored: Floats
+    rate: Floats
+    knee: Floats
+
+    @classmethod
+    def of(cls, lanes: Lanes, surplus: Floats, limit: Floats, pace: Floats | None) -> Straight:
+        """Of lanes that are offered a surplus [W]; parameters as of `charge`."""
+        power = np.minimum(surplus, limit)
+        stored = lanes.r * power
+        np.subtract(lanes.eta, stored, out=stored)
+        stored *= power
+        rate = lanes.rate if pace is None else lanes.rate * pace
+        return cls(power, stored, rate, np.minimum(lanes.asymptote - stored / rate, lanes.full))
+
+    def hours(self, level: Floats) -> Floats:
+        """How long it lasts from a level on. [h], shape (L,)"""
+        return np.maximum(self.knee - level, 0.0) / np.maximum(self.stored, 1e-12)
+
+    def some(self, which: Ints) -> Straight:
+        """The same for some of the lanes."""
+        return Straight(
+            self.power[which], self.stored[which], some_of(self.rate, which), self.knee[which]
+        )
 
 
 def charge(
@@ -45,55 +89,37 @@ def charge(
     voltage charge seen from outside. Both stretches are solved in closed form; the loss in
     the second is that of its mean power.
     """
-    power = np.minimum(surplus, limit)
-    stored = lanes.r * power
-    np.subtract(lanes.eta, stored, out=stored)
-    stored *= power
-    gain = stored * hours
+    straight = Straight.of(lanes, surplus, limit, pace)
+    gain = straight.stored * hours
     end = level + gain
-    taken = power * hours
+    taken = straight.power * hours
     lost = taken - gain
-    rate = lanes.rate if pace is None else lanes.rate * pace
-    # The level from which the taper lets less in than is offered.
-    knee = np.minimum(lanes.asymptote - stored / rate, lanes.full)
-    turns = end > knee
+    turns = end > straight.knee
     turns &= gain > 0.0
     bent = np.flatnonzero(turns)
     if bent.size:
         end[bent], taken[bent], lost[bent] = _taper(
-            lanes.some(bent),
-            some_of(rate, bent),
-            level[bent],
-            power[bent],
-            stored[bent],
-            hours[bent],
-            knee[bent],
+            lanes.some(bent), straight.some(bent), level[bent], hours[bent]
         )
     return end, taken, lost
 
 
 def _taper(
-    lanes: Lanes,
-    rate: Floats,
-    level: Floats,
-    power: Floats,
-    stored: Floats,
-    hours: Floats,
-    knee: Floats,
+    lanes: Lanes, line: Straight, level: Floats, hours: Floats
 ) -> tuple[Floats, Floats, Floats]:
     """End level, taken and lost energy of lanes whose charge reaches the taper."""
     eta, r = lanes.eta, lanes.r
-    straight = np.clip((knee - level) / stored, 0.0, hours)
+    straight = np.minimum(line.hours(level), hours)
     rest = hours - straight
-    reached = level + stored * straight
+    reached = level + line.stored * straight
     end = np.minimum(
-        lanes.asymptote - (lanes.asymptote - reached) * np.exp(-rate * rest), lanes.full
+        lanes.asymptote - (lanes.asymptote - reached) * np.exp(-line.rate * rest), lanes.full
     )
     end = np.maximum(end, level)
     # The terminal power whose stored part is the mean: eta P - r P**2 = mean, solved for P.
     mean = np.maximum(end - reached, 0.0) / np.maximum(rest, 1e-12)
-    mean = np.minimum(mean, stored)
-    taken = power * straight + 2.0 * mean / (eta + np.sqrt(eta * eta - 4.0 * r * mean)) * rest
+    mean = np.minimum(mean, line.stored)
+    taken = line.power * straight + 2.0 * mean / (eta + np.sqrt(eta * eta - 4.0 * r * mean)) * rest
     return end, taken, taken - (end - level)
 
 
@@ -102,24 +128,8 @@ def slack_hours(
 ) -> Floats:
     """For how long the bank takes less than it is offered: once its taper is reached, or always
     when more is offered than its limit. [h], shape (L,); parameters as of `charge`."""
-    power = np.minimum(surplus, limit)
-    stored = np.maximum((lanes.eta - lanes.r * power) * power, 1e-12)
-    rate = lanes.rate if pace is None else lanes.rate * pace
-    knee = np.minimum(lanes.asymptote - stored / rate, lanes.full)
-    straight = np.clip((knee - level) / stored, 0.0, hours)
+    straight = np.minimum(Straight.of(lanes, surplus, limit, pace).hours(level), hours)
     return np.where(surplus > limit, hours, hours - straight)
-
-
-def less_unused(
-    sources: tuple[Floats, Floats, Floats], slack_h: Floats, unused_wh: Floats, dt: float
-) -> tuple[Floats, Floats, Floats]:
-    """Mean power taken from sun, engine and plug when part of what they offered was not used:
-    while there was too much, the plug gave way first, the sun last. [W]"""
-    sun, drive, shore = sources
-    from_shore = np.minimum(unused_wh, shore * slack_h)
-    rest = unused_wh - from_shore
-    from_drive = np.minimum(rest, drive * slack_h)
-    return sun - (rest - from_drive) / dt, drive - from_drive / dt, shore - from_shore / dt
 
 
 # Order of the causes that lie with the bank.
@@ -163,14 +173,11 @@ def refused_wh(
     The bank is full from the moment its taper ends. Before the taper, what the cold forbids of
     the charge limit is the cold's; all else is acceptance: the charge limit, or the taper.
     """
-    power = np.minimum(surplus, allowed * lanes.charge_limit)
-    stored = np.maximum((lanes.eta - lanes.r * power) * power, 1e-12)
-    rate = lanes.rate if pace is None else lanes.rate * pace
-    knee = np.minimum(lanes.asymptote - stored / rate, lanes.full)
-    straight = np.maximum(knee - level, 0.0) / stored
-    from_level = np.minimum(np.maximum(knee, level), lanes.full)
-    taper = np.log((lanes.asymptote - from_level) / (lanes.asymptote - lanes.full)) / rate
+    line = Straight.of(lanes, surplus, allowed * lanes.charge_limit, pace)
+    straight = line.hours(level)
+    from_level = np.minimum(np.maximum(line.knee, level), lanes.full)
+    taper = np.log((lanes.asymptote - from_level) / (lanes.asymptote - lanes.full)) / line.rate
     full = np.minimum(surplus * np.maximum(hours - straight - taper, 0.0), unused)
     warm = np.minimum(surplus, lanes.charge_limit)
-    cold = np.minimum((warm - power) * np.minimum(straight, hours), unused - full)
+    cold = np.minimum((warm - line.power) * np.minimum(straight, hours), unused - full)
     return np.stack([full, unused - full - cold, cold])

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
 from sim.arrays import Floats
-from sim.van.bank.charge import BANK_CAUSES, charge, less_unused, refused_wh, slack_hours
+from sim.van.bank.charge import BANK_CAUSES, charge, refused_wh, slack_hours
 from sim.van.bank.lanes import Bank, Lanes, some_of
+from sim.van.bank.sources import SUN, Source, less_unused, together
 from sim.van.bank.step import Past, Switches, serve
 from sim.van.bank.substeps import Done, Feed, Substep, added, in_parts, joined
 
@@ -25,8 +27,8 @@ class Offers:
     ----------
     wanted_w : ndarray, shape (3, H, L) or (3, H, 1)
         Loads by group, essential first. [W]
-    sun_w, drive_w, shore_w : ndarray, shape (H, L) or (H, 1)
-        Offered at the terminals. Sun is used first, then the engine, then the plug. [W]
+    sources : tuple of Source
+        In the order of use.
     charge_allowed : ndarray, shape (H, L) or (H, 1)
         Share of the charge limit that the bank's temperature allows, 0 to 1.
     usable : ndarray, shape (H, L) or (H, 1), optional
@@ -40,9 +42,7 @@ class Offers:
     """
 
     wanted_w: Floats
-    sun_w: Floats
-    drive_w: Floats
-    shore_w: Floats
+    sources: tuple[Source, ...]
     charge_allowed: Floats
     usable: Floats | None = None
     pace: Floats | None = None
@@ -54,9 +54,14 @@ class Offers:
         """Number of steps, H."""
         return int(self.wanted_w.shape[1])
 
+    @cached_property
+    def suns(self) -> tuple[int, ...]:
+        """Which of the sources are the sun's."""
+        return tuple(k for k, source in enumerate(self.sources) if source.kind == SUN)
+
     def lanes(self, bank: Bank) -> int:
         """Number of lanes, L, of these offers and a bank together."""
-        always = (self.sun_w, self.drive_w, self.shore_w, self.charge_allowed)
+        always = (*(source.offered_w for source in self.sources), self.charge_allowed)
         arrays = (*always, *(array for array in (self.usable, self.pace) if array is not None))
         shape = np.broadcast_shapes(
             self.wanted_w.shape[2:],
@@ -64,6 +69,24 @@ class Offers:
             np.shape(bank.capacity_wh),
         )
         return int(shape[0])
+
+    def between(self, first: int, last: int) -> Offers:
+        """The same from a step to before another."""
+
+        def part(values: Floats | None) -> Floats | None:
+            return None if values is None else values[first:last]
+
+        return Offers(
+            wanted_w=self.wanted_w[:, first:last],
+            sources=tuple(source.between(first, last) for source in self.sources),
+            charge_allowed=self.charge_allowed[first:last],
+            usable=part(self.usable),
+            pace=part(self.pace),
+            beyond_w=None if self.beyond_w is None else self.beyond_w[:, first:last],
+            parts={
+                step - first: parts for step, parts in self.parts.items() if first <= step < last
+            },
+        )
 
 
 @dataclass(frozen=True)
@@ -74,7 +97,7 @@ class BankHours:
     ----------
     soc : ndarray, shape (H + 1, L)
         State of charge at the start of each step and at the end of the last, 0 to 1.
-    sun_w, drive_w, shore_w : ndarray, shape (H, L)
+    taken_w : tuple of ndarray, shape (H, L)
         Taken from each source. [W]
     losses_w : ndarray, shape (H, L)
         Charging, discharging and self-discharge. [W]
@@ -90,9 +113,7 @@ class BankHours:
     """
 
     soc: Floats
-    sun_w: Floats
-    drive_w: Floats
-    shore_w: Floats
+    taken_w: tuple[Floats, ...]
     losses_w: Floats
     unserved_w: Floats
     refused_sun_w: Floats
@@ -110,10 +131,8 @@ class BankTotals:
         Lowest state of charge at the start or at the end of any step or part of one. 0 to 1
     dark_hours : ndarray
         Hours since the start in which something wanted was not served. [h]
-    sun_wh, drive_wh, shore_wh : ndarray
-        Taken from each source. [Wh]
-    losses_wh : ndarray
-        [Wh]
+    sun_wh : ndarray
+        Taken from the sun. [Wh]
     unserved_wh : ndarray, shape (3, L)
         Wanted and not given, by group, with what is beyond reach. [Wh]
     """
@@ -121,9 +140,6 @@ class BankTotals:
     lowest_soc: Floats
     dark_hours: Floats
     sun_wh: Floats
-    drive_wh: Floats
-    shore_wh: Floats
-    losses_wh: Floats
     unserved_wh: Floats
 
 
@@ -151,22 +167,21 @@ def run_bank(
     Returns
     -------
     BankHours
-        ``sun + drive + shore - served - losses`` equals the change of the charge, with
-        ``served = wanted + beyond - unserved``.
+        What was taken of all sources, less ``served + losses``, equals the change of the
+        charge, with ``served = wanted + beyond - unserved``.
     """
     steps, count = offers.steps, offers.lanes(bank)
     soc = np.empty((steps + 1, count))
-    sun, losses = np.empty((steps, count)), np.empty((steps, count))
+    losses = np.empty((steps, count))
     # What stays nought is not touched, so that it takes no memory.
-    drive, shore = np.zeros((steps, count)), np.zeros((steps, count))
+    taken_w = tuple(np.zeros((steps, count)) for _ in offers.sources)
     unserved = np.zeros((3, steps, count))
     refused = np.zeros((len(BANK_CAUSES), steps))
     soc[0] = start_soc
     lowest, cut_off_h = np.full(count, start_soc), np.full(count, np.inf)
-    walk = _walk(bank, offers, start_soc, step_hours, progress, has_causes=True)
+    walk = _walk(bank, offers, start_soc, step_hours, progress, told=offers.suns)
     for step, done in enumerate(walk):
-        sun[step] = done.taken[0]
-        for kept, taken in zip((drive, shore), done.taken[1:], strict=True):
+        for kept, taken in zip(taken_w, done.taken, strict=True):
             if taken.any():
                 kept[step] = taken
         np.divide(done.losses, step_hours, out=losses[step])
@@ -181,7 +196,7 @@ def run_bank(
         if done.refused_sun is not None:
             refused[:, step] = done.refused_sun / step_hours
     return BankHours(
-        soc, sun, drive, shore, losses, unserved, refused, lowest_soc=lowest, cut_off_h=cut_off_h
+        soc, taken_w, losses, unserved, refused, lowest_soc=lowest, cut_off_h=cut_off_h
     )
 
 
@@ -192,16 +207,14 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
     """
     count = offers.lanes(bank)
     lowest = np.full(count, start_soc)
-    taken = np.zeros((3, count))
-    losses, dark_hours = np.zeros(count), np.zeros(count)
+    sun_w, dark_hours = np.zeros(count), np.zeros(count)
     unserved = np.zeros((3, count))
     per_hour = round(1.0 / step_hours)
     dark = np.zeros(count, dtype=bool)
     for step, done in enumerate(_walk(bank, offers, start_soc, step_hours)):
         np.minimum(lowest, done.lowest_soc, out=lowest)
-        for total, mean in zip(taken, done.taken, strict=True):
-            total += mean
-        losses += done.losses
+        for k in offers.suns:
+            sun_w += done.taken[k]
         missing = None
         for total, part in zip(unserved, done.unserved, strict=True):
             if part is not None:
@@ -213,9 +226,7 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
             dark_hours += dark
             dark[:] = False
     dark_hours += dark
-    taken *= step_hours
-    sun, drive, shore = taken
-    return BankTotals(lowest, dark_hours, sun, drive, shore, losses, unserved)
+    return BankTotals(lowest, dark_hours, sun_w * step_hours, unserved)
 
 
 def _walk(
@@ -225,9 +236,9 @@ def _walk(
     step_hours: float,
     progress: Callable[[float], None] | None = None,
     *,
-    has_causes: bool = False,
+    told: tuple[int, ...] = (),
 ) -> Iterator[Done]:
-    """The hour loop: hours outside, lanes side by side."""
+    """The hour loop: hours outside, lanes side by side; `told` as of `_advance`."""
     steps, count = offers.steps, offers.lanes(bank)
     lanes = Lanes.of(bank)
     level = np.broadcast_to(lanes.full * start_soc, (count,)).copy()
@@ -240,13 +251,13 @@ def _walk(
             feed = replace(feed, past=hour.past(step, feed))
         parts = offers.parts.get(step)
         if parts is None:
-            level, done = _advance(lanes, switches, level, feed, step_hours, leak, has_causes)
+            level, done = _advance(lanes, switches, level, feed, step_hours, leak, told)
         else:
             made = []
             past = _steady(lanes, count, feed, step_hours) if lanes.peukert > 1.0 else None
             for part, fed in zip(parts, in_parts(feed, parts, past), strict=True):
                 hours = part.share * step_hours
-                level, one = _advance(lanes, switches, level, fed, hours, leak, has_causes)
+                level, one = _advance(lanes, switches, level, fed, hours, leak, told)
                 made.append(one)
             done = joined(parts, made)
         if offers.beyond_w is not None:
@@ -261,7 +272,7 @@ def _feed(offers: Offers, step: int) -> Feed:
     """What acts on the bank in a step."""
     return Feed(
         offers.wanted_w[:, step],
-        (offers.sun_w[step], offers.drive_w[step], offers.shore_w[step]),
+        tuple(source.offered_w[step] for source in offers.sources),
         offers.charge_allowed[step],
         None if offers.usable is None else offers.usable[step],
         None if offers.pace is None else offers.pace[step],
@@ -271,8 +282,7 @@ def _feed(offers: Offers, step: int) -> Feed:
 
 def _asked(limit: Floats, feed: Feed) -> Floats:
     """What each group and those before it ask of the bank. [W], shape (3, L)"""
-    sun, drive, shore = feed.sources
-    return np.clip(np.cumsum(feed.wanted, axis=0) - (sun + drive + shore), 0.0, limit)
+    return np.clip(np.cumsum(feed.wanted, axis=0) - together(feed.sources), 0.0, limit)
 
 
 def _steady(lanes: Lanes, count: int, feed: Feed, step_hours: float) -> Past:
@@ -288,33 +298,47 @@ def _advance(
     feed: Feed,
     hours: float,
     leak_per_h: float,
-    has_causes: bool,
+    told: tuple[int, ...],
 ) -> tuple[Floats, Done]:
-    """Serve the loads and charge for a while; the level at its end, and what happened."""
-    sources = feed.sources
-    offered = sources[0] + sources[1] + sources[2]
+    """Serve the loads and charge for a while; the level at its end, and what happened.
+
+    What is left of the sources `told` is told by its cause.
+    """
+    offered = together(feed.sources)
     leaked = level * (leak_per_h * hours)
     level = level - leaked
     spent = serve(lanes, level, switches, feed.wanted, offered, hours, feed.usable, feed.past)
     heat = leaked + spent.losses
     level = spent.level
-    taken, refused = sources, None
+    taken, refused = feed.sources, None
     if spent.surplus.any():
-        before, surplus, spare_h = level, spent.surplus, spent.spare_h
+        surplus, spare_h = spent.surplus, spent.spare_h
         if spare_h is None:
             spare_h = np.full_like(level, hours)
+        before = _Surplus(level, surplus, spare_h)
         limit = feed.allowed * lanes.charge_limit
-        level, used, lost = charge(lanes, before, surplus, spare_h, limit, feed.pace)
+        level, used, lost = charge(lanes, level, surplus, spare_h, limit, feed.pace)
         heat += lost
         unused = surplus * spare_h - used
-        taken = _taken(lanes, before, surplus, spare_h, limit, feed, unused, hours)
-        if has_causes:
-            of_sun = (sources[0] - taken[0]) * hours
-            refused = _causes(
-                lanes, before, surplus, spare_h, feed.allowed, feed.pace, unused, of_sun
-            )
+        # One source alone gives way by itself, whenever that is.
+        slack_h = spare_h
+        if any(source.any() for source in feed.sources[1:]):
+            slack_h = slack_hours(lanes, before.level, surplus, spare_h, limit, feed.pace)
+        taken = less_unused(feed.sources, slack_h, unused, hours)
+        if told:
+            left = sum((feed.sources[k] - taken[k]) * hours for k in told)
+            refused = _causes(lanes, before, feed, unused, np.asarray(left))
     soc, cut_off = level / lanes.full, switches.cut_off()
     return level, Done(soc, soc, taken, heat, spent.unserved, refused, cut_off)
+
+
+@dataclass(frozen=True)
+class _Surplus:
+    """What is offered to a bank at a level [Wh] beyond the loads [W], and for how long [h]."""
+
+    level: Floats
+    watts: Floats
+    hours: Floats
 
 
 class _Hour:
@@ -333,47 +357,22 @@ class _Hour:
         return Past(before, self._step_hours)
 
 
-def _taken(
-    lanes: Lanes,
-    level: Floats,
-    surplus: Floats,
-    spare_h: Floats,
-    limit: Floats,
-    feed: Feed,
-    unused: Floats,
-    hours: float,
-) -> tuple[Floats, Floats, Floats]:
-    """Mean power taken from sun, engine and plug, when the bank left some of it. [W]"""
-    sun, drive, shore = feed.sources
-    if not (drive.any() or shore.any()):
-        return sun - unused / hours, drive, shore
-    slack_h = slack_hours(lanes, level, surplus, spare_h, limit, feed.pace)
-    return less_unused(feed.sources, slack_h, unused, hours)
-
-
 def _causes(
-    lanes: Lanes,
-    level: Floats,
-    surplus: Floats,
-    spare_h: Floats,
-    allowed: Floats,
-    pace: Floats | None,
-    unused: Floats,
-    of_sun: Floats,
+    lanes: Lanes, surplus: _Surplus, feed: Feed, unused: Floats, left: Floats
 ) -> Floats | None:
-    """The sun's part of what was refused, by cause, mean over lanes. [Wh], shape (3,)"""
+    """The part `left` of all that was refused, by cause, mean over lanes. [Wh], shape (3,)"""
     which = np.flatnonzero(unused > 0.0)
     if not which.size:
         return None
     of_all = unused[which]
     why = refused_wh(
         lanes.some(which),
-        level[which],
-        surplus[which],
-        spare_h[which],
-        some_of(allowed, which),
-        None if pace is None else some_of(pace, which),
+        surplus.level[which],
+        surplus.watts[which],
+        surplus.hours[which],
+        some_of(feed.allowed, which),
+        None if feed.pace is None else some_of(feed.pace, which),
         of_all,
     )
-    share = np.clip(of_sun[which] / of_all, 0.0, 1.0)
+    share = np.clip(left[which] / of_all, 0.0, 1.0)
     return np.asarray(why @ share / len(unused))

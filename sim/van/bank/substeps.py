@@ -20,15 +20,14 @@ class Substep:
     ----------
     share : float
         Of the step's length; the shares of a step's parts sum to 1.
-    drive, shore : float
-        What engine and plug offer in it over their mean of the step.
+    offers : tuple of float
+        What each source offers in it over its mean of the step.
     more_w : ndarray, shape (3, 1)
         What is wanted in it above the mean of the step, by group; may be negative. [W]
     """
 
     share: float
-    drive: float
-    shore: float
+    offers: tuple[float, ...]
     more_w: Floats
 
 
@@ -37,7 +36,7 @@ class Feed:
     """What acts on the bank through a step, or a part of it; as in `battery.Offers`."""
 
     wanted: Floats
-    sources: tuple[Floats, Floats, Floats]
+    sources: tuple[Floats, ...]
     allowed: Floats
     usable: Floats | None
     pace: Floats | None
@@ -54,8 +53,8 @@ class Done:
         At the end. 0 to 1
     lowest_soc : ndarray, shape (L,)
         Lowest at the end of any part. 0 to 1
-    taken : tuple of 3 ndarray, shape (L,)
-        Mean from sun, engine and plug. [W]
+    taken : tuple of ndarray, shape (L,) or (1,)
+        Mean from each source. [W]
     losses : ndarray, shape (L,)
         [Wh]
     unserved : list of ndarray, shape (L,), or None
@@ -68,7 +67,7 @@ class Done:
 
     soc: Floats
     lowest_soc: Floats
-    taken: tuple[Floats, Floats, Floats]
+    taken: tuple[Floats, ...]
     losses: Floats
     unserved: list[Floats | None]
     refused_sun: Floats | None
@@ -77,13 +76,15 @@ class Done:
 
 def in_parts(feed: Feed, parts: tuple[Substep, ...], past: Past | None) -> Iterator[Feed]:
     """What acts on the bank through each part of a step; `past` stands for all of them."""
-    sun, drive, shore = feed.sources
     for part in parts:
         yield replace(
             feed,
             # But for rounding a part wants no less than nothing.
             wanted=np.maximum(feed.wanted + part.more_w, 0.0),
-            sources=(sun, drive * part.drive, shore * part.shore),
+            sources=tuple(
+                offered * over_mean
+                for offered, over_mean in zip(feed.sources, part.offers, strict=True)
+            ),
             past=past,
         )
 
@@ -91,7 +92,7 @@ def in_parts(feed: Feed, parts: tuple[Substep, ...], past: Past | None) -> Itera
 def joined(parts: tuple[Substep, ...], done: list[Done]) -> Done:
     """The parts of a step as one."""
     whole = done[0]
-    sun, drive, shore = (
+    taken = tuple(
         sum((part.share * one.taken[k] for part, one in zip(parts, done, strict=True)), 0.0 * mean)
         for k, mean in enumerate(whole.taken)
     )
@@ -99,7 +100,7 @@ def joined(parts: tuple[Substep, ...], done: list[Done]) -> Done:
         whole = Done(
             part.soc,
             np.minimum(whole.lowest_soc, part.soc),
-            (sun, drive, shore),
+            taken,
             whole.losses + part.losses,
             [added(*both) for both in zip(whole.unserved, part.unserved, strict=True)],
             added(whole.refused_sun, part.refused_sun),

@@ -1,0 +1,115 @@
+"""A source of energy, as the battery and all that comes after it see it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sim.arrays import Floats, Ints
+
+# Kinds that others ask for by name. What is left of the sun is lost: it is told by its cause.
+SUN, DRIVE, SHORE = "sun", "drive", "shore"
+
+
+@dataclass(frozen=True)
+class Source:
+    """One source over the H steps of a trip, in D draws or L lanes; mean watts over each step.
+
+    A list of sources is in the order of use: the first is used first and gives way last.
+
+    Attributes
+    ----------
+    name : str
+        In plain words.
+    kind : str
+        Its key in tables and JSON, where sources of one kind are added up.
+    offered_w : ndarray, shape (H, L) or (H, 1)
+        At the battery's terminals. [W]
+    share : ndarray, shape (H,), optional
+        Part of each step in which it runs; where it starts or stops within a step, the battery
+        does that step in parts. None for one whose mean stands for the whole step.
+    direct_w : ndarray, shape (H, L) or (H, 1), optional
+        Carried to appliances past the battery. [W]
+    lost_w : ndarray, shape (H, L) or (H, 1), optional
+        What it had and its controllers' limit lost. [W]
+    """
+
+    name: str
+    kind: str
+    offered_w: Floats
+    share: Floats | None = None
+    direct_w: Floats | None = None
+    lost_w: Floats | None = None
+
+    def on_lanes(self, draw: Ints) -> Source:
+        """What of it the bank sees, where each lane has the draw given for it."""
+        return Source(self.name, self.kind, spread(self.offered_w, draw), self.share)
+
+    def between(self, first: int, last: int) -> Source:
+        """The same from a step to before another."""
+
+        def part(values: Floats | None) -> Floats | None:
+            return None if values is None else values[first:last]
+
+        return replace(
+            self,
+            offered_w=self.offered_w[first:last],
+            share=part(self.share),
+            direct_w=part(self.direct_w),
+            lost_w=part(self.lost_w),
+        )
+
+
+def spread(values: Floats, draw: Ints) -> Floats:
+    """Values of each draw on its lanes; what is the same for all draws stays one column."""
+    return values if values.shape[-1] == 1 else values[..., draw]
+
+
+def of_kind(sources: Sequence[Source], kind: str) -> Floats:
+    """What the sources of a kind offer together. [W]"""
+    return together([source.offered_w for source in sources if source.kind == kind])
+
+
+def together(watts: Sequence[Floats]) -> Floats:
+    """What several sources offer, added in their order. [W]"""
+    if not watts:
+        return np.zeros(1)
+    total = watts[0]
+    for more in watts[1:]:
+        total = total + more
+    return total
+
+
+def less_unused(
+    sources: Sequence[Floats], slack_h: Floats, unused_wh: Floats, hours: float
+) -> tuple[Floats, ...]:
+    """Mean power taken from each source when part of what they offered was not used.
+
+    Parameters
+    ----------
+    sources : sequence of ndarray, shape (L,) or (1,)
+        Offered, in the order of use; at least one. [W]
+    slack_h : ndarray, shape (L,)
+        For how long there was too much. [h]
+    unused_wh : ndarray, shape (L,)
+        Offered and not used. [Wh]
+    hours : float
+        Length of the step.
+
+    Returns
+    -------
+    tuple of ndarray
+        While there was too much, the last gave way first and the first last. [W]
+    """
+    rest = unused_wh
+    taken: list[Floats] = []
+    for offered in reversed(sources[1:]):
+        if not offered.any():
+            taken.append(offered)
+            continue
+        refused = np.minimum(rest, offered * slack_h)
+        taken.append(offered - refused / hours)
+        rest = rest - refused
+    return (sources[0] - rest / hours, *reversed(taken))
