@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
+from math import ceil
 
 import numpy as np
 
@@ -27,6 +28,7 @@ BELOW_TOLERANCE_K = 0.5
 BURNER_WATTS = 2000.0
 # On milder nights people leave a window open (common practice, no source).
 WINDOWS_SHUT_BELOW_C = 8.0
+_STEPS_AT_ONCE = 24
 
 
 def cabin_of(weather: Weather, inputs: ClockInputs, appliances_w: Floats) -> cabin.CabinHours:
@@ -114,19 +116,19 @@ def damp_hours_of(weather: Weather, inputs: ClockInputs, climate: cabin.CabinHou
     breath = line.asleep * air.PERSON_ASLEEP_G_H + line.awake * air.PERSON_AWAKE_G_H
     flame_w = flame_share(job, inputs.uses, line) * BURNER_WATTS
     flame_g_h = flame_w / tanks.PROPANE_WH_KG * air.WATER_KG_PER_KG_PROPANE * 1000.0
-    wet = air.is_wet(
-        air.inner_surface_c(
-            climate.temp_c,
-            weather.temp_air,
-            u_w_m2k=job.van.glass_u_w_m2k,
-            film_w_m2k=cabin.INSIDE_FILM_W_M2K,
-        ),
-        air.dew_point_c(weather.temp_air, line.local_day),
-        (people * breath + flame_g_h)[:, None],
-        climate.air_l_s,
-    )
-    wet &= weather.temp_air < WINDOWS_SHUT_BELOW_C
-    return np.asarray((wet * aboard(line)[:, None]).sum(axis=0) * line.step_hours)
+    dew_c = air.dew_point_c(weather.temp_air, line.local_day)
+    moisture_g_h, there = people * breath + flame_g_h, aboard(line)
+    hours = np.zeros(weather.draws)
+    # By the day: a year of draws is large.
+    for rows in np.array_split(np.arange(len(line)), ceil(len(line) / _STEPS_AT_ONCE)):
+        inside_c, outside_c = climate.temp_c[rows], weather.temp_air[rows]
+        surface_c = air.inner_surface_c(
+            inside_c, outside_c, u_w_m2k=job.van.glass_u_w_m2k, film_w_m2k=cabin.INSIDE_FILM_W_M2K
+        )
+        wet = air.is_wet(surface_c, dew_c[rows], moisture_g_h[rows, None], climate.air_l_s[rows])
+        wet &= outside_c < WINDOWS_SHUT_BELOW_C
+        hours += there[rows] @ wet
+    return hours * line.step_hours
 
 
 def heating(items: Sequence[ApplianceBase]) -> list[int]:
