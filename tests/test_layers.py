@@ -134,3 +134,14 @@ def test_no_circle_inside_a_room() -> None:
 )
 def test_the_reader_of_imports_sees_every_kind(text: str, found: set[tuple[int, str]]) -> None:
     assert rooms_imported(text, "sim.job") == found
+
+
+def test_a_job_is_changed_in_one_place() -> None:
+    """A copy with other values goes past the model's checks; `with_values` makes them."""
+    past = [
+        path.relative_to(ROOT).as_posix()
+        for path in FILES
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.Attribute) and node.attr in ("model_copy", "model_construct")
+    ]
+    assert set(past) == {"job/model/changes.py"}

@@ -38,6 +38,7 @@ def panels(
 
     found = load_job(job)
     from sim import decide
+    from sim.report.data import decision_json
     from sim.report.data.output import expect_writable
     from sim.report.page import decision_sections
     from sim.report.terminal import answer, decision_text
@@ -47,7 +48,7 @@ def panels(
         chosen = decide.panels(found, up_to=up_to, jobs=_threads(jobs), progress=progress)
     us_units = found.settings.units == "us"
     section = decision_sections.panels_section(found, chosen)
-    data = decision_text.panels_json(chosen)
+    data = decision_json.panels_json(chosen)
     written = _write_decision(job, found, section, data, out, json)
     decision_text.print_panels(chosen, Console(highlight=False), us_units=us_units)
     say_written(written)
@@ -64,6 +65,7 @@ def levers(job: JobPath, out: Out = REPORTS, json: Json = None, jobs: Jobs = Non
 
     found = load_job(job)
     from sim import decide
+    from sim.report.data import decision_json
     from sim.report.data.output import expect_writable
     from sim.report.page import decision_sections
     from sim.report.terminal import answer, decision_text
@@ -72,7 +74,7 @@ def levers(job: JobPath, out: Out = REPORTS, json: Json = None, jobs: Jobs = Non
     with answer.progress_bar("Pulling the levers") as progress:
         tried = decide.levers(found, jobs=_threads(jobs), progress=progress)
     section = decision_sections.levers_section(tried)
-    written = _write_decision(job, found, section, decision_text.levers_json(tried), out, json)
+    written = _write_decision(job, found, section, decision_json.levers_json(tried), out, json)
     decision_text.print_levers(tried, Console(highlight=False))
     say_written(written)
 
@@ -97,6 +99,7 @@ def calendar(
 
     found = load_job(job)
     from sim import decide
+    from sim.report.data import decision_json
     from sim.report.data.output import expect_writable
     from sim.report.page import decision_sections
     from sim.report.terminal import answer, decision_text
@@ -105,7 +108,7 @@ def calendar(
     with answer.progress_bar("Going round the year") as progress:
         year = decide.calendar(found, trip, jobs=_threads(jobs), progress=progress)
     section = decision_sections.calendar_section(year)
-    written = _write_decision(job, found, section, decision_text.calendar_json(year), out, json)
+    written = _write_decision(job, found, section, decision_json.calendar_json(year), out, json)
     decision_text.print_calendar(year, Console(highlight=False))
     say_written(written)
 
@@ -131,18 +134,20 @@ def wiring(
     from sim.decide import wiring as check_wiring
     from sim.report.data.export import json_text
     from sim.report.data.output import file_stem, write_whole
-    from sim.report.terminal import wiring_sheet
+    from sim.report.data.wiring_data import wiring_csv, wiring_json
+    from sim.report.page.wiring_page import render_wiring
+    from sim.report.terminal.wiring_sheet import print_sheet
 
     sheet = check_wiring(found)
-    page = wiring_sheet.render_wiring(sheet, written=dt.date.today(), version=__version__)
+    page = render_wiring(sheet, written=dt.date.today(), version=__version__)
     stem = f"{file_stem(job.stem)}-wiring"
     written = [write_whole(out / f"{stem}.html", page)]
     if json is not None:
-        written.append(write_whole(json, json_text(wiring_sheet.wiring_json(sheet))))
+        written.append(write_whole(json, json_text(wiring_json(sheet))))
     if csv:
-        files = wiring_sheet.wiring_csv(sheet, stem)
+        files = wiring_csv(sheet, stem)
         written += [write_whole(out / name, text) for name, text in files.items()]
-    wiring_sheet.print_sheet(sheet, Console(highlight=False))
+    print_sheet(sheet, Console(highlight=False))
     say_written(written)
 
 
@@ -153,8 +158,8 @@ def decided(job: Job) -> tuple[tuple[Section, ...], dict[str, Any]]:
     """
     from sim import decide
     from sim.decide.calendar import lane_steps
+    from sim.report.data import decision_json
     from sim.report.page import decision_sections
-    from sim.report.terminal import decision_text
     from sim.report.terminal.answer import progress_bar
 
     threads, sections, data = _threads(None), [], {}
@@ -162,22 +167,22 @@ def decided(job: Job) -> tuple[tuple[Section, ...], dict[str, Any]]:
         with progress_bar("Trying the panels") as progress:
             chosen = decide.panels(job, jobs=threads, progress=progress)
         sections.append(decision_sections.panels_section(job, chosen))
-        data["panels"] = decision_text.panels_json(chosen)
+        data["panels"] = decision_json.panels_json(chosen)
     with progress_bar("Pulling the levers") as progress:
         tried = decide.levers(job, jobs=threads, progress=progress)
     sections.append(decision_sections.levers_section(tried))
-    data["levers"] = decision_text.levers_json(tried)
+    data["levers"] = decision_json.levers_json(tried)
     if job.panels:
-        hardest = chosen.option(chosen.job_count).worst.name
+        hardest = chosen.option(chosen.job_count).worst.trip
         if lane_steps(job, hardest, len(chosen.options)) <= _QUICK_LANE_STEPS:
             with progress_bar("Going round the year") as progress:
                 year = decide.calendar(job, hardest, jobs=threads, progress=progress)
             sections.append(decision_sections.calendar_section(year))
-            data["calendar"] = decision_text.calendar_json(year)
+            data["calendar"] = decision_json.calendar_json(year)
     with progress_bar("Counting the nights") as progress:
         rules = decide.living_rules(job, jobs=threads, progress=progress)
     sections.append(decision_sections.living_section(rules))
-    data["living_rules"] = decision_text.living_json(rules)
+    data["living_rules"] = decision_json.living_json(rules)
     return tuple(sections), data
 
 

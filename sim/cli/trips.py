@@ -162,10 +162,10 @@ def _run_trips(
     from sim.cli.choices import decided, what_may_be_tried
     from sim.ledger.simulate import simulate
     from sim.report.data import export
+    from sim.report.data.decision_json import grid_json
     from sim.report.data.output import expect_writable, file_stem, write_whole
     from sim.report.page.client import render_page
     from sim.report.terminal import answer
-    from sim.report.terminal.decision_text import grid_json
 
     expect_writable(out)
     with answer.progress_bar("Running the trips") as progress:

@@ -9,13 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.arrays import Floats
-from sim.decide.figures import MONTHS
 from sim.decide.panels.counts import counts_to_try, with_count
 from sim.decide.panels.roof import counted_group, panel_name, roof_fit
-from sim.decide.sampling import Interval, wilson
 from sim.errors import Fault, JobError, join_or, shown
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Trip
 from sim.job.rules.trips import trip_days
+from sim.ledger.sampling import Interval, wilson
 from sim.ledger.study import Outcomes, run_designs
 from sim.ledger.verdict import Verdict, verdict_of
 from sim.threads import Progress, run_tasks
@@ -48,11 +48,6 @@ class MonthVerdict:
     ample_share: float
     interval: Interval
     panels: int | None
-
-    @property
-    def name(self) -> str:
-        """Of the month."""
-        return MONTHS[self.month - 1]
 
 
 @dataclass(frozen=True)
@@ -134,7 +129,7 @@ def calendar(
     departs = tuple(first + dt.timedelta(weeks=week) for week in range(WEEKS))
 
     def start(depart: dt.date, tell: Progress) -> Outcomes:
-        moved = chosen.model_copy(update={"depart": depart})
+        moved = with_values(chosen, {"depart": depart})
         return run_designs(prepare_trip(job, moved), designs, progress=tell)
 
     outcomes = run_tasks(start, departs, jobs=jobs, progress=progress)
@@ -142,7 +137,6 @@ def calendar(
     lowest = np.array([np.quantile(outcome.lowest_soc, 0.1, axis=1) for outcome in outcomes])
     own = counts.index(job.panels[index].count)
     settings = job.settings
-    bounds = settings.ample_share, settings.tight_share
     return Calendar(
         title=job.title,
         trip=chosen.name,
@@ -153,8 +147,8 @@ def calendar(
         counts=tuple(counts),
         ample_share=share,
         lowest_soc_p10=lowest,
-        bounds=bounds,
-        months=_months(departs, counts, own, share, settings.draws, bounds),
+        bounds=settings.bounds,
+        months=_months(departs, counts, own, share, settings.draws, settings.bounds),
     )
 
 

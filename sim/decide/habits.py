@@ -1,9 +1,10 @@
-"""What people aboard can do to take less: each habit is tried on the job and told by its saving."""
+"""What people aboard can do to take less: each habit is tried on the job for its saving."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Any, Literal
 
 import numpy as np
 
@@ -19,6 +20,8 @@ from sim.job.model.appliances import (
     Steady,
     Timed,
 )
+from sim.job.model.changes import with_values
+from sim.job.model.fields import bounds
 from sim.job.model.job import Job
 from sim.trip.demand import demand
 from sim.trip.prepare import PreparedTrip, prepare_trip
@@ -29,20 +32,29 @@ COOLER_K = 2.0
 _LEAST_SAVING_WH = 5.0
 
 
+HabitKind = Literal[
+    "leave off", "half as long", "half as much", "every other meal", "half the showers",
+    "inverter off", "heat less", "start later",
+]  # fmt: skip
+
+
 @dataclass(frozen=True)
 class Habit:
     """Something people aboard can do.
 
     Attributes
     ----------
-    name : str
+    kind : str
+    item : str
+        Name of the appliance it is about; empty where it is about none alone.
     saving_wh : float
         A day, on the trip named. [Wh]
     trip : str
         Where it saves most.
     """
 
-    name: str
+    kind: HabitKind
+    item: str
     saving_wh: float
     trip: str
 
@@ -61,11 +73,11 @@ def habits_of(job: Job) -> tuple[Habit, ...]:
     """
     prepared = [prepare_trip(job, trip) for trip in job.trips]
     found = []
-    for name, changed in _possible(job):
-        savings = [_wanted_wh_day(x, job) - _wanted_wh_day(x, changed) for x in prepared]
+    for kind, item, other in _possible(job):
+        savings = [_wanted_wh_day(x, job) - _wanted_wh_day(x, other) for x in prepared]
         best = int(np.argmax(savings))
         if savings[best] >= _LEAST_SAVING_WH:
-            found.append(Habit(name, savings[best], job.trips[best].name))
+            found.append(Habit(kind, item, savings[best], job.trips[best].name))
     found.sort(key=lambda habit: -habit.saving_wh)
     return tuple(found[:MOST_HABITS])
 
@@ -78,58 +90,67 @@ def _wanted_wh_day(prepared: PreparedTrip, job: Job) -> float:
     return total * prepared.timeline.step_hours / prepared.days_long
 
 
-def _possible(job: Job) -> Iterator[tuple[str, Job]]:
+def _possible(job: Job) -> Iterator[tuple[HabitKind, str, Job]]:
     for item in job.appliances:
         if item.count == 0 or item.priority == "essential":
             continue
-        if item.priority == "extra":
-            yield f"leave {item.name} off", _changed(job, item, {"count": 0})
-        elif isinstance(item, Timed):
-            yield f"use {item.name} half as long", _changed(job, item, {"duty": item.duty / 2.0})
-        elif isinstance(item, (Lights, Steady)):
-            yield f"use {item.name} half as long", _changed(job, item, {"watts": item.watts / 2.0})
-        elif isinstance(item, Cooking) and item.fuel == "electricity":
-            half = {"meals_pct": item.meals_pct / 2.0}
-            yield f"cook every other meal without {item.name}", _changed(job, item, half)
-        elif isinstance(item, Charging) and item.wh_day is not None:
-            half = {"wh_day": item.wh_day / 2.0}
-            yield f"use {item.name} half as much", _changed(job, item, half)
+        if (less := _less_of(item)) is not None:
+            kind, values = less
+            yield kind, item.name, _with(job, item, values)
     yield from _by_warmth(job)
     if any(
         isinstance(x, HotWater) and x.count and x.source == "electricity" for x in job.appliances
     ):
         fewer = {"showers_person_week": job.living.showers_person_week / 2.0}
-        living = job.living.model_copy(update=fewer)
-        yield "shower half as often", job.model_copy(update={"living": living})
+        yield "half the showers", "", with_values(job, {"living": with_values(job.living, fewer)})
     if job.inverter is not None and job.inverter.runs == "always":
-        inverter = job.inverter.model_copy(update={"runs": "when needed"})
-        yield (
-            "switch the inverter off when nothing needs it",
-            job.model_copy(update={"inverter": inverter}),
-        )
+        inverter = with_values(job.inverter, {"runs": "when needed"})
+        yield "inverter off", "", with_values(job, {"inverter": inverter})
 
 
-def _by_warmth(job: Job) -> Iterator[tuple[str, Job]]:
-    """A cooler winter, a warmer summer."""
-    step = f"{1.8 * COOLER_K:.0f} °F" if job.settings.units == "us" else f"{COOLER_K:.0f} °C"
+def _less_of(item: Appliance) -> tuple[HabitKind, dict[str, Any]] | None:
+    """How an appliance is used less, and what that sets."""
+    if item.priority == "extra":
+        return "leave off", {"count": 0}
+    match item:
+        case Timed():
+            return "half as long", {"duty": item.duty / 2.0}
+        case Lights() | Steady():
+            return "half as long", {"watts": item.watts / 2.0}
+        case Cooking() if item.fuel == "electricity":
+            return "every other meal", {"meals_pct": item.meals_pct / 2.0}
+        case Charging() if item.wh_day is not None:
+            return "half as much", {"wh_day": item.wh_day / 2.0}
+        case _:
+            return None
+
+
+def _by_warmth(job: Job) -> Iterator[tuple[HabitKind, str, Job]]:
+    """A cooler winter, a warmer summer, by `COOLER_K`."""
     if any(isinstance(item, Heater) and item.count for item in job.appliances):
-        yield f"heat {step} less, day and night", _with_appliances(job, _cooler)
+        yield "heat less", "", _with_appliances(job, _cooler)
     for item in job.appliances:
         if isinstance(item, (Fan, AirConditioner)) and item.count and item.on_above_c is not None:
-            later = {"on_above_c": item.on_above_c + COOLER_K}
-            yield f"start {item.name} when it is {step} warmer", _changed(job, item, later)
+            most = bounds(type(item), "on_above_c")[1]
+            later = {"on_above_c": min(item.on_above_c + COOLER_K, most)}
+            yield "start later", item.name, _with(job, item, later)
 
 
 def _cooler(item: Appliance) -> Appliance:
     if not isinstance(item, Heater):
         return item
-    update = {"day_c": item.day_c - COOLER_K, "night_c": item.night_c - COOLER_K}
-    return item.model_copy(update=update)
+    return with_values(
+        item,
+        {
+            key: max(getattr(item, key) - COOLER_K, bounds(Heater, key)[0])
+            for key in ("day_c", "night_c")
+        },
+    )
 
 
-def _changed(job: Job, item: Appliance, update: dict[str, float]) -> Job:
-    return _with_appliances(job, lambda x: x.model_copy(update=update) if x is item else x)
+def _with(job: Job, item: Appliance, values: dict[str, Any]) -> Job:
+    return _with_appliances(job, lambda x: with_values(x, values) if x is item else x)
 
 
 def _with_appliances(job: Job, change: Callable[[Appliance], Appliance]) -> Job:
-    return job.model_copy(update={"appliances": tuple(map(change, job.appliances))})
+    return with_values(job, {"appliances": tuple(map(change, job.appliances))})

@@ -6,12 +6,13 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
 from sim.arrays import Floats
-from sim.decide.figures import MONTHS
 from sim.decide.habits import Habit, habits_of
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Stop, Trip
 from sim.ledger.study import dark_steps
 from sim.threads import Progress, run_tasks
@@ -28,7 +29,7 @@ DULL_SHARE = 0.1
 _STEPS = 20
 # Driving that a rule "with driving" means where the trip plans none at its stops.
 DRIVING_HOURS = 1.0
-_NOON = 12 * 60
+_NOON = "12:00"
 
 
 @dataclass(frozen=True)
@@ -94,11 +95,6 @@ class StayRules:
     nights: tuple[NightRule, ...]
     dull_days: tuple[DullDay, ...]
 
-    def sentences(self) -> tuple[str, ...]:
-        """The rules of the trip's own month in plain words."""
-        rule, dull = self.nights[self.month - 1], self.dull_days[self.month - 1]
-        return (*_night_sentences(self, rule), _dull_sentence(self, dull))
-
 
 @dataclass(frozen=True)
 class LivingRules:
@@ -107,6 +103,8 @@ class LivingRules:
     Attributes
     ----------
     title : str
+    units : str
+        In which the customer reads.
     stays : tuple of StayRules
         One for each trip.
     habits : tuple of Habit
@@ -114,41 +112,9 @@ class LivingRules:
     """
 
     title: str
+    units: Literal["us", "metric"]
     stays: tuple[StayRules, ...]
     habits: tuple[Habit, ...]
-
-
-def _night_sentences(stay: StayRules, rule: NightRule) -> Iterator[str]:
-    where = f"In {MONTHS[rule.month - 1]} at {stay.place}"
-    yield f"{where}, parked: {_carried(rule.parked)}."
-    hours = f"{stay.driving_hours:g} hours" if stay.driving_hours != 1.0 else "an hour"
-    yield f"{where}, with {hours} of driving a day: {_carried(rule.driving)}."
-
-
-def _carried(needed: tuple[float | None, ...]) -> str:
-    """``45 % at sunset for one more night, 70 % for two``."""
-    words = ("one more night", "two", "three")
-    enough = [charge for charge in needed if charge is not None]
-    if not enough:
-        return "even a full battery at sunset does not carry the night in nine weathers of ten"
-    told = [f"{100 * charge:.0f} % for {word}" for charge, word in zip(enough, words, strict=False)]
-    text = ", ".join([told[0].replace(" %", " % at sunset"), *told[1:]])
-    if len(told) < len(words):
-        text += f"; {words[len(told)]} nights are more than a full battery carries"
-    return text
-
-
-def _dull_sentence(stay: StayRules, dull: DullDay) -> str:
-    start = f"A dull day in {MONTHS[dull.month - 1]} at {stay.place} (one in ten is duller)"
-    if dull.missing_wh == 0.0:
-        return f"{start} still gives what a day takes."
-    ways = []
-    if dull.drive_hours is not None:
-        ways.append(f"{dull.drive_hours:.1f} hours of driving")
-    if dull.plug_hours is not None:
-        ways.append(f"{dull.plug_hours:.1f} hours on a plug")
-    back = f": {' or '.join(ways)} bring it back" if ways else ""
-    return f"{start} leaves {dull.missing_wh:,.0f} Wh missing{back}."
 
 
 def living_rules(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> LivingRules:
@@ -191,7 +157,7 @@ def living_rules(job: Job, *, jobs: int = 1, progress: Progress | None = None) -
         )
     habits = habits_of(job)
     tell(1.0)
-    return LivingRules(job.title, tuple(stays), habits)
+    return LivingRules(job.title, job.settings.units, tuple(stays), habits)
 
 
 def _longest(trip: Trip) -> Stop:
@@ -222,13 +188,14 @@ def _stay(
         "local_drive_hours": driving_hours,
         "plug_in": "never",
     }
-    stay = trip.model_copy(
-        update={
+    stay = with_values(
+        trip,
+        {
             "depart": dt.date(trip.depart.year, month, 15),
             "start": None,
             "leave_at": _NOON,
-            "stops": (stop.model_copy(update=update),),
-        }
+            "stops": (with_values(stop, update),),
+        },
     )
     return prepare_trip(job, stay, skies=skies)
 

@@ -19,7 +19,10 @@ from numpy.typing import NDArray
 from sim.arrays import Ints
 from sim.decide.panels.counts import counts_to_try, with_count
 from sim.decide.panels.roof import counted_group, roof_fit
+from sim.job.model.changes import with_values
+from sim.job.model.fields import bounds
 from sim.job.model.job import Job, Stop
+from sim.job.model.power import Battery
 from sim.job.rules.trips import trip_days
 from sim.ledger.answer import Answer, answer_from
 from sim.ledger.study import run_steps
@@ -103,7 +106,8 @@ def grid(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> Grid:
     index = counted_group(job)
     own = job.panels[index].count, job.battery.count
     counts = _near(counts_to_try(job, roof_fit(job), None), own[0])
-    batteries = [n for n in range(own[1] - 1, own[1] + 3) if n > 0]
+    most = int(bounds(Battery, "count")[1])
+    batteries = list(range(max(own[1] - 1, 1), min(own[1] + 2, most) + 1))
     driving = MORE_DRIVING_HOURS if job.alternator is not None else (0.0,)
     designs = []
     for count in counts:
@@ -178,20 +182,21 @@ def _trip_grid(
     points: int,
     tell: Progress,
 ) -> TripGrid:
-    skies, settings = Skies(), job.settings
+    skies = Skies()
     answers: list[Answer] = []
     socs: list[NDArray[np.uint8]] = []
     kept = np.empty(0, dtype=np.int64)
     for done, hours in enumerate(driving):
         trip = job.trips[number]
         stops = tuple(_driven(stop, hours) for stop in trip.stops)
-        prepared = prepare_trip(job, trip.model_copy(update={"stops": stops}), skies=skies)
+        prepared = prepare_trip(job, with_values(trip, {"stops": stops}), skies=skies)
         kept = np.arange(0, len(prepared.timeline) + 1, ceil(len(prepared.timeline) / points))
         for cell, history in enumerate(run_steps(prepared, designs), 1):
             answer = answer_from(
                 history,
+                trip=trip.name,
                 step_minutes=prepared.timeline.step_minutes,
-                bounds=(settings.ample_share, settings.tight_share),
+                bounds=job.settings.bounds,
             )
             answers.append(answer)
             spread = np.quantile(history.soc[kept], QUANTILES, axis=1)
@@ -210,7 +215,8 @@ def _trip_grid(
 def _driven(stop: Stop, hours: float) -> Stop:
     if stop.nights == 0 or hours == 0.0:
         return stop
-    return stop.model_copy(update={"local_drive_hours": min(stop.local_drive_hours + hours, 16.0)})
+    longer = min(stop.local_drive_hours + hours, bounds(Stop, "local_drive_hours")[1])
+    return with_values(stop, {"local_drive_hours": longer})
 
 
 def _local_times(prepared: PreparedTrip, kept: Ints) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from sim.interview.draft import Answers, Question
 from sim.interview.replies import (
     DONE,
     UNKNOWN,
-    bounds,
+    Within,
     choice,
     counted_appliances,
     day,
@@ -26,6 +26,7 @@ from sim.interview.replies import (
 from sim.interview.tank_questions import services, tanks
 from sim.job import shelf
 from sim.job.model.appliances import appliance_of
+from sim.job.model.fields import bounds
 from sim.job.model.job import Prices, Stop, Van
 from sim.job.model.living import Living
 from sim.job.model.power import Alternator, Battery, Inverter, PanelGroup, Shore
@@ -115,7 +116,7 @@ def _van(answers: Answers) -> Iterator[Question]:
     profile = shelf.profile("days", answers["living"]).values
     yield number(
         "people", "How many people travel?", "Everybody warms the cabin and charges a phone.",
-        f"{profile['people']}", Living, "people", whole=True,
+        f"{profile['people']}", Within(Living, "people", whole=True),
     )  # fmt: skip
     yield from_shelf(
         "van", "vans", "Which kind of van?", "It sets the cabin's size and what heat it loses.",
@@ -127,7 +128,7 @@ def _van(answers: Answers) -> Iterator[Question]:
     yield number(
         "length", f"How long is the living space, in {unit}?",
         "From behind the seats to the rear door, measured inside.",
-        f"{length / per_unit:.3g}", Van, "length_m", per_unit=per_unit,
+        f"{length / per_unit:.3g}", Within(Van, "length_m", per_unit=per_unit),
     )  # fmt: skip
     yield choice(
         "colour",
@@ -145,7 +146,7 @@ def _power(answers: Answers) -> Iterator[Question]:
     )  # fmt: skip
     yield number(
         "batteries", "How many of them side by side?", "Equal units in parallel.", "1",
-        Battery, "count", whole=True,
+        Within(Battery, "count", whole=True),
     )  # fmt: skip
     yield choice(
         "battery_place", "Where does it stand?", "In the cold it takes no charge.",
@@ -157,7 +158,7 @@ def _power(answers: Answers) -> Iterator[Question]:
     )  # fmt: skip
     yield number(
         "panels", "How many panels, flat on the roof?", "0 for none.", "2",
-        PanelGroup, "count", whole=True,
+        Within(PanelGroup, "count", whole=True),
     )  # fmt: skip
     if answers["panels"]:
         bank = shelf.profile("batteries", answers["battery"]).values
@@ -166,12 +167,12 @@ def _power(answers: Answers) -> Iterator[Question]:
         yield number(
             "controller", "How many amps does the solar controller give?",
             f"{watts} W of panels need about {wanted:.0f} A; a smaller one clips.",
-            f"{_size(wanted, CONTROLLER_AMPS)}", PanelGroup, "controller_amps",
+            f"{_size(wanted, CONTROLLER_AMPS)}", Within(PanelGroup, "controller_amps"),
         )  # fmt: skip
     yield number(
         "dcdc", "How many amps does the DC-DC charger give while driving?",
         "0 when the engine does not charge the house battery.", "30",
-        Alternator, "dcdc_amps", or_zero=True,
+        Within(Alternator, "dcdc_amps", or_zero=True),
     )  # fmt: skip
     yield choice(
         "inlet", "Which plug has it outside?", "A campground's plug feeds charger and AC loads.",
@@ -180,7 +181,7 @@ def _power(answers: Answers) -> Iterator[Question]:
     if answers["inlet"] != "none":
         yield number(
             "charger", "How many amps does the plug's charger give to the battery?",
-            "At the battery, not at the plug.", "30", Shore, "charger_amps",
+            "At the battery, not at the plug.", "30", Within(Shore, "charger_amps"),
         )  # fmt: skip
 
 
@@ -201,7 +202,7 @@ def _loads(answers: Answers) -> Iterator[Question]:
             "inverter", "How many watts does the inverter give?",
             f"The AC appliances draw {sum(on_ac):.0f} W if all run at once, the largest "
             f"{max(on_ac):.0f} W.",
-            f"{_size(sum(on_ac), INVERTER_WATTS)}", Inverter, "watts", at_least=max(on_ac),
+            f"{_size(sum(on_ac), INVERTER_WATTS)}", Within(Inverter, "watts", at_least=max(on_ac)),
         )  # fmt: skip
 
 
@@ -226,7 +227,7 @@ def _prices(answers: Answers) -> Iterator[Question]:
     for key, what in PRICES:
         yield number(
             f"price {key}", f"What does {what} cost?", f"Fitted; {UNKNOWN} when it is not known.",
-            UNKNOWN, Prices, key, or_unknown=True,
+            UNKNOWN, Within(Prices, key, or_unknown=True),
         )  # fmt: skip
 
 
@@ -275,15 +276,15 @@ def _stops(answers: Answers, trip: str) -> Iterator[Question]:
         yield number(
             f"{key} nights", "How many nights there?",
             "0 for the arrival home." if stop > 1 else "At least one.",
-            f"{min(3, most_nights)}", Stop, "nights", whole=True, at_least=int(stop == 1),
-            at_most=most_nights,
+            f"{min(3, most_nights)}", Within(Stop, "nights", whole=True, at_least=int(stop == 1),
+            at_most=most_nights),
         )  # fmt: skip
         km = distance_km(before, here)
         yield number(
             f"{key} drive", "How many hours of driving to get there?",
             f"It is {km:.0f} km ({km / KM_PER_MILE:.0f} miles) in a straight line; driving charges "
             "the battery.",
-            f"{_driving_hours(km)}", Stop, "drive_hours", at_least=km / FASTEST_KM_H,
+            f"{_driving_hours(km)}", Within(Stop, "drive_hours", at_least=km / FASTEST_KM_H),
         )  # fmt: skip
         days_left -= answers[f"{key} nights"] + answers[f"{key} drive"] / 24.0
         if answers[f"{key} nights"]:
@@ -295,7 +296,7 @@ def _stops(answers: Answers, trip: str) -> Iterator[Question]:
             yield from services(answers, key)
             yield number(
                 f"{key} shade", "How much of the sun do trees take, in percent?",
-                "0 in the open, 30 some trees, 70 a forest.", "0", Stop, "shade_pct",
+                "0 in the open, 30 some trees, 70 a forest.", "0", Within(Stop, "shade_pct"),
             )  # fmt: skip
         before = here
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
+from dataclasses import dataclass
 from functools import partial
-from typing import Annotated, Any, get_args, get_origin
+from typing import Any
 
 from pydantic_core import PydanticCustomError
 
@@ -14,7 +15,7 @@ from sim.errors import PlaceError
 from sim.interview.draft import Question, Refused
 from sim.job import shelf
 from sim.job.model.appliances import Cooking, appliance_of
-from sim.job.model.fields import JobSection, parse_date
+from sim.job.model.fields import JobSection, bounds, parse_date
 from sim.job.model.job import Stop
 from sim.job.model.living import Living
 from sim.job.rules.tanks import meals_watts
@@ -53,48 +54,57 @@ def _pick(reply: str, words: tuple[str, ...]) -> str:
     raise Refused(f"give a number from 1 to {len(words)}")
 
 
-def number(
-    key: str, text: str, reason: str, default: str, part: type[JobSection], field: str, *,
-    whole: bool = False, or_zero: bool = False, or_unknown: bool = False, per_unit: float = 1.0,
-    at_least: float = 0.0, at_most: float | None = None,
-) -> Question:  # fmt: skip
-    """A number within the bounds of a key of the job file."""
-    low, high = bounds(part, field)
-    low, high = max(low, at_least) / per_unit, high / per_unit
-    if at_most is not None:
-        high = min(high, at_most)
+@dataclass(frozen=True)
+class Within:
+    """What a number may be: the bounds of a key of the job file, and what narrows or widens them.
 
-    def read(reply: str) -> float | int | None:
-        if or_unknown and reply.lower() == UNKNOWN:
+    Attributes
+    ----------
+    part : type of JobSection
+    field : str
+        The key.
+    whole, or_zero, or_unknown : bool
+        No fractions; 0 too; the word for not known too.
+    per_unit : float
+        Units of the key in one of those asked for.
+    at_least, at_most : float
+        `at_least` in the key's unit, `at_most` in the one asked for.
+    """
+
+    part: type[JobSection]
+    field: str
+    whole: bool = False
+    or_zero: bool = False
+    or_unknown: bool = False
+    per_unit: float = 1.0
+    at_least: float = 0.0
+    at_most: float = math.inf
+
+    def read(self, reply: str) -> float | int | None:
+        """The number of a reply."""
+        if self.or_unknown and reply.lower() == UNKNOWN:
             return None
         try:
-            value: float | int = int(reply) if whole else float(reply)
+            value: float | int = int(reply) if self.whole else float(reply)
         except ValueError:
             value = float("nan")
-        if or_zero and value == 0:
+        if self.or_zero and value == 0:
             return 0
+        low, high = bounds(self.part, self.field)
+        low, high = max(low, self.at_least) / self.per_unit, high / self.per_unit
+        high = min(high, self.at_most)
         if not low <= value <= high:
-            zero = "0, or " if or_zero else ""
-            what = "a whole number" if whole else "a number"
+            zero = "0, or " if self.or_zero else ""
+            what = "a whole number" if self.whole else "a number"
             # Rounded inwards: what the sentence allows is allowed.
             least, most = math.ceil(low * 10 - 1e-6) / 10, math.floor(high * 10 + 1e-6) / 10
             raise Refused(f"give {zero}{what} from {least:.10g} to {most:.10g}, without a unit")
         return int(value) if value == int(value) else value
 
-    return Question(key, text, reason, default, read)
 
-
-def bounds(part: type[JobSection], field: str) -> tuple[float, float]:
-    """Least and most that a key of the job file takes, in its own unit."""
-    low = high = 0.0
-    entry = part.model_fields[field]
-    # A key that may be left out keeps its bounds one level further in.
-    inner = [x for x in get_args(entry.annotation) if get_origin(x) is Annotated]
-    found = [*entry.metadata, *(get_args(inner[0])[1].metadata if inner else ())]
-    for item in found:
-        low = getattr(item, "ge", getattr(item, "gt", low))
-        high = getattr(item, "le", high)
-    return float(low), float(high)
+def number(key: str, text: str, reason: str, default: str, within: Within) -> Question:
+    """A number within the bounds of a key of the job file."""
+    return Question(key, text, reason, default, within.read)
 
 
 def short_text(reply: str, longest: int = _LONGEST_TEXT) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from sim.interview.draft import Answers, Question
-from sim.interview.replies import choice, number
+from sim.interview.replies import Within, choice, number
 from sim.job import shelf
 from sim.job.model.tanks import GreyTank, Propane, Water
 from sim.units import LITRES_PER_GALLON
@@ -34,8 +34,8 @@ def tanks(answers: Answers) -> Iterator[Question]:
     yield number(
         "fresh", f"How much does the fresh water tank hold, in {unit}?",
         "The pump and the hot water draw from it." if needs_water else "0 for no tank.",
-        "25" if us else "100", Water, "fresh_l", per_unit=per_unit, or_zero=not needs_water,
-        at_least=_LEAST_L,
+        "25" if us else "100", Within(Water, "fresh_l", per_unit=per_unit, or_zero=not needs_water,
+        at_least=_LEAST_L),
     )  # fmt: skip
     if answers["fresh"]:
         for key, what, default in (
@@ -45,13 +45,13 @@ def tanks(answers: Answers) -> Iterator[Question]:
             yield number(
                 key, f"How much does the grey tank of {what} hold, in {unit}?",
                 "0 where the water runs into a bucket or onto the ground.", default,
-                GreyTank, "capacity_l", per_unit=per_unit, or_zero=True, at_least=_LEAST_L,
+                Within(GreyTank, "capacity_l", per_unit=per_unit, or_zero=True, at_least=_LEAST_L),
             )  # fmt: skip
     if "propane" in fuels:
         yield number(
             "propane", f"How large is the propane tank, in {unit}?",
-            "Its volume; it is filled to 80 % of it.", "7" if us else "25", Propane, "tank_l",
-            per_unit=per_unit, at_least=_LEAST_L,
+            "Its volume; it is filled to 80 % of it.", "7" if us else "25",
+            Within(Propane, "tank_l", per_unit=per_unit, at_least=_LEAST_L),
         )  # fmt: skip
     if any(fuel in ("diesel", "petrol") for fuel in fuels):
         yield choice(

@@ -7,17 +7,17 @@ a position counted from 1, a name, or ``*`` for all; without brackets a list has
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path as FilePath
-from typing import Annotated, Any, TypeVar, get_args
+from typing import Any, get_args
 
-from pydantic import ConfigDict, TypeAdapter, ValidationError
+from pydantic import ValidationError
 
 from sim.errors import Fault, JobError, join_or
 from sim.job import shelf
+from sim.job.model.changes import Section, near, said, with_values
 from sim.job.model.fields import JobSection, Unit, entry_keys
 from sim.job.model.job import Job
 from sim.job.reading.faults import SHELF_OF
@@ -27,8 +27,6 @@ from sim.job.rules.findings import Finding
 # Sections that say how a job is computed, shown or paid for, not what is built or done.
 _NOT_LEVERS = ("title", "customer", "settings", "prices", "levers", "wiring", "roof")
 _STEP = re.compile(r"([A-Za-z_0-9]+)(?:\[([^\]]*)\])?(?:\.|$)")
-_STRICT = ConfigDict(strict=True, allow_inf_nan=False)
-_P = TypeVar("_P", bound=JobSection)
 KeyPath = tuple[tuple[str, str | None], ...]
 
 
@@ -117,14 +115,14 @@ def _settings(steps: KeyPath, values: dict[str, Any]) -> dict[str, Any]:
     return {**kept, **values}
 
 
-def _within(part: _P, steps: KeyPath, values: dict[str, Any], done: str) -> _P:
+def _within(part: Section, steps: KeyPath, values: dict[str, Any], done: str) -> Section:
     """A section with values set in what `steps` lead to."""
     if not steps:
         return _with(part, values, done)
     (name, which), rest = steps[0], steps[1:]
     here = f"{done}.{name}".removeprefix(".")
     if name not in type(part).model_fields:
-        raise JobError(Fault("no such section" + _near(name, type(part)), key=here))
+        raise JobError(Fault("no such section" + near(name, type(part)), key=here))
     held = getattr(part, name)
     if isinstance(held, tuple):
         change = {
@@ -140,7 +138,7 @@ def _within(part: _P, steps: KeyPath, values: dict[str, Any], done: str) -> _P:
         held = _within(held, rest, values, here)
     else:
         raise JobError(Fault("this is no section with keys", key=here))
-    return part.model_copy(update={name: held})
+    return with_values(part, {name: held})
 
 
 def _chosen(held: tuple[Any, ...], which: str | None, here: str) -> Iterator[int]:
@@ -174,23 +172,18 @@ def _new(owner: type[JobSection], name: str, values: dict[str, Any], here: str) 
         return part.model_validate({name: x for _, name, x in _entered(part, values, here)})
     except ValidationError as error:
         key = f"{here}.{error.errors()[0]['loc'][0]}"
-        raise JobError(Fault(f"the job has no [{name}] so far: {_said(error)}", key=key)) from None
+        raise JobError(Fault(f"the job has no [{name}] so far: {said(error)}", key=key)) from None
 
 
-def _with(part: _P, values: dict[str, Any], here: str) -> _P:
+def _with(part: Section, values: dict[str, Any], here: str) -> Section:
     """A section with values set, each checked by the section's own rule."""
-    cls = type(part)
-    update = {}
-    for key, name, value in _entered(cls, values, here):
-        field = cls.model_fields[name]
-        kind: Any = field.annotation
-        if field.metadata:
-            kind = Annotated[kind, *field.metadata]
+    for key, name, value in _entered(type(part), values, here):
         try:
-            update[name] = TypeAdapter(kind, config=_STRICT).validate_python(value)
-        except ValidationError as error:
-            raise JobError(Fault(_said(error), key=f"{here}.{key}", value=value)) from None
-    return part.model_copy(update=update)
+            part = with_values(part, {name: value})
+        except JobError as error:
+            fault = replace(error.faults[0], key=f"{here}.{key}", value=value)
+            raise JobError(fault) from None
+    return part
 
 
 def _entered(
@@ -210,12 +203,6 @@ def _entered(
         yield key, name, value
 
 
-def _said(error: ValidationError) -> str:
-    said = error.errors(include_url=False)[0]["msg"]
-    said = said.replace("Field required", "this key is missing").replace("Input should", "must")
-    return said[:1].lower() + said[1:]
-
-
 def _known(cls: type[JobSection], key: str, here: str) -> tuple[str, Unit | None]:
     """The SI key of a key as written, and the unit it is written in if that is another."""
     if key in cls.model_fields:
@@ -223,13 +210,8 @@ def _known(cls: type[JobSection], key: str, here: str) -> tuple[str, Unit | None
     for name in cls.model_fields:
         if key in entry_keys(name):
             return name, entry_keys(name)[key]
-    raise JobError(Fault("no such key" + _near(key, cls), key=f"{here}.{key}"))
+    raise JobError(Fault("no such key" + near(key, cls), key=f"{here}.{key}"))
 
 
 def _is_number(value: Any) -> bool:
     return isinstance(value, (int, float)) and not isinstance(value, bool)
-
-
-def _near(name: str, cls: type[JobSection]) -> str:
-    near = difflib.get_close_matches(name[:80], cls.model_fields, n=1, cutoff=0.6)
-    return f"; did you mean {near[0]}?" if near else ""

@@ -1,7 +1,8 @@
-"""The few numbers that answer for a trip: of its result, and alike of any design tried on it."""
+"""The one answer for a trip: of its result, and alike of any design tried on it."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from sim.arrays import Floats
 from sim.job.model.living import PRIORITIES, Priority
 from sim.ledger.results import TripResult
+from sim.ledger.sampling import Interval, wilson
 from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of, verdict_of
 from sim.van.bank.loop import UNSERVED_TOLERANCE_W
 
@@ -28,14 +30,31 @@ class History:
         Wanted and not given: essential, comfort, extra. [W]
     lowest : ndarray, shape (D,)
         Lowest charge, within steps that are done in parts too. 0 to 1
-    cut_off_h : ndarray, shape (D,)
-        Hours until the battery first cut off the essential loads; inf where it never did. [h]
+    unharvested_wh_per_day : float
+        Sun that found no room, mean over draws. [Wh/day]
     """
 
     soc: Floats
     unserved_w: Floats
     lowest: Floats
-    cut_off_h: Floats
+    unharvested_wh_per_day: float
+
+
+@dataclass(frozen=True)
+class DarkHours:
+    """Dark hours over the draws of a trip. [h]
+
+    Attributes
+    ----------
+    mean, p90 : float
+        Of all draws: the mean, and the bad case.
+    where_any : float
+        Mean of the draws that have any; 0 where none has.
+    """
+
+    mean: float
+    p90: float
+    where_any: float
 
 
 @dataclass(frozen=True)
@@ -51,96 +70,156 @@ class FirstDark:
     is_bad_case : bool
         Whether the draw is the bad case; else it is the worst of all, because the bad case
         has no dark hour.
+    usual : str
+        Priority of what goes dark first in most of the draws that have a dark hour.
     """
 
     draw: int
     step: int
     priority: Priority
     is_bad_case: bool
+    usual: Priority
 
 
 @dataclass(frozen=True)
 class Answer:
-    """What a design does on a trip of D draws.
+    """What a design does on a trip.
 
     Attributes
     ----------
+    trip : str
+        Its name.
     verdict : str
         ample, tight or short.
-    dark_hours : ndarray, shape (D,)
-        [h]
+    held, draws : int
+        Draws without a dark hour, of so many.
+    dark_hours : DarkHours
     lowest_soc : Spread
         Lowest charge of the trip, over draws. 0 to 1
-    ran_out_share : float
-        Share of draws in which the battery cut off the essential loads.
-    usual_first : str or None
-        Priority of what goes dark first in most of the draws that have a dark hour.
+    unharvested_wh_per_day : float
+        Sun that found no room, mean over draws. [Wh/day]
     first_dark : FirstDark or None
-        The bad case followed to its first dark hour; None where nothing ever goes dark.
+        The bad case followed to its first dark hour. None where nothing ever goes dark, and
+        where a study only summed what the design did.
     """
 
+    trip: str
     verdict: Verdict
-    dark_hours: Floats
+    held: int
+    draws: int
+    dark_hours: DarkHours
     lowest_soc: Spread
-    ran_out_share: float
-    usual_first: Priority | None
-    first_dark: FirstDark | None
-
-    @property
-    def draws(self) -> int:
-        """Number of draws, D."""
-        return len(self.dark_hours)
-
-    @property
-    def held(self) -> int:
-        """Draws without a dark hour."""
-        return int((self.dark_hours == 0).sum())
+    unharvested_wh_per_day: float
+    first_dark: FirstDark | None = None
 
     @property
     def ample_share(self) -> float:
         """Share of draws without a dark hour."""
         return self.held / self.draws
 
+    @property
+    def interval(self) -> Interval:
+        """Where the true share lies, 95 %."""
+        return wilson(self.held, self.draws)
+
+
+def worst(trips: Sequence[Answer]) -> Answer:
+    """The trip that holds in the fewest draws; of equals the one that falls lowest."""
+    return min(trips, key=lambda answer: (answer.ample_share, answer.lowest_soc.p10))
+
 
 def answer_of(trip: TripResult) -> Answer:
     """The answer of a trip's result."""
+    history = History(trip.soc, trip.unserved_w, trip.lowest, trip.energy.unharvested)
+    bounds = trip.ample_share, trip.tight_share
     return answer_from(
-        History(trip.soc, trip.unserved_w, trip.lowest, trip.cut_off_h),
-        step_minutes=trip.timeline.step_minutes,
-        bounds=(trip.ample_share, trip.tight_share),
+        history, trip=trip.name, step_minutes=trip.timeline.step_minutes, bounds=bounds
     )
 
 
 def answer_from(
-    history: History,
-    *,
-    step_minutes: int,
-    bounds: tuple[float, float],
+    history: History, *, trip: str, step_minutes: int, bounds: tuple[float, float]
 ) -> Answer:
-    """The answer that a history of the charge gives.
+    """The answer that a history gives.
 
     Parameters
     ----------
     history : History
         H steps, D draws.
+    trip : str
+        Name of the trip.
     step_minutes : int
     bounds : (float, float)
         Shares of draws from which a trip is ample, and tight.
     """
-    unserved_w, lowest = history.unserved_w, history.lowest
+    unserved_w = history.unserved_w
     dark = dark_hours_of(unserved_w.sum(axis=0), step_minutes).sum(axis=0).astype(np.float64)
-    ample, tight = bounds
-    missed = np.flatnonzero(dark)
-    firsts = [_first(unserved_w[:, :, draw]) for draw in missed.tolist()]
-    found = dict(zip(missed.tolist(), firsts, strict=True))
-    return Answer(
-        verdict=verdict_of(1.0 - len(missed) / len(dark), ample, tight),
+    return answer_from_totals(
+        trip,
         dark_hours=dark,
-        lowest_soc=Spread(*(float(q) for q in np.quantile(lowest, QUANTILES))),
-        ran_out_share=float(np.isfinite(history.cut_off_h).mean()),
-        usual_first=_usual([group for _, group in firsts]),
-        first_dark=_bad_case(dark, lowest, found),
+        lowest=history.lowest,
+        unharvested_wh_per_day=history.unharvested_wh_per_day,
+        bounds=bounds,
+        first_dark=_first_dark(unserved_w, dark, history.lowest),
     )
+
+
+def answer_from_totals(
+    trip: str,
+    *,
+    dark_hours: Floats,
+    lowest: Floats,
+    unharvested_wh_per_day: float,
+    bounds: tuple[float, float],
+    first_dark: FirstDark | None = None,
+) -> Answer:
+    """The answer that the sums of D draws give.
+
+    Parameters
+    ----------
+    trip : str
+        Name of the trip.
+    dark_hours, lowest : ndarray, shape (D,)
+        Dark hours [h] and lowest charge, 0 to 1.
+    unharvested_wh_per_day : float
+        Mean over draws. [Wh/day]
+    bounds : (float, float)
+        Shares of draws from which a trip is ample, and tight.
+    first_dark : FirstDark, optional
+        Where the steps are known.
+    """
+    draws = len(dark_hours)
+    held = int((dark_hours == 0.0).sum())
+    return Answer(
+        trip=trip,
+        verdict=verdict_of(held / draws, *bounds),
+        held=held,
+        draws=draws,
+        dark_hours=DarkHours(
+            mean=float(dark_hours.mean()),
+            p90=float(np.quantile(dark_hours, 0.9)),
+            where_any=float(dark_hours[dark_hours > 0].mean()) if held < draws else 0.0,
+        ),
+        lowest_soc=Spread(*(float(q) for q in np.quantile(lowest, QUANTILES))),
+        unharvested_wh_per_day=unharvested_wh_per_day,
+        first_dark=first_dark,
+    )
+
+
+def _first_dark(unserved_w: Floats, dark: Floats, lowest: Floats) -> FirstDark | None:
+    """The bad case followed to its first dark hour."""
+    missed = np.flatnonzero(dark).tolist()
+    if not missed:
+        return None
+    found = {draw: _first(unserved_w[:, :, draw]) for draw in missed}
+    order = np.lexsort((-lowest, dark))
+    bad = int(order[round(_BAD_SHARE * (len(order) - 1))])
+    draw = bad if bad in found else int(order[-1])
+    step, priority = found[draw]
+    groups = [group for _, group in found.values()]
+    # Of groups that are equally frequent the one that is shed first.
+    usual = max(reversed(PRIORITIES), key=groups.count)
+    return FirstDark(draw, step, priority, is_bad_case=draw == bad, usual=usual)
 
 
 def _first(unserved_w: Floats) -> tuple[int, Priority]:
@@ -149,22 +228,3 @@ def _first(unserved_w: Floats) -> tuple[int, Priority]:
     # One of them must lack so much for the sum to lack more than the tolerance.
     off = unserved_w[:, step] > UNSERVED_TOLERANCE_W / len(PRIORITIES)
     return step, PRIORITIES[int(np.flatnonzero(off)[-1])]
-
-
-def _usual(groups: list[Priority]) -> Priority | None:
-    """The most frequent group; of equals the one that is shed first."""
-    if not groups:
-        return None
-    return max(reversed(PRIORITIES), key=groups.count)
-
-
-def _bad_case(
-    dark: Floats, lowest: Floats, found: dict[int, tuple[int, Priority]]
-) -> FirstDark | None:
-    if not found:
-        return None
-    order = np.lexsort((-lowest, dark))
-    bad = int(order[round(_BAD_SHARE * (len(order) - 1))])
-    draw = bad if bad in found else int(order[-1])
-    step, priority = found[draw]
-    return FirstDark(draw, step, priority, is_bad_case=draw == bad)

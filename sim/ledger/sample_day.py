@@ -16,6 +16,7 @@ import numpy as np
 
 from sim.job import shelf
 from sim.job.model.appliances import appliance_of
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.places.lookup import Place
 from sim.sky import sun as sky
@@ -62,7 +63,7 @@ def day_use(values: dict[str, Any], outside_c: float = TYPICAL_C) -> DayUse:
     at_cabin_c = kind_of(item).at_cabin_c
     if at_cabin_c is not None:
         return DayUse(24.0 * float(at_cabin_c(item, np.array([outside_c]))[0]), 0.0)
-    job = _frame().model_copy(update={"appliances": (item,)})
+    job = with_values(_frame(), {"appliances": (item,)})
     timeline = build_timeline(job, job.trips[0])
     shape = (len(timeline), 1)
     track = Track(

@@ -15,12 +15,13 @@ from math import ceil
 import numpy as np
 
 from sim.arrays import Bools, Floats
-from sim.ledger.answer import History
+from sim.ledger.answer import Answer, History, answer_from_totals
 from sim.threads import Progress
 from sim.trip.bank import bank_of
 from sim.trip.designs import Design, banks_of, design_of, offers_of, potential_wh
 from sim.trip.prepare import PreparedTrip
 from sim.van.bank.loop import UNSERVED_TOLERANCE_W, run_bank, total_bank
+from sim.van.bank.sources import together
 
 # Rows of a few thousand lanes keep the processor's cache; blocks of so many lane-steps keep
 # the memory of a study to some hundred megabytes.
@@ -59,6 +60,21 @@ class Outcomes:
     def passed(self) -> Bools:
         """Whether a design had no dark hour in a draw. shape (K, D)"""
         return np.equal(self.dark_hours, 0.0)
+
+    def answers(self, trip: str, bounds: tuple[float, float]) -> tuple[Answer, ...]:
+        """The answer of each design, in their order; see `answer_from_totals`."""
+        return tuple(
+            answer_from_totals(
+                trip,
+                dark_hours=dark,
+                lowest=lowest,
+                unharvested_wh_per_day=float(unharvested.mean() / self.days_long),
+                bounds=bounds,
+            )
+            for dark, lowest, unharvested in zip(
+                self.dark_hours, self.lowest_soc, self.unharvested_wh, strict=True
+            )
+        )
 
 
 def run_designs(
@@ -129,22 +145,27 @@ def run_steps(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[His
     """
     draws, steps = prepared.draws, len(prepared.timeline)
     at_once = max(CHARGE_LANE_STEPS // (draws * steps), 1)
+    possible_wh = potential_wh(prepared, designs)
     for first in range(0, len(designs), at_once):
         block = designs[first : first + at_once]
         design, draw = np.divmod(np.arange(len(block) * draws), draws)
+        offers = offers_of(prepared, block, design, draw)
         hours = run_bank(
             banks_of(prepared.job, block, design),
-            offers_of(prepared, block, design, draw),
+            offers,
             start_soc=prepared.trip.start_soc,
             step_hours=prepared.timeline.step_hours,
         )
-        for lane in range(0, len(block) * draws, draws):
-            own = slice(lane, lane + draws)
+        sun_w = together([hours.taken_w[k] for k in offers.suns])
+        sun_wh = sun_w.sum(axis=0) * prepared.timeline.step_hours
+        for number in range(len(block)):
+            own = slice(number * draws, (number + 1) * draws)
+            unharvested_wh = np.maximum(possible_wh[first + number] - sun_wh[own], 0.0)
             yield History(
                 hours.soc[:, own],
                 hours.unserved_w[:, :, own],
                 hours.lowest_soc[own],
-                hours.cut_off_h[own],
+                float(unharvested_wh.mean() / prepared.days_long),
             )
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sim.arrays import Floats, Ints
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
 from sim.trip.bank import bank_of
@@ -43,9 +44,7 @@ def banks_of(job: Job, designs: Sequence[Design], design: Ints) -> Bank:
     """The bank of each lane, whose designs are given by their number."""
     counts = np.array([item.batteries for item in designs])[design]
     kinds, which = np.unique(counts, return_inverse=True)
-    banks = [
-        bank_of(job.battery.model_copy(update={"count": int(count)})) for count in kinds.tolist()
-    ]
+    banks = [bank_of(with_values(job.battery, {"count": int(count)})) for count in kinds.tolist()]
 
     def on_lanes(name: str) -> Floats:
         return np.array([getattr(bank, name) for bank in banks])[which]

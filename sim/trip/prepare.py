@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from sim.arrays import Floats
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Trip
 from sim.sky import sun as sky
 from sim.sky.sun import Sun
@@ -136,7 +137,7 @@ def prepare_trip(
     tell(0.5)
     wants = demand(job, timeline, weather, sun)
 
-    one_unit = job.model_copy(update={"battery": job.battery.model_copy(update={"count": 1})})
+    one_unit = with_values(job, {"battery": with_values(job.battery, {"count": 1})})
     prepared = PreparedTrip(
         job=job,
         trip=trip,

@@ -9,7 +9,7 @@ from math import ceil
 import numpy as np
 
 from sim.arrays import Floats, Ints
-from sim.job.model.fields import DAY_MINUTES
+from sim.job.model.fields import DAY_MINUTES, bounds
 from sim.job.model.job import Job
 from sim.job.model.power import PanelGroup
 from sim.sky import sun as sky
@@ -122,7 +122,7 @@ def controller_amps(group: PanelGroup, count: int, charging_v: float) -> float:
     if count <= group.count:
         return group.controller_amps
     full = ceil(count * group.watts / charging_v / _CONTROLLER_STEP_A) * _CONTROLLER_STEP_A
-    return max(group.controller_amps, full)
+    return max(group.controller_amps, min(full, bounds(PanelGroup, "controller_amps")[1]))
 
 
 def other_sources(job: Job, timeline: Timeline, wants: Demand) -> tuple[Source, ...]:

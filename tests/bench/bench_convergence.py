@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.job.reading.load import load_job
 from sim.ledger.results import TripResult
@@ -85,8 +86,8 @@ def table(seeds: int = 10, *, draws: int = DRAWS) -> list[Row]:
         results = []
         for minutes in (60, 5):
             steps = {"step_minutes": minutes, "draws": draws}
-            changed = job.settings.model_copy(update=steps)
-            results.append(simulate(job.model_copy(update={"settings": changed})).trips)
+            changed = with_values(job.settings, steps)
+            results.append(simulate(with_values(job, {"settings": changed})).trips)
         rows += [
             apart(f"{name} {long.name}", long, short) for long, short in zip(*results, strict=True)
         ]

@@ -13,6 +13,7 @@ import datetime as dt
 import resource
 from time import perf_counter
 
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Trip
 from sim.job.reading.load import load_job
 from sim.resources import profiles_dir
@@ -22,9 +23,9 @@ COUNTS, BATTERIES, MONTHS, DRAWS, DAYS = range(7), (1, 2, 3), range(1, 13), 200,
 
 def trips_of(job: Job, days: int = DAYS) -> list[Trip]:
     """A stay of so many days at the demo's first stop, in the middle of each month."""
-    stop = job.trips[0].stops[0].model_copy(update={"nights": days, "drive_hours": 0.0})
-    trip = job.trips[0].model_copy(update={"start": None, "stops": (stop,)})
-    return [trip.model_copy(update={"depart": dt.date(2027, month, 10)}) for month in MONTHS]
+    stop = with_values(job.trips[0].stops[0], {"nights": days, "drive_hours": 0.0})
+    trip = with_values(job.trips[0], {"start": None, "stops": (stop,)})
+    return [with_values(trip, {"depart": dt.date(2027, month, 10)}) for month in MONTHS]
 
 
 def measured(
@@ -37,8 +38,8 @@ def measured(
     from sim.trip.prepare import PreparedTrip, prepare_trip
 
     job = load_job(profiles_dir() / "jobs" / "demo.toml")
-    settings = job.settings.model_copy(update={"draws": draws})
-    job = job.model_copy(update={"settings": settings})
+    settings = with_values(job.settings, {"draws": draws})
+    job = with_values(job, {"settings": settings})
     trips = trips_of(job, days)[:months]
     designs = [Design((count,), units) for count in COUNTS for units in BATTERIES]
     start = perf_counter()

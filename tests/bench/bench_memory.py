@@ -15,6 +15,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+from sim.job.model.changes import with_values
+
 WAYS = ("study", "run_bank")
 
 
@@ -27,11 +29,11 @@ def study(lanes: int, hours: int) -> None:
     from sim.trip.prepare import prepare_trip
 
     job = load_job(profiles_dir() / "jobs" / "demo.toml")
-    settings = job.settings.model_copy(update={"draws": max(lanes // 10, 1)})
-    job = job.model_copy(update={"settings": settings})
+    settings = with_values(job.settings, {"draws": max(lanes // 10, 1)})
+    job = with_values(job, {"settings": settings})
     stop = job.trips[0].stops[0]
-    stop = stop.model_copy(update={"nights": max(hours // 24, 1), "drive_hours": 0.0})
-    trip = job.trips[0].model_copy(update={"start": None, "stops": (stop,)})
+    stop = with_values(stop, {"nights": max(hours // 24, 1), "drive_hours": 0.0})
+    trip = with_values(job.trips[0], {"start": None, "stops": (stop,)})
     designs = [Design((count,), units) for count in range(1, 6) for units in (1, 2)]
     run_designs(prepare_trip(job, trip), designs)
 

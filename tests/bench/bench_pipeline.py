@@ -13,6 +13,7 @@ from itertools import pairwise
 from pathlib import Path
 from time import perf_counter
 
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.job.reading.load import load_job
 from sim.resources import profiles_dir
@@ -73,8 +74,8 @@ def timings(
     job = load_job(path)
     load_s = perf_counter() - start
     if draws is not None:
-        changed = job.settings.model_copy(update={"draws": draws})
-        job = job.model_copy(update={"settings": changed})
+        changed = with_values(job.settings, {"draws": draws})
+        job = with_values(job, {"settings": changed})
     first = {"load": load_s, **seconds(job)}
     runs = [seconds(job) for _ in range(repeats)]
     best = {name: min(run[name] for run in runs) for name in runs[0]}

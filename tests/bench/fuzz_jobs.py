@@ -27,6 +27,7 @@ from typing import Any
 
 from sim.decide import wiring
 from sim.errors import NightledgerError
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.job.reading.load import load_job
 from sim.ledger.results import Result
@@ -246,18 +247,18 @@ def outcome(raw: bytes, folder: Path, *, run: bool, page: bool) -> str:
 def _short(job: Job) -> Job:
     """Few draws, and no stay of more than a few nights: the same paths in less time."""
     trips = [
-        trip.model_copy(
-            update={
+        with_values(
+            trip,
+            {
                 "stops": tuple(
-                    stop.model_copy(update={"nights": min(stop.nights, NIGHTS)})
-                    for stop in trip.stops
+                    with_values(stop, {"nights": min(stop.nights, NIGHTS)}) for stop in trip.stops
                 )
-            }
+            },
         )
         for trip in job.trips[:2]
     ]
-    settings = job.settings.model_copy(update={"draws": min(job.settings.draws, DRAWS)})
-    return job.model_copy(update={"settings": settings, "trips": tuple(trips)})
+    settings = with_values(job.settings, {"draws": min(job.settings.draws, DRAWS)})
+    return with_values(job, {"settings": settings, "trips": tuple(trips)})
 
 
 def _assert_clear(error: NightledgerError) -> None:

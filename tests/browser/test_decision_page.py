@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 import sim
+from sim.job.model.changes import with_values
 from sim.ledger.results import Result
 
 Visit = Callable[..., Any]
@@ -25,8 +26,8 @@ def decided(demo: Result, tmp_path_factory: pytest.TempPathFactory) -> tuple[str
     from sim.report.page import decision_sections
     from sim.report.page.client import render_page
 
-    settings = demo.job.settings.model_copy(update={"draws": 6})
-    job = demo.job.model_copy(update={"settings": settings})
+    settings = with_values(demo.job.settings, {"draws": 6})
+    job = with_values(demo.job, {"settings": settings})
     sections = (
         decision_sections.panels_section(job, sim.decide.panels(job)),
         decision_sections.levers_section(sim.decide.levers(job)),

@@ -12,8 +12,9 @@ import pytest
 
 import sim
 from sim.decide.what_if import Grid
+from sim.job.model.changes import with_values
 from sim.ledger.results import Result
-from sim.report.words.sentences import hours
+from sim.report.words.numbers import hours
 
 Visit = Callable[..., Any]
 ANSWER_MS = 100.0
@@ -159,8 +160,8 @@ def test_the_page_holds_the_grid_once_and_nothing_of_the_job_file(
 def test_with_one_weather_nothing_is_said_of_others(
     visit: Visit, demo: Result, save: Callable[..., str]
 ) -> None:
-    settings = demo.job.settings.model_copy(update={"draws": 1})
-    job = demo.job.model_copy(update={"settings": settings, "trips": demo.job.trips[:1]})
+    settings = with_values(demo.job.settings, {"draws": 1})
+    job = with_values(demo.job, {"settings": settings, "trips": demo.job.trips[:1]})
     page = visit(save(sim.simulate(job), sim.decide.grid(job)))
     page.locator("#try").scroll_into_view_if_needed()
     page.wait_for_selector("#try .main-svg", state="attached")

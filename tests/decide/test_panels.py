@@ -1,4 +1,4 @@
-"""How many panels: by hand, by worksheet, and in the words that go with it."""
+"""How many panels: by hand, by worksheet, and how sure the choice is."""
 
 from __future__ import annotations
 
@@ -10,12 +10,13 @@ import numpy as np
 import pytest
 
 import sim
-from sim.decide.figures import worst
 from sim.decide.levers.lever_catalogue import lever_list
 from sim.decide.panels.counts import PanelDecision
 from sim.decide.panels.roof import roof_fit
 from sim.errors import JobError
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
+from sim.ledger.answer import worst
 from sim.ledger.study import run_designs
 from sim.trip.designs import Design
 from sim.trip.prepare import prepare_trip
@@ -46,7 +47,6 @@ def test_clear_sky_and_a_constant_load_by_hand(
     assert ceil(needed) == count
     found = sim.decide.panels(job, up_to=7)
     assert found.recommended == count
-    assert found.reason.startswith(f"{count} panels are the smallest number that is ample")
 
 
 def test_the_worksheet_where_all_goes_through_the_bank(make_job: MakeJob, balance_job: str) -> None:
@@ -116,14 +116,10 @@ def test_the_smallest_that_is_ample_everywhere(decided: PanelDecision) -> None:
     assert [option.count for option in decided.options] == list(range(9))
     ample = [o.count for o in decided.options if all(t.verdict == "ample" for t in o.trips)]
     assert decided.recommended == min(ample) == 7
-    # Forty draws: a share in whole percent.
     six, seven = (worst(decided.options[count].trips).ample_share for count in (6, 7))
-    told = (
-        f"November holds in {100 * seven:.0f} % of the weathers, with 6 panels in {100 * six:.0f} %"
-    )
-    assert told in decided.reason
     assert six < 0.95 <= seven
-    assert decided.runner_up == 6
+    assert decided.choice.best == 7
+    assert decided.choice.runner_up == 6
     for option in decided.options:
         assert option.weight_kg == pytest.approx(11 * option.count)
         assert option.worst == worst(option.trips)
@@ -138,46 +134,51 @@ def test_panels_in_series_come_by_the_string(make_job: MakeJob, unsure_job: str)
     ample = [o.count for o in found.options if all(t.verdict == "ample" for t in o.trips)]
     assert min(ample) == 7
     assert found.recommended == 8
-    assert found.runner_up == 6
-    assert found.reason.startswith("8 panels, in strings of 2, are the smallest number")
-    assert "with 6 panels" in found.reason
-    assert found.next_panel == ""
+    assert found.choice.runner_up == 6
+    assert found.choice.step == 2
+    assert found.choice.following is None
 
 
 def test_a_recommendation_inside_the_sampling_error_says_so(decided: PanelDecision) -> None:
-    assert "40 weathers are too few to be sure of the bound of 95 %" in decided.doubt
-    assert "with 7 panels November holds in 95 % (83 to 99 %)" in decided.doubt
-    assert "One panel more, 8 in all, takes November from 95 %" in decided.next_panel
-    assert "(less than 40 draws can tell apart)" in decided.next_panel
+    counts = [count for count, _ in decided.choice.unsure]
+    assert counts[0] == 7
+    answer = decided.choice.unsure[0][1]
+    assert (answer.trip, answer.held, answer.draws) == ("November", 38, 40)
+    more = decided.choice.following
+    assert more is not None
+    assert (more.count, more.fits, more.gain) == (8, None, "unsure")
+    assert (more.before, more.after) == (
+        decided.options[7].worst, decided.options[8].trips[1],
+    )  # fmt: skip
 
 
 def test_a_clear_case_has_no_doubt(make_job: MakeJob, balance_job: str) -> None:
     job = make_job(balance_job, ("draws = 1", "draws = 100"), ("nights = 24", "nights = 6"))
     found = sim.decide.panels(job, up_to=4)
     assert found.recommended == 1
-    assert found.doubt == ""
+    assert found.choice.unsure == ()
 
 
 def test_nothing_is_enough_where_nothing_is_wanted(make_job: MakeJob, balance_job: str) -> None:
     job = make_job(balance_job, ("watts = 40", "watts = 0.1"))
     found = sim.decide.panels(job, up_to=2)
     assert found.recommended == 0
-    assert found.reason.startswith("Every trip is ample without any panel")
+    assert found.helps is None
 
 
 def test_where_no_count_helps_it_says_what_does(make_job: MakeJob, unsure_job: str) -> None:
     job = make_job(unsure_job, end="\n[prices]\nbattery = 500\n")
     found = sim.decide.panels(job, up_to=4)
     assert found.recommended is None
-    assert found.runner_up is None
-    assert found.reason.startswith("No number of panels looked at is ample on every trip")
-    told = "With 4 panels, one change makes every trip ample: "
-    assert found.helps.startswith(told)
-    lever = found.helps.removeprefix(told).split("; ")[0]
+    assert found.choice.runner_up is None
+    assert found.helps is not None
+    assert found.helps.count == found.choice.best == 4
+    assert found.helps.is_enough
+    ((lever,),) = (effect.names for effect in found.helps.effects)
     # What it names does it.
-    four = job.panels[0].model_copy(update={"count": 4, "controller_amps": 50.0})
+    four = with_values(job.panels[0], {"count": 4, "controller_amps": 50.0})
     (change,) = [x.change for x in lever_list(job)[0] if x.name == lever]
-    changed = change(job.model_copy(update={"panels": (four,)}))
+    changed = change(with_values(job, {"panels": (four,)}))
     assert all(trip.verdict == "ample" for trip in sim.simulate(changed).trips)
 
 
@@ -200,8 +201,8 @@ def test_a_roof_limits_the_counts(make_job: MakeJob, unsure_job: str) -> None:
     found = sim.decide.panels(job)
     assert [option.fits for option in found.options] == [True] * 4 + [False]
     assert found.recommended is None
-    assert "No number of panels that fits" in found.reason
-    assert "does not fit as the roof is; it would take November" in found.next_panel
+    assert found.choice.following is not None
+    assert found.choice.following.fits is False
 
 
 def test_a_roof_too_small_for_one_panel(make_job: MakeJob, unsure_job: str) -> None:
@@ -210,14 +211,14 @@ def test_a_roof_too_small_for_one_panel(make_job: MakeJob, unsure_job: str) -> N
     assert found.fit.most == 0
     assert [option.fits for option in found.options] == [True, False]
     assert found.recommended is None
-    assert "not even one panel fits" in found.reason
+    assert found.fit.note == "none fits"
 
 
 def test_what_the_roof_carries_limits_too(make_job: MakeJob, unsure_job: str) -> None:
     job = make_job(unsure_job, end=ROOF.format("4.5", "carries_kg = 25"))
     fit = roof_fit(job)
     assert fit.most == 2
-    assert fit.note == "the roof carries 25 kg"
+    assert (fit.note, fit.carries_kg) == ("weight", 25.0)
 
 
 def test_a_roof_without_the_panel_size_is_told(make_job: MakeJob, unsure_job: str) -> None:
@@ -229,7 +230,7 @@ def test_a_roof_without_the_panel_size_is_told(make_job: MakeJob, unsure_job: st
     )
     fit = roof_fit(job)
     assert fit.most is None
-    assert "add length_m and width_m to [[panels]]" in fit.note
+    assert fit.note == "no size"
 
 
 def test_other_groups_keep_their_place(make_job: MakeJob, unsure_job: str) -> None:
@@ -254,10 +255,29 @@ width_m = 0.54
         assert not panel.overlaps(both.layout.walkway)
 
 
+@pytest.mark.parametrize(("side", "rack_y", "walkway_y"), [("left", 0.0, 0.0), ("right", 1.0, 1.3)])
+def test_the_walkway_lies_where_nothing_else_could(
+    make_job: MakeJob, unsure_job: str, side: str, rack_y: float, walkway_y: float
+) -> None:
+    """A rack along one side takes the room that the walkway needs: on that side it costs nothing,
+    on the other it leaves no panel any."""
+    rack = '[[roof.obstacles]]\nname = "Rack"\nx_m = 0\ny_m = {}\nlength_m = 4.5\nwidth_m = 0.7'
+    roof = ROOF.format("4.5", "walkway_m = 0.4{}\n" + rack.format(rack_y))
+    free = roof_fit(make_job(unsure_job, end=roof.format("")))
+    assert free.layout is not None
+    assert free.layout.walkway is not None
+    assert free.layout.walkway.y_m == pytest.approx(walkway_y)
+    assert free.most == 2
+    # Where the job says on which side, that holds.
+    other = {"left": "right", "right": "left"}[side]
+    said = roof_fit(make_job(unsure_job, end=roof.format(f'\nwalkway_side = "{other}"')))
+    assert said.most == 0
+
+
 def test_the_job_needs_panels_and_a_count_in_range(
     make_job: MakeJob, balance_job: str, unsure: Job
 ) -> None:
-    none = unsure.model_copy(update={"panels": ()})
+    none = with_values(unsure, {"panels": ()})
     with pytest.raises(JobError, match="no panels to count"):
         sim.decide.panels(none)
     with pytest.raises(JobError, match="must be a whole number from 0 to 60"):

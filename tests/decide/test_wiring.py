@@ -10,11 +10,12 @@ import pytest
 
 from sim.decide import wiring
 from sim.decide.wiring.circuits import peak_watts
-from sim.decide.wiring.rows import Check, WiringSheet
+from sim.decide.wiring.rows import WiringSheet
 from sim.job.model.appliances import APPLIANCE_KINDS
 from sim.job.model.wiring import Gauge
 from sim.job.reading.load import load_job
 from sim.job.shelf import everything
+from sim.report.words.wiring_words import CheckText, check_texts
 from sim.resources import profiles_dir
 from sim.van.conductors import Cable
 
@@ -49,16 +50,10 @@ def sheet(small_job: str, write_job: Callable[[str], Path]) -> Sheet:
     return make
 
 
-def line(sheet: WiringSheet, run: str, what: str) -> Check:
+def line(sheet: WiringSheet, run: str, what: str) -> CheckText:
     """The one check of that run whose subject begins so."""
-    (found,) = [x for x in sheet.checks if x.run == run and x.what.startswith(what)]
+    (found,) = [x for x in check_texts(sheet) if x.run == run and x.what.startswith(what)]
     return found
-
-
-def test_it_opens_with_what_it_is(sheet: Sheet) -> None:
-    assert sheet().opening.startswith(
-        "A check of the design, not a permit. Local codes and licensed practice decide"
-    )
 
 
 def test_runs_follow_the_parts_that_are_there(sheet: Sheet) -> None:
@@ -238,7 +233,7 @@ def cold(series: int, limit: str, coldest: float = -10) -> tuple[str, str]:
 def test_panels_in_the_cold(sheet: Sheet, series: int, limit: str, statuses: list[str]) -> None:
     panels, plan = cold(series, limit)
     made = sheet(plan, **{"count = 2": panels})
-    rows = [x for x in made.checks if x.what == "Open-circuit voltage in the cold"]
+    rows = [x for x in check_texts(made) if x.what == "Open-circuit voltage in the cold"]
     assert [row.status for row in rows] == statuses
     assert [row.value.split(",")[0] for row in rows] == [
         f"{series * volts:.1f} V".replace(".0 V", " V") for volts in (49.5 * 1.0945, 49.5 * 1.14)
@@ -252,7 +247,7 @@ def test_panels_in_the_cold(sheet: Sheet, series: int, limit: str, statuses: lis
 def test_colder_than_the_codes_table(sheet: Sheet) -> None:
     panels, plan = cold(1, "", coldest=-45)
     made = sheet(plan, **{"count = 2": panels})
-    rows = [x for x in made.checks if x.what == "Open-circuit voltage in the cold"]
+    rows = [x for x in check_texts(made) if x.what == "Open-circuit voltage in the cold"]
     assert [row.basis for row in rows] == ["by the panel's coefficient, NEC 690.7(A)(1)"]
 
 
@@ -355,7 +350,7 @@ def test_ticks(sheet: Sheet, said: str, status: str) -> None:
 def test_alarms_are_asked_for_when_fuel_is_aboard(sheet: Sheet) -> None:
     def asked(more: str) -> set[str]:
         words = ("Carbon monoxide", "Propane alarm", "Propane is stored", "AC and DC")
-        return {word for word in words for x in sheet(more).checks if x.what.startswith(word)}
+        return {word for word in words for x in check_texts(sheet(more)) if x.what.startswith(word)}
 
     assert asked("") == set()
     assert asked(FULL) == {"AC and DC"}
@@ -399,7 +394,7 @@ def test_every_gauge_a_job_may_name_is_known(sheet: Sheet, gauge: str) -> None:
 def test_the_demo_says_what_stands_behind_every_line() -> None:
     made = wiring(load_job(profiles_dir() / "jobs" / "demo.toml"))
     assert len(made.runs) > 8
-    for check in made.checks:
+    for check in check_texts(made):
         assert check.basis
         assert check.value
         assert bool(check.advice) == (check.status != "pass")

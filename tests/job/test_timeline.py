@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Trip
 from sim.job.model.power import Alternator
 from sim.trip.timeline import Timeline, build_timeline, lay_out, within
@@ -36,11 +37,12 @@ def lay(job: Job) -> Lay:
     """Lays out a trip in the small job: two people, awake 07:30-22:30, out 10:30-16:30."""
 
     def build(trip: Trip, step: int = 60, **living: Any) -> Timeline:
-        changed = job.model_copy(
-            update={
-                "settings": job.settings.model_copy(update={"step_minutes": step}),
-                "living": job.living.model_copy(update=living),
-            }
+        changed = with_values(
+            job,
+            {
+                "settings": with_values(job.settings, {"step_minutes": step}),
+                "living": with_values(job.living, living),
+            },
         )
         return build_timeline(changed, trip)
 
@@ -329,7 +331,7 @@ def test_an_engine_on_the_road_does_not_idle_in_camp(lay: Lay) -> None:
 def test_a_start_takes_its_minutes(job: Job) -> None:
     """Two minutes for the engine's own battery after each start; a drive that follows an hour
     of idling without a stop is none."""
-    charged = job.model_copy(update={"alternator": Alternator(dcdc_amps=30)})
+    charged = with_values(job, {"alternator": Alternator(dcdc_amps=30)})
     stop = {"place": PAGE, "nights": 2, "drive_hours": 2.0, "local_drive_hours": 1.0}
     line = build_timeline(charged, trip_of("2027-05-07", stop, leave_at="10:00"))
     assert line.starting is not None

@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 import sim
 from sim.job.model.job import Job
-from sim.ledger.answer import Answer, History, answer_from, answer_of
+from sim.ledger.answer import (
+    Answer,
+    History,
+    answer_from,
+    answer_from_totals,
+    answer_of,
+    worst,
+)
 
 MakeJob = Callable[..., Job]
 
@@ -23,10 +31,10 @@ def answer(dark: list[int], *, group: int = 2, lowest: list[float] | None = None
 
 
 def answer_for(unserved_w: np.ndarray, lowest: list[float]) -> Answer:
-    """Of draws that keep their charge all along, cut off nowhere."""
-    soc, never = np.tile(lowest, (13, 1)), np.full(len(lowest), np.inf)
-    history = History(soc, unserved_w, soc[0], never)
-    return answer_from(history, step_minutes=60, bounds=(0.95, 0.8))
+    """Of draws that keep their charge all along."""
+    soc = np.tile(lowest, (13, 1))
+    history = History(soc, unserved_w, soc[0], 7.0)
+    return answer_from(history, trip="Trip", step_minutes=60, bounds=(0.95, 0.8))
 
 
 def test_it_is_what_the_result_says(make_job: MakeJob) -> None:
@@ -36,8 +44,13 @@ def test_it_is_what_the_result_says(make_job: MakeJob) -> None:
         assert found.draws == trip.draws
         assert found.ample_share == trip.share_without_dark
         assert found.lowest_soc == trip.lowest_soc
-        assert found.ran_out_share == trip.ran_out_share
-        np.testing.assert_array_equal(found.dark_hours, trip.dark_hours)
+        assert found.trip == trip.name
+        assert found.unharvested_wh_per_day == trip.energy.unharvested
+        dark = trip.dark_hours
+        assert (found.dark_hours.mean, found.dark_hours.p90) == (
+            dark.mean(), np.quantile(dark, 0.9),
+        )  # fmt: skip
+        assert found.dark_hours.where_any == (dark[dark > 0].mean() if dark.any() else 0.0)
         assert (found.first_dark is None) == (trip.share_without_dark == 1.0)
 
 
@@ -79,8 +92,9 @@ def test_usual_is_what_most_dark_draws_lose_first() -> None:
     # what goes off later does not count
     unserved_w[2, 8, 1:3] = 5.0
     found = answer_for(unserved_w, [0.5] * 4)
-    assert found.usual_first == "comfort"
-    assert answer([0, 0]).usual_first is None
+    assert found.first_dark is not None
+    assert found.first_dark.usual == "comfort"
+    assert answer([0, 0]).first_dark is None
 
 
 def test_groups_that_go_off_together_are_told_by_the_one_shed_first() -> None:
@@ -91,3 +105,24 @@ def test_groups_that_go_off_together_are_told_by_the_one_shed_first() -> None:
     found = answer_for(unserved_w, [0.5])
     assert found.first_dark is not None
     assert (found.first_dark.step, found.first_dark.priority) == (4, "extra")
+
+
+def test_sums_alone_give_the_same_answer_but_not_what_goes_dark_first() -> None:
+    steps = answer([0] * 16 + [1, 2, 3, 4], lowest=[0.1 + 0.04 * n for n in range(20)])
+    sums = answer_from_totals(
+        "Trip",
+        dark_hours=np.array([0.0] * 16 + [1.0, 2.0, 3.0, 4.0]),
+        lowest=np.array([0.1 + 0.04 * n for n in range(20)]),
+        unharvested_wh_per_day=7.0,
+        bounds=(0.95, 0.8),
+    )
+    assert steps.first_dark is not None
+    assert sums == replace(steps, first_dark=None)
+    assert (sums.dark_hours.mean, sums.dark_hours.where_any) == (0.5, 2.5)
+
+
+def test_the_worst_trip_holds_least_and_of_equals_falls_lowest() -> None:
+    dry, dim = answer([0, 0, 1, 1]), answer([0, 1, 1, 1])
+    assert worst([dry, dim, dry]) is dim
+    low = answer([0, 0, 1, 1], lowest=[0.1] * 4)
+    assert worst([dry, low]) is low

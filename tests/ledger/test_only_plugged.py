@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 import sim
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.ledger.results import BALANCE_TOLERANCE, TripResult
 from sim.ledger.study import run_designs
@@ -130,8 +131,8 @@ def test_half_an_hour_on_the_plug_is_fed_for_half_an_hour(make_job: MakeJob) -> 
     as the inlet is served all the same."""
     full = TWO_MORE.replace("1400", "1800").split('[[appliances]]\nname = "Room')[0]
     job = make_job(('plug_in = "nights"', 'plug_in = "nights"\nlocal_drive_hours = 0.5'), end=full)
-    trips = tuple(t.model_copy(update={"leave_at": 18 * 60}) for t in job.trips[:1])
-    (trip,) = sim.simulate(job.model_copy(update={"trips": trips})).trips
+    trips = tuple(with_values(t, {"leave_at": 18 * 60}) for t in job.trips[:1])
+    (trip,) = sim.simulate(with_values(job, {"trips": trips})).trips
     share = trip.timeline.plugged
     assert ((share > 0.0) & (share < 1.0)).any()
     (line,) = [load for load in trip.loads if load.name == "Water heater"]

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 import sim
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.ledger import simulate as pipeline
 from sim.ledger.results import Result, TripResult
@@ -34,7 +35,7 @@ def per_day(trip: TripResult) -> dict[str, float]:
 
 
 def with_settings(job: Job, **changes: object) -> Job:
-    return job.model_copy(update={"settings": job.settings.model_copy(update=changes)})
+    return with_values(job, {"settings": with_values(job.settings, changes)})
 
 
 def test_the_case_has_everything_in_it(full_result: Result) -> None:
@@ -101,8 +102,8 @@ def test_unharvested_is_what_was_offered_and_not_used(make_job: MakeJob) -> None
     """Sun used and left is the same whatever the battery takes: with panels and sky alike."""
     job = make_job()
     small = sim.simulate(job).trips[0]
-    battery = job.battery.model_copy(update={"count": 4})
-    large = sim.simulate(job.model_copy(update={"battery": battery})).trips[0]
+    battery = with_values(job.battery, {"count": 4})
+    large = sim.simulate(with_values(job, {"battery": battery})).trips[0]
     np.testing.assert_allclose(
         small.taken_w()["sun"] + small.unharvested_w,
         large.taken_w()["sun"] + large.unharvested_w,
@@ -124,7 +125,7 @@ def test_same_seed_same_answer_and_another_seed_another(make_job: MakeJob) -> No
 def test_trips_do_not_know_of_each_other(make_job: MakeJob) -> None:
     job = make_job()
     one = sim.simulate(job)
-    turned = sim.simulate(job.model_copy(update={"trips": job.trips[::-1]}))
+    turned = sim.simulate(with_values(job, {"trips": job.trips[::-1]}))
     assert [trip.name for trip in turned.trips] == ["Summer", "Spring"]
     for name in ("Spring", "Summer"):
         assert same(one.trip(name), turned.trip(name))
@@ -225,7 +226,7 @@ def test_memory_is_a_few_arrays(make_job: MakeJob) -> None:
     """Thirty-six arrays of steps by draws at most: a year of 200 draws takes some half a
     gigabyte; the result keeps half of them."""
     job = make_job(("nights = 3", "nights = 90"), ("draws = 6", "draws = 80"))
-    job = job.model_copy(update={"trips": job.trips[1:]})
+    job = with_values(job, {"trips": job.trips[1:]})
     sim.simulate(with_settings(job, draws=1))  # tables and imports
     tracemalloc.start()
     try:

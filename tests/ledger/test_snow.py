@@ -7,6 +7,7 @@ from collections.abc import Callable
 import pytest
 
 import sim
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.trip.designs import design_of, offers_of
 from sim.trip.prepare import PreparedTrip, prepare_trip
@@ -24,7 +25,7 @@ WINTER = (ALPS, STAY, ENDS, ("draws = 6", "draws = 40"))
 
 def winter(make_job: MakeJob, *changes: tuple[str, str], **living: object) -> PreparedTrip:
     job = make_job(*WINTER, *changes)
-    job = job.model_copy(update={"living": job.living.model_copy(update=living)})
+    job = with_values(job, {"living": with_values(job.living, living)})
     return prepare_trip(job, job.trips[0])
 
 

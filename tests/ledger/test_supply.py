@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.sky.sun import Sun, clear_sky, position
 from sim.sky.track import Weather
@@ -50,7 +51,7 @@ def from_engine(job: Job, trip: int = 0) -> tuple[np.ndarray, Timeline]:
 def alone(job: Job, group: int, trip: int = 0, **changes: object) -> np.ndarray:
     """Watts of one group, before its controller."""
     timeline, weather, sun = under_clear_sky(job, trip)
-    changed = job.panels[group].model_copy(update=changes)
+    changed = with_values(job.panels[group], changes)
     return changed.count * panel_watts(changed, timeline, weather, sun)[:, 0]
 
 
@@ -70,7 +71,7 @@ def test_groups_add_up_each_behind_its_own_controller(make_job: MakeJob) -> None
 
 def test_no_panels_no_sun(make_job: MakeJob) -> None:
     job = make_job()
-    job = job.model_copy(update={"panels": ()})
+    job = with_values(job, {"panels": ()})
     given = from_sun(job)
     assert not given.offered_w.any()
     assert given.lost_w is not None
@@ -85,8 +86,8 @@ def test_no_panels_no_sun(make_job: MakeJob) -> None:
 def test_more_panels_never_offer_less(make_job: MakeJob) -> None:
     job = make_job()
     one = from_sun(job).offered_w
-    groups = (job.panels[0].model_copy(update={"count": 3}), job.panels[1])
-    three = from_sun(job.model_copy(update={"panels": groups})).offered_w
+    groups = (with_values(job.panels[0], {"count": 3}), job.panels[1])
+    three = from_sun(with_values(job, {"panels": groups})).offered_w
     assert (three >= one).all()
     assert three.sum() > one.sum()
     np.testing.assert_allclose(alone(job, 1, count=3), 3.0 * alone(job, 1, count=1), rtol=1e-12)

@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from sim.job.model.changes import with_values
 from sim.job.model.job import SURROUNDINGS, Job
 from sim.ledger.study import run_designs
 from sim.sky.sun import clear_sky, position
@@ -43,8 +44,8 @@ def given(job: Job, trip: int = 1) -> tuple[np.ndarray, Timeline]:
 
 def sun_of(job: Job, trip: int = 1, **changes: object) -> np.ndarray:
     """What the second group alone offers. [W]"""
-    group = job.panels[1].model_copy(update=changes)
-    return given(job.model_copy(update={"panels": (group,)}), trip)[0]
+    group = with_values(job.panels[1], changes)
+    return given(with_values(job, {"panels": (group,)}), trip)[0]
 
 
 def test_portable_panels_are_out_while_parked_and_up(make_job: MakeJob) -> None:

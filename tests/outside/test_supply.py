@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 import sim
+from sim.job.model.changes import with_values
 from sim.job.model.job import Trip
 from sim.job.model.power import Alternator
 from sim.resources import profiles_dir
@@ -66,12 +67,12 @@ def test_a_year_of_snow_in_wisconsin_and_in_colorado(place: str) -> None:
     """A panel tilted by 35 degrees that nobody sweeps; 12 drawn years. Our snowfall is guessed
     from dull cold days, so the published range of systems is the tolerance."""
     job = sim.load_job(profiles_dir() / "jobs" / "demo.toml")
-    job = job.model_copy(update={"settings": job.settings.model_copy(update={"draws": 12})})
+    job = with_values(job, {"settings": with_values(job.settings, {"draws": 12})})
     stop = {"place": place, "nights": 364}
     trip = Trip.model_validate({"name": "Year", "depart": "2027-07-01", "stops": (stop,)})
     timeline = build_timeline(job, trip)
     above = Skies().over(job, trip, timeline)
-    tilted = job.panels[0].model_copy(update={"mount": "tilted", "tilt_deg": 35.0})
+    tilted = with_values(job.panels[0], {"mount": "tilted", "tilt_deg": 35.0})
     cover = snow_on(tilted, job, timeline, above.weather, above.sun)
     assert cover is not None
     sky = above.weather

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from sim.errors import Fault, JobError
+from sim.job.model.changes import with_values
 from sim.job.model.fields import ENTRY_UNITS, Unit
 from sim.job.model.job import Job, Trip
 from sim.job.reading.load import load_job
@@ -194,11 +195,12 @@ trips = st.fixed_dictionaries(
 
 
 def changed(job: Job, step: int, **living: object) -> Job:
-    return job.model_copy(
-        update={
-            "settings": job.settings.model_copy(update={"step_minutes": step}),
-            "living": job.living.model_copy(update=living),
-        }
+    return with_values(
+        job,
+        {
+            "settings": with_values(job.settings, {"step_minutes": step}),
+            "living": with_values(job.living, living),
+        },
     )
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.trip.designs import Design, design_of, offers_of
 from sim.trip.prepare import PreparedTrip, prepare_trip
@@ -97,8 +98,8 @@ def jobs(draw: st.DrawFn) -> Job:
 def with_more(job: Job, strings: int) -> Job:
     """More strings in the first group, behind the same controller."""
     first = job.panels[0]
-    larger = first.model_copy(update={"count": first.count + strings * first.series})
-    return job.model_copy(update={"panels": (larger, *job.panels[1:])})
+    larger = with_values(first, {"count": first.count + strings * first.series})
+    return with_values(job, {"panels": (larger, *job.panels[1:])})
 
 
 @settings(max_examples=40)

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 import sim
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.ledger.results import BALANCE_TOLERANCE, TripResult
 from sim.resources import profiles_dir
@@ -82,8 +83,8 @@ seed = {seed}
 
 
 def with_steps(job: Job, minutes: int, draws: int) -> Job:
-    settings = job.settings.model_copy(update={"step_minutes": minutes, "draws": draws})
-    return job.model_copy(update={"settings": settings})
+    settings = with_values(job.settings, {"step_minutes": minutes, "draws": draws})
+    return with_values(job, {"settings": settings})
 
 
 def compare(long: TripResult, short: TripResult, tolerance: float) -> None:

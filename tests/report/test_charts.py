@@ -10,13 +10,14 @@ from typing import Any
 import numpy as np
 import pytest
 
+from sim.job.model.changes import with_values
 from sim.ledger.results import Result
 from sim.report.charts import charge_chart, chart_data, sources_chart
 from sim.report.charts.charge_chart import Chart
 from sim.report.charts.palette import DARK, LIGHT, Palette, recolouring
-from sim.report.words import sentences
+from sim.report.words import numbers, sentences
 
-MANNER = sentences.Manner("us")
+MANNER = numbers.Manner("us")
 # WCAG 2.2: 1.4.3 text 4.5:1, 1.4.11 graphical objects 3:1
 TEXT_CONTRAST, MARK_CONTRAST = 4.5, 3.0
 
@@ -175,11 +176,11 @@ def test_dark_hours_are_marked(small_result: Result) -> None:
 def test_stop_names_are_text_for_the_chart_library(small_result: Result) -> None:
     job = small_result.job
     stops = tuple(
-        stop.model_copy(update={"place": replace(stop.place, name="<b>A</b> & <a href='x'>")})
+        with_values(stop, {"place": replace(stop.place, name="<b>A</b> & <a href='x'>")})
         for stop in job.trips[0].stops
     )
-    trips = (job.trips[0].model_copy(update={"stops": stops}), job.trips[1])
-    chart = charge(replace(small_result, job=job.model_copy(update={"trips": trips})))
+    trips = (with_values(job.trips[0], {"stops": stops}), job.trips[1])
+    chart = charge(replace(small_result, job=with_values(job, {"trips": trips})))
     assert chart.stops[0]["name"] == "&lt;b&gt;A&lt;/b&gt; &amp; &lt;a href='x'&gt;"
     assert chart.stops[0]["length"] == len("1 <b>A</b> & <a href='x'>")
     assert chart.stops[0]["x0"] == "2027-01-04 14:00"

@@ -16,7 +16,7 @@ from sim.ledger.results import Result
 from sim.report.page.client import render_page
 from sim.report.page.sections import Section
 from sim.report.page.trip_sections import living_sections, runs_out_first, store_told
-from sim.report.words.sentences import Manner, amount
+from sim.report.words.numbers import Manner, amount
 from sim.trip.cabin import Chill
 from sim.trip.frost import Frost, FrostSpot
 

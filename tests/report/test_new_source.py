@@ -17,7 +17,7 @@ from sim.report.page import trip_text
 from sim.report.page.client import render_page
 from sim.report.terminal.answer import print_result
 from sim.report.words import sentences
-from sim.report.words.sentences import Manner
+from sim.report.words.numbers import Manner
 
 WATTS = 17.0
 WRITTEN = dt.date(2026, 7, 27)

@@ -15,13 +15,14 @@ import numpy as np
 import pytest
 
 import sim
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.ledger.answer import answer_of
 from sim.ledger.results import Result
 from sim.report.data.export import trip_json
 from sim.report.page import client
 from sim.report.page.client import render_page
-from sim.report.words.sentences import Manner
+from sim.report.words.numbers import Manner
 
 WRITTEN = dt.date(2027, 3, 1)
 MOST_BYTES = 8_000_000
@@ -88,18 +89,19 @@ def hostile_result(result: Result, text: str) -> Result:
     """The result with every text a user can write replaced."""
     job = result.job
     trips = tuple(
-        trip.model_copy(
-            update={
+        with_values(
+            trip,
+            {
                 "name": text,
                 "stops": tuple(
-                    stop.model_copy(update={"place": replace(stop.place, name=text)})
+                    with_values(stop, {"place": replace(stop.place, name=text)})
                     for stop in trip.stops
                 ),
-            }
+            },
         )
         for trip in job.trips
     )
-    job = job.model_copy(update={"title": text, "customer": text, "trips": trips})
+    job = with_values(job, {"title": text, "customer": text, "trips": trips})
     shown = tuple(
         replace(
             trip,
@@ -157,9 +159,7 @@ def test_verdict_is_told_by_shape_too(small_result: Result) -> None:
         )
         shown = replace(trip, unserved_w=unserved, loads=loads, sources=sources, **several)
         html = render_page(
-            Result(
-                small_result.job.model_copy(update={"trips": small_result.job.trips[:1]}), (shown,)
-            ),
+            Result(with_values(small_result.job, {"trips": small_result.job.trips[:1]}), (shown,)),
             written=WRITTEN,
             version="1",
         )
@@ -198,9 +198,7 @@ def test_loads_table_names_every_load_and_the_inverter(
 
 def test_many_trips_stand_four_abreast(small_result: Result) -> None:
     job = small_result.job
-    many = Result(
-        job.model_copy(update={"trips": (job.trips * 3)[:5]}), (small_result.trips * 3)[:5]
-    )
+    many = Result(with_values(job, {"trips": (job.trips * 3)[:5]}), (small_result.trips * 3)[:5])
     reading = read(many)
     heads = [attrs for tag, attrs in reading.tags if tag == "table" and "style" in attrs]
     assert [attrs["style"] for attrs in heads] == ["--trips:4", "--trips:1"] * 2
@@ -311,9 +309,7 @@ def test_script_escapes_mean_the_same() -> None:
 def test_metric_page_tells_celsius(small_result: Result) -> None:
     settings = small_result.job.settings
     for units, sign, other in (("us", "°F", "°C, inside"), ("metric", "°C", "°F")):
-        job = small_result.job.model_copy(
-            update={"settings": settings.model_copy(update={"units": units})}
-        )
+        job = with_values(small_result.job, {"settings": with_values(settings, {"units": units})})
         says = json.loads(read(Result(job, small_result.trips)).data)["charts"]["charge-1"]["says"]
         assert all(f"\N{NO-BREAK SPACE}{sign}" in line for line in says)
         assert not any(other in line for line in says)

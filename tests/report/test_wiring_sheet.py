@@ -18,13 +18,10 @@ from sim.decide import wiring
 from sim.decide.wiring.rows import STATUSES, WiringSheet
 from sim.job.reading.load import load_job
 from sim.report.data.export import json_text
-from sim.report.terminal.wiring_sheet import (
-    counts,
-    print_sheet,
-    render_wiring,
-    wiring_csv,
-    wiring_json,
-)
+from sim.report.data.wiring_data import wiring_csv, wiring_json
+from sim.report.page.wiring_page import render_wiring
+from sim.report.terminal.wiring_sheet import print_sheet
+from sim.report.words.wiring_words import check_texts, counts, rule_text
 from sim.resources import profiles_dir
 
 HOSTILE = "=1+1 <script>x</script> [red]pump[/red] & 'q' \u202e"
@@ -64,11 +61,11 @@ def shown(sheet: WiringSheet, width: int = 80) -> str:
 def test_every_line_is_on_the_page(sheet: WiringSheet, page: str) -> None:
     words = html.unescape(re.sub(r"<[^>]+>", " ", page))
     assert "A check of the design, not a permit. Local codes" in words
-    for check in sheet.checks:
+    for check in check_texts(sheet):
         for text in (f"{check.run}: {check.what}", check.value, check.advice, check.basis):
             assert text in words
     for run in sheet.runs:
-        assert run.rule in words
+        assert rule_text(run, sheet.units) in words
         assert run.cable is not None
         assert run.cable.name in words
 

@@ -8,11 +8,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from sim.job.model.changes import with_values
 from sim.ledger.answer import answer_of
 from sim.ledger.results import Result, TripResult
-from sim.report.words import assumptions, sentences
+from sim.report.words import assumptions, numbers, sentences
 from sim.report.words.cautions import cautions
-from sim.report.words.sentences import GAP, Manner
+from sim.report.words.numbers import GAP, Manner
 
 
 def plain(text: str) -> str:
@@ -54,23 +55,23 @@ def test_dates_clocks_and_temperatures_by_units() -> None:
      (2.44, "2.4 hours"), (214.06, "214 hours"), (1200.0, "1,200 hours")],
 )  # fmt: skip
 def test_hours(value: float, text: str) -> None:
-    assert plain(sentences.hours(value)) == text
+    assert plain(numbers.hours(value)) == text
 
 
 def test_numbers() -> None:
-    assert plain(sentences.percent(0.436)) == "44 %"
-    assert plain(sentences.watt_hours(1234.5)) == "1,234 Wh"
-    assert plain(sentences.watt_hours(-0.2)) == "0 Wh"
-    assert plain(sentences.watt_hours(-1234.0)) == "−1,234 Wh"
-    assert plain(sentences.kilowatt_hours(2560.0)) == "2.6 kWh"
-    assert plain(sentences.amps(40.0)) == "40 A"
-    assert plain(sentences.amps(12.5)) == "12.5 A"
+    assert plain(numbers.percent(0.436)) == "44 %"
+    assert plain(numbers.watt_hours(1234.5)) == "1,234 Wh"
+    assert plain(numbers.watt_hours(-0.2)) == "0 Wh"
+    assert plain(numbers.watt_hours(-1234.0)) == "−1,234 Wh"
+    assert plain(numbers.kilowatt_hours(2560.0)) == "2.6 kWh"
+    assert plain(numbers.amps(40.0)) == "40 A"
+    assert plain(numbers.amps(12.5)) == "12.5 A"
 
 
 def test_lists() -> None:
-    assert sentences.listed([]) == ""
-    assert sentences.listed(["a"]) == "a"
-    assert sentences.listed(["a", "b", "c"]) == "a, b and c"
+    assert numbers.listed([]) == ""
+    assert numbers.listed(["a"]) == "a"
+    assert numbers.listed(["a", "b", "c"]) == "a, b and c"
 
 
 def test_verdict_sentences(small_result: Result) -> None:
@@ -142,13 +143,13 @@ def test_names_in_a_sentence(small_result: Result) -> None:
     )
     assert sentences.named_loads(many.loads, "extra") == "Load 4, Load 3 and 3 more"
     assert sentences.named_loads(many.loads, "comfort") == "the inverter"
-    assert sentences.shortened("x" * 10_000, 40) == "x" * 39 + "…"
+    assert numbers.shortened("x" * 10_000, 40) == "x" * 39 + "…"
 
 
 def test_text_that_turns_the_writing_is_set_apart() -> None:
-    assert sentences.isolated("Van, 12 V") == "Van, 12 V"
+    assert numbers.isolated("Van, 12 V") == "Van, 12 V"
     for text in ("\u202eevil", "שלום", "مرحبا", "\u2067x"):
-        assert sentences.isolated(text) == f"\u2068{text}\u2069"
+        assert numbers.isolated(text) == f"\u2068{text}\u2069"
 
 
 def test_captions_hold_the_numbers(small_result: Result) -> None:
@@ -211,9 +212,7 @@ def test_build_line_leaves_out_what_is_not_there(small_result: Result) -> None:
         "20 A shore charger (120 V, 15 A)",
         "1,000 W inverter",
     ]
-    bare = job.model_copy(
-        update={"panels": (), "alternator": None, "shore": None, "inverter": None}
-    )
+    bare = with_values(job, {"panels": (), "alternator": None, "shore": None, "inverter": None})
     assert [plain(part) for part in sentences.build_line(bare)] == ["no panels", "1.3 kWh battery"]
 
 
@@ -222,7 +221,7 @@ def test_cautions_follow_the_build(small_result: Result) -> None:
     topics = [topic for topic, _ in cautions(job, Manner("us"))]
     assert {"Battery", "Wiring", "Shore power", "Alarms", "Roof", "Codes and trades"} <= set(topics)
     assert "Burning fuel" not in topics
-    bare = job.model_copy(update={"shore": None, "panels": ()})
+    bare = with_values(job, {"shore": None, "panels": ()})
     less = [topic for topic, _ in cautions(bare, Manner("us"))]
     assert "Shore power" not in less
     assert "Roof" not in less

@@ -10,7 +10,7 @@ import pytest
 
 import sim
 from sim.arrays import Floats
-from sim.decide.wiring.limits import burns_fuel
+from sim.decide.wiring.ticks import burns_fuel
 from sim.job.model.appliances import APPLIANCE_KINDS, ApplianceBase, HeatFrom
 from sim.job.model.job import Job
 from sim.ledger.audit import audit

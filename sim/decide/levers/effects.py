@@ -9,11 +9,12 @@ from math import inf
 
 import numpy as np
 
-from sim.decide.figures import TripFigures, figures, worst
-from sim.decide.levers.lever_catalogue import Lever, lever_list
-from sim.decide.sampling import paired_error
+from sim.decide.levers.lever import Lever, WhyNot
+from sim.decide.levers.lever_catalogue import lever_list
 from sim.errors import JobError
 from sim.job.model.job import Job
+from sim.ledger.answer import Answer, worst
+from sim.ledger.sampling import paired_error
 from sim.ledger.study import Outcomes, run_designs
 from sim.threads import Progress, run_tasks
 from sim.trip.designs import design_of
@@ -29,7 +30,7 @@ class TripEffect:
 
     Attributes
     ----------
-    figures : TripFigures
+    answer : Answer
         With the lever.
     share_gain : float
         Of draws without a dark hour. -1 to 1
@@ -41,7 +42,7 @@ class TripEffect:
         Dark hours fewer, mean over draws. [h]
     """
 
-    figures: TripFigures
+    answer: Answer
     share_gain: float
     gain_error: float
     lowest_gain: float
@@ -54,7 +55,8 @@ class LeverEffect:
 
     Attributes
     ----------
-    name : str
+    names : tuple of str
+        Of the lever, or of both.
     price, weight_kg : float or None
         None when not known.
     is_own : bool
@@ -70,7 +72,7 @@ class LeverEffect:
         Why it cannot be pulled here; mostly empty.
     """
 
-    name: str
+    names: tuple[str, ...]
     price: float | None
     weight_kg: float | None
     is_own: bool
@@ -81,13 +83,18 @@ class LeverEffect:
     fault: str = ""
 
     @property
+    def name(self) -> str:
+        """Of the lever, or of both in one."""
+        return ", and ".join(self.names)
+
+    @property
     def order(self) -> tuple[float, float, float]:
         """The larger the better: share of the worst trip, then dark hours, then lowest charge."""
         if not self.trips:
             return -inf, 0.0, 0.0
-        weakest = worst([trip.figures for trip in self.trips])
-        dark = sum(trip.figures.dark_hours_mean for trip in self.trips)
-        return weakest.ample_share, -dark, weakest.lowest_soc_p10
+        weakest = worst([trip.answer for trip in self.trips])
+        dark = sum(trip.answer.dark_hours.mean for trip in self.trips)
+        return weakest.ample_share, -dark, weakest.lowest_soc.p10
 
     @property
     def gain(self) -> float:
@@ -95,7 +102,7 @@ class LeverEffect:
         all dark hours that go, and where those do not move either the lowest charge, both at a
         hundredth of the worth."""
         fewer = sum(trip.dark_gain for trip in self.trips)
-        before = fewer + sum(trip.figures.dark_hours_mean for trip in self.trips)
+        before = fewer + sum(trip.answer.dark_hours.mean for trip in self.trips)
         gone = fewer / before if before > 0.0 else 0.0
         return self.share_gain or 0.01 * (gone or self.lowest_gain)
 
@@ -116,24 +123,24 @@ class LeverDecision:
     Attributes
     ----------
     title, currency : str
-    base : tuple of TripFigures
+    base : tuple of Answer
         The job as it is.
     effects : tuple of LeverEffect
         By effect, the best first; those that change nothing last.
     by_price : tuple of LeverEffect
         Those with a known price, by effect per money.
     best_pair : LeverEffect or None
-    left : tuple of (name, why)
+    not_tried : tuple of (name, why)
         Levers that have no place in this job.
     """
 
     title: str
     currency: str
-    base: tuple[TripFigures, ...]
+    base: tuple[Answer, ...]
     effects: tuple[LeverEffect, ...]
     by_price: tuple[LeverEffect, ...]
     best_pair: LeverEffect | None
-    left: tuple[tuple[str, str], ...]
+    not_tried: tuple[tuple[str, WhyNot], ...]
 
 
 def levers(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> LeverDecision:
@@ -157,7 +164,7 @@ def levers(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> Leve
         A weather file cannot be used, or a place has no climate.
     """
     tell = progress or (lambda done: None)
-    singles, left = lever_list(job)
+    singles, not_tried = lever_list(job)
     study = _Study(job, jobs)
     base = study.base
     effects = study.effects([(lever,) for lever in singles], lambda done: tell(0.65 * done))
@@ -177,7 +184,7 @@ def levers(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> Leve
         effects=ordered,
         by_price=tuple(_by_price(ordered)),
         best_pair=max((pair for pair in both if pair.trips), key=lambda x: x.order, default=None),
-        left=tuple(left),
+        not_tried=tuple(not_tried),
     )
 
 
@@ -198,16 +205,16 @@ class _Study:
             range(len(job.trips)),
             jobs=jobs,
         )
-        self.base = self._figures(self.outcomes)
+        self.base = self._answers(self.outcomes)
 
     def _trip(self, job: Job, index: int) -> Outcomes:
         prepared = prepare_trip(job, job.trips[index], skies=self.skies[index])
         return run_designs(prepared, [design_of(job)])
 
-    def _figures(self, outcomes: Sequence[Outcomes]) -> tuple[TripFigures, ...]:
-        settings = self.job.settings
+    def _answers(self, outcomes: Sequence[Outcomes]) -> tuple[Answer, ...]:
+        bounds = self.job.settings.bounds
         return tuple(
-            figures(trip.name, outcome, settings)[0]
+            outcome.answers(trip.name, bounds)[0]
             for trip, outcome in zip(self.job.trips, outcomes, strict=True)
         )
 
@@ -229,16 +236,16 @@ class _Study:
         outcomes = [] if fault else [self._trip(job, index) for index in range(len(job.trips))]
         trips = self._trips(outcomes) if outcomes else ()
         before = worst(self.base)
-        after = worst([trip.figures for trip in trips]) if trips else before
+        after = worst([trip.answer for trip in trips]) if trips else before
         return LeverEffect(
-            name=", and ".join(lever.name for lever in pulled),
+            names=tuple(lever.name for lever in pulled),
             price=_sum([lever.price for lever in pulled]),
             weight_kg=_sum([lever.weight_kg for lever in pulled]),
             is_own=all(lever.is_own for lever in pulled),
             trips=trips,
             changes_nothing=bool(outcomes) and all(map(_is_same, outcomes, self.outcomes)),
             share_gain=after.ample_share - before.ample_share,
-            lowest_gain=after.lowest_soc_p10 - before.lowest_soc_p10,
+            lowest_gain=after.lowest_soc.p10 - before.lowest_soc.p10,
             fault=fault,
         )
 
@@ -246,20 +253,20 @@ class _Study:
         return tuple(
             _trip_effect(now, before, new, old)
             for now, before, new, old in zip(
-                self._figures(outcomes), self.base, outcomes, self.outcomes, strict=True
+                self._answers(outcomes), self.base, outcomes, self.outcomes, strict=True
             )
         )
 
 
-def _trip_effect(now: TripFigures, before: TripFigures, new: Outcomes, old: Outcomes) -> TripEffect:
+def _trip_effect(now: Answer, before: Answer, new: Outcomes, old: Outcomes) -> TripEffect:
     gained = int((new.passed[0] & ~old.passed[0]).sum())
     lost = int((old.passed[0] & ~new.passed[0]).sum())
     return TripEffect(
-        figures=now,
+        answer=now,
         share_gain=now.ample_share - before.ample_share,
         gain_error=paired_error(gained, lost, now.draws),
-        lowest_gain=now.lowest_soc_p10 - before.lowest_soc_p10,
-        dark_gain=before.dark_hours_mean - now.dark_hours_mean,
+        lowest_gain=now.lowest_soc.p10 - before.lowest_soc.p10,
+        dark_gain=before.dark_hours.mean - now.dark_hours.mean,
     )
 
 

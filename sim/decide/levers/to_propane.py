@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sim.job import shelf
 from sim.job.model.appliances import Appliance, Cooking, Heater, HotWater, Timed
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.job.model.tanks import Propane
 
@@ -43,12 +44,8 @@ def on_propane(job: Job) -> Job:
     job : Job
     """
     items = tuple(_swapped(x) if is_electric_heat(x) else x for x in job.appliances)
-    return job.model_copy(
-        update={
-            "appliances": items,
-            "propane": job.propane or Propane(tank_l=SMALL_TANK_L),
-        }
-    )
+    tank = job.propane or Propane(tank_l=SMALL_TANK_L)
+    return with_values(job, {"appliances": items, "propane": tank})
 
 
 def _swapped(item: Appliance) -> Appliance:
@@ -61,11 +58,11 @@ def _swapped(item: Appliance) -> Appliance:
         case Heater():
             return _like(item, FURNACE, "fuel", "blower_watts", "heat_watts", "efficiency_pct")
         case _:
-            return item.model_copy(update={"count": 0})
+            return with_values(item, {"count": 0})
 
 
 def _like(item: Appliance, name: str, *keys: str) -> Appliance:
     """The appliance with some values of a profile, on the 12 V side, one of it."""
     values = shelf.profile("appliances", name).values
     update = {key: values[key] for key in keys}
-    return item.model_copy(update={**update, "supply": "dc", "count": 1})
+    return with_values(item, {**update, "supply": "dc", "count": 1})

@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
-from sim.decide.panels.roof_packing import Layout, Rect, Side, Space, lay_out
+from sim.decide.panels.roof_packing import lay_out
+from sim.decide.panels.roof_space import Layout, Rect, Side, Space
 from sim.errors import Fault, JobError
+from sim.job.model.fields import bounds
 from sim.job.model.job import Job
 from sim.job.model.power import PanelGroup
 
 # So many of a panel may a job hold.
-MOST_PANELS = 60
+MOST_PANELS = int(bounds(PanelGroup, "count")[1])
+# Why it is not known how many fit: portable panels, no roof or no size of the panels in the job.
+# Or what limits them: the other groups do not fit, no panel does, the roof carries no more.
+RoofNote = Literal["portable", "no roof", "no size", "others", "none fits", "weight"]
 
 
 @dataclass(frozen=True)
@@ -25,14 +31,17 @@ class RoofFit:
         All that fit.
     others : tuple of Rect
         Panels of the other groups, laid out first.
-    note : str
-        Why it is not known, or what limits it; may be empty.
+    note : str or None
+        Why it is not known, or what limits it where that is not the room; see `RoofNote`.
+    carries_kg : float or None
+        What the roof may carry, as in the job. [kg]
     """
 
     most: int | None
     layout: Layout | None
     others: tuple[Rect, ...]
-    note: str
+    note: RoofNote | None
+    carries_kg: float | None = None
 
 
 def counted_group(job: Job) -> int:
@@ -74,12 +83,11 @@ def roof_fit(job: Job) -> RoofFit:
     """
     group = job.panels[counted_group(job)]
     if group.mount == "portable":
-        return RoofFit(None, None, (), "portable panels need no roof")
+        return RoofFit(None, None, (), "portable")
     if job.roof is None:
-        return RoofFit(None, None, (), "the job does not say how large the roof is: add [roof]")
+        return RoofFit(None, None, (), "no roof")
     if group.length_m is None or group.width_m is None:
-        note = "the size of the panels is not known: add length_m and width_m to [[panels]]"
-        return RoofFit(None, None, (), note)
+        return RoofFit(None, None, (), "no size")
     space = _space(job)
     sides: tuple[Side, ...] = (space.walkway_side,)
     if space.walkway_m > 0.0 and space.walkway_side == "best":
@@ -87,15 +95,14 @@ def roof_fit(job: Job) -> RoofFit:
     tried = [_laid(job, replace(space, walkway_side=side)) for side in sides]
     found = [both for both in tried if both is not None]
     if not found:
-        return RoofFit(0, None, (), "the panels of the other groups alone do not fit on the roof")
+        return RoofFit(0, None, (), "others")
     layout, others = max(found, key=lambda both: both[0].count)
-    most, note = layout.count, ""
-    if most == 0:
-        note = "not even one panel fits between the clearances and what stands on the roof"
+    most = layout.count
+    note: RoofNote | None = "none fits" if most == 0 else None
     carried = _carried(job, group)
     if carried is not None and carried < most:
-        most, note = carried, f"the roof carries {job.roof.carries_kg:g} kg"
-    return RoofFit(most, layout.first(most), others, note)
+        most, note = carried, "weight"
+    return RoofFit(most, layout.first(most), others, note, job.roof.carries_kg)
 
 
 def panels_weight_kg(job: Job, count: int) -> float | None:

@@ -1,153 +1,31 @@
-"""How many panels lie on a roof between its fans, vents and racks: pure geometry.
+"""How many equal panels lie on a roof at most, and where.
 
-x runs from the front edge of the roof to the rear, y from its left edge (looking ahead) to the
-right, both in metres. Panels lie lengthwise or across, side by side with a gap, clear of the
-edges, the obstacles and the walkway.
+Where a panel may lie is a list of places; which of them are used is a set packing, solved as an
+integer programme. Plain rows are tried first: they look tidy, and are often the answer.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import product
-from typing import Literal
 
 import numpy as np
 
-from sim.arrays import Floats
+from sim.arrays import Bools, Floats, Ints
+from sim.decide.panels.roof_space import EXACT_M, Layout, Rect, Side, Space
 
-# Rounding of sums of sizes; a tenth of a hair.
-EXACT_M = 1e-6
 # More places than this are thinned out, so that tiny panels on a large roof stay quick.
 _MOST_PLACES = 2500
-# Places times panels up to which a layout is shaken for a better one: some tenths of a second.
-_MOST_SHAKEN = 4000
-
-Side = Literal["best", "left", "right"]
-
-
-@dataclass(frozen=True)
-class Rect:
-    """A rectangle on the roof.
-
-    Attributes
-    ----------
-    x_m, y_m : float
-        Corner nearest to the front left. [m]
-    length_m, width_m : float
-        Along x and y. [m]
-    name : str
-    """
-
-    x_m: float
-    y_m: float
-    length_m: float
-    width_m: float
-    name: str = ""
-
-    @property
-    def far_x_m(self) -> float:
-        """Its rear end. [m]"""
-        return self.x_m + self.length_m
-
-    @property
-    def far_y_m(self) -> float:
-        """Its right side. [m]"""
-        return self.y_m + self.width_m
-
-    def grown(self, by_m: float) -> Rect:
-        """With a margin all round."""
-        return Rect(
-            self.x_m - by_m,
-            self.y_m - by_m,
-            self.length_m + 2.0 * by_m,
-            self.width_m + 2.0 * by_m,
-            self.name,
-        )
-
-    def overlaps(self, other: Rect) -> bool:
-        """Whether the two share more than an edge."""
-        return (
-            self.x_m < other.far_x_m - EXACT_M
-            and other.x_m < self.far_x_m - EXACT_M
-            and self.y_m < other.far_y_m - EXACT_M
-            and other.y_m < self.far_y_m - EXACT_M
-        )
-
-
-@dataclass(frozen=True)
-class Space:
-    """A roof as numbers.
-
-    Attributes
-    ----------
-    length_m, width_m : float
-        The flat rectangle. [m]
-    edge_m, gap_m, clear_m : float
-        Clearance to the edges, between panels, around obstacles. [m]
-    walkway_m : float
-        Width of the strip that stays free along one side, from the edge; 0 without. [m]
-    walkway_side : str
-        "left", "right", or "best": the side that leaves room for more panels.
-    obstacles : tuple of Rect
-    """
-
-    length_m: float
-    width_m: float
-    edge_m: float = 0.0
-    gap_m: float = 0.0
-    clear_m: float = 0.0
-    walkway_m: float = 0.0
-    walkway_side: Side = "best"
-    obstacles: tuple[Rect, ...] = ()
-
-    def walkway(self, side: Side) -> Rect | None:
-        """The strip that stays free, None without one."""
-        if self.walkway_m <= 0.0:
-            return None
-        at = 0.0 if side == "left" else self.width_m - self.walkway_m
-        return Rect(0.0, at, self.length_m, self.walkway_m, "Walkway")
-
-    def room(self, side: Side) -> Rect:
-        """The rectangle in which panels may lie."""
-        left = max(self.edge_m, self.walkway_m if side == "left" else 0.0)
-        right = max(self.edge_m, self.walkway_m if side == "right" else 0.0)
-        return Rect(
-            self.edge_m,
-            left,
-            max(self.length_m - 2.0 * self.edge_m, 0.0),
-            max(self.width_m - left - right, 0.0),
-        )
-
-
-@dataclass(frozen=True)
-class Layout:
-    """Panels on a roof.
-
-    Attributes
-    ----------
-    space : Space
-    panels : tuple of Rect
-        From front to rear, then from left to right.
-    walkway : Rect or None
-    """
-
-    space: Space
-    panels: tuple[Rect, ...]
-    walkway: Rect | None
-
-    @property
-    def count(self) -> int:
-        """Number of panels."""
-        return len(self.panels)
-
-    def first(self, count: int) -> Layout:
-        """The same with fewer panels, kept from the front."""
-        return replace(self, panels=self.panels[:count])
+# Up to so many places are searched for more panels than plain rows hold: some tenths of a second.
+_MOST_SEARCHED = 1200
+# Where the search ends, whatever it has found by then: by its own count of steps, so that it ends
+# alike on any machine; the seconds only guard against a machine that hangs.
+_MOST_NODES, _MOST_SECONDS = 500, 20.0
 
 
 def lay_out(space: Space, length_m: float, width_m: float, *, name: str = "Panel") -> Layout:
-    """Lay as many equal panels on a roof as are found to fit.
+    """Lay as many equal panels on a roof as fit.
 
     Parameters
     ----------
@@ -160,9 +38,7 @@ def lay_out(space: Space, length_m: float, width_m: float, *, name: str = "Panel
     Returns
     -------
     Layout
-        The same for the same roof, always. A packing of rectangles has no quick exact answer:
-        several greedy layouts are shaken and improved by taking one panel up where two then
-        fit, and never hold fewer than plain rows do on an empty roof.
+        The same for the same roof, always.
     """
     sides: tuple[Side, ...] = ("left", "right")
     if space.walkway_m <= 0.0:
@@ -171,7 +47,7 @@ def lay_out(space: Space, length_m: float, width_m: float, *, name: str = "Panel
         sides = (space.walkway_side,)
     best: Layout | None = None
     for side in sides:
-        found = _best_places(space, space.room(side), length_m, width_m)
+        found = _most_places(space, space.room(side), length_m, width_m)
         if best is None or len(found) > best.count:
             best = Layout(space, found, space.walkway(side))
     assert best is not None
@@ -179,27 +55,22 @@ def lay_out(space: Space, length_m: float, width_m: float, *, name: str = "Panel
     return replace(best, panels=tuple(named))
 
 
-def _best_places(space: Space, room: Rect, length_m: float, width_m: float) -> tuple[Rect, ...]:
+def _most_places(space: Space, room: Rect, length_m: float, width_m: float) -> tuple[Rect, ...]:
     places = _places(space, room, length_m, width_m)
     if not len(places):
         return ()
-    meets = _conflicts(places, space.gap_m)
-    everything = (1 << len(meets)) - 1
-    lengthwise = sum(1 << i for i in np.flatnonzero(places[:, 2] == length_m).tolist())
-    starts = [
-        _fewest_lost(meets, everything),
-        *(
-            _in_order(meets, order, lengthwise if first else everything & ~lengthwise)
-            for order, first in product(_orders(places), (True, False))
-        ),
+    covers = _covers(places, space.gap_m)
+    rows = [
+        _in_order(places, space.gap_m, order, places[:, 2] == first)
+        for order, first in product(_orders(places), (width_m, length_m))
     ]
-    improved = [_improved(meets, start) for start in starts]
-    best = max(improved, key=len)
-    if len(best) < int(_area(space, room) / (length_m * width_m) + EXACT_M):
-        # The plain layout stays where shaking finds none with more panels.
-        best = max(best, *(_shaken(meets, start) for start in improved), key=len)
-    chosen = sorted(best, key=lambda i: (places[i, 0], places[i, 1]))
-    return tuple(Rect(x, y, long, wide) for x, y, long, wide in places[chosen].tolist())
+    best = max(rows, key=len)
+    bound = _bound(space, room, length_m, width_m)
+    if len(best) < bound and len(places) <= _MOST_SEARCHED:
+        best = max(best, _searched(covers, bound), key=len)
+    chosen = places[best]
+    chosen = chosen[np.lexsort((chosen[:, 1], chosen[:, 0]))]
+    return tuple(Rect(x, y, long, wide) for x, y, long, wide in chosen.tolist())
 
 
 def _places(space: Space, room: Rect, length_m: float, width_m: float) -> Floats:
@@ -261,102 +132,88 @@ def _free(
     return np.concatenate(parts)
 
 
-def _conflicts(places: Floats, gap_m: float) -> list[int]:
-    """For each place, the places that cannot be used with it, itself included, as bits."""
-    meets = np.ones((len(places), len(places)), dtype=bool)
-    for at, size in ((0, 2), (1, 3)):
-        start, end = places[:, at], places[:, at] + places[:, size] + gap_m
-        meets &= start[:, None] < end[None, :] - EXACT_M
-        meets &= start[None, :] < end[:, None] - EXACT_M
-    packed = np.packbits(meets, axis=1, bitorder="little")
-    return [int.from_bytes(row.tobytes(), "little") for row in packed]
-
-
-def _orders(places: Floats) -> tuple[list[int], list[int]]:
+def _orders(places: Floats) -> tuple[Ints, Ints]:
     """Places from front to rear and from left to right."""
     x, y = places[:, 0], places[:, 1]
-    return np.lexsort((y, x)).tolist(), np.lexsort((x, y)).tolist()
+    return np.lexsort((y, x)), np.lexsort((x, y))
 
 
-def _in_order(meets: list[int], order: Sequence[int], allowed: int) -> set[int]:
-    """Take each place in its turn that is still free, the allowed ones first."""
-    free = (1 << len(meets)) - 1
-    chosen = set()
-    for wanted in (allowed, free):
-        for index in order:
-            if free >> index & 1 and wanted >> index & 1:
-                chosen.add(index)
-                free &= ~meets[index]
+def _in_order(places: Floats, gap_m: float, order: Ints, preferred: Bools) -> list[int]:
+    """Take each place in its turn that is still free, those of the preferred way round first."""
+    free = np.ones(len(places), dtype=bool)
+    chosen = []
+    for wanted in (preferred, free):
+        for index in order.tolist():
+            if free[index] and wanted[index]:
+                chosen.append(index)
+                free &= ~_meets(places, index, gap_m)
     return chosen
 
 
-def _fewest_lost(meets: list[int], free: int) -> set[int]:
-    """Take the place that spoils the fewest others, again and again."""
-    chosen = set()
-    while free:
-        index = min(_bits(free), key=lambda i: ((meets[i] & free).bit_count(), i))
-        chosen.add(index)
-        free &= ~meets[index]
-    return chosen
+def _meets(places: Floats, index: int, gap_m: float) -> Bools:
+    """Which places cannot be used together with one, itself included."""
+    meets = np.ones(len(places), dtype=bool)
+    for at, size in ((0, 2), (1, 3)):
+        start, end = places[:, at], places[:, at] + places[:, size] + gap_m
+        meets &= (start[index] < end - EXACT_M) & (start < end[index] - EXACT_M)
+    return meets
 
 
-def _improved(meets: list[int], chosen: set[int]) -> set[int]:
-    """Take up one panel where two then fit, until there is no such panel."""
-    while (better := _two_for_one(meets, chosen)) is not None:
-        chosen = better
-    return chosen
+def _covers(places: Floats, gap_m: float) -> Bools:
+    """Which places cover each point at which one may begin, with their gap. shape (points, N)
 
-
-def _shaken(meets: list[int], chosen: set[int]) -> set[int]:
-    """Force one place after another into a layout, fill up what that frees, and go on from
-    there unless it is worse.
-
-    An iterated local search for independent sets after D. V. Andrade, M. G. C. Resende,
-    R. F. Werneck, Journal of Heuristics 18 (2012) 525-547, with a fixed order for chance.
+    Two that overlap both cover the point where the later one begins along x and the later one
+    along y, so at most one place over each point says all.
     """
-    if len(meets) * len(chosen) > _MOST_SHAKEN:
-        return chosen
-    for index in range(len(meets)):
-        if index in chosen:
-            continue
-        tried = {i for i in chosen if not meets[index] >> i & 1} | {index}
-        free = (1 << len(meets)) - 1
-        for taken in tried:
-            free &= ~meets[taken]
-        tried |= _fewest_lost(meets, free)
-        tried = _improved(meets, tried)
-        if len(tried) >= len(chosen):
-            chosen = tried
-    return chosen
+    spans = []
+    for at, size in ((0, 2), (1, 3)):
+        begins = np.unique(places[:, at])
+        end = places[:, at] + places[:, size] + gap_m - EXACT_M
+        spans.append((begins[:, None] > places[:, at] - EXACT_M) & (begins[:, None] < end))
+    points = (spans[0][:, None, :] & spans[1][None, :, :]).reshape(-1, len(places))
+    points = points[points.sum(axis=1) > 1]
+    packed = np.unique(np.packbits(points, axis=1), axis=0)
+    return np.unpackbits(packed, axis=1, count=len(places)).astype(bool)
 
 
-def _area(space: Space, room: Rect) -> float:
-    """What obstacles leave of the room, as if each stood alone. [m2]"""
-    whole = room.length_m * room.width_m
-    taken = sum(
-        max(min(item.far_x_m, room.far_x_m) - max(item.x_m, room.x_m), 0.0)
-        * max(min(item.far_y_m, room.far_y_m) - max(item.y_m, room.y_m), 0.0)
-        for item in space.obstacles
+def _searched(covers: Bools, bound: int) -> list[int]:
+    """The largest set of places of which no two cover one point, by integer programming."""
+    # Imported here: it takes a quarter of a second, and most commands need no roof.
+    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.sparse import csr_array
+
+    count = covers.shape[1]
+    rules = np.vstack([covers, np.ones((1, count))])
+    limits = np.append(np.ones(len(covers)), bound)
+    found = milp(
+        -np.ones(count),
+        integrality=np.ones(count),
+        bounds=Bounds(0.0, 1.0),
+        constraints=LinearConstraint(csr_array(rules), -np.inf, limits),
+        options={"node_limit": _MOST_NODES, "time_limit": _MOST_SECONDS, "mip_rel_gap": 0.0},
     )
-    return max(whole - taken, 0.0)
+    return [] if found.x is None else np.flatnonzero(found.x > 0.5).tolist()
 
 
-def _two_for_one(meets: list[int], chosen: set[int]) -> set[int] | None:
-    for taken in sorted(chosen):
-        rest = chosen - {taken}
-        free = (1 << len(meets)) - 1
-        for index in rest:
-            free &= ~meets[index]
-        for index in _bits(free):
-            other = free & ~meets[index]
-            if other:
-                return rest | {index, next(_bits(other))}
-    return None
+def _bound(space: Space, room: Rect, length_m: float, width_m: float) -> int:
+    """So many panels at most: by area, with the gap beside each."""
+    gap = space.gap_m
+    each = (length_m + gap) * (width_m + gap)
+    whole = (room.length_m + gap) * (room.width_m + gap)
+    free = _free_area(space, room) / (length_m * width_m)
+    return min(int(whole / each + EXACT_M), int(free + EXACT_M))
 
 
-def _bits(value: int) -> Iterator[int]:
-    """Positions of the bits that are set, lowest first."""
-    while value:
-        low = value & -value
-        yield low.bit_length() - 1
-        value ^= low
+def _free_area(space: Space, room: Rect) -> float:
+    """What obstacles leave of the room. [m2]"""
+    if room.length_m <= 0.0 or room.width_m <= 0.0:
+        return 0.0
+    spans = [(item.x_m, item.far_x_m, item.y_m, item.far_y_m) for item in space.obstacles]
+    edges = np.array(spans).reshape(-1, 4)
+    xs = np.unique(np.clip([room.x_m, room.far_x_m, *edges[:, :2].ravel()], room.x_m, room.far_x_m))
+    ys = np.unique(np.clip([room.y_m, room.far_y_m, *edges[:, 2:].ravel()], room.y_m, room.far_y_m))
+    x, y = (xs[1:] + xs[:-1]) / 2.0, (ys[1:] + ys[:-1]) / 2.0
+    over_x = (x > edges[:, :1]) & (x < edges[:, 1:2])
+    over_y = (y > edges[:, 2:3]) & (y < edges[:, 3:])
+    is_taken = (over_x[:, :, None] & over_y[:, None, :]).any(axis=0)
+    return float((np.diff(xs)[:, None] * np.diff(ys) * ~is_taken).sum())

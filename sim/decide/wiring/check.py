@@ -6,34 +6,12 @@ from dataclasses import replace
 
 from sim.decide.wiring import limits
 from sim.decide.wiring.circuits import Circuit, circuits
-from sim.decide.wiring.rows import (
-    OPENING,
-    CableRun,
-    Check,
-    Status,
-    System,
-    WiringSheet,
-    amps,
-    cable_text,
-    celsius,
-    length,
-    percent,
-    volts,
-)
+from sim.decide.wiring.rows import CableRun, Check, WiringSheet
+from sim.decide.wiring.ticks import ticks
 from sim.job.model.job import Job
 from sim.job.model.wiring import WiringPlan
 from sim.van import conductors
 from sim.van.conductors import Cable
-
-_DROP_BASIS = (
-    "circular mil rule with K 10.75, ABYC E-11; 3 % for feeders, charging and essential loads, "
-    "10 % for the rest"
-)
-_AMPACITY_BASIS = {
-    75: "NEC tables 310.16 and 310.15(B)(1), 75 °C column",
-    90: "NEC tables 310.16 and 310.15(B)(1), 90 °C column, terminals for 75 °C by 110.14(C)",
-    105: "boat cable of 105 °C, ABYC E-11",
-}
 
 
 def wiring(job: Job) -> WiringSheet:
@@ -56,14 +34,12 @@ def wiring(job: Job) -> WiringSheet:
         runs.append(run)
         checks += [
             _fuse_check(circuit, run),
-            _ampacity_check(circuit, run, plan, job.settings.units),
-            _drop_check(circuit, run, plan, job.settings.units),
+            _ampacity_check(circuit, run, plan),
+            _drop_check(circuit, run, plan),
         ]
     checks += limits.checks(job, plan)
-    checks += limits.ticks(job, plan)
-    return WiringSheet(
-        job.title, job.customer, OPENING, job.settings.units, tuple(runs), tuple(checks)
-    )
+    checks += ticks(job, plan)
+    return WiringSheet(job.title, job.customer, job.settings.units, tuple(runs), tuple(checks))
 
 
 def _ratings(circuit: Circuit) -> tuple[float, ...]:
@@ -134,6 +110,7 @@ def _cable_run(circuit: Circuit, plan: WiringPlan) -> CableRun:
         name=circuit.name,
         amps=circuit.amps,
         rule=circuit.rule,
+        figures=circuit.figures,
         rating_a=circuit.rating_a,
         volts=circuit.volts,
         length_m=one_way,
@@ -148,73 +125,78 @@ def _cable_run(circuit: Circuit, plan: WiringPlan) -> CableRun:
 
 def _fuse_check(circuit: Circuit, run: CableRun) -> Check:
     is_inlet = circuit.inlet_a is not None
-    edge = "at most" if is_inlet else "at least"
-    limit = f"{edge} {amps(run.rating_a)}"
-    is_fitted = circuit.planned is not None and circuit.planned.fuse_amps is not None
     right = conductors.rating_within if is_inlet else conductors.next_rating
     best = right(run.rating_a, _ratings(circuit))
-    status: Status = "pass" if is_fitted else "choose"
-    advice = "" if is_fitted else f"fit {amps(run.fuse_a or 0.0)} at the {circuit.fuse_at}"
-    if run.fuse_a is None or best is None:
-        status = "change"
-        advice = (
-            f"no standard rating up to {amps(_ratings(circuit)[-1])} is right; split the load or "
-            "raise the bank's voltage"
-        )
-    elif (run.fuse_a > run.rating_a + 1e-9) if is_inlet else (run.fuse_a < run.rating_a - 1e-9):
-        status = "change"
-        advice = f"take {amps(best)}, the standard rating for this current"
-    value = "none" if run.fuse_a is None else amps(run.fuse_a)
-    return Check(run.name, "Fuse or breaker", value, limit, status, advice, circuit.basis)
+    figures: dict[str, float | str | Cable] = {
+        "rating_a": run.rating_a,
+        "largest_a": _ratings(circuit)[-1],
+        "fuse_at": circuit.fuse_at,
+    }
+    if run.fuse_a is None:
+        return Check(run.name, "fuse", "change", "none", figures, circuit.basis)
+    figures["fuse_a"] = run.fuse_a
+    if best is None:
+        return Check(run.name, "fuse", "change", "no rating", figures, circuit.basis)
+    if (run.fuse_a > run.rating_a + 1e-9) if is_inlet else (run.fuse_a < run.rating_a - 1e-9):
+        figures["best_a"] = best
+        return Check(run.name, "fuse", "change", "other", figures, circuit.basis)
+    if circuit.planned is not None and circuit.planned.fuse_amps is not None:
+        return Check(run.name, "fuse", "pass", "", figures, circuit.basis)
+    return Check(run.name, "fuse", "choose", "choose", figures, circuit.basis)
 
 
-def _ampacity_check(circuit: Circuit, run: CableRun, plan: WiringPlan, system: System) -> Check:
+def _ampacity_check(circuit: Circuit, run: CableRun, plan: WiringPlan) -> Check:
     insulation, ambient = _insulation(circuit, plan), _ambient(circuit, plan)
-    what, basis = "Cable carries its fuse", _AMPACITY_BASIS[insulation]
-    limit = "no fuse found" if run.fuse_a is None else f"at least {amps(run.fuse_a)}, its fuse"
-    if run.cable is None or run.fuse_a is None:
-        advice = "no cable in the table is thick enough; split the load or raise the bank's voltage"
-        return Check(run.name, what, "none", limit, "change", advice, basis)
+    basis = str(insulation)
+    if run.fuse_a is None:
+        return Check(run.name, "ampacity", "change", "no fuse", {}, basis)
+    figures: dict[str, float | str | Cable] = {"fuse_a": run.fuse_a}
+    if run.cable is None:
+        return Check(run.name, "ampacity", "change", "no cable", figures, basis)
     may = conductors.largest_fuse(run.cable, insulation_c=insulation, ambient_c=ambient)
-    carries = amps(may) if may > 0 else "not in the table for this use,"
-    value = f"{cable_text(run.cable)}: {carries} at {celsius(ambient, system)}"
+    figures |= {
+        "cable": run.cable,
+        "carries_a": may,
+        "ambient_c": ambient,
+        "insulation_c": insulation,
+    }
     if not run.is_fitted:
-        advice = f"fit {cable_text(run.cable)} or thicker, insulation {insulation} °C"
-        return Check(run.name, what, value, limit, "choose", advice, basis)
+        return Check(run.name, "ampacity", "choose", "choose", figures, basis)
     if run.cable.parallel > 1 and run.cable.gauge > conductors.SMALLEST_PARALLEL_GAUGE:
-        advice = "cables thinner than 1/0 AWG may not share a current; take one thicker cable"
-        return Check(run.name, what, value, limit, "change", advice, "NEC 310.10(G), from memory")
-    if may < run.fuse_a - 1e-9:
-        better = _chosen(circuit, run.fuse_a, plan)
-        right = f"take {cable_text(better)} or thicker" if better else "no cable is thick enough"
-        smaller = conductors.rating_within(may, _ratings(circuit))
-        if smaller is not None and smaller >= run.rating_a - 1e-9:
-            right += f", or a fuse of {amps(smaller)}"
-        return Check(run.name, what, value, limit, "change", right, basis)
-    return Check(run.name, what, value, limit, "pass", "", basis)
+        return Check(run.name, "ampacity", "change", "parallel", figures, "parallel")
+    if may >= run.fuse_a - 1e-9:
+        return Check(run.name, "ampacity", "pass", "", figures, basis)
+    better = _chosen(circuit, run.fuse_a, plan)
+    case = "none thick" if better is None else "thicker"
+    if better is not None:
+        figures["better"] = better
+    smaller = conductors.rating_within(may, _ratings(circuit))
+    if smaller is not None and smaller >= run.rating_a - 1e-9:
+        case += " or fuse"
+        figures["smaller_a"] = smaller
+    return Check(run.name, "ampacity", "change", case, figures, basis)
 
 
-def _drop_check(circuit: Circuit, run: CableRun, plan: WiringPlan, system: System) -> Check:
-    what = "Voltage drop"
-    limit = f"{percent(circuit.drop_pct)} of {volts(circuit.volts)}"
+def _drop_check(circuit: Circuit, run: CableRun, plan: WiringPlan) -> Check:
+    figures: dict[str, float | str | Cable] = {
+        "may_pct": circuit.drop_pct,
+        "volts": circuit.volts,
+        "key": circuit.key,
+    }
     if run.length_m is None:
-        unit = "length_ft" if system == "us" else "length_m"
-        where = f"[{circuit.key}]"
-        if circuit.key == "wiring.loads":
-            where = f'[[wiring.loads]] with name = "{circuit.name}"'
-        advice = f"say how long the run is: {unit} under {where}"
-        return Check(run.name, what, "length not known", limit, "say", advice, _DROP_BASIS)
+        case = "no length of load" if circuit.key == "wiring.loads" else "no length"
+        return Check(run.name, "drop", "say", case, figures)
     if run.cable is None or run.drop_v is None or run.drop_pct is None:
-        advice = "move the ends closer together or raise the voltage"
-        return Check(run.name, what, "no cable found", limit, "change", advice, _DROP_BASIS)
-    value = f"{volts(run.drop_v)}, {percent(run.drop_pct)} over {length(run.length_m, system)}"
+        return Check(run.name, "drop", "change", "no cable", figures)
+    figures |= {"drop_v": run.drop_v, "drop_pct": run.drop_pct, "length_m": run.length_m}
     if run.drop_pct <= circuit.drop_pct * (1.0 + 1e-9):
-        return Check(run.name, what, value, limit, "pass", "", _DROP_BASIS)
+        return Check(run.name, "drop", "pass", "", figures)
     better = conductors.for_drop(
         circuit.working_a,
         run.length_m,
         circuit.volts * circuit.drop_pct / 100.0,
         insulation_c=_insulation(circuit, plan),
     )
-    advice = f"take {cable_text(better)} or thicker" if better else "no cable is thick enough"
-    return Check(run.name, what, value, limit, "change", advice, _DROP_BASIS)
+    if better is None:
+        return Check(run.name, "drop", "change", "none thick", figures)
+    return Check(run.name, "drop", "change", "thicker", {**figures, "better": better})

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from sim.decide.wiring.rows import amps, volts, watts
+from sim.decide.wiring.rows import CurrentRule, Figures, FusePlace, RatingRule
 from sim.job.model.appliances import Appliance
 from sim.job.model.job import Job
 from sim.job.model.power import PanelGroup
@@ -19,7 +19,6 @@ LARGE_LOAD_A = 5.0
 LOWEST_OVER_NOMINAL = 0.9375
 # Working voltage of a panel over its open-circuit voltage (common practice, no source).
 WORKING_OVER_OPEN = 0.82
-_CONTINUOUS = "125 % for a load that lasts, NEC 210.20(A) and 215.3"
 
 
 @dataclass(frozen=True)
@@ -35,6 +34,8 @@ class Circuit:
         Design current. [A]
     rule : str
         How it comes about.
+    figures : mapping
+        From which it comes about.
     rating_a : float
         What fuse and cable must be good for at least. [A]
     basis : str
@@ -54,13 +55,14 @@ class Circuit:
     name: str
     key: str
     amps: float
-    rule: str
+    rule: CurrentRule
+    figures: Figures
     rating_a: float
-    basis: str
+    basis: RatingRule
     working_a: float
     volts: float
     drop_pct: float
-    fuse_at: str
+    fuse_at: FusePlace
     planned: CableEntry | None
     inlet_a: float | None = None
 
@@ -115,15 +117,14 @@ def _sun(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
                 name=f"Panels{suffix} to controller",
                 key="wiring.roof",
                 amps=conductors.design_current(group.isc_a, rows),
-                rule=f"125 % of the short-circuit current, {rows} x {amps(group.isc_a)} "
-                "(NEC 690.8(A))",
+                rule="panels",
+                figures={"rows": rows, "isc_a": group.isc_a},
                 rating_a=conductors.rating_current(group.isc_a, rows),
-                basis="125 % of that again, NEC 690.8(B) and 690.9(B)",
+                basis="panels",
                 working_a=group.isc_a * rows,
                 volts=WORKING_OVER_OPEN * group.voc_v * group.series,
                 drop_pct=plan.drop_pct,
-                fuse_at="roof end, when more than two strings share it; a breaker at the "
-                "controller in any case",
+                fuse_at="roof",
                 planned=plan.roof,
             )
         yield _charging(
@@ -139,14 +140,19 @@ def _engine(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
         name="Alternator to DC-DC charger",
         key="wiring.alternator",
         amps=draw,
-        rule=f"{amps(job.alternator.dcdc_amps)} out at {volts(job.battery.charging_v)}, "
-        f"efficiency {job.alternator.efficiency:g}, {volts(job.alternator.alternator_v)} in",
+        rule="dcdc",
+        figures={
+            "dcdc_a": job.alternator.dcdc_amps,
+            "charging_v": job.battery.charging_v,
+            "efficiency": job.alternator.efficiency,
+            "alternator_v": job.alternator.alternator_v,
+        },
         rating_a=conductors.CONTINUOUS * draw,
-        basis=_CONTINUOUS,
+        basis="continuous",
         working_a=draw,
         volts=job.alternator.alternator_v,
         drop_pct=plan.drop_pct,
-        fuse_at="starter battery, and at the far end if that end can feed back",
+        fuse_at="starter battery",
         planned=plan.alternator,
     )
     yield _charging(job, plan, "DC-DC charger to battery", "dcdc", job.alternator.dcdc_amps)
@@ -160,13 +166,14 @@ def _plug(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
         name="Shore inlet to AC panel",
         key="wiring.shore",
         amps=shore.inlet_amps,
-        rule=f"rating of the inlet, {amps(shore.inlet_amps)} at {volts(shore.inlet_volts)}",
+        rule="inlet",
+        figures={"inlet_a": shore.inlet_amps, "inlet_v": shore.inlet_volts},
         rating_a=shore.inlet_amps,
-        basis="breaker within the inlet's rating, NEC 551.43 (from memory)",
+        basis="inlet",
         working_a=shore.inlet_amps,
         volts=shore.inlet_volts,
         drop_pct=plan.drop_pct,
-        fuse_at="AC panel, within 10 ft (3 m) of the inlet",
+        fuse_at="AC panel",
         planned=plan.shore,
         inlet_a=shore.inlet_amps,
     )
@@ -181,10 +188,14 @@ def _bank(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
             name="Battery to inverter",
             key="wiring.inverter",
             amps=draw,
-            rule=f"{watts(job.inverter.watts)}, efficiency {job.inverter.efficiency:g}, bank at "
-            f"its lowest, {volts(low)} (NEC 690.8(A), inverter input)",
+            rule="inverter",
+            figures={
+                "inverter_w": job.inverter.watts,
+                "efficiency": job.inverter.efficiency,
+                "low_v": low,
+            },
             rating_a=conductors.CONTINUOUS * draw,
-            basis=_CONTINUOUS,
+            basis="continuous",
             working_a=draw,
             volts=job.battery.nominal_v,
             drop_pct=plan.drop_pct,
@@ -208,9 +219,10 @@ def _charging(job: Job, plan: WiringPlan, name: str, key: str, rated_a: float) -
         name=name,
         key=f"wiring.{key}",
         amps=rated_a,
-        rule="rated output of the charger",
+        rule="charger",
+        figures={},
         rating_a=conductors.CONTINUOUS * rated_a,
-        basis=_CONTINUOUS,
+        basis="continuous",
         working_a=rated_a,
         volts=job.battery.nominal_v,
         drop_pct=plan.drop_pct,
@@ -234,9 +246,10 @@ def _load(
         name=name,
         key="wiring.dc_panel" if is_panel else "wiring.loads",
         amps=draw_w / low,
-        rule=f"{'all DC loads at once, ' if is_panel else ''}{watts(draw_w)} at {volts(low)}",
+        rule="all loads" if is_panel else "load",
+        figures={"draw_w": draw_w, "low_v": low},
         rating_a=conductors.CONTINUOUS * draw_w / low,
-        basis=_CONTINUOUS,
+        basis="continuous",
         working_a=draw_w / low,
         volts=job.battery.nominal_v,
         drop_pct=drop_pct,

@@ -1,11 +1,11 @@
-"""What a wiring sheet is made of, and how its figures are written."""
+"""What a wiring sheet is made of: facts and figures; the report finds the words."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from sim import units
 from sim.van.conductors import Cable
 
 # pass: within the limit. change: not. choose: nothing is fitted yet, this would be right.
@@ -13,12 +13,21 @@ from sim.van.conductors import Cable
 Status = Literal["pass", "change", "choose", "say"]
 System = Literal["us", "metric"]
 STATUSES: tuple[Status, ...] = ("change", "say", "choose", "pass")
-OPENING = (
-    "A check of the design, not a permit. Local codes and licensed practice decide; where they "
-    "differ from a line here, they are right. Rules and tables of the standards were read from "
-    "copies, not from the standards themselves. Figures from the shelf are those of a class: put "
-    "the data sheets' of what is bought into the job first."
-)
+# How the current of a run comes about.
+CurrentRule = Literal["panels", "dcdc", "inlet", "inverter", "charger", "all loads", "load"]
+# Why fuse and cable must be good for more than that, and where the fuse sits.
+RatingRule = Literal["continuous", "panels", "inlet"]
+FusePlace = Literal["roof", "starter battery", "AC panel", "battery", "DC panel"]
+Subject = Literal[
+    "fuse", "ampacity", "drop",
+    "panel figures", "strings", "controller output", "cold voltage",
+    "alternator spare", "alternator share",
+    "bank discharge", "charge driving", "charge plugged", "short circuit",
+    "AC at once", "compressor start", "inlet at once",
+    "main_switch", "fuse_at_battery", "ac_dc_apart", "extinguisher", "smoke_alarm", "co_alarm",
+    "propane_alarm", "propane_outside",
+]  # fmt: skip
+Figures = Mapping[str, float | str | Cable]
 
 
 @dataclass(frozen=True)
@@ -29,24 +38,23 @@ class Check:
     ----------
     run : str
         The run of cable or the part it is about.
-    what : str
+    subject : str
         What is looked at.
-    value, limit : str
-        What the design has, and what it may have, with units.
     status : {"pass", "change", "choose", "say"}
-    advice : str
-        What to change, choose or say; empty for a pass.
+    case : str
+        What was found, where a subject may end in several ways; empty for a pass.
+    figures : mapping
+        Figures of the design and of its limit by name, in SI units; cables.
     basis : str
-        The standard or habit behind it.
+        Which rule was applied, where a subject has several.
     """
 
     run: str
-    what: str
-    value: str
-    limit: str
+    subject: Subject
     status: Status
-    advice: str
-    basis: str
+    case: str
+    figures: Figures
+    basis: str = ""
 
 
 @dataclass(frozen=True)
@@ -60,6 +68,8 @@ class CableRun:
         Design current. [A]
     rule : str
         How it comes about.
+    figures : mapping
+        From which it comes about.
     rating_a : float
         What fuse and cable must be good for at least. [A]
     volts : float
@@ -80,12 +90,13 @@ class CableRun:
 
     name: str
     amps: float
-    rule: str
+    rule: CurrentRule
+    figures: Figures
     rating_a: float
     volts: float
     length_m: float | None
     fuse_a: float | None
-    fuse_at: str
+    fuse_at: FusePlace
     cable: Cable | None
     is_fitted: bool
     drop_v: float | None
@@ -101,8 +112,6 @@ class WiringSheet:
     title : str
         Of the job.
     customer : str or None
-    opening : str
-        What the sheet is and is not.
     units : {"us", "metric"}
         In which lengths are shown.
     runs : tuple of CableRun
@@ -111,7 +120,6 @@ class WiringSheet:
 
     title: str
     customer: str | None
-    opening: str
     units: System
     runs: tuple[CableRun, ...]
     checks: tuple[Check, ...]
@@ -119,47 +127,3 @@ class WiringSheet:
     def count(self, status: Status) -> int:
         """How many lines have that status."""
         return sum(check.status == status for check in self.checks)
-
-
-def amps(value: float) -> str:
-    """``"17.5 A"``, ``"60 A"``."""
-    return f"{_short(value)} A"
-
-
-def volts(value: float) -> str:
-    """``"0.35 V"``, ``"54.2 V"``."""
-    return f"{_short(value, 2 if value < 10 else 1)} V"
-
-
-def watts(value: float) -> str:
-    """``"2,045 W"``."""
-    return f"{value:,.0f} W"
-
-
-def percent(value: float) -> str:
-    """``"2.9 %"``."""
-    return f"{_short(value)} %"
-
-
-def celsius(value: float, system: System) -> str:
-    """``"104 °F"`` or ``"40 °C"``."""
-    if system == "us":
-        return f"{units.celsius_to_fahrenheit(value):.0f} °F"
-    return f"{value:.0f} °C"
-
-
-def length(value_m: float, system: System) -> str:
-    """``"15 ft"`` or ``"4.6 m"``."""
-    if system == "us":
-        return f"{_short(value_m / units.METRES_PER_FOOT)} ft"
-    return f"{_short(value_m)} m"
-
-
-def cable_text(cable: Cable) -> str:
-    """``"6 AWG (16 mm²)"``, ``"2 x 2/0 AWG (2 x 70 mm²)"``."""
-    count = f"{cable.parallel} x " if cable.parallel > 1 else ""
-    return f"{cable.name} ({count}{cable.metric_mm2:g} mm²)"
-
-
-def _short(value: float, places: int = 1) -> str:
-    return f"{value:,.{places}f}".rstrip("0").rstrip(".") if places else f"{value:,.0f}"

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Annotated, Any
+from typing import Annotated, Any, get_args, get_origin
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
@@ -169,3 +169,16 @@ def entry_keys(si_key: str) -> dict[str, Unit]:
         for unit in ENTRY_UNITS
         if si_key.endswith(unit.si_suffix)
     }
+
+
+def bounds(part: type[JobSection], key: str) -> tuple[float, float]:
+    """Least and most that a key of the job file takes, in its own unit."""
+    low = high = 0.0
+    entry = part.model_fields[key]
+    # A key that may be left out keeps its bounds one level further in.
+    inner = [x for x in get_args(entry.annotation) if get_origin(x) is Annotated]
+    found = [*entry.metadata, *(get_args(inner[0])[1].metadata if inner else ())]
+    for item in found:
+        low = getattr(item, "ge", getattr(item, "gt", low))
+        high = getattr(item, "le", high)
+    return float(low), float(high)

@@ -160,6 +160,11 @@ class Settings(JobSection):
     prudent: bool = False
     units: Literal["us", "metric"] = "us"
 
+    @property
+    def bounds(self) -> tuple[float, float]:
+        """Shares of draws from which a trip is ample, and tight."""
+        return self.ample_share, self.tight_share
+
 
 class Job(JobSection):
     """A customer's job."""

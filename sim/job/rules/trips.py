@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from math import ceil
 from pathlib import Path as FilePath
 
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Stop, Trip
 from sim.job.reading.toml_lines import Path
 from sim.job.rules.findings import Finding, clock_text
@@ -148,16 +149,16 @@ def weather_findings(job: Job, folder: FilePath) -> tuple[Job, list[Finding]]:
         return name
 
     file = absolute(job.settings.weather, ("settings", "weather"))
-    settings = job.settings.model_copy(update={"weather": file})
+    settings = with_values(job.settings, {"weather": file})
     trips = []
     for index, trip in enumerate(job.trips):
         stops = tuple(
-            stop.model_copy(
-                update={"weather": absolute(stop.weather, ("trips", index, "stops", n, "weather"))}
+            with_values(
+                stop, {"weather": absolute(stop.weather, ("trips", index, "stops", n, "weather"))}
             )
             if stop.weather is not None
             else stop
             for n, stop in enumerate(trip.stops)
         )
-        trips.append(trip.model_copy(update={"stops": stops}))
-    return job.model_copy(update={"settings": settings, "trips": tuple(trips)}), missing
+        trips.append(with_values(trip, {"stops": stops}))
+    return with_values(job, {"settings": settings, "trips": tuple(trips)}), missing

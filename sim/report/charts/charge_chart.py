@@ -28,7 +28,7 @@ from sim.report.charts.chart_data import (
     spans,
 )
 from sim.report.charts.palette import FONT, LIGHT
-from sim.report.words.sentences import Manner, shortened
+from sim.report.words.numbers import Manner, shortened
 
 CHARGE_HEIGHT = 350
 # An hour is marked dark when so many of the draws lack something: one in twenty.

@@ -6,6 +6,7 @@ colour differs by symbol, dash or fill too.
 
 from __future__ import annotations
 
+import calendar
 import datetime as dt
 from math import floor
 from textwrap import wrap
@@ -14,15 +15,14 @@ from typing import Any
 import plotly.graph_objects as go
 
 from sim.decide.calendar import Calendar
-from sim.decide.figures import MONTHS, percent
 from sim.decide.levers.effects import LeverDecision, LeverEffect
 from sim.decide.living_rules import NIGHTS, StayRules
 from sim.decide.panels.counts import PanelDecision
-from sim.decide.panels.roof_packing import Layout, Rect
+from sim.decide.panels.roof_space import Layout, Rect
 from sim.report.charts.charge_chart import plain
 from sim.report.charts.palette import AXIS, LIGHT, LINES, frame
 from sim.report.page.sections import unbroken
-from sim.report.words.sentences import shortened
+from sim.report.words.numbers import drawn_share, shortened
 from sim.units import METRES_PER_FOOT
 
 # Height of a chart, and of one line of a chart with names at its side. [px]
@@ -100,7 +100,7 @@ def panels_chart(found: PanelDecision, bounds: tuple[float, float]) -> go.Figure
         cells = [option.trips[index] for option in found.options]
         shares = [100.0 * cell.ample_share for cell in cells]
         figure.add_scatter(
-            name=_short(trip.name),
+            name=_short(trip.trip),
             x=counts,
             y=_rounded(shares),
             mode="lines+markers",
@@ -119,7 +119,7 @@ def panels_chart(found: PanelDecision, bounds: tuple[float, float]) -> go.Figure
                 "thickness": 1,
                 "width": 3,
             },
-            hovertemplate=f"{_short(trip.name)}, %{{x}} panels: %{{y:.1f}} %<extra></extra>",
+            hovertemplate=f"{_short(trip.trip)}, %{{x}} panels: %{{y:.1f}} %<extra></extra>",
         )
     shapes = [_level(100.0 * bound) for bound in bounds]
     if found.recommended is not None:
@@ -151,7 +151,7 @@ def levers_chart(found: LeverDecision, most: int = 14) -> go.Figure:
     effects.reverse()
     names = [_in_two_lines(effect.name) for effect in effects]
     before = 100.0 * min(trip.ample_share for trip in found.base)
-    after = [100.0 * min(t.figures.ample_share for t in effect.trips) for effect in effects]
+    after = [100.0 * min(t.answer.ample_share for t in effect.trips) for effect in effects]
     figure = go.Figure()
     xs: list[float | None] = []
     ys: list[int | None] = []
@@ -207,7 +207,7 @@ def calendar_chart(found: Calendar) -> go.Figure:
         ygap=2,
         showscale=False,
         text=[
-            [percent(float(found.ample_share[week, k]), found.draws) for week in weeks]
+            [drawn_share(float(found.ample_share[week, k]), found.draws) for week in weeks]
             for k in counts
         ],
         hovertemplate="%{x|%b %-d}, %{y} panels: %{text}<extra></extra>",
@@ -240,7 +240,7 @@ def calendar_chart(found: Calendar) -> go.Figure:
 def nights_chart(stay: StayRules) -> go.Figure:
     """The charge at sunset that holds one, two and three more nights, month by month."""
     figure = go.Figure()
-    months = [name[:3] for name in MONTHS]
+    months = list(calendar.month_abbr)[1:]
     for index, night in enumerate(NIGHTS):
         color, dash, symbol = LINES[index]
         values = [rule.parked[index] for rule in stay.nights]

@@ -11,7 +11,7 @@ import plotly.graph_objects as go
 from sim.report.charts.charge_chart import DAY_MS, Chart, layout, stamp
 from sim.report.charts.chart_data import Period, Span
 from sim.report.charts.palette import LEFT_OVER, LIGHT, source_look
-from sim.report.words.sentences import Manner
+from sim.report.words.numbers import Manner
 
 SOURCES_HEIGHT = 290
 _NOON = dt.time(12)

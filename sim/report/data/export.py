@@ -14,7 +14,7 @@ from sim.ledger.audit import audit
 from sim.ledger.results import Result, TripResult
 from sim.ledger.verdict import QUANTILES
 from sim.report.data.output import file_stem
-from sim.report.words.sentences import night_of
+from sim.report.words.numbers import night_of
 from sim.trip.tanks import StoreLine
 
 

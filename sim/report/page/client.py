@@ -18,7 +18,7 @@ from sim.report.charts import charge_chart, chart_data, palette, sources_chart
 from sim.report.page import trip_text, try_it
 from sim.report.page.sections import Section, section_data
 from sim.report.page.trip_sections import living_sections, runs_out_first
-from sim.report.words import assumptions, sentences
+from sim.report.words import assumptions, numbers, sentences
 from sim.report.words.cautions import cautions
 from sim.report.words.sources import source_words
 
@@ -58,7 +58,7 @@ def render_page(
     from plotly.offline import get_plotlyjs
 
     job = result.job
-    manner = sentences.Manner(job.settings.units)
+    manner = numbers.Manner(job.settings.units)
     trips, drawn = _trips(result, manner)
     sections = (*living_sections(result, manner), *sections)
     context = {
@@ -97,7 +97,7 @@ def render_page(
 
 
 def _trips(
-    result: Result, manner: sentences.Manner
+    result: Result, manner: numbers.Manner
 ) -> tuple[list[trip_text.TripPart], dict[str, charge_chart.Chart]]:
     """The trips' texts and tables, and their charts by key."""
     grains = chart_data.grain_of(result)
@@ -145,7 +145,7 @@ def _trips(
     return found, drawn
 
 
-def _tried(result: Result, grid: Grid, manner: sentences.Manner) -> dict[str, Any]:
+def _tried(result: Result, grid: Grid, manner: numbers.Manner) -> dict[str, Any]:
     """What the reader may try."""
     data = try_it.try_data(result, grid, manner)
     return {
@@ -207,6 +207,6 @@ def ascii_script(script: str) -> str:
 
 def css_text(text: str) -> Markup:
     """A quoted CSS string that holds any text, cut to fit the margin of a printed page."""
-    cut = sentences.shortened(text, _PRINTED_TITLE)
+    cut = numbers.shortened(text, _PRINTED_TITLE)
     safe = (c if re.fullmatch(r"[A-Za-z0-9 ]", c) else f"\\{ord(c):x} " for c in cut)
     return Markup('"' + "".join(safe) + '"')

@@ -7,8 +7,7 @@ import datetime as dt
 from markupsafe import Markup
 
 from sim.decide.calendar import Calendar
-from sim.decide.figures import MONTHS, percent
-from sim.decide.levers.effects import LeverDecision, LeverEffect
+from sim.decide.levers.effects import LeverDecision
 from sim.decide.living_rules import LivingRules, StayRules
 from sim.decide.panels.counts import PanelDecision
 from sim.job.model.job import Job
@@ -17,8 +16,20 @@ from sim.report.charts.palette import FONT
 from sim.report.page.client import ascii_script, environment, palettes
 from sim.report.page.sections import Figure, Section, section_data
 from sim.report.page.trip_text import Table
-from sim.report.terminal.decision_text import price, share, weight
-from sim.report.words.sentences import GAP, Manner, listed, quoted
+from sim.report.words.lever_words import calendar_sentences, lever_sentences
+from sim.report.words.living_words import habit_words, stay_sentences
+from sim.report.words.numbers import (
+    GAP,
+    Manner,
+    drawn_share,
+    held_share,
+    listed,
+    month_name,
+    price,
+    sure_share,
+    weight,
+)
+from sim.report.words.panel_words import panel_sentences, roof_note
 from sim.units import METRES_PER_FOOT
 
 
@@ -26,21 +37,21 @@ def panels_section(job: Job, found: PanelDecision) -> Section:
     """How many panels, and where they lie."""
     us_units = job.settings.units == "us"
     bounds = job.settings.ample_share, job.settings.tight_share
-    sentences = [found.reason, found.next_panel, found.helps, found.doubt]
+    sentences, note = list(panel_sentences(found)), roof_note(found.fit)
     figures = []
     layout = found.fit.layout
     if layout is not None and layout.count:
         caption = (
             f"{layout.count} panels of {found.panel} fit on the roof; its front is on the left."
         )
-        if found.fit.note:
-            caption += f" {found.fit.note[:1].upper()}{found.fit.note[1:]}."
+        if note:
+            caption += f" {note[:1].upper()}{note[1:]}."
         drawing = charts.roof_chart(layout, found.fit.others, us_units=us_units)
         table = _roof_table(found, us_units)
         figures.append(Figure("roof", "The roof from above", caption, drawing, table))
-    elif found.fit.note:
-        sentences.append(f"Roof: {found.fit.note}.")
-    names = listed([trip.name for trip in found.options[0].trips])
+    elif note:
+        sentences.append(f"Roof: {note}.")
+    names = listed([answer.trip for answer in found.options[0].trips])
     caption = (
         f"Share of weathers without a dark hour by number of panels, on {names}. Bars hold the "
         "true share in 95 cases of 100; broken lines are the bounds of ample and tight."
@@ -49,21 +60,20 @@ def panels_section(job: Job, found: PanelDecision) -> Section:
         caption += f" The shaded column is the recommendation, {found.recommended}."
     drawing = charts.panels_chart(found, bounds)
     figures.insert(0, Figure("panels", "", caption, drawing, _panels_table(found, us_units)))
-    kept = tuple(text for text in sentences if text)
-    return Section("panels", "How many panels?", kept, tuple(figures))
+    return Section("panels", "How many panels?", tuple(sentences), tuple(figures))
 
 
 def _panels_table(found: PanelDecision, us_units: bool) -> Table:
-    trips = [trip.name for trip in found.options[0].trips]
+    trips = [answer.trip for answer in found.options[0].trips]
     rows = []
     for option in found.options:
         fits = {True: "yes", False: "no", None: "?"}[option.fits]
         start = (str(option.count), fits, weight(option.weight_kg, us_units))
         cells = [
-            f"{trip.verdict}, {share(trip)}; lowest {percent(trip.lowest_soc_p10, 1)}; dark "
-            f"{trip.dark_hours_mean:.1f}{GAP}h; left over "
-            f"{trip.unharvested_wh_per_day:,.0f}{GAP}Wh a day"
-            for trip in option.trips
+            f"{answer.verdict}, {sure_share(answer)}; lowest "
+            f"{drawn_share(answer.lowest_soc.p10, 1)}; dark {answer.dark_hours.mean:.1f}{GAP}h; "
+            f"left over {answer.unharvested_wh_per_day:,.0f}{GAP}Wh a day"
+            for answer in option.trips
         ]
         rows.append((*start, price(option.price, found.currency), *cells))
     head = ("Panels", "Fits", "Weight", "Price", *trips)
@@ -91,18 +101,6 @@ def _roof_table(found: PanelDecision, us_units: bool) -> Table:
 
 def levers_section(found: LeverDecision) -> Section:
     """Which fix."""
-    useful = [x for x in found.effects if x.trips and not x.changes_nothing]
-    sentences = []
-    if useful:
-        sentences.append(f"The largest effect: {useful[0].name}. {_then(useful[0])}.")
-    paid = [x for x in found.by_price if x.gain > 0.0]
-    if paid:
-        cost = price(paid[0].price, found.currency)
-        what = f"for {cost}" if paid[0].price else "for nothing"
-        sentences.append(f"Most for the money: {paid[0].name}, {what}. {_then(paid[0])}.")
-    if found.best_pair is not None:
-        pair = found.best_pair
-        sentences.append(f"The best two together: {pair.name}. {_then(pair)}.")
     caption = (
         "The worst trip's share of weathers without a dark hour with each change, one at a time; "
         "the broken line is the build as it is. A hollow point is a gain the draws cannot tell "
@@ -110,16 +108,7 @@ def levers_section(found: LeverDecision) -> Section:
     )
     drawing = charts.levers_chart(found)
     figure = Figure("levers", "", caption, drawing, _levers_table(found))
-    return Section("levers", "Which change helps?", tuple(sentences), (figure,))
-
-
-def _then(effect: LeverEffect) -> str:
-    """In what share of the weathers nothing goes dark then, trip by trip."""
-    shares = [
-        f"{percent(trip.figures.ample_share, trip.figures.draws)} on {quoted(trip.figures.name)}"
-        for trip in effect.trips
-    ]
-    return f"Weathers without a dark hour then: {listed(shares)}"
+    return Section("levers", "Which change helps?", lever_sentences(found), (figure,))
 
 
 def _levers_table(found: LeverDecision) -> Table:
@@ -131,35 +120,29 @@ def _levers_table(found: LeverDecision) -> Table:
             cells = ["changes nothing", *[""] * (len(found.base) - 1)]
         else:
             cells = [
-                f"{percent(trip.figures.ample_share, trip.figures.draws)} "
+                f"{held_share(trip.answer)} "
                 f"({100.0 * trip.share_gain:+z.1f} ± {100.0 * trip.gain_error:.1f}); lowest "
-                f"{percent(trip.figures.lowest_soc_p10, 1)} ({100.0 * trip.lowest_gain:+z.0f}); "
-                f"dark {trip.figures.dark_hours_mean:.1f}{GAP}h"
+                f"{drawn_share(trip.answer.lowest_soc.p10, 1)} "
+                f"({100.0 * trip.lowest_gain:+z.0f}); "
+                f"dark {trip.answer.dark_hours.mean:.1f}{GAP}h"
                 for trip in effect.trips
             ]
         rows.append((effect.name, price(effect.price, found.currency), *cells))
-    head = ("Change", "Price", *(trip.name for trip in found.base))
+    head = ("Change", "Price", *(answer.trip for answer in found.base))
     return Table("Each change on every trip", head, tuple(rows))
 
 
 def calendar_section(found: Calendar) -> Section:
     """When in the year."""
-    sentences = []
-    for verdict in ("ample", "tight", "short"):
-        names = [month.name for month in found.months if month.verdict == verdict]
-        if len(names) == len(found.months):
-            sentences.append(f"With {found.job_count} panels the trip is {verdict} all year.")
-        elif names:
-            sentences.append(f"{verdict.capitalize()}: {listed(names)}.")
     caption = (
         f"{found.trip}, started in every week of the year, by number of panels. Full: ample; "
         f"pale: tight; empty: short. The framed row is the build, {found.job_count} panels."
     )
     rows = tuple(
         (
-            month.name,
+            month_name(month.month),
             month.verdict,
-            *(percent(value, 1) for value in found.month_share(month.month)),
+            *(drawn_share(value, 1) for value in found.month_share(month.month)),
             "more" if month.panels is None else str(month.panels),
         )
         for month in found.months
@@ -167,7 +150,7 @@ def calendar_section(found: Calendar) -> Section:
     head = ("Month", "The build", *(f"{n} panels" for n in found.counts), "Ample with")
     table = Table("Share of weathers without a dark hour at the month's worst start", head, rows)
     figure = Figure("calendar", "", caption, charts.calendar_chart(found), table)
-    return Section("calendar", "When in the year?", tuple(sentences), (figure,))
+    return Section("calendar", "When in the year?", calendar_sentences(found), (figure,))
 
 
 def living_section(found: LivingRules) -> Section:
@@ -175,11 +158,14 @@ def living_section(found: LivingRules) -> Section:
     sentences = [
         "How full the battery must be at sunset so that, in nine weathers of ten, nothing goes "
         "dark until the morning after:",
-        *(text for stay in found.stays for text in stay.sentences()),
+        *(text for stay in found.stays for text in stay_sentences(stay)),
     ]
     if found.habits:
-        told = [f"{habit.name} ({habit.saving_wh:.0f}{GAP}Wh a day)" for habit in found.habits]
-        sentences.append(f"What saves most: {listed(told)}.")
+        savings = [
+            f"{habit_words(habit, found.units)} ({habit.saving_wh:.0f}{GAP}Wh a day)"
+            for habit in found.habits
+        ]
+        sentences.append(f"What saves most: {listed(savings)}.")
     figures = []
     for index, stay in enumerate(found.stays):
         caption = (
@@ -196,14 +182,14 @@ def living_section(found: LivingRules) -> Section:
 
 def _nights_table(stay: StayRules) -> Table:
     def told(values: tuple[float | None, ...]) -> tuple[str, ...]:
-        return tuple("–" if value is None else percent(value, 1) for value in values)
+        return tuple("–" if value is None else drawn_share(value, 1) for value in values)
 
     def hours(value: float | None) -> str:
         return "–" if value is None else f"{value:.1f}"
 
     rows = tuple(
         (
-            MONTHS[night.month - 1],
+            month_name(night.month),
             *told(night.parked),
             *told(night.driving),
             f"{dull.missing_wh:,.0f}",

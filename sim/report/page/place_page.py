@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 import datetime as dt
 from typing import Any
 
@@ -12,8 +13,8 @@ from sim.ledger.almanac import Almanac
 from sim.places.lookup import Place
 from sim.report.charts.palette import FONT, LIGHT, recolouring
 from sim.report.page.client import ascii_script, environment, palettes
-from sim.report.terminal.place_months import MONTHS, heading, table_rows
-from sim.report.words.sentences import Manner, percent
+from sim.report.terminal.place_months import heading, table_rows
+from sim.report.words.numbers import Manner, month_name, percent
 
 _HEIGHT = 296
 _NOTHING_KWH = 0.05  # what the text would print as 0.0
@@ -72,7 +73,8 @@ def _sentence(climate: Almanac) -> str:
     best, least = int(climate.panel_wh_day.argmax()), int(climate.panel_wh_day.argmin())
     return (
         f"One flat 100 W panel puts about {climate.panel_wh_day[best]:.0f} Wh a day into the "
-        f"battery in {MONTHS[best]} and {climate.panel_wh_day[least]:.0f} Wh in {MONTHS[least]}."
+        f"battery in {month_name(best + 1)} and {climate.panel_wh_day[least]:.0f} Wh in "
+        f"{month_name(least + 1)}."
     )
 
 
@@ -80,10 +82,10 @@ def _caption(almanacs: tuple[Almanac, ...]) -> str:
     climate = almanacs[0]
     low, _, high = climate.ghi_quantiles
     least = int(climate.ghi_kwh_m2_day.argmin())
-    text = f"In {MONTHS[least]} the sun brings nothing."
+    text = f"In {month_name(least + 1)} the sun brings nothing."
     if high[least] >= _NOTHING_KWH:
         text = (
-            f"In {MONTHS[least]}, the darkest month, an average day brings "
+            f"In {month_name(least + 1)}, the darkest month, an average day brings "
             f"{climate.ghi_kwh_m2_day[least]:.1f} kWh/m² on level ground; of ten days one brings "
             f"less than {low[least]:.1f} and one more than {high[least]:.1f}."
         )
@@ -97,7 +99,7 @@ def _caption(almanacs: tuple[Almanac, ...]) -> str:
 def _figure(almanacs: tuple[Almanac, ...]) -> go.Figure:
     """Mean sun of the months as a line, eight days of ten as a band; a file as a dotted line."""
     climate = almanacs[0]
-    names = [name[:3] for name in MONTHS]
+    names = list(calendar.month_abbr)[1:]
     figure = go.Figure()
     low, _, high = climate.ghi_quantiles
     figure.add_scatter(x=names, y=_plain(high), mode="lines", line={"width": 0}, hoverinfo="skip")

@@ -10,7 +10,7 @@ import plotly.graph_objects as go
 
 from sim.report.charts.palette import recolouring
 from sim.report.page.trip_text import Table
-from sim.report.words.sentences import GAP
+from sim.report.words.numbers import GAP
 
 # The gap between a number and its unit.
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|k?Wh?|Ah?|h|kg|lb)(?!\w))")

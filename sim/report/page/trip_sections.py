@@ -17,11 +17,10 @@ from sim.report.charts.chart_data import local_clock
 from sim.report.charts.palette import AXIS, LIGHT, LINES, frame
 from sim.report.page.sections import Figure, Section
 from sim.report.page.trip_text import Table
-from sim.report.words.sentences import (
+from sim.report.words.numbers import (
     GAP,
     Manner,
     amount,
-    change_words,
     counted,
     hours,
     isolated,
@@ -31,6 +30,7 @@ from sim.report.words.sentences import (
     shortened,
     watt_hours,
 )
+from sim.report.words.sentences import change_words
 from sim.trip.frost import FrostSpot
 from sim.trip.tanks import StoreLine
 

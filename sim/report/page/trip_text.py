@@ -6,16 +6,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
-import numpy as np
-
 from sim.job.model.job import Trip as PlannedTrip
 from sim.job.model.living import PRIORITIES
 from sim.ledger.answer import Answer
 from sim.ledger.lines import EnergyPerDay, LoadLine
 from sim.ledger.results import TripResult
 from sim.report.charts.chart_data import Period, local_clock
-from sim.report.words import sentences
-from sim.report.words.sentences import Manner, percent, whole
+from sim.report.words import numbers, sentences
+from sim.report.words.numbers import Manner, percent, whole
 from sim.report.words.sources import source_words
 
 FED = {"dc": "DC", "ac": "AC", "inverter": ""}
@@ -73,7 +71,7 @@ def when(trip: TripResult, manner: Manner) -> str:
         return manner.dated(first)
     nights = (last - first).days
     begins = manner.day(first) if first.year == last.year else manner.dated(first)
-    return f"{begins} to {manner.dated(last)}, {sentences.counted(nights, 'night')}"
+    return f"{begins} to {manner.dated(last)}, {numbers.counted(nights, 'night')}"
 
 
 def facts(
@@ -95,14 +93,14 @@ def facts(
     if answer.draws == 1:
         return (
             ("Lowest charge", percent(lowest.p50), ""),
-            ("Dark hours", sentences.hours(float(dark[0])), ""),
+            ("Dark hours", numbers.hours(dark.mean), ""),
             first,
         )
     return (
         ("Lowest charge, middle weather", percent(lowest.p50), ""),
         ("Lowest charge, bad case (1 in 10)", percent(lowest.p10), ""),
-        ("Dark hours, on average", sentences.hours(float(dark.mean())), ""),
-        ("Dark hours, bad case (1 in 10)", sentences.hours(float(np.quantile(dark, 0.9))), ""),
+        ("Dark hours, on average", numbers.hours(dark.mean), ""),
+        ("Dark hours, bad case (1 in 10)", numbers.hours(dark.p90), ""),
         ("Weathers without a dark hour", sentences.held_of(answer), ""),
         first,
     )

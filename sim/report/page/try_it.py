@@ -20,7 +20,8 @@ from sim.ledger.results import Result, TripResult
 from sim.report.charts.charge_chart import floor_labels, floor_lines
 from sim.report.charts.palette import AXIS, LIGHT, frame, recolouring
 from sim.report.page.trip_text import facts
-from sim.report.words.sentences import Manner, kilowatt_hours, verdict_sentence, watts
+from sim.report.words.numbers import Manner, kilowatt_hours, watts
+from sim.report.words.sentences import verdict_sentence
 
 HEIGHT = 320
 

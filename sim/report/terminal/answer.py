@@ -16,15 +16,8 @@ from sim.arrays import Floats
 from sim.errors import printable
 from sim.ledger.audit import Audit, audit
 from sim.ledger.results import Result, TripResult
-from sim.report.words.sentences import (
-    GAP,
-    Manner,
-    amount,
-    change_words,
-    counted,
-    night_of,
-    shortened,
-)
+from sim.report.words.numbers import GAP, Manner, amount, counted, night_of, shortened
+from sim.report.words.sentences import change_words
 from sim.report.words.sources import source_words
 from sim.trip.tanks import StoreLine
 from sim.units import LITRES_PER_GALLON

@@ -18,6 +18,7 @@ from rich.table import Table
 
 from sim import __version__
 from sim.job import shelf
+from sim.job.model.changes import with_values
 from sim.job.reading.load import load_job
 from sim.places import gazetteer
 from sim.report.data.output import write_whole
@@ -136,12 +137,10 @@ def _report() -> str:
     began = perf_counter()
     job = load_job(profiles_dir() / "jobs" / "demo.toml")
     trip = job.trips[0]
-    stop = trip.stops[0].model_copy(update={"nights": _PROBE_NIGHTS})
-    job = job.model_copy(
-        update={
-            "settings": job.settings.model_copy(update={"draws": _PROBE_DRAWS}),
-            "trips": (trip.model_copy(update={"stops": (stop,)}),),
-        }
+    stop = with_values(trip.stops[0], {"nights": _PROBE_NIGHTS})
+    settings = with_values(job.settings, {"draws": _PROBE_DRAWS})
+    job = with_values(
+        job, {"settings": settings, "trips": (with_values(trip, {"stops": (stop,)}),)}
     )
     page = render_page(simulate(job), written=dt.date(2027, 1, 1), version=__version__)
     with tempfile.TemporaryDirectory() as folder:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 from typing import Any
 
 from rich.console import Console
@@ -12,11 +13,6 @@ from sim.ledger.almanac import QUANTILES, Almanac
 from sim.places.lookup import Place
 from sim.report.terminal.answer import plain
 from sim.units import celsius_to_fahrenheit
-
-MONTHS = (
-    "January", "February", "March", "April", "May", "June",
-    "July", "August", "September", "October", "November", "December",
-)  # fmt: skip
 
 
 def sky_json(place: Place, almanacs: tuple[Almanac, ...]) -> dict[str, Any]:
@@ -93,7 +89,7 @@ def table_rows(almanac: Almanac, us_units: bool) -> list[tuple[str, ...]]:
     its daily range, daylight, yield of a 100 W panel."""
     low, _, high = almanac.ghi_quantiles
     rows: list[tuple[str, ...]] = []
-    for m, name in enumerate(MONTHS):
+    for m, name in enumerate(calendar.month_name[1:]):
         mean, spread = almanac.temperature_c[m], almanac.temperature_range_c[m]
         if us_units:
             mean, spread = celsius_to_fahrenheit(mean), spread * 1.8

@@ -7,7 +7,7 @@ import datetime as dt
 from sim.job.model.job import Job
 from sim.job.model.power import PanelGroup
 from sim.ledger.results import Result
-from sim.report.words.sentences import (
+from sim.report.words.numbers import (
     GAP,
     Manner,
     amps,

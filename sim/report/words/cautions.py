@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from sim.decide.wiring.limits import burns_fuel
+from sim.decide.wiring.ticks import burns_fuel
 from sim.job.model.appliances import Cooking
 from sim.job.model.job import Job
-from sim.report.words.sentences import Manner
+from sim.report.words.numbers import Manner
 
 Caution = tuple[str, Callable[[Job], bool], str]
 

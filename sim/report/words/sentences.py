@@ -1,14 +1,11 @@
-"""Numbers and sentences of the report, the same on the page and in the terminal.
+"""Sentences of the report, the same on the page and in the terminal.
 
 Everything here returns plain text: whoever shows it escapes it for where it stands.
 """
 
 from __future__ import annotations
 
-import datetime as dt
-import unicodedata
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -19,11 +16,22 @@ from sim.ledger.lines import LoadLine
 from sim.ledger.results import TripResult
 from sim.ledger.verdict import Verdict
 from sim.report.charts.chart_data import ChargePoints, Period
+from sim.report.words.numbers import (
+    GAP,
+    Manner,
+    amps,
+    hours,
+    isolated,
+    kilowatt_hours,
+    listed,
+    percent,
+    shortened,
+    watt_hours,
+    watts,
+)
 from sim.report.words.sources import source_words
-from sim.trip.tanks import StoreLine
-from sim.units import KG_PER_POUND, LITRES_PER_GALLON, celsius_to_fahrenheit
+from sim.units import LITRES_PER_GALLON, celsius_to_fahrenheit
 
-GAP = "\N{NO-BREAK SPACE}"
 # Groups as a client would name them.
 GROUPS = {"essential": "the essentials", "comfort": "the comforts", "extra": "the extras"}
 GROUP_HEADS = {
@@ -32,10 +40,6 @@ GROUP_HEADS = {
     "extra": "Extras, switched off first",
 }
 _NAMED = 3
-_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-# Marks that turn the direction of writing, and letters that bring their own.
-_TURNS = frozenset(("R", "AL", "RLE", "RLO", "LRE", "LRO", "RLI", "LRI", "FSI", "PDF", "PDI"))
 
 LEADS: dict[Verdict, str] = {
     "ample": "This build carries the trip.",
@@ -47,129 +51,6 @@ _EARLY = (
     "Cold, or a strong load, leaves less in a lead-acid battery than its charge says: here loads "
     "are switched off before the charge falls to the broken lines."
 )
-
-
-@dataclass(frozen=True)
-class Manner:
-    """Dates, clocks and temperatures the way the customer reads them.
-
-    Attributes
-    ----------
-    units : str
-        "us" or "metric".
-    """
-
-    units: str
-
-    def day(self, date: dt.date) -> str:
-        """``Sat, Jan 9`` or ``Sat 9 Jan``."""
-        weekday, month = _WEEKDAYS[date.weekday()], _MONTHS[date.month - 1]
-        if self.units == "us":
-            return f"{weekday}, {month}{GAP}{date.day}"
-        return f"{weekday} {date.day}{GAP}{month}"
-
-    def dated(self, date: dt.date) -> str:
-        """``Sat, Jan 9, 2027`` or ``Sat 9 Jan 2027``."""
-        return f"{self.day(date)}{', ' if self.units == 'us' else ' '}{date.year}"
-
-    def full_date(self, date: dt.date) -> str:
-        """``Jan 9, 2027`` or ``9 Jan 2027``."""
-        month = _MONTHS[date.month - 1]
-        if self.units == "us":
-            return f"{month}{GAP}{date.day}, {date.year}"
-        return f"{date.day}{GAP}{month} {date.year}"
-
-    def clock(self, time: dt.datetime) -> str:
-        """``4:30 pm`` or ``16:30``."""
-        if self.units == "us":
-            half = "am" if time.hour < 12 else "pm"
-            return f"{(time.hour - 1) % 12 + 1}:{time.minute:02d}{GAP}{half}"
-        return f"{time.hour:02d}:{time.minute:02d}"
-
-    def moment(self, time: dt.datetime) -> str:
-        """Day and clock."""
-        return f"{self.day(time.date())}, {self.clock(time)}"
-
-    def temperature(self, celsius: float) -> str:
-        """``45 °F`` or ``7 °C``."""
-        if self.units == "us":
-            return f"{whole(celsius_to_fahrenheit(celsius))}{GAP}°F"
-        return f"{whole(celsius)}{GAP}°C"
-
-
-def percent(share: float) -> str:
-    """A share of 1 as ``44 %``."""
-    return f"{100.0 * share:.0f}{GAP}%"
-
-
-def watts(value: float) -> str:
-    """``1,240 W``."""
-    return f"{whole(value)}{GAP}W"
-
-
-def whole(value: float) -> str:
-    """``1,240`` or ``−12``, and no minus before nothing."""
-    return f"{round(value):,d}".replace("-", "\N{MINUS SIGN}")
-
-
-def watt_hours(value: float) -> str:
-    """``1,240 Wh``."""
-    return f"{whole(value)}{GAP}Wh"
-
-
-def kilowatt_hours(value_wh: float) -> str:
-    """``2.6 kWh`` from watt-hours."""
-    return f"{value_wh / 1000.0:,.1f}{GAP}kWh"
-
-
-def hours(value: float) -> str:
-    """``1 hour``, ``2.4 hours``, ``214 hours``, ``none``."""
-    if value < 0.05:
-        return "none" if value == 0.0 else f"under 0.1{GAP}hours"
-    text = f"{value:,.0f}" if value >= 100 else f"{value:,.1f}".removesuffix(".0")
-    return f"{text}{GAP}hour{'s' if text != '1' else ''}"
-
-
-def amps(value: float) -> str:
-    """``40 A``."""
-    return f"{value:,.6g}{GAP}A"
-
-
-def amount(line: StoreLine, value: float, manner: Manner) -> str:
-    """``26 gal``, ``98 L``, ``12 lb`` or ``5.6 kg``."""
-    us = manner.units == "us"
-    if line.unit == "kg":
-        return f"{value / KG_PER_POUND:.1f}{GAP}lb" if us else f"{value:.1f}{GAP}kg"
-    return f"{value / LITRES_PER_GALLON:.1f}{GAP}gal" if us else f"{value:.0f}{GAP}L"
-
-
-def night_of(nights: float) -> int:
-    """Number of the night, from 1, before which a time falls. [nights from departure]"""
-    return int(nights) + 1
-
-
-def listed(items: Sequence[str]) -> str:
-    """``a, b and c`` for a sentence."""
-    if len(items) < 2:
-        return "".join(items)
-    return ", ".join(items[:-1]) + " and " + items[-1]
-
-
-def isolated(text: str) -> str:
-    """A user's text that cannot turn the writing direction of what stands around it."""
-    if any(unicodedata.bidirectional(letter) in _TURNS for letter in text):
-        return f"\N{FIRST STRONG ISOLATE}{text}\N{POP DIRECTIONAL ISOLATE}"
-    return text
-
-
-def quoted(name: str) -> str:
-    """A user's name that reads as one in the middle of a sentence."""
-    return f"\N{LEFT DOUBLE QUOTATION MARK}{isolated(name)}\N{RIGHT DOUBLE QUOTATION MARK}"
-
-
-def counted(number: int, thing: str) -> str:
-    """``1 night``, ``23 nights``."""
-    return f"{number:,d} {thing}{'s' if number != 1 else ''}"
 
 
 def build_line(job: Job) -> tuple[str, ...]:
@@ -198,17 +79,17 @@ def verdict_sentence(answer: Answer, loads: Sequence[LoadLine]) -> str:
 
 
 def _what_happens(answer: Answer, loads: Sequence[LoadLine]) -> str:
-    dark, draws = answer.dark_hours, answer.draws
+    draws, first_dark = answer.draws, answer.first_dark
     missed = draws - answer.held
-    group = answer.usual_first
-    if group is None:
+    if first_dark is None:
         where = f"all {draws} possible weathers" if draws > 1 else "the weather computed"
         return f"In {where} nothing aboard goes dark."
+    group = first_dark.usual
     first = f"first {GROUPS[group]} ({named_loads(loads, group)})"
     if missed > 1:
         # Of most weathers; the one that is told hour by hour may be another.
         first = f"as a rule {first}"
-    often = hours(float(dark[dark > 0].mean()))
+    often = hours(answer.dark_hours.where_any)
     if draws == 1:
         return f"In the weather computed something is off for {often}, {first}."
     if missed == draws:
@@ -228,11 +109,6 @@ def named_loads(loads: Sequence[LoadLine], priority: str, most: int = _NAMED) ->
     if len(names) > most:
         names = [*names[: most - 1], f"{len(names) - most + 1} more"]
     return listed(names) or "the inverter"
-
-
-def shortened(text: str, most: int = 40) -> str:
-    """A name that fits into a sentence."""
-    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
 
 
 def first_dark(

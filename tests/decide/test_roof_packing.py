@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from itertools import combinations
 
+import numpy as np
 import pytest
 
-from sim.decide.panels.roof_packing import Rect, Space, lay_out
+from sim.decide.panels.roof_packing import lay_out
+from sim.decide.panels.roof_space import Rect, Space
 
 # length, width, panel, count: two pinwheels, rows with a turned column, nothing, one exactly.
 BY_EYE = (
@@ -60,6 +62,44 @@ def test_the_walkway_takes_the_better_side() -> None:
     # On the right the rack stands anyway: the walkway costs nothing there.
     assert best.walkway.y_m == pytest.approx(1.2)
     assert left.count == 0
+
+
+def test_more_than_rows_between_obstacles() -> None:
+    """Three plain ways of laying rows and columns hold fewer than the search finds; its layout is
+    the same each time and no two panels overlap."""
+    fans = Rect(1.0, 1.0, 1.0, 1.0), Rect(4.0, 2.0, 1.0, 1.0)
+    found = lay_out(Space(6.0, 4.0, obstacles=fans), 2.0, 1.0)
+    # Of 22 square metres all but two: black and white fields of a chessboard do not match.
+    assert found.count == _most_on_a_chessboard(6, 4, {(1, 1), (4, 2)})
+    assert not any(a.overlaps(b) for a, b in combinations(found.panels, 2))
+    assert found == lay_out(Space(6.0, 4.0, obstacles=fans), 2.0, 1.0)
+
+
+def _most_on_a_chessboard(long: int, wide: int, taken: set[tuple[int, int]]) -> int:
+    """Dominoes on a board: a matching between its black and its white fields, by augmenting paths
+    (C. Berge, 1957)."""
+    fields = {(x, y) for x in range(long) for y in range(wide)} - taken
+    partner: dict[tuple[int, int], tuple[int, int]] = {}
+
+    def finds(black: tuple[int, int], seen: set[tuple[int, int]]) -> bool:
+        x, y = black
+        for white in {(x + 1, y), (x - 1, y), (x, y + 1), (x, y - 1)} & fields - seen:
+            seen.add(white)
+            if white not in partner or finds(partner[white], seen):
+                partner[white] = black
+                return True
+        return False
+
+    return sum(finds(field, set()) for field in sorted(fields) if sum(field) % 2 == 0)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_dominoes_on_boards_with_holes(seed: int) -> None:
+    """Panels of two fields on a board with some fields taken: as many as a matching has."""
+    rng = np.random.default_rng(seed)
+    taken = {(int(rng.integers(6)), int(rng.integers(4))) for _ in range(seed % 6 + 1)}
+    space = Space(6.0, 4.0, obstacles=tuple(Rect(x, y, 1.0, 1.0) for x, y in sorted(taken)))
+    assert lay_out(space, 2.0, 1.0).count == _most_on_a_chessboard(6, 4, taken)
 
 
 def test_many_small_panels_are_quick_and_full() -> None:

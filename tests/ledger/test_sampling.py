@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.decide.sampling import paired_error, wilson
+from sim.ledger.sampling import paired_error, wilson
 
 # R. G. Newcombe, Statistics in Medicine 17 (1998) 857-872, table I, method 3 (score method
 # without continuity correction), 95 %. Tolerance: its four decimals.

@@ -7,7 +7,8 @@ from itertools import combinations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.decide.panels.roof_packing import EXACT_M, Layout, Rect, Space, lay_out
+from sim.decide.panels.roof_packing import lay_out
+from sim.decide.panels.roof_space import EXACT_M, Layout, Rect, Space
 
 LENGTHS = st.floats(0.3, 6.0).map(lambda value: round(value, 3))
 WIDTHS = st.floats(0.3, 2.2).map(lambda value: round(value, 3))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from calendar import month_name
 from collections.abc import Callable
 
 import numpy as np
@@ -11,6 +12,7 @@ import pytest
 import sim
 from sim.decide.calendar import Calendar
 from sim.errors import JobError
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.ledger.study import run_designs
 from sim.trip.designs import Design
@@ -22,8 +24,8 @@ MakeJob = Callable[..., Job]
 @pytest.fixture(scope="module")
 def year(request: pytest.FixtureRequest) -> Calendar:
     unsure: Job = request.getfixturevalue("unsure")
-    settings = unsure.settings.model_copy(update={"draws": 10})
-    return sim.decide.calendar(unsure.model_copy(update={"settings": settings}), "Nov", jobs=2)
+    settings = with_values(unsure.settings, {"draws": 10})
+    return sim.decide.calendar(with_values(unsure, {"settings": settings}), "Nov", jobs=2)
 
 
 def test_a_start_in_every_week(year: Calendar) -> None:
@@ -36,10 +38,10 @@ def test_a_start_in_every_week(year: Calendar) -> None:
 
 
 def test_a_week_is_the_trip_moved(year: Calendar, unsure: Job) -> None:
-    settings = unsure.settings.model_copy(update={"draws": 10})
-    job = unsure.model_copy(update={"settings": settings})
+    settings = with_values(unsure.settings, {"draws": 10})
+    job = with_values(unsure, {"settings": settings})
     week = 20
-    trip = job.trip("November").model_copy(update={"depart": year.departs[week]})
+    trip = with_values(job.trip("November"), {"depart": year.departs[week]})
     found = run_designs(prepare_trip(job, trip), [Design((n,), 1) for n in year.counts])
     np.testing.assert_array_equal(year.ample_share[week], found.passed.mean(axis=1))
 
@@ -53,7 +55,7 @@ def test_months_go_by_their_worst_start(year: Calendar) -> None:
         assert month.interval.low <= month.ample_share <= month.interval.high
         enough = [n for k, n in enumerate(year.counts) if year.ample_share[weeks, k].min() >= 0.95]
         assert month.panels == (min(enough) if enough else None)
-    named = {month.name: month for month in year.months}
+    named = {month_name[month.month]: month for month in year.months}
     # In Utah the winter is the hard half.
     assert named["May"].ample_share > named["December"].ample_share + 0.5
 

@@ -1,0 +1,164 @@
+"""How many panels in words: decisions made by hand, each sentence as it is read."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import get_args
+
+import pytest
+
+from sim.decide.levers.effects import LeverEffect, TripEffect
+from sim.decide.panels.choice import Choice, NextPanels, PanelOption
+from sim.decide.panels.counts import Help, PanelDecision
+from sim.decide.panels.roof import RoofFit, RoofNote
+from sim.ledger.answer import Answer, DarkHours
+from sim.ledger.verdict import Spread, verdict_of
+from sim.report.words.panel_words import (
+    doubt,
+    helps,
+    next_panel,
+    panel_sentences,
+    reason,
+    roof_note,
+)
+
+
+def answer(trip: str, held: int, draws: int = 40, lowest: float = 0.3) -> Answer:
+    verdict = verdict_of(held / draws, 0.95, 0.8)
+    return Answer(trip, verdict, held, draws, DarkHours(1.0, 2.0, 3.0), Spread(lowest, 0.5, 0.7), 9)
+
+
+def option(count: int, june: int, november: int, *, fits: bool | None = None) -> PanelOption:
+    trips = answer("June", june), answer("November", november, lowest=0.1 + 0.05 * count)
+    return PanelOption(count, fits, 30.0, None, None, trips)
+
+
+OPTIONS = (option(0, 20, 4), option(1, 40, 30), option(2, 40, 36), option(3, 40, 39))
+CHOICE = Choice(recommended=3, best=3, runner_up=2, step=1, following=None, unsure=())
+FOUND = PanelDecision(
+    title="Van",
+    panel="170 W",
+    job_count=2,
+    currency="USD",
+    bound=0.95,
+    options=OPTIONS,
+    choice=CHOICE,
+    helps=None,
+    fit=RoofFit(None, None, (), None),
+)
+
+
+def chosen(found: PanelDecision = FOUND, **changes: object) -> PanelDecision:
+    return replace(found, choice=replace(found.choice, **changes))  # type: ignore[arg-type]
+
+
+def test_the_smallest_number_is_told_beside_the_one_before_it() -> None:
+    assert reason(FOUND) == (
+        "3 panels are the smallest number that is ample on every trip: November holds in 98 % of "
+        "the weathers, with 2 panels in 90 %."
+    )
+    assert panel_sentences(FOUND) == (reason(FOUND),)
+
+
+def test_one_panel_is_in_the_singular() -> None:
+    options = (option(0, 40, 30), option(1, 40, 40))
+    text = reason(chosen(replace(FOUND, options=options), recommended=1, best=1))
+    assert text.startswith("1 panel is the smallest number")
+    assert text.endswith("with no panels in 75 %.")
+
+
+def test_strings_come_together() -> None:
+    options = tuple(option(n, 40, 20 + 9 * (n > 3) + n) for n in range(5))
+    text = reason(chosen(replace(FOUND, options=options), recommended=4, best=4, step=2))
+    assert text.startswith("4 panels, in strings of 2, are the smallest number")
+    assert "with 2 panels in 55 %" in text
+
+
+def test_none_at_all() -> None:
+    text = reason(chosen(recommended=0, best=0))
+    assert text == (
+        "Every trip is ample without any panel: November holds in 10 % of the weathers."
+    )
+
+
+@pytest.mark.parametrize(
+    ("fit", "start", "end"),
+    [
+        (RoofFit(None, None, (), "no roof"), "No number of panels looked at is ample", "90 % of "),
+        (RoofFit(2, None, (), None), "No number of panels that fits is ample", "90 % of "),
+        (RoofFit(0, None, (), "none fits"), "No number of panels that fits", "on the roof."),
+    ],
+)
+def test_where_none_is_enough(fit: RoofFit, start: str, end: str) -> None:
+    text = reason(chosen(replace(FOUND, fit=fit), recommended=None, best=2))
+    assert text.startswith(start)
+    assert "with 2 panels November holds in 90 % of the weathers" in text
+    assert end in text
+
+
+def test_one_more_says_what_it_buys_and_how_sure_that_is() -> None:
+    before, after = OPTIONS[2].trips[1], OPTIONS[3].trips[1]
+    more = NextPanels(3, None, before, after, "clear")
+    clear = next_panel(chosen(following=more))
+    assert clear == (
+        "One panel more, 3 in all, takes November from 90 % to 98 % of the weathers, and its "
+        "lowest charge in the bad case from 20 % to 25 %."
+    )
+    unsure = next_panel(chosen(following=replace(more, gain="unsure")))
+    assert "98 % of the weathers (less than 40 draws can tell apart), and" in unsure
+    small = next_panel(chosen(following=replace(more, gain="small")))
+    assert "98 % of the weathers (small; see the levers), and" in small
+    roof = next_panel(chosen(following=replace(more, fits=False)))
+    assert "3 in all, does not fit as the roof is; it would take November from" in roof
+    string = next_panel(chosen(following=more, step=2))
+    assert string.startswith("A string of 2 more, 3 in all, takes")
+    assert next_panel(FOUND) == ""
+
+
+def test_doubt_names_what_lies_too_near_the_bound() -> None:
+    unsure = ((3, answer("November", 39)), (2, answer("November", 36)))
+    assert doubt(chosen(unsure=unsure)) == (
+        "40 weathers are too few to be sure of the bound of 95 %: with 3 panels November holds in "
+        "98 % (87 to 100 %); with 2 panels November holds in 90 % (76 to 97 %). More of them "
+        "(draws, in the job file's [settings]) would tell."
+    )
+    assert doubt(FOUND) == ""
+
+
+def effect(*names: str, held: int) -> LeverEffect:
+    trips = tuple(
+        TripEffect(answer(name, share), 0.1, 0.05, 0.0, 0.0)
+        for name, share in (("June", 40), ("November", held))
+    )
+    return LeverEffect(names, None, None, False, trips, False, share_gain=0.1)
+
+
+def test_what_helps_where_panels_do_not() -> None:
+    assert helps(None) == ""
+    one = helps(Help(4, (effect("One more battery", held=39),), is_enough=True))
+    assert one == (
+        "With 4 panels, one change makes every trip ample: One more battery; November then holds "
+        "in 98 %."
+    )
+    two = helps(Help(1, (effect("A", "B", held=38),), is_enough=True))
+    assert two == (
+        "With 1 panel, two changes make every trip ample: A, and B; November then holds in 95 %."
+    )
+    most = helps(Help(4, (effect("A", held=30), effect("A", "B", held=35)), is_enough=False))
+    assert most == (
+        "With 4 panels, no change makes every trip ample; what helps most: with A November then "
+        "holds in 75 %; with A, and B November then holds in 88 %."
+    )
+    assert "this trip asks too much of this build" in helps(Help(4, (), is_enough=False))
+
+
+@pytest.mark.parametrize("note", get_args(RoofNote))
+def test_every_note_on_the_roof_has_its_words(note: RoofNote) -> None:
+    text = roof_note(RoofFit(None, None, (), note, carries_kg=25.0))
+    assert text
+    assert "{" not in text
+    assert (text == "the roof carries 25 kg") == (note == "weight")
+
+
+def test_a_roof_that_does_not_matter_is_not_told() -> None:
+    assert roof_note(RoofFit(3, None, (), None)) == ""
