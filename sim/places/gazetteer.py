@@ -102,6 +102,8 @@ class Gazetteer:
         North and east positive. [1 / `UNITS_PER_DEGREE` degrees]
     population : ndarray of int, shape (P,)
         To two figures; 0 where it is not known.
+    altitude_m, altitude_doubt_m : ndarray of int, shape (P,)
+        Height of the ground above sea level, and how far off it may well be. [m]
     region_name, region_keys : Lines, R lines
         A region's name, empty where it is not known, and a list of keys it goes by.
     region_country : ndarray of int, shape (R,)
@@ -117,6 +119,8 @@ class Gazetteer:
     latitude_units: NDArray[np.int32]
     longitude_units: NDArray[np.int32]
     population: NDArray[np.uint32]
+    altitude_m: NDArray[np.int16]
+    altitude_doubt_m: NDArray[np.uint16]
     region_name: Lines
     region_keys: Lines
     region_country: NDArray[np.uint16]
@@ -244,6 +248,8 @@ def load(file: Path) -> Gazetteer:
             latitude_units=archive["latitude_units"],
             longitude_units=archive["longitude_units"],
             population=archive["population"],
+            altitude_m=archive["altitude_m"],
+            altitude_doubt_m=archive["altitude_doubt_m"],
             region_name=text("region_name"),
             region_keys=text("region_keys"),
             region_country=archive["region_country"],
