@@ -26,6 +26,8 @@ Floats = NDArray[np.float64]
 
 # A place that GeoNames has moved since by more than this has lost its altitude.
 MOVED_KM = 1.0
+# Beyond, the model and the map have holes below the sea, which no town lies in.
+HOLES_FROM_DEG = 60.0
 KNOWN_DOUBT_M = 30.0  # rms against published altitudes of mountain towns, rounded up
 # There is no town below the Dead Sea's shore, nor above the highest mine: such heights are faults.
 LEAST_M, MOST_M = -430.0, 5500.0
@@ -35,7 +37,7 @@ LEAST_M, MOST_M = -430.0, 5500.0
 NEIGHBOURS = 8
 FADE_KM = 15.0
 PER_MAP, PER_VALLEY, PER_CORRECTION, PER_NEIGHBOUR = 0.83, 0.15, 0.91, 0.32
-# Seven of ten estimates are within this share of the relief; the doubt has these bounds.
+# Seven to eight of ten estimates are within this share of the relief; the doubt has bounds.
 DOUBT_PER_RELIEF, LEAST_DOUBT_M, MOST_DOUBT_M = 0.75, 30.0, 500.0
 
 
@@ -94,7 +96,9 @@ def altitudes(places: Sequence[dict[str, Any]], cities500: Path) -> tuple[Floats
     guess = estimate(ground, known, there, ~there, distance, row)
     doubt = np.full(len(known), KNOWN_DOUBT_M)
     doubt[~there] = doubt_m(ground.relief[~there])
-    return np.where(there, known, _spread(guess, ~there)), doubt
+    height = np.where(there, known, _spread(guess, ~there))
+    hole = (np.abs(latitude) > HOLES_FROM_DEG) & (height < 0.0)
+    return np.where(hole, 0.0, height), doubt
 
 
 def doubt_m(relief: Floats) -> Floats:

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from sim.arrays import Bools, Floats, Ints
 from sim.resources import profiles_dir
+from sim.units import EARTH_RADIUS_KM
 
 # Latitude and longitude are stored as whole ten-thousandths of a degree, 11 m.
 UNITS_PER_DEGREE = 10_000
@@ -200,6 +201,14 @@ class Gazetteer:
         both = np.concatenate([longer[: count - 1], spelled])
         _, first = np.unique(both, return_index=True)
         return both[np.sort(first)][:count]
+
+    def nearest_town_km(self, latitude: float, longitude: float) -> float:
+        """Great circle from a point to the nearest place of the table. [km]"""
+        phi, lam = np.radians(self.latitude_units / UNITS_PER_DEGREE), np.radians(longitude)
+        here = np.radians(latitude)
+        east = np.cos(np.radians(self.longitude_units / UNITS_PER_DEGREE) - lam)
+        cosine = np.sin(here) * np.sin(phi) + np.cos(here) * np.cos(phi) * east
+        return float(EARTH_RADIUS_KM * np.arccos(np.clip(cosine.max(), -1.0, 1.0)))
 
     def _letters_apart(self, key: str) -> Ints:
         """Letters that are in one name's key but not in the other, both ways. shape (P,)"""
