@@ -25,7 +25,7 @@ from sim.units import EARTH_RADIUS_KM
 CELLS_ALONE_KM = 240.0
 # Fitted on the 36 stations of islands.csv, those of one ocean left out at a time: the months' KT
 # is 10.4 % off (rms) for such an ocean, the year's 9.1 %; with single stations and what lies
-# within 60 km left out 9.9 and 8.5 %. The nearest cell alone is 16.6 % off and 10 % too bright.
+# within 60 km left out 9.9 and 8.6 %. The nearest cell alone is 16.6 % off and 10 % too bright.
 # A second power of the warmth, latitude, season and the warmth of the sea against that of its
 # latitude brought nothing on oceans left out.
 CELLS_FADE_KM = 400.0
