@@ -145,6 +145,10 @@ def check(job: JobPath, json: Json = None) -> None:
     typer.echo(f"{job}: in order{', but look at these' if odd else ''}. {trips}.")
     for remark in odd:
         typer.echo(f"  {printable(str(remark), 400)}")
+    from sim.report.words.drives import drive_lines
+
+    for line in drive_lines(found):
+        typer.echo(printable(line, 400))
 
 
 def _run_trips(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.arrays import Bools, Floats
+from sim.arrays import Floats
 
 # The map has one cell for each twelfth of a degree.
 _CELLS_PER_DEGREE = 12
@@ -36,8 +36,3 @@ def altitude_m(latitude: Floats, longitude: Floats) -> Floats:
     visited, which = np.unique(cells, axis=0, return_inverse=True)
     heights = [lookup_altitude(*middle) for middle in (visited + 0.5) / _CELLS_PER_DEGREE]
     return np.asarray(heights, dtype=np.float64)[which.ravel()]
-
-
-def at_sea(height_m: Floats) -> Bools:
-    """Which heights of `altitude_m` are the sea's: the map's steps pass by 0, so land has none."""
-    return np.asarray(height_m == 0.0)

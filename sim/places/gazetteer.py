@@ -202,13 +202,17 @@ class Gazetteer:
         _, first = np.unique(both, return_index=True)
         return both[np.sort(first)][:count]
 
-    def nearest_town_km(self, latitude: float, longitude: float) -> float:
-        """Great circle from a point to the nearest place of the table. [km]"""
-        phi, lam = np.radians(self.latitude_units / UNITS_PER_DEGREE), np.radians(longitude)
-        here = np.radians(latitude)
-        east = np.cos(np.radians(self.longitude_units / UNITS_PER_DEGREE) - lam)
+    def nearest_town(self, latitude: float, longitude: float) -> tuple[int, float]:
+        """Row of the place nearest to a point, and the great circle to it [km]."""
+        phi, here = np.radians(self.latitude_units / UNITS_PER_DEGREE), np.radians(latitude)
+        east = np.cos(np.radians(self.longitude_units / UNITS_PER_DEGREE - longitude))
         cosine = np.sin(here) * np.sin(phi) + np.cos(here) * np.cos(phi) * east
-        return float(EARTH_RADIUS_KM * np.arccos(np.clip(cosine.max(), -1.0, 1.0)))
+        row = int(cosine.argmax())
+        return row, float(EARTH_RADIUS_KM * np.arccos(min(cosine[row], 1.0)))
+
+    def country_of(self, row: int) -> str:
+        """ISO 3166-1 code of the country of a place."""
+        return self.country_code[int(self.region_country[self.region[row]])]
 
     def _letters_apart(self, key: str) -> Ints:
         """Letters that are in one name's key but not in the other, both ways. shape (P,)"""

@@ -215,7 +215,7 @@ def _place(table: Gazetteer, row: int) -> Place:
     return Place(
         name=table.name[row],
         region=table.region_name[region],
-        country=table.country_code[int(table.region_country[region])],
+        country=table.country_of(row),
         latitude=latitude,
         longitude=longitude,
         time_zone=_time_zone(latitude, longitude),

@@ -188,7 +188,7 @@ def expect_people(
     for north, where, ice in sorted(
         {*zip(latitude[asked], east[asked], on_ice[asked], strict=True)}
     ):
-        town_km = gazetteer.table().nearest_town_km(north, where)
+        _, town_km = gazetteer.table().nearest_town(north, where)
         if town_km > (ICE_TOWNS_KM if ice else FROM_TOWNS_KM):
             inner = ice or north < POLAR_SOUTH_DEG
             raise WeatherError(
