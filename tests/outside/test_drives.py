@@ -132,7 +132,7 @@ def test_length_of_the_road(errors: np.ndarray) -> None:
 
 
 def test_hours_at_the_wheel(errors: np.ndarray) -> None:
-    """15 % rms measured, 89 of 100 within 30 %: less than one day's traffic differs from another's."""
+    """15 % rms measured, 89 in 100 within 30 %: traffic and stretches of slow road."""
     assert len(errors) >= 70
     assert rms(errors[:, 1]) <= 0.17
     assert abs(errors[:, 1].mean()) <= 0.04
@@ -167,4 +167,4 @@ def test_continents_left_out_of_the_fit() -> None:
     whole = np.concatenate(parts)
     fitted = np.linalg.lstsq(whole[:, :3], whole[:, 3], rcond=None)[0]
     own = (roads.FLAT, roads.PER_RELIEF, roads.PER_SEA)
-    np.testing.assert_allclose(own, fitted, atol=(0.02, 0.002, 0.05))
+    assert np.all(np.abs(np.array(own) - fitted) <= (0.02, 0.002, 0.05))

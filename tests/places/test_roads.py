@@ -86,6 +86,9 @@ def test_coordinates_take_the_country_of_the_nearest_town() -> None:
 
 
 def test_across_the_date_line() -> None:
-    """Two ends of Taveuni, an island of Fiji that 180 degrees cuts in two."""
-    drive = estimated_drive(find_place("-16.78, 179.95"), find_place("-16.80, -179.95"))
-    assert drive is None or drive.line_km < 15.0
+    """In Chukotka, where 180 degrees runs over land: no longer there than anywhere else."""
+    start, end = find_place("66.5, 179.5"), find_place("66.5, -179.5")
+    drive = estimated_drive(start, end)
+    assert drive is not None
+    assert drive.line_km == pytest.approx(44.4, abs=0.5)
+    assert drive.hours <= 1.5

@@ -23,7 +23,7 @@ def estimated_drives(job: Job) -> list[tuple[Place, Place, Drive]]:
 def drive_lines(job: Job) -> list[str]:
     """What was estimated, one line for each drive below a line that says so."""
     drives = [f"  {_words(*drive, job.settings.units)}" for drive in estimated_drives(job)]
-    head = "Hours of driving that are left out are estimated from the places, without pauses:"
+    head = "Hours of driving left out are estimated from the places, without pauses:"
     return [head, *drives] if drives else []
 
 
