@@ -143,7 +143,8 @@ def test_check_prints_the_hours_it_estimates(run: Run, small_job: str, write_job
     stop = 'place = "38.57, -109.55"\nnights = 2\n'
     assert small_job.count(stop) == 1
     more = '\n[[trips.stops]]\nplace = "Page, AZ"\nnights = 1\n'
-    done = run("check", write_job(small_job.replace(stop, stop + more)))
+    path = write_job(small_job.replace(stop, stop + more))
+    done = run("check", path, "--json", "check.json")
     assert (done.exit_code, done.stderr) == (0, "")
     assert re.search(
         r"38\.57, -109\.55 to Page, Arizona, US: [\d.]+ h, about \d+ miles", done.stdout

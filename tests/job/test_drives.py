@@ -12,7 +12,7 @@ import pytest
 from sim.job.drives import legs
 from sim.job.model.job import Trip
 from sim.job.reading.load import load_job
-from sim.report.words.drives import drive_lines, drive_sentences
+from sim.report.words.drives import drive_lines, drive_sentences, estimated_drives
 from sim.trip.timeline import lay_out
 
 STOP = 'place = "38.57, -109.55"\nnights = 2\n'
@@ -78,7 +78,7 @@ def test_a_file_without_hours_loads_and_says_what_was_estimated(
     job = load_job(write_job(small_job.replace(STOP, more)))
     hours = legs(job.trips[0])[1].hours
     assert hours > 2.0
-    head, line = drive_lines(job)
+    head, line = drive_lines(estimated_drives(job), "us")
     assert "left out are estimated" in head
     assert line.startswith(f"  38.57, -109.55 to Page, Arizona, US: {hours:g} h, about ")
     assert line.endswith(" miles")
@@ -89,5 +89,5 @@ def test_nothing_is_said_where_nothing_was_estimated(
     small_job: str, write_job: Callable[[str], Path]
 ) -> None:
     job = load_job(write_job(small_job))
-    assert drive_lines(job) == []
+    assert drive_lines(estimated_drives(job), "us") == []
     assert drive_sentences(job) == ()

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from sim.job.drives import legs
 from sim.job.model.job import Job
 from sim.places.lookup import Place
 from sim.places.roads import Drive
 from sim.units import KM_PER_MILE
 
+EstimatedDrive = tuple[Place, Place, Drive]
 
-def estimated_drives(job: Job) -> list[tuple[Place, Place, Drive]]:
+
+def estimated_drives(job: Job) -> list[EstimatedDrive]:
     """From where, to where and how long: the drives of all trips that were estimated, each once."""
     found = {
         (leg.before, leg.stop.place): leg.estimate
@@ -20,11 +24,11 @@ def estimated_drives(job: Job) -> list[tuple[Place, Place, Drive]]:
     return [(start, end, drive) for (start, end), drive in found.items()]
 
 
-def drive_lines(job: Job) -> list[str]:
-    """What was estimated, one line for each drive below a line that says so."""
-    drives = [f"  {_words(*drive, job.settings.units)}" for drive in estimated_drives(job)]
+def drive_lines(drives: Sequence[EstimatedDrive], units: str) -> list[str]:
+    """One line for each estimated drive, below a line that says what they are."""
+    lines = [f"  {_words(*drive, units)}" for drive in drives]
     head = "Hours of driving left out are estimated from the places, without pauses:"
-    return [head, *drives] if drives else []
+    return [head, *lines] if lines else []
 
 
 def drive_sentences(job: Job) -> tuple[str, ...]:

@@ -214,9 +214,9 @@ def _about(
         doubt = clearness_doubt(days.latitude, climate.cell_km)[far].max()
         lines.append(
             f"Up to {climate.cell_km.max():.0f} km from the nearest land with data, sunshine is "
-            "that of the sea around: by the sea's warmth and by what island stations measured. "
-            f"There a month's mean is good to about {100 * doubt:.0f} %, and one side of an "
-            "island can be far duller than the other."
+            "estimated: by the warmth of the sea around and what island stations measured, in the "
+            "far north by the shores of the Arctic. There a month's mean is good to about "
+            f"{100 * doubt:.0f} %, and one side of an island can be far duller than the other."
         )
     if np.abs(days.latitude).max() > 60.0:
         lines.append(
