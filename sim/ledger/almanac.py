@@ -8,7 +8,8 @@ from pathlib import Path
 import numpy as np
 
 from sim.arrays import Floats
-from sim.places.lookup import Place, altitude_m
+from sim.places.altitude import altitude_m
+from sim.places.lookup import Place
 from sim.sky import sun as sky
 from sim.sky.climate.draws import climate_draws
 from sim.sky.climate.tables import MonthlyClimate, monthly
@@ -22,6 +23,7 @@ from sim.van import chargers, panels
 _YEAR = 2027
 _DRAWS = 24
 _HIGH_M = 1000.0  # above which the map's altitude is worth a word
+_DOUBTFUL_M = 100.0  # from which a town's doubtful altitude is
 _NO_SUN_KWH = 0.05  # a day, below which shares of it say nothing [kWh/m2]
 QUANTILES = (0.1, 0.5, 0.9)
 
@@ -106,15 +108,27 @@ def climate_almanac(place: Place, *, seed: int = 1) -> Almanac:
     sun = sky.position(track)
     weather = climate_draws(track, sun, draws=_DRAWS, seed=seed)
     almanac = _almanac("climate", track, sun, weather, means)
-    if place.altitude_m is None and height > _HIGH_M:
-        told = f"{place.label}, {height:.0f} m"
-        note = (
-            f"The altitude, {height:.0f} m, is that of a coarse map and can be hundreds of metres "
-            "wrong in mountains; 100 m change the temperature by 0.65 K. If you know better, "
-            f'write it behind the place: "{told}".'
-        )
+    note = _altitude_note(place, height)
+    if note:
         return replace(almanac, about=(*almanac.about, note))
     return almanac
+
+
+def _altitude_note(place: Place, height_m: float) -> str | None:
+    """How sure the altitude is, where it is not sure."""
+    if place.altitude_m is None and height_m > _HIGH_M:
+        whence = "is that of a coarse map and can be hundreds of metres wrong in mountains"
+    elif (place.altitude_doubt_m or 0.0) >= _DOUBTFUL_M:
+        whence = (
+            "is estimated from a coarse map and the towns nearby, and can well be "
+            f"{place.altitude_doubt_m:.0f} m off"
+        )
+    else:
+        return None
+    return (
+        f"The altitude, {height_m:.0f} m, {whence}; 100 m change the temperature by 0.65 K. If you "
+        f'know better, write it behind the place: "{place.label}, {height_m:.0f} m".'
+    )
 
 
 def file_almanac(path: Path) -> Almanac:

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from sim.arrays import Bools, Floats, Ints
 from sim.resources import profiles_dir
+from sim.units import EARTH_RADIUS_KM
 
 # Latitude and longitude are stored as whole ten-thousandths of a degree, 11 m.
 UNITS_PER_DEGREE = 10_000
@@ -102,6 +103,8 @@ class Gazetteer:
         North and east positive. [1 / `UNITS_PER_DEGREE` degrees]
     population : ndarray of int, shape (P,)
         To two figures; 0 where it is not known.
+    altitude_m, altitude_doubt_m : ndarray of int, shape (P,)
+        Height of the ground above sea level, and how far off it may well be. [m]
     region_name, region_keys : Lines, R lines
         A region's name, empty where it is not known, and a list of keys it goes by.
     region_country : ndarray of int, shape (R,)
@@ -117,6 +120,8 @@ class Gazetteer:
     latitude_units: NDArray[np.int32]
     longitude_units: NDArray[np.int32]
     population: NDArray[np.uint32]
+    altitude_m: NDArray[np.int16]
+    altitude_doubt_m: NDArray[np.uint16]
     region_name: Lines
     region_keys: Lines
     region_country: NDArray[np.uint16]
@@ -197,6 +202,18 @@ class Gazetteer:
         _, first = np.unique(both, return_index=True)
         return both[np.sort(first)][:count]
 
+    def nearest_town(self, latitude: float, longitude: float) -> tuple[int, float]:
+        """Row of the place nearest to a point, and the great circle to it [km]."""
+        phi, here = np.radians(self.latitude_units / UNITS_PER_DEGREE), np.radians(latitude)
+        east = np.cos(np.radians(self.longitude_units / UNITS_PER_DEGREE - longitude))
+        cosine = np.sin(here) * np.sin(phi) + np.cos(here) * np.cos(phi) * east
+        row = int(cosine.argmax())
+        return row, float(EARTH_RADIUS_KM * np.arccos(min(cosine[row], 1.0)))
+
+    def country_of(self, row: int) -> str:
+        """ISO 3166-1 code of the country of a place."""
+        return self.country_code[int(self.region_country[self.region[row]])]
+
     def _letters_apart(self, key: str) -> Ints:
         """Letters that are in one name's key but not in the other, both ways. shape (P,)"""
         text = np.frombuffer(self.key.text, dtype=np.uint8)
@@ -244,6 +261,8 @@ def load(file: Path) -> Gazetteer:
             latitude_units=archive["latitude_units"],
             longitude_units=archive["longitude_units"],
             population=archive["population"],
+            altitude_m=archive["altitude_m"],
+            altitude_doubt_m=archive["altitude_doubt_m"],
             region_name=text("region_name"),
             region_keys=text("region_keys"),
             region_country=archive["region_country"],

@@ -1,7 +1,7 @@
 """Where a stop is: a town or a pair of coordinates becomes a place with its time zone.
 
-Everything works offline. Towns come from the table of `sim.places.gazetteer`, time zones from the
-map in tzfpy, altitudes from the map that comes with pvlib.
+Everything works offline. Towns and their altitudes come from the table of `sim.places.gazetteer`,
+time zones from the map in tzfpy.
 """
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ from sim.places import gazetteer
 from sim.places.coordinates import EXAMPLE as _ELSE
 from sim.places.coordinates import degrees, split_altitude, tidy
 from sim.places.gazetteer import Gazetteer
+from sim.units import EARTH_RADIUS_KM
 
-EARTH_RADIUS_KM = 6371.0088  # km, mean radius R1 of the GRS 80 ellipsoid (IUGG)
 # One of several places of a name is meant without asking if it has so many times the people of
 # the next (our own rule), and, where no region or country is given, so many people.
 CLEARLY_LARGER = 10.0
@@ -33,8 +33,6 @@ _OPPOSITE_RAD = np.pi - 1e-6
 _MOST_PARTS = 6
 _LISTED = 8
 _SUGGESTED = 5
-# The altitude map has one cell for each twelfth of a degree.
-_ALTITUDE_CELLS_PER_DEGREE = 12
 
 
 @dataclass(frozen=True)
@@ -54,7 +52,9 @@ class Place:
     time_zone : str
         IANA name, such as ``"America/Denver"``.
     altitude_m : float, optional
-        Height above sea level where the user gave it. [m]
+        Height above sea level: what the user wrote, else the town's; None for coordinates. [m]
+    altitude_doubt_m : float, optional
+        How far off the town's altitude may well be; None where it is not the table's. [m]
     """
 
     name: str
@@ -64,11 +64,13 @@ class Place:
     longitude: float
     time_zone: str
     altitude_m: float | None = None
+    altitude_doubt_m: float | None = None
 
     @property
     def label(self) -> str:
         """``"Moab, Utah, US"``; `find_place` takes it back."""
-        height = "" if self.altitude_m is None else f"{self.altitude_m:.0f} m"
+        written = self.altitude_m is not None and self.altitude_doubt_m is None
+        height = f"{self.altitude_m:.0f} m" if written else ""
         return ", ".join(part for part in (self.name, self.region, self.country, height) if part)
 
 
@@ -101,7 +103,10 @@ def find_place(text: str) -> Place:
     one of those is larger than `WORLD_KNOWN` too: then the user must say which.
     """
     where, height_m = split_altitude(tidy(text))
-    return replace(_find(where), altitude_m=height_m)
+    place = _find(where)
+    if height_m is None:
+        return place
+    return replace(place, altitude_m=height_m, altitude_doubt_m=None)
 
 
 def _find(text: str) -> Place:
@@ -210,10 +215,12 @@ def _place(table: Gazetteer, row: int) -> Place:
     return Place(
         name=table.name[row],
         region=table.region_name[region],
-        country=table.country_code[int(table.region_country[region])],
+        country=table.country_of(row),
         latitude=latitude,
         longitude=longitude,
         time_zone=_time_zone(latitude, longitude),
+        altitude_m=float(table.altitude_m[row]),
+        altitude_doubt_m=float(table.altitude_doubt_m[row]),
     )
 
 
@@ -322,27 +329,3 @@ def _angle(first: Floats, second: Floats) -> Floats:
         2.0
         * np.arctan2(np.linalg.norm(first - second, axis=0), np.linalg.norm(first + second, axis=0))
     )
-
-
-def altitude_m(latitude: Floats, longitude: Floats) -> Floats:
-    """Height of the ground above sea level at many points, 0 at sea. [m], shape (N,)
-
-    Parameters
-    ----------
-    latitude, longitude : ndarray, shape (N,)
-        North and east positive; a longitude may count on past 180. [degrees]
-
-    Notes
-    -----
-    From the map that comes with pvlib, which knows one height for each twelfth of a degree, in
-    steps of 28 m: it can be wrong by 100 m and more, above all in mountains.
-    """
-    from pvlib.location import lookup_altitude
-
-    east = (np.asarray(longitude) + 180.0) % 360.0 - 180.0
-    cells = np.floor(np.column_stack([latitude, east]) * _ALTITUDE_CELLS_PER_DEGREE)
-    # The North Pole is the upper edge of the topmost row, which no row begins.
-    cells[:, 0] = np.minimum(cells[:, 0], 90 * _ALTITUDE_CELLS_PER_DEGREE - 1)
-    visited, which = np.unique(cells, axis=0, return_inverse=True)
-    heights = [lookup_altitude(*middle) for middle in (visited + 0.5) / _ALTITUDE_CELLS_PER_DEGREE]
-    return np.asarray(heights, dtype=np.float64)[which.ravel()]

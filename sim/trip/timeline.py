@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.arrays import Bools, Floats, Ints
+from sim.job.drives import legs
 from sim.job.model.fields import DAY_MINUTES
 from sim.job.model.job import Job, Stop, Trip
 from sim.job.model.power import Alternator
@@ -96,7 +97,7 @@ class Timeline:
         Share of the step in which the engine, on the road or idling, has only just started and
         fills its own battery; None where it is not asked.
     altitude_m : ndarray, optional
-        Height of the stop where the job gives it; NaN on a leg and where it is not told, None
+        Height of the stop where the job or its town gives it; NaN on a leg and elsewhere, None
         where it is not asked. [m]
     """
 
@@ -265,8 +266,8 @@ def lay_out(trip: Trip) -> tuple[Stay, ...]:
     """When each leg starts and ends and each stay is over, by the clocks of the places."""
     stays = []
     leg_starts = _at(trip.depart, trip.leave_at, trip.start or trip.stops[0].place)
-    for stop in trip.stops:
-        drive, pause = round(60 * stop.drive_hours), round(60 * stop.pause_hours)
+    for leg in legs(trip):
+        stop, drive, pause = leg.stop, round(60 * leg.hours), round(60 * leg.stop.pause_hours)
         rests = leg_starts + dt.timedelta(minutes=drive // 2)
         goes_on = rests + dt.timedelta(minutes=pause if drive else 0)
         arrives = goes_on + dt.timedelta(minutes=drive - drive // 2)
@@ -339,9 +340,8 @@ def _local_driving(trip: Trip, stop: Stop) -> list[tuple[int, int]]:
 
 
 def _altitudes(trip: Trip) -> Floats:
-    """Altitude of each stop, NaN where it is not told. [m]"""
-    told = [item.place.altitude_m for item in trip.stops]
-    return np.array([np.nan if height is None else height for height in told], dtype=np.float64)
+    """Altitude of each stop, NaN where only the map knows it. [m]"""
+    return np.array([item.place.altitude_m for item in trip.stops], dtype=np.float64)
 
 
 def _idling(stop: Stop) -> list[tuple[int, int]]:

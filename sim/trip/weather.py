@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from sim.job.model.job import Job, Trip
-from sim.places.lookup import altitude_m
+from sim.places.altitude import altitude_m
 from sim.sky.clear import clear_weather
 from sim.sky.climate.draws import climate_draws
 from sim.sky.files.reader import read_weather
@@ -19,7 +19,7 @@ from sim.trip.timeline import Timeline
 
 
 def track_of(timeline: Timeline) -> Track:
-    """The timeline's positions as the sky knows them; altitudes that nobody told are looked up."""
+    """The timeline's positions as the sky knows them; altitudes that no stop has are the map's."""
     height_m = altitude_m(timeline.latitude, timeline.longitude)
     if timeline.altitude_m is not None:
         height_m = np.where(np.isnan(timeline.altitude_m), height_m, timeline.altitude_m)

@@ -146,11 +146,19 @@ RULES = {
         'job.toml, line 27: trips[1].stops[1].plug_in = "nights": the job has no [shore] section; '
         "add it",
     ),
-    "forgotten drive": (
+    "no drive over the sea": (
         STOP,
-        f'{STOP}\n[[trips.stops]]\nplace = "36.91, -111.46"\nnights = 1\n',
-        "job.toml, line 28: trips[1].stops[2].drive_hours: this key is missing: 36.91, -111.46 is "
-        "250 km (155 miles) in a straight line from 38.57, -109.55",
+        f'{STOP}\n[[trips.stops]]\nplace = "Honolulu"\nnights = 1\n',
+        "job.toml, line 28: trips[1].stops[2].drive_hours: this key is missing: Honolulu, Hawaii, "
+        "US is 4968 km (3087 miles) in a straight line from 38.57, -109.55, with the sea between; "
+        "give the hours at the wheel, 0 where a ferry does it all",
+    ),
+    "too far for one leg": (
+        STOP,
+        f'{STOP}\n[[trips.stops]]\nplace = "Panama City, Panama"\nnights = 1\n',
+        "job.toml, line 28: trips[1].stops[2].drive_hours: this key is missing: Panama City, "
+        "Panamá, PA is 4448 km (2764 miles) in a straight line from 38.57, -109.55, about 74 hours "
+        "by road; put stops between",
     ),
     "drive at the speed of an aircraft": (
         STOP,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -67,12 +68,21 @@ def test_the_south_has_its_summer_in_january() -> None:
     assert months.temperature_c.argmin() == 6
 
 
-def test_an_altitude_of_the_map_is_said_to_be_coarse_and_a_told_one_is_taken() -> None:
-    """La Paz: the map has the plateau above the town, which is colder."""
-    guessed = climate_almanac(find_place("La Paz, Bolivia"))
-    told = climate_almanac(find_place("La Paz, Bolivia, 3640 m"))
+def test_an_altitude_of_the_map_is_said_to_be_coarse_and_a_written_one_is_taken() -> None:
+    """La Paz by its coordinates: the map has the plateau above the town, which is colder."""
+    guessed = climate_almanac(find_place("-16.5, -68.15"))
+    told = climate_almanac(find_place("-16.5, -68.15, 3640 m"))
     assert any("coarse map" in line and "4198 m" in line for line in guessed.about)
     assert not any("coarse map" in line for line in told.about)
     assert told.altitude_m == 3640.0
     warmer = told.temperature_c - guessed.temperature_c
     assert warmer == pytest.approx(np.full(12, (4198.0 - 3640.0) * 0.0065), abs=1e-6)
+
+
+def test_a_town_has_its_own_altitude_and_says_so_only_where_it_is_doubtful() -> None:
+    known = find_place("La Paz, Bolivia")
+    months = climate_almanac(known)
+    assert months.altitude_m == known.altitude_m == pytest.approx(3640.0, abs=200.0)  # steep
+    assert not any("altitude" in line for line in months.about)
+    doubtful = climate_almanac(replace(known, altitude_doubt_m=180.0))
+    assert any("180 m off" in line and "La Paz" in line for line in doubtful.about)

@@ -70,8 +70,7 @@ def test_tanks_outside_freeze_and_a_heated_cabin_does_not(run: Make) -> None:
         ("Out", "outside"),
     ]
     pipes, fresh, under, out = trip.frost.spots
-    assert out.share == 1.0
-    assert under.share >= 0.85
+    assert out.share >= under.share >= 0.85
     assert out.coldest_c.mean() < under.coldest_c.mean()
     # Nobody aboard all day, the heater off: not cold for long enough here.
     assert pipes.hours.mean() < under.hours.mean()

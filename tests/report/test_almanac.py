@@ -44,7 +44,7 @@ def test_polar_night_is_null_in_json(moab: tuple[Place, Almanac]) -> None:
     assert json.loads(json_text(sky_json(place, (dark,))))["months"][0]["clear_sky_share"] is None
 
 
-@pytest.mark.parametrize(("us_units", "july"), [(True, "81"), (False, "27")])
+@pytest.mark.parametrize(("us_units", "july"), [(True, "82"), (False, "28")])
 def test_terminal_fits_and_tells_the_temperature_in_its_unit(
     moab: tuple[Place, Almanac], us_units: bool, july: str
 ) -> None:

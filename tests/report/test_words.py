@@ -11,6 +11,7 @@ import pytest
 from sim.job.model.changes import with_values
 from sim.ledger.answer import answer_of
 from sim.ledger.results import Result, TripResult
+from sim.places.lookup import find_place
 from sim.report.words import assumptions, numbers, sentences
 from sim.report.words.cautions import cautions
 from sim.report.words.numbers import GAP, Manner
@@ -240,6 +241,20 @@ def test_assumptions_name_sources_and_settings(small_result: Result) -> None:
     assert "seed 3" in origin
     panel = small_result.job.panels[0]
     assert f"{panel.soiling_pct:g} % to dirt" in plain(topics["Between panel and battery"][0])
+
+
+def test_assumptions_name_the_drives_that_were_estimated(small_result: Result) -> None:
+    def topics(result: Result) -> dict[str, tuple[str, ...]]:
+        return dict(assumptions.assumptions(result, dt.date(2027, 3, 1), "1", Manner("us")))
+
+    job = small_result.job
+    first = job.trips[0]
+    away = first.stops[0].model_copy(update={"place": find_place("Bend, OR"), "drive_hours": None})
+    trip = first.model_copy(update={"start": find_place("Portland, OR"), "stops": (away,)})
+    changed = job.model_copy(update={"trips": (trip, *job.trips[1:])})
+    (said,) = topics(replace(small_result, job=changed))["Hours of driving"]
+    assert "Portland, Oregon, US to Bend, Oregon, US: " in said
+    assert "Hours of driving" not in topics(small_result)
 
 
 def test_a_source_of_one_trip_is_named_for_it(small_result: Result) -> None:

@@ -106,7 +106,8 @@ class Stop(JobSection):
     # Compass direction the front of the parked van points; left out: any.
     heading_deg: Annotated[float, Field(ge=0, le=360)] | None = None
     nights: Annotated[int, Field(ge=0, le=366)]
-    drive_hours: Annotated[float, Field(ge=0, le=48)] = 0.0
+    # Left out: estimated from the places, see `sim.job.drives`.
+    drive_hours: Annotated[float, Field(ge=0, le=48)] | None = None
     # A rest halfway, by which the van arrives later.
     pause_hours: Annotated[float, Field(ge=0, le=24)] = 0.0
     leave_at: Clock | None = None

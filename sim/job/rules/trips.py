@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from math import ceil
 from pathlib import Path as FilePath
 
+from sim.job.drives import Leg, legs
 from sim.job.model.changes import with_values
-from sim.job.model.job import Job, Stop, Trip
+from sim.job.model.job import Job, Trip
 from sim.job.reading.toml_lines import Path
 from sim.job.rules.findings import Finding, clock_text
 from sim.places.lookup import Place, distance_km
@@ -17,10 +18,9 @@ from sim.units import KM_PER_MILE
 MAX_TRIP_DAYS = 366
 # Some 27 arrays of steps times draws at the peak: 4 GB.
 MAX_LANE_STEPS = 20_000_000
-# A stop nearer than this needs no drive_hours; a straight line is never driven faster than
-# this (common practice, no source).
-NEAR_KM = 10.0
+# A straight line is never driven faster than this (common practice, no source).
 FASTEST_KM_H = 130.0
+MOST_DRIVE_H = 48.0
 
 
 def trip_findings(job: Job) -> Iterator[Finding]:
@@ -31,7 +31,7 @@ def trip_findings(job: Job) -> Iterator[Finding]:
 
 def trip_days(trip: Trip) -> float:
     """Length of a trip, near enough: its nights and its legs. [days]"""
-    return sum(stop.nights + (stop.drive_hours + stop.pause_hours) / 24.0 for stop in trip.stops)
+    return sum(leg.stop.nights + (leg.hours + leg.stop.pause_hours) / 24.0 for leg in legs(trip))
 
 
 def _settings(job: Job) -> Iterator[Finding]:
@@ -70,23 +70,22 @@ def _trips(job: Job) -> Iterator[Finding]:
             )
         elif days == 0:
             yield path, None, "no nights and no driving; give a stop some nights"
-        before = trip.start
-        for number, stop in enumerate(trip.stops):
+        for number, leg in enumerate(legs(trip)):
             here: Path = (*path, "stops", number)
-            yield from _stop(job, stop, here)
-            if before is not None:
-                yield from _leg(before, stop, here)
-            before = stop.place
+            yield from _stop(job, leg, here)
+            if leg.before is not None:
+                yield from _leg(leg.before, leg, here)
 
 
-def _stop(job: Job, stop: Stop, path: Path) -> Iterator[Finding]:
+def _stop(job: Job, leg: Leg, path: Path) -> Iterator[Finding]:
+    stop = leg.stop
     if stop.idle_hours > 0 and job.alternator is None:
         rule = "the job has no [alternator] to charge from; add it, or leave this out"
         yield (*path, "idle_hours"), stop.idle_hours, rule
     if stop.local_drives > 1 and stop.local_drive_hours == 0:
         rule = "splits local_drive_hours, which is left out; give both"
         yield (*path, "local_drives"), stop.local_drives, rule
-    if stop.pause_hours > 0 and stop.drive_hours == 0:
+    if stop.pause_hours > 0 and leg.hours == 0 and not leg.no_way:
         rule = "a pause is one of the drive to this stop; give drive_hours, or leave this out"
         yield (*path, "pause_hours"), stop.pause_hours, rule
     if stop.nights > 0:
@@ -107,21 +106,23 @@ def _stop(job: Job, stop: Stop, path: Path) -> Iterator[Finding]:
         yield (*path, "leave_at"), clock_text(stop.leave_at), rule
 
 
-def _leg(before: Place, stop: Stop, path: Path) -> Iterator[Finding]:
-    """The way to a stop takes time: a key forgotten here would move the van by magic."""
+def _leg(before: Place, leg: Leg, path: Path) -> Iterator[Finding]:
+    """The way to a stop takes time, and not less than it can."""
+    stop, key = leg.stop, (*path, "drive_hours")
     km = distance_km(before, stop.place)
     way = (
         f"{stop.place.label} is {km:.0f} km ({km / KM_PER_MILE:.0f} miles) in a straight line "
         f"from {before.label}"
     )
-    if "drive_hours" not in stop.model_fields_set and km > NEAR_KM:
-        yield (*path, "drive_hours"), None, f"this key is missing: {way}"
-    elif stop.drive_hours > 0 and km / stop.drive_hours > FASTEST_KM_H:
-        yield (
-            (*path, "drive_hours"),
-            stop.drive_hours,
-            f"too short: {way}; at least {ceil(10 * km / FASTEST_KM_H) / 10:.1f}",
-        )
+    if leg.no_way:
+        rule = "with the sea between; give the hours at the wheel, 0 where a ferry does it all"
+        yield key, None, f"this key is missing: {way}, {rule}"
+    elif leg.estimate is not None and leg.hours > MOST_DRIVE_H:
+        rule = f"about {leg.hours:.0f} hours by road; put stops between"
+        yield key, None, f"this key is missing: {way}, {rule}"
+    elif leg.estimate is None and leg.hours > 0 and km / leg.hours > FASTEST_KM_H:
+        least = ceil(10 * km / FASTEST_KM_H) / 10
+        yield key, leg.hours, f"too short: {way}; at least {least:.1f}"
 
 
 def weather_findings(job: Job, folder: FilePath) -> tuple[Job, list[Finding]]:

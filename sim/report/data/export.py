@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -14,6 +15,7 @@ from sim.ledger.audit import audit
 from sim.ledger.results import Result, TripResult
 from sim.ledger.verdict import QUANTILES
 from sim.report.data.output import file_stem
+from sim.report.words.drives import EstimatedDrive
 from sim.report.words.numbers import night_of
 from sim.trip.tanks import StoreLine
 
@@ -188,8 +190,12 @@ def _store(line: StoreLine, trip: TripResult) -> dict[str, Any]:
     }
 
 
-def check_json(faults: tuple[Fault, ...], odd: tuple[Remark, ...]) -> dict[str, Any]:
-    """The faults of a job file, and what is odd in it, as plain data."""
+def check_json(
+    faults: tuple[Fault, ...],
+    odd: tuple[Remark, ...],
+    drives: Sequence[EstimatedDrive] = (),
+) -> dict[str, Any]:
+    """The faults of a job file, what is odd in it and what was estimated, as plain data."""
     return {
         "ok": not faults,
         "faults": [
@@ -197,6 +203,15 @@ def check_json(faults: tuple[Fault, ...], odd: tuple[Remark, ...]) -> dict[str, 
             for x in faults
         ],
         "remarks": [{"says": x.says, "text": str(x)} for x in odd],
+        "estimated_drives": [
+            {
+                "from": start.label,
+                "to": end.label,
+                "hours": drive.hours,
+                "road_km": round(drive.road_km, 1),
+            }
+            for start, end, drive in drives
+        ],
     }
 
 

@@ -7,6 +7,7 @@ import datetime as dt
 from sim.job.model.job import Job
 from sim.job.model.power import PanelGroup
 from sim.ledger.results import Result
+from sim.report.words.drives import drive_sentences
 from sim.report.words.numbers import (
     GAP,
     Manner,
@@ -49,6 +50,7 @@ def assumptions(result: Result, written: dt.date, version: str, manner: Manner) 
         ("Between panel and battery", tuple(_panel_losses(group) for group in _mounted(job))),
         ("Battery and charging", _battery(job)),
         ("How a trip begins", _starts(result)),
+        ("Hours of driving", drive_sentences(job)),
         ("How people live", _living(job, manner)),
         ("What the calculation leaves out", LEFT_OUT),
         ("This report", (_origin(job, written, version, manner),)),

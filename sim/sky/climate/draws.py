@@ -18,6 +18,7 @@ from sim.arrays import Floats, Ints
 from sim.sky.climate.air import air_temperature, daily_range_factor, spell_weights
 from sim.sky.climate.days import LocalDays, local_days, on_date
 from sim.sky.climate.hours import global_irradiance
+from sim.sky.climate.islands import CELLS_ALONE_KM, clearness_doubt
 from sim.sky.climate.tables import (
     DARKEST_CLEARNESS,
     PointClimate,
@@ -83,7 +84,7 @@ def climate_draws(
     Raises
     ------
     WeatherError
-        The track leads farther than 400 km from land with data.
+        The track leads into the open sea or onto the inner ice.
     """
     days = local_days(track)
     climate = point_climate(days.latitude, days.longitude, days.altitude_m)
@@ -102,7 +103,7 @@ def climate_draws(
         dni=dni,
         dhi=dhi,
         temp_air=air_temperature(days, climate, warmth, width, first_day),
-        about=_about(track, draws, seed, prudent),
+        about=_about(days, climate, draws, seed, prudent),
     )
 
 
@@ -196,7 +197,9 @@ def _relative_brightness(
     return _mapped(rank, quantiles, climate.probabilities) / mean[:, None]
 
 
-def _about(track: Track, draws: int, seed: int, prudent: bool) -> tuple[str, ...]:
+def _about(
+    days: LocalDays, climate: PointClimate, draws: int, seed: int, prudent: bool
+) -> tuple[str, ...]:
     """What the report says of this weather."""
     lines = [
         f"{draws} possible weathers drawn with seed {seed} from the built-in world climate: "
@@ -206,12 +209,21 @@ def _about(track: Track, draws: int, seed: int, prudent: bool) -> tuple[str, ...
         "twenty was more than 23 % off at the stations), a year's to 6 %, a month's mean "
         "temperature to 1.5 K and its daily temperature range to 2 K.",
     ]
-    if np.abs(track.latitude).max() > 60.0:
+    far = climate.cell_km > CELLS_ALONE_KM
+    if far.any():
+        doubt = clearness_doubt(days.latitude, climate.cell_km)[far].max()
+        lines.append(
+            f"Up to {climate.cell_km.max():.0f} km from the nearest land with data, sunshine is "
+            "estimated: by the warmth of the sea around and what island stations measured, in the "
+            "far north by the shores of the Arctic. There a month's mean is good to about "
+            f"{100 * doubt:.0f} %, and one side of an island can be far duller than the other."
+        )
+    if np.abs(days.latitude).max() > 60.0:
         lines.append(
             "Beyond 60 degrees of latitude the sunshine is less certain, about 20 %; in polar "
             "night there is none."
         )
-    if np.abs(track.latitude).min() < _TROPIC_DEG:
+    if np.abs(days.latitude).min() < _TROPIC_DEG:
         lines.append(
             "Between the tropics three stations were there to try it on: the sunshine is less "
             "certain."

@@ -9,19 +9,18 @@ known to get wrong.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.arrays import Bools, Floats, Ints
-from sim.errors import WeatherError
 from sim.resources import profiles_dir
+from sim.sky.climate import islands
 from sim.sky.sun_means import DEGREES_PER_HOUR, SunClock, sun_clock
 from sim.units import EARTH_RADIUS_KM
 
 LAPSE_K_PER_M = 6.5e-3  # K/m, ICAO standard atmosphere; the tables are reduced with it
-REACH_KM = 400.0  # beyond this the nearest cell says nothing about a place
 _KT_PER_COUNT = 1.0 / 250.0  # as stored by the build script
 _KELVIN_PER_COUNT = 0.1
 _NODE_TOLERANCE = 1e-9  # degrees
@@ -65,12 +64,15 @@ class PointClimate:
         Mean temperature. [deg C]
     temperature_range_c : ndarray, shape (P, 12)
         Mean of the daily range, highest minus lowest. [K]
+    cell_km : ndarray, shape (P,)
+        Distance to the nearest cell with data, see `sim.sky.climate.islands`. [km]
     """
 
     probabilities: Floats
     clearness: Floats
     temperature_c: Floats
     temperature_range_c: Floats
+    cell_km: Floats
 
     @property
     def clearness_mean(self) -> Floats:
@@ -164,20 +166,24 @@ def point_climate(latitude: Floats, longitude: Floats, altitude_m: Floats) -> Po
     Raises
     ------
     WeatherError
-        No land with data within 400 km of a point.
+        A point in the open sea or on the inner ice.
     """
     tables = _tables()
     temperature = _temperature(tables, latitude, longitude) - LAPSE_K_PER_M * altitude_m[:, None]
-    raw = _clearness(tables, latitude, longitude)
+    raw, cell_km = _clearness(tables, latitude, longitude)
+    islands.expect_people(latitude, longitude, altitude_m, cell_km)
     brightest = brightest_clearness(altitude_m)
     factor = _sun_factor(temperature, quantile_mean(raw, tables.probabilities))[:, :, None]
-    clearness = np.clip(raw * factor, DARKEST_CLEARNESS, brightest[:, None, None])
+    warmth = partial(_temperature, tables)
+    clearness = islands.with_sea(raw * factor, latitude, longitude, cell_km, warmth)
+    clearness = np.clip(clearness, DARKEST_CLEARNESS, brightest[:, None, None])
     mean = quantile_mean(clearness, tables.probabilities)
     return PointClimate(
         probabilities=tables.probabilities,
         clearness=clearness,
         temperature_c=temperature,
         temperature_range_c=_temperature_range(tables, latitude, longitude, mean),
+        cell_km=cell_km,
     )
 
 
@@ -208,7 +214,7 @@ def monthly(latitude: float, longitude: float, altitude_m: float) -> MonthlyClim
     Raises
     ------
     WeatherError
-        No land with data within 400 km.
+        It lies in the open sea or on the inner ice.
     """
     here = point_climate(np.array([latitude]), np.array([longitude]), np.array([altitude_m]))
     extra, daylight = months_of_sun(np.array([latitude]))
@@ -263,8 +269,9 @@ def _temperature(tables: _Tables, latitude: Floats, longitude: Floats) -> Floats
     return np.asarray((nodes * weights).sum(axis=1).T)
 
 
-def _clearness(tables: _Tables, latitude: Floats, longitude: Floats) -> Floats:
-    """KT quantiles as the reanalysis has them, shape (P, 12, 11)."""
+def _clearness(tables: _Tables, latitude: Floats, longitude: Floats) -> tuple[Floats, Floats]:
+    """KT quantiles as the reanalysis has them, shape (P, 12, 11), and how far the nearest cell
+    with data is [km]."""
     south, west = tables.clearness_latitude[0], tables.clearness_longitude[0]
     step = tables.clearness_latitude[1] - south
     rows, columns, weights = _corners(
@@ -274,20 +281,13 @@ def _clearness(tables: _Tables, latitude: Floats, longitude: Floats) -> Floats:
     weights = np.where(land[rows, columns], weights, 0.0)
     total = weights.sum(axis=0)
     nearest, apart_km = _nearest_land(tables, land, latitude, longitude)
-    if (apart_km > REACH_KM).any():
-        far = int(np.argmax(apart_km))
-        raise WeatherError(
-            f"the built-in climate knows nothing of {latitude[far]:.2f}, {longitude[far]:.2f}: "
-            f"the nearest land it covers is {apart_km[far]:.0f} km away (limit "
-            f"{REACH_KM:.0f} km); give a weather file for this place"
-        )
     alone = total == 0.0
     weights = np.where(alone, np.array([1.0, 0.0, 0.0, 0.0])[:, None], weights)
     weights = weights / np.where(alone, 1.0, total)
     rows = np.where(alone, nearest[0], rows)
     columns = np.where(alone, nearest[1], columns)
     nodes = tables.clearness[rows, columns] * _KT_PER_COUNT
-    return np.asarray(np.einsum("cp,cpmq->pmq", weights, nodes))
+    return np.asarray(np.einsum("cp,cpmq->pmq", weights, nodes)), apart_km
 
 
 def _nearest_land(
