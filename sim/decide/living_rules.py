@@ -258,7 +258,7 @@ def _dull_day(parked: PreparedTrip, driven: PreparedTrip, month: int) -> DullDay
 
 
 def _hours(missing_wh: float, watts: float, job: Job) -> float | None:
-    return missing_wh / (watts * job.battery.coulombic_efficiency) if watts > 0.0 else None
+    return missing_wh / (watts * job.battery.charge_efficiency) if watts > 0.0 else None
 
 
 def _plug_watts(job: Job) -> float:

@@ -74,6 +74,7 @@ class Battery(JobSection):
     max_discharge_c: Annotated[float, Field(gt=0, le=10)]
     taper_from_soc: Annotated[float, Field(ge=0.3, le=0.99)]
     tail_c: Annotated[float, Field(gt=0, le=1)]
+    # Ampere-hours that come out again, over those that go in.
     coulombic_efficiency: Annotated[float, Field(ge=0.5, le=1.0)]
     resistance_mohm: Annotated[float, Field(ge=0, le=200)]
     self_discharge_pct_month: Annotated[float, Field(ge=0, le=50)]
@@ -99,6 +100,15 @@ class Battery(JobSection):
     def capacity_wh(self) -> float:
         """Energy from full to empty at nominal voltage, at the present health. [Wh]"""
         return self.count * self.capacity_ah * self.nominal_v * self.health_pct / 100.0
+
+    @property
+    def charge_efficiency(self) -> float:
+        """Energy stored over energy at the terminals while charging, resistance apart.
+
+        A charger moves ampere-hours: each costs `charging_v` going in and counts `nominal_v`
+        inside, less those the cells lose.
+        """
+        return self.coulombic_efficiency * self.nominal_v / self.charging_v
 
 
 class Alternator(JobSection):

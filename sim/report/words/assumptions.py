@@ -107,8 +107,8 @@ def _battery(job: Job) -> tuple[str, ...]:
     lines = [
         f"{watt_hours(battery.capacity_wh)} from full to empty, at {battery.health_pct:g}{GAP}% of "
         f"the capacity it had when new. Charging slows above {percent(battery.taper_from_soc)}, "
-        f"and {100 * (1 - battery.coulombic_efficiency):.2g}{GAP}% of what goes in is lost, "
-        "besides the heat of its resistance.",
+        f"and {100 * (1 - battery.charge_efficiency):.2g}{GAP}% of what goes in is lost to the "
+        "higher voltage of charging, besides the heat of its resistance.",
         f"Loads are shed in order: the extras below {percent(battery.extras_soc)}, the comforts "
         f"below {percent(battery.reserve_soc)}, everything below {percent(battery.cutoff_soc)}; "
         f"they come back {percent(battery.reconnect_above_soc)} higher.",
