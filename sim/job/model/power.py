@@ -12,6 +12,9 @@ from pydantic import Field
 
 from sim.job.model.fields import JobSection, Percent, Share
 
+# The current, over the capacity, for which a bank's charging_v is meant. [1/h]
+CHARGING_V_AT_C = 0.2
+
 
 class PanelGroup(JobSection):
     """Panels that share a mount and a solar controller."""
@@ -67,7 +70,8 @@ class Battery(JobSection):
     count: Annotated[int, Field(ge=1, le=40)] = 1
     capacity_ah: Annotated[float, Field(ge=5, le=5000)]
     nominal_v: Annotated[float, Field(ge=6, le=60)]
-    # Mean voltage at the terminals while charging; turns charger amps into watts.
+    # Mean voltage at the terminals while charging at a fifth of the capacity an hour; turns charger
+    # amps into watts.
     charging_v: Annotated[float, Field(ge=6, le=70)]
     health_pct: Annotated[float, Field(ge=10, le=100)] = 100.0
     max_charge_c: Annotated[float, Field(gt=0, le=5)]
@@ -106,9 +110,12 @@ class Battery(JobSection):
         """Energy stored over energy at the terminals while charging, resistance apart.
 
         A charger moves ampere-hours: each costs `charging_v` going in and counts `nominal_v`
-        inside, less those the cells lose.
+        inside, less those the cells lose. What of `charging_v` is due to the resistance at the
+        current it is meant for is counted there.
         """
-        return self.coulombic_efficiency * self.nominal_v / self.charging_v
+        drop_v = CHARGING_V_AT_C * self.capacity_ah * self.resistance_mohm / 1000.0
+        inside_v = max(self.charging_v - drop_v, self.nominal_v)
+        return self.coulombic_efficiency * self.nominal_v / inside_v
 
 
 class Alternator(JobSection):
