@@ -57,7 +57,8 @@ class Fault:
         what = self.key or ""
         if what and self.has_value:
             what += f" = {shown(self.value)}"
-        return ": ".join(part for part in (where, what, self.rule) if part)
+        text = ": ".join(part for part in (where, what, self.rule) if part)
+        return printable(text, len(text))
 
 
 def shown(value: Any, limit: int = 60) -> str:

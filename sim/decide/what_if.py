@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 from typing import Any
 
@@ -198,7 +198,7 @@ def _trip_grid(
                 step_minutes=prepared.timeline.step_minutes,
                 bounds=job.settings.bounds,
             )
-            answers.append(answer)
+            answers.append(replace(answer, years=bool(prepared.sky.weather.years)))
             spread = np.quantile(history.soc[kept], QUANTILES, axis=1)
             socs.append(np.round(spread * LEVELS).astype(np.uint8))
             tell((done + cell / len(designs)) / len(driving))

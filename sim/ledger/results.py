@@ -91,6 +91,11 @@ class TripResult(TripFrames):
         What could freeze.
     engine_fuel_l_day : dict
         What heaters burn from the vehicle's own tank, by appliance. [L/day]
+    years : tuple of int
+        Where the draws are the years of a weather file, the year of each; else empty.
+    file_days_soc : ndarray, shape (H + 1,), or None
+        State of charge on a weather file's own days, where the file holds one year: its months
+        are in every draw, its days are these.
     """
 
     name: str
@@ -124,6 +129,8 @@ class TripResult(TripFrames):
     damp_hours: Floats
     frost: Frost
     engine_fuel_l_day: dict[str, float]
+    years: tuple[int, ...] = ()
+    file_days_soc: Floats | None = None
 
     @property
     def hours_long(self) -> float:

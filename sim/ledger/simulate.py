@@ -17,7 +17,7 @@ from sim.trip.bank import bank_of, with_heating
 from sim.trip.demand import Demand
 from sim.trip.designs import design_of, offers_of
 from sim.trip.frost import frost_of
-from sim.trip.prepare import PreparedTrip, prepare_trip
+from sim.trip.prepare import PreparedTrip, TripSky, file_sky, prepare_trip
 from sim.trip.tanks import engine_fuel_l_day, stores_of
 from sim.trip.timeline import Timeline
 from sim.van.bank.loop import BankHours, Offers, run_bank
@@ -61,12 +61,16 @@ def simulate_trip(job: Job, trip: Trip, *, progress: Progress | None = None) -> 
     error = result.balance_error()
     if not error <= BALANCE_TOLERANCE:
         raise AssertionError(f"the ledger of {trip.name} does not close: {error:.2e}")
-    return result
+    above = file_sky(job, trip)
+    if above is None:
+        return result
+    own = _carried(job, trip, lambda done: None, above)
+    return replace(result, file_days_soc=own.soc[:, 0])
 
 
-def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
+def _carried(job: Job, trip: Trip, tell: Progress, above: TripSky | None = None) -> TripResult:
     """From timeline to result, unchecked."""
-    prepared = prepare_trip(job, trip, progress=lambda done: tell(0.4 * done))
+    prepared = prepare_trip(job, trip, above=above, progress=lambda done: tell(0.4 * done))
     design, timeline, pad_w = design_of(job), prepared.timeline, prepared.bank.heating_w
     offers = offers_of(prepared, [design])
     heating_w = None if pad_w is None else pad_w * design.batteries
@@ -93,6 +97,7 @@ class _Around:
     temp_air: Floats
     sun_up: Bools
     about: tuple[str, ...]
+    years: tuple[int, ...]
     snowed_wh_day: float
 
     @classmethod
@@ -103,7 +108,7 @@ class _Around:
             for unit in prepared.units
         )
         is_up = prepared.sky.sun.apparent_zenith < 90.0
-        return cls(prepared.ghi, weather.temp_air, is_up, weather.about, snowed)
+        return cls(prepared.ghi, weather.temp_air, is_up, weather.about, weather.years, snowed)
 
 
 @dataclass(frozen=True)
@@ -161,6 +166,7 @@ def _result(
         tight_share=settings.tight_share,
         floors=(battery.cutoff_soc, battery.reserve_soc, battery.extras_soc),
         about=around.about,
+        years=around.years,
         stores=stores_of(job, trip, timeline, wants),
         boxes=boxes_of(timeline, wants, given),
         snowed_wh_day=around.snowed_wh_day,

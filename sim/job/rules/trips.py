@@ -139,8 +139,12 @@ def weather_findings(job: Job, folder: FilePath) -> tuple[Job, list[Finding]]:
             missing.append((path, name, rule))
             return name
         try:
-            if file.is_file():
+            if file.is_file() and file.resolve().is_relative_to(folder.resolve()):
                 return str(file)
+            if file.is_file():
+                rule = "is a link that leads out of the job file's folder; copy the file there"
+                missing.append((path, name, rule))
+                return name
         except (OSError, ValueError):
             pass
         rule = 'no such weather file beside the job file; "climate" and "clear" need none'

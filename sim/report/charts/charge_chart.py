@@ -116,6 +116,8 @@ def charge_chart(
         _add_line(figure, times, points.typical, color=LIGHT.typical, width=1.4, dash="dot")
         typical = len(figure.data) - 1
         figure.data[typical].visible = False
+    if points.file_days is not None:
+        _add_line(figure, times, points.file_days, color=LIGHT.typical, width=1.2, dash="dashdot")
     _add_line(figure, times, points.p50, color=LIGHT.charge, width=2.4)
     rows = _strip_rows(trip, points)
     for height, (name, color, marks) in enumerate(reversed(rows)):
@@ -125,6 +127,7 @@ def charge_chart(
     shown = [name for name, _, _ in rows]
     shown += ["night"] if points.grain == "hour" and not trip.sun_up.all() else []
     shown += ["band", "typical"] if typical is not None else []
+    shown += ["file days"] if points.file_days is not None else []
     stops = _stop_labels(trip, places)
     start = int(np.argmin(points.p50[: len(says)]))
     return Chart(figure, times[: len(says)], says, stops, start, tuple(shown), typical)

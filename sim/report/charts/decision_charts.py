@@ -22,7 +22,7 @@ from sim.decide.panels.roof_space import Layout, Rect
 from sim.report.charts.charge_chart import plain
 from sim.report.charts.palette import AXIS, LIGHT, LINES, frame
 from sim.report.page.sections import unbroken
-from sim.report.words.numbers import drawn_share, shortened
+from sim.report.words.numbers import counted_share, shortened
 from sim.units import METRES_PER_FOOT
 
 # Height of a chart, and of one line of a chart with names at its side. [px]
@@ -207,7 +207,7 @@ def calendar_chart(found: Calendar) -> go.Figure:
         ygap=2,
         showscale=False,
         text=[
-            [drawn_share(float(found.ample_share[week, k]), found.draws) for week in weeks]
+            [counted_share(float(found.ample_share[week, k]), found.draws) for week in weeks]
             for k in counts
         ],
         hovertemplate="%{x|%b %-d}, %{y} panels: %{text}<extra></extra>",

@@ -77,12 +77,16 @@ def _trip(trip: TripResult) -> dict[str, Any]:
             for load in trip.loads
         ],
         "weather": list(trip.about),
+        "weather_years": list(trip.years),
         "series": {
             "time": [time.isoformat() for time in trip.local_times()],
             **{
                 f"soc_{name}": [round(float(value), 6) for value in row]
                 for name, row in zip(("p10", "p50", "p90"), quantiles, strict=True)
             },
+            "soc_file_days": None
+            if trip.file_days_soc is None
+            else [round(float(value), 6) for value in trip.file_days_soc],
         },
     }
 

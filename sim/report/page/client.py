@@ -20,6 +20,7 @@ from sim.report.page.sections import Section, section_data
 from sim.report.page.trip_sections import living_sections, runs_out_first
 from sim.report.words import assumptions, numbers, sentences
 from sim.report.words.cautions import cautions
+from sim.report.words.file_days import file_days_told
 from sim.report.words.sources import source_words
 
 _TEMPLATES = Path(__file__).parent / "templates"
@@ -136,7 +137,12 @@ def _trips(
                     ("Runs out first", *runs_out_first(trip, manner)),
                 ),
                 stops=trip_text.stops(planned, trip, manner),
-                charge_caption=sentences.charge_caption(trip, points, places, manner),
+                charge_caption=" ".join(
+                    [
+                        sentences.charge_caption(trip, points, places, manner),
+                        *file_days_told(points, manner),
+                    ]
+                ),
                 charge_table=trip_text.charge_table(periods, trip.draws, manner),
                 sources_caption=sentences.sources_caption(trip),
                 sources_table=trip_text.sources_table(periods, manner),

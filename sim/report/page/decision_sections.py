@@ -7,7 +7,7 @@ import datetime as dt
 from markupsafe import Markup
 
 from sim.decide.calendar import Calendar
-from sim.decide.levers.effects import LeverDecision
+from sim.decide.levers.effects import LeverDecision, TripEffect
 from sim.decide.living_rules import LivingRules, StayRules
 from sim.decide.panels.counts import PanelDecision
 from sim.job.model.job import Job
@@ -19,9 +19,11 @@ from sim.report.page.trip_text import Table
 from sim.report.words.lever_words import calendar_sentences, lever_sentences
 from sim.report.words.living_words import habit_words, stay_sentences
 from sim.report.words.numbers import (
+    FEWEST_FOR_A_SHARE,
     GAP,
     Manner,
     drawn_share,
+    gain_told,
     held_share,
     listed,
     month_name,
@@ -111,6 +113,13 @@ def levers_section(found: LeverDecision) -> Section:
     return Section("levers", "Which change helps?", lever_sentences(found), (figure,))
 
 
+def _gain(trip: TripEffect) -> str:
+    """``+12.5 ± 4.1`` points, or ``+1`` of few draws."""
+    draws = trip.answer.draws
+    gain = gain_told(trip.share_gain, draws)
+    return gain if draws < FEWEST_FOR_A_SHARE else f"{gain} ± {100.0 * trip.gain_error:.1f}"
+
+
 def _levers_table(found: LeverDecision) -> Table:
     rows = []
     for effect in found.effects:
@@ -121,7 +130,7 @@ def _levers_table(found: LeverDecision) -> Table:
         else:
             cells = [
                 f"{held_share(trip.answer)} "
-                f"({100.0 * trip.share_gain:+z.1f} ± {100.0 * trip.gain_error:.1f}); lowest "
+                f"({_gain(trip)}); lowest "
                 f"{drawn_share(trip.answer.lowest_soc.p10, 1)} "
                 f"({100.0 * trip.lowest_gain:+z.0f}); "
                 f"dark {trip.answer.dark_hours.mean:.1f}{GAP}h"

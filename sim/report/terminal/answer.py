@@ -16,7 +16,16 @@ from sim.arrays import Floats
 from sim.errors import printable
 from sim.ledger.audit import Audit, audit
 from sim.ledger.results import Result, TripResult
-from sim.report.words.numbers import GAP, Manner, amount, counted, night_of, shortened
+from sim.report.words.numbers import (
+    FEWEST_FOR_A_SHARE,
+    GAP,
+    Manner,
+    amount,
+    counted,
+    night_of,
+    shortened,
+    told_share,
+)
 from sim.report.words.sentences import change_words
 from sim.report.words.sources import source_words
 from sim.trip.tanks import StoreLine
@@ -101,7 +110,7 @@ def store_words(line: StoreLine) -> str:
     grey = line.kind == "grey"
     gone = np.isfinite(line.out_at_h)
     if gone.any():
-        often = "" if line.out_share > 0.995 else f" in {_percent(line.out_share)} of weathers"
+        often = "" if line.out_share > 0.995 else f" in {_often(line.out_share, len(gone))}"
         night = night_of(float(np.median(line.out_at_h[gone])) / 24.0)
         lack = f"{line.short_h[gone].mean():.0f} h {'without room' if grey else 'short'}"
         return f"{'full' if grey else 'empty'} on night {night}{often}, then {lack}"
@@ -120,8 +129,19 @@ def first_words(trip: TripResult) -> str:
         return "nothing"
     word = "full" if first.store == "grey" else "empty"
     night = night_of(first.at_h / 24.0)
-    often = f" (first in {_percent(first.share)} of weathers)" if trip.draws > 1 else ""
+    often = (
+        f" (first in {_often(first.share, trip.draws, years=bool(trip.years))})"
+        if trip.draws > 1
+        else ""
+    )
     return f"{first.name} {word} on night {night}{often}"
+
+
+def _often(share: float, draws: int, *, years: bool = False) -> str:
+    """``44 % of weathers``, or ``2 of 5 years``."""
+    if years and draws < FEWEST_FOR_A_SHARE:
+        return told_share(share, draws, years=True)
+    return f"{_percent(share)} of {'years' if years else 'weathers'}"
 
 
 def _percent(share: float) -> str:
@@ -134,7 +154,8 @@ def _verdict(trip: TripResult) -> str:
         told = "no dark hour" if share == 1.0 else "dark hours"
         return f"{trip.verdict.upper()}: {told} in the weather computed"
     without = round(share * trip.draws)
-    return f"{trip.verdict.upper()}: {without} of {trip.draws} weathers without a dark hour"
+    word = "years" if trip.years else "weathers"
+    return f"{trip.verdict.upper()}: {without} of {trip.draws} {word} without a dark hour"
 
 
 def _dark(trip: TripResult) -> str:

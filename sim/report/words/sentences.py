@@ -17,6 +17,7 @@ from sim.ledger.results import TripResult
 from sim.ledger.verdict import Verdict
 from sim.report.charts.chart_data import ChargePoints, Period
 from sim.report.words.numbers import (
+    FEWEST_FOR_A_SHARE,
     GAP,
     Manner,
     amps,
@@ -26,6 +27,7 @@ from sim.report.words.numbers import (
     listed,
     percent,
     shortened,
+    told_share,
     watt_hours,
     watts,
 )
@@ -40,6 +42,7 @@ GROUP_HEADS = {
     "extra": "Extras, switched off first",
 }
 _NAMED = 3
+_DRAWS = {True: "years of the weather file", False: "possible weathers"}
 
 LEADS: dict[Verdict, str] = {
     "ample": "This build carries the trip.",
@@ -82,7 +85,7 @@ def _what_happens(answer: Answer, loads: Sequence[LoadLine]) -> str:
     draws, first_dark = answer.draws, answer.first_dark
     missed = draws - answer.held
     if first_dark is None:
-        where = f"all {draws} possible weathers" if draws > 1 else "the weather computed"
+        where = f"all {draws} {_DRAWS[answer.years]}" if draws > 1 else "the weather computed"
         return f"In {where} nothing aboard goes dark."
     group = first_dark.usual
     first = f"first {GROUPS[group]} ({named_loads(loads, group)})"
@@ -93,12 +96,14 @@ def _what_happens(answer: Answer, loads: Sequence[LoadLine]) -> str:
     if draws == 1:
         return f"In the weather computed something is off for {often}, {first}."
     if missed == draws:
-        where = f"every one of {draws} possible weathers"
+        where = f"every one of {draws} {_DRAWS[answer.years]}"
         return f"In {where} something is off, for {often} on average, {first}."
     rest = f"the other {missed} something is off for {often} on average"
     if missed == 1:
         rest = f"the other one something is off for {often}"
-    return f"In {held_of(answer)} possible weathers nothing aboard goes dark; in {rest}, {first}."
+    return (
+        f"In {held_of(answer)} {_DRAWS[answer.years]} nothing aboard goes dark; in {rest}, {first}."
+    )
 
 
 def named_loads(loads: Sequence[LoadLine], priority: str, most: int = _NAMED) -> str:
@@ -197,7 +202,10 @@ def _point_sentence(
     text += f", inside {manner.temperature(points.cabin_c[index])}."
     dark = points.dark[index]
     if dark > 0:
-        text += f" Something is off in {percent(max(dark, 0.01))} of the weathers."
+        few = trip.years and trip.draws < FEWEST_FOR_A_SHARE
+        often = f"{percent(max(dark, 0.01))} of the weathers"
+        often = told_share(dark, trip.draws, years=True) if few else often
+        text += f" Something is off in {often}."
     return text
 
 
