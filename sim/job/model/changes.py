@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
+from dataclasses import is_dataclass
 from functools import cache
 from typing import Annotated, Any, TypeVar
 
@@ -49,13 +50,15 @@ def _rule(cls: type[JobSection], name: str) -> TypeAdapter[Any]:
     """What a key of a section allows."""
     field = cls.model_fields[name]
     kind: Any = field.annotation
+    # Sections and places bring rules of their own, which take no other.
+    config = None if _has_own_rules(kind) else _STRICT
     if field.metadata:
         kind = Annotated[kind, *field.metadata]
-    return TypeAdapter(kind, config=None if _is_section(kind) else _STRICT)
+    return TypeAdapter(kind, config=config)
 
 
-def _is_section(kind: Any) -> bool:
-    return isinstance(kind, type) and issubclass(kind, JobSection)
+def _has_own_rules(kind: Any) -> bool:
+    return isinstance(kind, type) and (issubclass(kind, JobSection) or is_dataclass(kind))
 
 
 def said(error: ValidationError) -> str:
