@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
+from dataclasses import is_dataclass
 from functools import cache
 from typing import Annotated, Any, TypeVar
 
@@ -51,11 +52,10 @@ def _rule(cls: type[JobSection], name: str) -> TypeAdapter[Any]:
     kind: Any = field.annotation
     if field.metadata:
         kind = Annotated[kind, *field.metadata]
-    return TypeAdapter(kind, config=None if _is_section(kind) else _STRICT)
-
-
-def _is_section(kind: Any) -> bool:
-    return isinstance(kind, type) and issubclass(kind, JobSection)
+    # What brings rules of its own, a section or a place, takes none from outside.
+    base = field.annotation
+    has_own = isinstance(base, type) and (issubclass(base, JobSection) or is_dataclass(base))
+    return TypeAdapter(kind, config=None if has_own else _STRICT)
 
 
 def said(error: ValidationError) -> str:
