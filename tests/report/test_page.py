@@ -88,11 +88,13 @@ def small_page(small_result: Result) -> Reading:
 def hostile_result(result: Result, text: str) -> Result:
     """The result with every text a user can write replaced."""
     job = result.job
+    # So long may a name in a job file be; a place's may be longer.
+    name = text[:200]
     trips = tuple(
         with_values(
             trip,
             {
-                "name": text,
+                "name": name,
                 "stops": tuple(
                     with_values(stop, {"place": replace(stop.place, name=text)})
                     for stop in trip.stops
@@ -101,7 +103,7 @@ def hostile_result(result: Result, text: str) -> Result:
         )
         for trip in job.trips
     )
-    job = with_values(job, {"title": text, "customer": text, "trips": trips})
+    job = with_values(job, {"title": name, "customer": name, "trips": trips})
     shown = tuple(
         replace(
             trip,

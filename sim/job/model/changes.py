@@ -50,15 +50,12 @@ def _rule(cls: type[JobSection], name: str) -> TypeAdapter[Any]:
     """What a key of a section allows."""
     field = cls.model_fields[name]
     kind: Any = field.annotation
-    # Sections and places bring rules of their own, which take no other.
-    config = None if _has_own_rules(kind) else _STRICT
     if field.metadata:
         kind = Annotated[kind, *field.metadata]
-    return TypeAdapter(kind, config=config)
-
-
-def _has_own_rules(kind: Any) -> bool:
-    return isinstance(kind, type) and (issubclass(kind, JobSection) or is_dataclass(kind))
+    # What brings rules of its own, a section or a place, takes none from outside.
+    base = field.annotation
+    has_own = isinstance(base, type) and (issubclass(base, JobSection) or is_dataclass(base))
+    return TypeAdapter(kind, config=None if has_own else _STRICT)
 
 
 def said(error: ValidationError) -> str:
