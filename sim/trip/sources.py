@@ -10,11 +10,11 @@ import numpy as np
 
 from sim.arrays import Floats, Ints
 from sim.job.model.fields import DAY_MINUTES, bounds
-from sim.job.model.job import Job
+from sim.job.model.job import Job, Trip
 from sim.job.model.power import PanelGroup
 from sim.sky import sun as sky
 from sim.sky.sun import Sun
-from sim.sky.track import Weather
+from sim.sky.track import Track, Weather
 from sim.trip.demand import Demand
 from sim.trip.timeline import Timeline
 from sim.trip.weather import under_shade
@@ -125,14 +125,19 @@ def controller_amps(group: PanelGroup, count: int, charging_v: float) -> float:
     return max(group.controller_amps, min(full, bounds(PanelGroup, "controller_amps")[1]))
 
 
-def other_sources(job: Job, timeline: Timeline, wants: Demand) -> tuple[Source, ...]:
+def other_sources(
+    job: Job, trip: Trip, timeline: Timeline, track: Track, wants: Demand
+) -> tuple[Source, ...]:
     """All sources but the sun, which is used before them, in the order of use.
 
     Parameters
     ----------
     job : Job
+    trip : Trip
     timeline : Timeline
         H steps.
+    track : Track
+        Where the van is.
     wants : Demand
         What the plug carries of it, and what its charger has left for the battery.
     """

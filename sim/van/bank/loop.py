@@ -11,6 +11,7 @@ import numpy as np
 from sim.arrays import Floats
 from sim.van.bank.charge import BANK_CAUSES, charge, refused_wh, slack_hours
 from sim.van.bank.lanes import Bank, Lanes, some_of
+from sim.van.bank.running import Run, Runner
 from sim.van.bank.sources import SUN, Source, less_unused, together
 from sim.van.bank.step import Past, Switches, serve
 from sim.van.bank.substeps import Done, Feed, Substep, added, in_parts, joined
@@ -58,6 +59,11 @@ class Offers:
     def suns(self) -> tuple[int, ...]:
         """Which of the sources are the sun's."""
         return tuple(k for k, source in enumerate(self.sources) if source.kind == SUN)
+
+    def runners(self, count: int, step_hours: float) -> dict[int, Runner]:
+        """Who runs the sources that do not run by themselves, by their place in the list."""
+        found = ((k, x.runner(count, step_hours)) for k, x in enumerate(self.sources))
+        return {k: runner for k, runner in found if runner is not None}
 
     def lanes(self, bank: Bank) -> int:
         """Number of lanes, L, of these offers and a bank together."""
@@ -110,6 +116,8 @@ class BankHours:
     cut_off_h : ndarray, shape (L,)
         Hours from the start to the end of the first step in which the essential loads were cut
         off at their floor; inf where they never were. [h]
+    runs : dict of int to Run
+        How sources ran that start by the charge or burn fuel, by their place in the list.
     """
 
     soc: Floats
@@ -119,6 +127,7 @@ class BankHours:
     refused_sun_w: Floats
     lowest_soc: Floats
     cut_off_h: Floats
+    runs: dict[int, Run]
 
 
 @dataclass(frozen=True)
@@ -179,7 +188,8 @@ def run_bank(
     refused = np.zeros((len(BANK_CAUSES), steps))
     soc[0] = start_soc
     lowest, cut_off_h = np.full(count, start_soc), np.full(count, np.inf)
-    walk = _walk(bank, offers, start_soc, step_hours, progress, told=offers.suns)
+    runners = {k: x.keep() for k, x in offers.runners(count, step_hours).items()}
+    walk = _walk(bank, offers, start_soc, step_hours, progress, runners=runners, told=offers.suns)
     for step, done in enumerate(walk):
         for kept, taken in zip(taken_w, done.taken, strict=True):
             if taken.any():
@@ -196,7 +206,14 @@ def run_bank(
         if done.refused_sun is not None:
             refused[:, step] = done.refused_sun / step_hours
     return BankHours(
-        soc, taken_w, losses, unserved, refused, lowest_soc=lowest, cut_off_h=cut_off_h
+        soc=soc,
+        taken_w=taken_w,
+        losses_w=losses,
+        unserved_w=unserved,
+        refused_sun_w=refused,
+        lowest_soc=lowest,
+        cut_off_h=cut_off_h,
+        runs={k: runner.run() for k, runner in runners.items()},
     )
 
 
@@ -211,7 +228,8 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
     unserved = np.zeros((3, count))
     per_hour = round(1.0 / step_hours)
     dark = np.zeros(count, dtype=bool)
-    for step, done in enumerate(_walk(bank, offers, start_soc, step_hours)):
+    runners = offers.runners(count, step_hours)
+    for step, done in enumerate(_walk(bank, offers, start_soc, step_hours, runners=runners)):
         np.minimum(lowest, done.lowest_soc, out=lowest)
         for k in offers.suns:
             sun_w += done.taken[k]
@@ -236,6 +254,7 @@ def _walk(
     step_hours: float,
     progress: Callable[[float], None] | None = None,
     *,
+    runners: Mapping[int, Runner],
     told: tuple[int, ...] = (),
 ) -> Iterator[Done]:
     """The hour loop: hours outside, lanes side by side; `told` as of `_advance`."""
@@ -247,6 +266,9 @@ def _walk(
     hour = _Hour(lanes, count, step_hours) if lanes.peukert > 1.0 and step_hours < 1.0 else None
     for step in range(steps):
         feed = _feed(offers, step)
+        for k, runner in runners.items():
+            here = runner.offers(step, feed.sources[k], level / lanes.full)
+            feed = replace(feed, sources=(*feed.sources[:k], here, *feed.sources[k + 1 :]))
         if hour is not None:
             feed = replace(feed, past=hour.past(step, feed))
         parts = offers.parts.get(step)
@@ -263,6 +285,8 @@ def _walk(
         if offers.beyond_w is not None:
             beyond = offers.beyond_w[:, step] * step_hours
             done.unserved = [added(*both) for both in zip(done.unserved, beyond, strict=True)]
+        for k, runner in runners.items():
+            runner.took(step, done.taken[k])
         yield done
         if progress is not None and step % 64 == 63:
             progress((step + 1) / steps)
