@@ -8,18 +8,21 @@ from math import ceil
 
 import numpy as np
 
-from sim.arrays import Floats, Ints
+from sim.arrays import Bools, Floats, Ints
 from sim.job.model.fields import DAY_MINUTES, bounds
 from sim.job.model.job import Job, Trip
-from sim.job.model.power import PanelGroup
+from sim.job.model.power import Generator, PanelGroup
 from sim.sky import sun as sky
 from sim.sky.sun import Sun
 from sim.sky.track import Track, Weather
 from sim.trip.demand import Demand
+from sim.trip.tanks import served_at
 from sim.trip.timeline import Timeline
 from sim.trip.weather import under_shade
 from sim.van import chargers, panels, snow
+from sim.van.bank.running import ByCharge, Fuel
 from sim.van.bank.sources import DRIVE, SHORE, SUN, Source
+from sim.van.generator import generator_watts
 
 # Sides of the van, clockwise from the front. [degrees]
 _SIDES = {"front": 0.0, "right": 90.0, "rear": 180.0, "left": 270.0}
@@ -141,7 +144,11 @@ def other_sources(
     wants : Demand
         What the plug carries of it, and what its charger has left for the battery.
     """
-    return (_drive(job, timeline), _plug(timeline, wants))
+    made = [_drive(job, timeline), _plug(timeline, wants)]
+    if job.generator is not None:
+        filled = served_at(trip, timeline, "fuel")
+        made.append(_generator(job.generator, job, timeline, track, filled))
+    return tuple(made)
 
 
 def _drive(job: Job, timeline: Timeline) -> Source:
@@ -155,6 +162,38 @@ def _plug(timeline: Timeline, wants: Demand) -> Source:
     """The plug, through its charger and straight to AC appliances."""
     offered = wants.plug_offer_w
     return Source("Plug", SHORE, offered, share=timeline.plugged, direct_w=wants.plug_w)
+
+
+def _generator(
+    source: Generator, job: Job, timeline: Timeline, track: Track, filled: Bools
+) -> Source:
+    """The fuel generator, which stands outside the parked van and is left off on the plug."""
+    may = timeline.share_within(source.at) if source.at else np.ones(len(timeline))
+    may = np.maximum(may - timeline.share_within(source.quiet), 0.0)
+    may = may * (1.0 - timeline.driving) * (1.0 - timeline.plugged)
+    watts = generator_watts(
+        track.altitude_m,
+        rated_watts=source.watts,
+        charger_amps=source.charger_amps,
+        charging_v=job.battery.charging_v,
+        charger_efficiency=source.charger_efficiency,
+    )
+    below = source.start_below_soc
+    return Source(
+        "Generator",
+        "generator",
+        (watts * may)[:, None],
+        share=may,
+        starts=None if below is None else ByCharge(below, min(below + source.rise_soc, 1.0)),
+        fuel=Fuel(
+            source.fuel,
+            idle_l_h=source.idle_l_h,
+            l_wh=source.l_kwh / 1000.0 / source.charger_efficiency,
+            tank_l=source.tank_l,
+            start_l=source.tank_l * source.start_pct / 100.0,
+            filled=filled,
+        ),
+    )
 
 
 def _engine_watts(job: Job) -> tuple[float, float]:

@@ -15,7 +15,7 @@ from pydantic import BeforeValidator, Field, model_validator
 from sim.job.model.appliances import Appliance
 from sim.job.model.fields import Clock, Date, JobSection, Name, Percent, Share, parse_place
 from sim.job.model.living import Living
-from sim.job.model.power import Alternator, Battery, Inverter, PanelGroup, Shore
+from sim.job.model.power import Alternator, Battery, Generator, Inverter, PanelGroup, Shore
 from sim.job.model.roof import Roof
 from sim.job.model.tanks import Propane, Water
 from sim.job.model.wiring import WiringPlan
@@ -54,7 +54,7 @@ FileName = Annotated[str, Field(min_length=1, max_length=1000)]
 Where = Annotated[Place, BeforeValidator(parse_place)]
 
 
-Service = Literal["water", "dump", "propane"]
+Service = Literal["water", "dump", "propane", "fuel"]
 
 
 class Van(JobSection):
@@ -121,7 +121,7 @@ class Stop(JobSection):
     shade_pct: Percent = 0.0
     horizon_deg: Annotated[float, Field(ge=0, le=80)] = 0.0
     # Filled up, emptied or swapped here, as often as it takes.
-    services: Annotated[tuple[Service, ...], Field(max_length=3)] = ()
+    services: Annotated[tuple[Service, ...], Field(max_length=4)] = ()
     weather: FileName | None = None
     # Mean wind as a weather station has it, 10 m above open ground; left out: that of [settings].
     wind_m_s: Wind | None = None
@@ -178,6 +178,7 @@ class Job(JobSection):
     battery: Battery
     alternator: Alternator | None = None
     shore: Shore | None = None
+    generator: Generator | None = None
     inverter: Inverter | None = None
     water: Water | None = None
     propane: Propane | None = None

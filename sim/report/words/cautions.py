@@ -96,6 +96,16 @@ _ALL: tuple[Caution, ...] = (
         "runs, close the windows on the exhaust's side, and mind that many places forbid idling.",
     ),
     (
+        "Generator",
+        lambda job: job.generator is not None,
+        "Its exhaust kills within minutes: carbon monoxide. Run it only in the open, well away "
+        "from the van and from others, with the exhaust pointing away and windows and vents on "
+        "that side shut; never in a closed bay, under an awning or while anyone sleeps near it. "
+        "Let it cool before filling it, keep fuel outside the living space, keep it dry, and "
+        "never feed it into a wired outlet: its connection is work for a licensed electrician. "
+        "Keep the quiet hours of the place.",
+    ),
+    (
         "Alarms",
         _always,
         "Carbon monoxide has no smell. Keep a carbon monoxide, a smoke and, with propane "
