@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil
 
@@ -11,7 +11,7 @@ import numpy as np
 from sim.arrays import Bools, Floats, Ints
 from sim.job.model.fields import DAY_MINUTES, bounds
 from sim.job.model.job import Job, Trip
-from sim.job.model.power import Generator, PanelGroup
+from sim.job.model.power import Alternator, Generator, PanelGroup
 from sim.sky import sun as sky
 from sim.sky.sun import Sun
 from sim.sky.track import Track, Weather
@@ -144,18 +144,20 @@ def other_sources(
     wants : Demand
         What the plug carries of it, and what its charger has left for the battery.
     """
-    made = [_drive(job, timeline), _plug(timeline, wants)]
+    made = [*_drive(job, timeline), _plug(timeline, wants)]
     if job.generator is not None:
         filled = served_at(trip, timeline, "fuel")
         made.append(_generator(job.generator, job, timeline, track, filled))
     return tuple(made)
 
 
-def _drive(job: Job, timeline: Timeline) -> Source:
-    """The engine, driving or idling in camp."""
-    watts = np.array(_engine_watts(job)) @ timeline.engine
+def _drive(job: Job, timeline: Timeline) -> Iterator[Source]:
+    """The engine, driving or idling in camp, through each of its alternators."""
     runs = np.minimum(timeline.engine.sum(axis=0), 1.0)
-    return Source("Driving", DRIVE, watts[:, None], share=runs)
+    found = [_engine_watts(item, job.battery.charging_v) for item in job.alternator]
+    for number, watts in enumerate(found or [(0.0, 0.0)], 1):
+        name = "Driving" if len(found) < 2 else f"Driving, alternator {number}"
+        yield Source(name, DRIVE, (np.array(watts) @ timeline.engine)[:, None], share=runs)
 
 
 def _plug(timeline: Timeline, wants: Demand) -> Source:
@@ -196,22 +198,24 @@ def _generator(
     )
 
 
-def _engine_watts(job: Job) -> tuple[float, float]:
-    """What the engine offers to the battery on the road, and idling in camp. [W]"""
-    source = job.alternator
-    if source is None:
-        return 0.0, 0.0
+def _engine_watts(source: Alternator, charging_v: float) -> tuple[float, float]:
+    """What an alternator offers to the battery on the road, and idling in camp. [W]"""
+    rated = source.rated_amps
+    output = chargers.AlternatorOutput(
+        amps=source.spare_amps if rated is None else rated,
+        volts=source.alternator_v,
+        hot_loss=source.hot_loss_pct / 100.0,
+        idle_output=source.idle_output_pct / 100.0,
+        vehicle_amps=0.0 if rated is None else source.vehicle_amps,
+    )
 
     def offered(idle_share: float) -> float:
         return chargers.dcdc_watts(
             dcdc_amps=source.dcdc_amps,
-            charging_v=job.battery.charging_v,
+            charging_v=charging_v,
             efficiency=source.efficiency,
-            spare_amps=source.spare_amps,
-            alternator_v=source.alternator_v,
-            hot_loss=source.hot_loss_pct / 100.0,
+            alternator=output,
             idle_share=idle_share,
-            idle_output=source.idle_output_pct / 100.0,
         )
 
     return offered(source.idle_share), offered(1.0)

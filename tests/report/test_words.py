@@ -213,7 +213,7 @@ def test_build_line_leaves_out_what_is_not_there(small_result: Result) -> None:
         "20 A shore charger (120 V, 15 A)",
         "1,000 W inverter",
     ]
-    bare = with_values(job, {"panels": (), "alternator": None, "shore": None, "inverter": None})
+    bare = with_values(job, {"panels": (), "alternator": (), "shore": None, "inverter": None})
     assert [plain(part) for part in sentences.build_line(bare)] == ["no panels", "1.3 kWh battery"]
 
 

@@ -16,7 +16,7 @@ _MOST_DRIVING_HOURS = bounds(Stop, "local_drive_hours")[1]
 
 def driving(job: Job) -> Iterator[Lever]:
     """Longer drives at the stops."""
-    if job.alternator is None:
+    if not job.alternator:
         raise NotApplicable("no alternator")
 
     def longer(stop: Stop) -> Stop:

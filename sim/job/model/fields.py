@@ -42,6 +42,11 @@ def wrong(rule: str) -> PydanticCustomError:
     return PydanticCustomError("nightledger", "{rule}", {"rule": rule})
 
 
+def one_or_several(value: Any) -> Any:
+    """A list of one from a section that stands once; a list stays what it is."""
+    return (value,) if isinstance(value, dict) else value
+
+
 def parse_name(value: Any) -> Any:
     """One line of text without blanks around it; what is no text is left to the model."""
     if not isinstance(value, str):

@@ -13,7 +13,16 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from sim.job.model.appliances import Appliance
-from sim.job.model.fields import Clock, Date, JobSection, Name, Percent, Share, parse_place
+from sim.job.model.fields import (
+    Clock,
+    Date,
+    JobSection,
+    Name,
+    Percent,
+    Share,
+    one_or_several,
+    parse_place,
+)
 from sim.job.model.living import Living
 from sim.job.model.power import Alternator, Battery, Generator, Inverter, PanelGroup, Shore
 from sim.job.model.roof import Roof
@@ -167,6 +176,10 @@ class Settings(JobSection):
         return self.ample_share, self.tight_share
 
 
+# Sections that may stand once or several times.
+SEVERAL = ("alternator",)
+
+
 class Job(JobSection):
     """A customer's job."""
 
@@ -176,7 +189,10 @@ class Job(JobSection):
     living: Living
     panels: Annotated[tuple[PanelGroup, ...], Field(max_length=50)] = ()
     battery: Battery
-    alternator: Alternator | None = None
+    # Each with its charger; [alternator] once, or [[alternator]] for each of several.
+    alternator: Annotated[
+        tuple[Alternator, ...], BeforeValidator(one_or_several), Field(max_length=4)
+    ] = ()
     shore: Shore | None = None
     generator: Generator | None = None
     inverter: Inverter | None = None

@@ -107,18 +107,29 @@ class Alternator(JobSection):
 
     dcdc_amps: Annotated[float, Field(ge=1, le=500)]
     efficiency: Annotated[float, Field(ge=0.5, le=1.0)] = 0.9
-    # What the alternator can spare for the house at road speed; left out: the rating rules.
+    # What the alternator can spare for the house at road speed; left out: the rating rules. Two
+    # chargers on one alternator share it: give each its part.
     spare_amps: Annotated[float, Field(ge=1, le=1000)] | None = None
+    # Or its rating when cold, and what the vehicle itself takes of it, at idle as on the road
+    # (engine, lights, blower: common practice, no source).
+    rated_amps: Annotated[float, Field(ge=10, le=1000)] | None = None
+    vehicle_amps: Annotated[float, Field(ge=0, le=500)] = 40.0
     alternator_v: Annotated[float, Field(ge=6, le=70)] = 13.5
-    # Part of the spare current that a hot alternator does not give (from memory, fairly sure).
+    # Part of its current that a hot alternator does not give (from memory, fairly sure).
     hot_loss_pct: Percent = 20.0
     # Part of the driving spent idling, in traffic or at the roadside, and what is left of the
-    # spare current then (a third to a half; from memory, medium sure).
+    # current then (a third to a half; from memory, medium sure).
     idle_share: Share = 0.0
     idle_output_pct: Percent = 40.0
     # After each start the engine's own battery is filled up before the charger is given
     # anything (common practice, no source: a start and a night of standby take under 1 Ah).
     start_minutes: Annotated[int, Field(ge=0, le=30)] = 2
+
+    @model_validator(mode="after")
+    def _one_way_to_say_it(self) -> Alternator:
+        if self.spare_amps is not None and self.rated_amps is not None:
+            raise wrong("give spare_amps or rated_amps, not both")
+        return self
 
 
 class Shore(JobSection):

@@ -79,7 +79,7 @@ def _trips(job: Job) -> Iterator[Finding]:
 
 def _stop(job: Job, leg: Leg, path: Path) -> Iterator[Finding]:
     stop = leg.stop
-    if stop.idle_hours > 0 and job.alternator is None:
+    if stop.idle_hours > 0 and not job.alternator:
         rule = "the job has no [alternator] to charge from; add it, or leave this out"
         yield (*path, "idle_hours"), stop.idle_hours, rule
     if stop.local_drives > 1 and stop.local_drive_hours == 0:

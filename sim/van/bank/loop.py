@@ -9,8 +9,8 @@ from functools import cached_property
 import numpy as np
 
 from sim.arrays import Floats
-from sim.van.bank.charge import BANK_CAUSES, charge, refused_wh, slack_hours
-from sim.van.bank.lanes import Bank, Lanes, some_of
+from sim.van.bank.charge import BANK_CAUSES, Straight, charge, refused_wh, slack_hours
+from sim.van.bank.lanes import Bank, Lanes
 from sim.van.bank.running import Run, Runner
 from sim.van.bank.sources import SUN, Source, less_unused, together
 from sim.van.bank.step import Past, Switches, serve
@@ -18,6 +18,7 @@ from sim.van.bank.substeps import Done, Feed, Substep, added, in_parts, joined
 
 # A load counts as served when less than this is missing: rounding, not hunger.
 UNSERVED_TOLERANCE_W = 1e-6
+_NOBODY = np.zeros(0, dtype=np.int64)
 
 
 @dataclass(frozen=True)
@@ -339,30 +340,25 @@ def _advance(
         surplus, spare_h = spent.surplus, spent.spare_h
         if spare_h is None:
             spare_h = np.full_like(level, hours)
-        before = _Surplus(level, surplus, spare_h)
-        limit = feed.allowed * lanes.charge_limit
-        level, used, lost = charge(lanes, level, surplus, spare_h, limit, feed.pace)
+        line = Straight.of(lanes, surplus, feed.allowed * lanes.charge_limit, feed.pace)
+        before = level
+        level, used, lost = charge(lanes, before, line, spare_h)
         heat += lost
         unused = surplus * spare_h - used
         # One source alone gives way by itself, whenever that is.
         slack_h = spare_h
         if any(source.any() for source in feed.sources[1:]):
-            slack_h = slack_hours(lanes, before.level, surplus, spare_h, limit, feed.pace)
+            slack_h = slack_hours(line, before, surplus, spare_h)
         taken = less_unused(feed.sources, slack_h, unused, hours)
-        if told:
-            left = sum((feed.sources[k] - taken[k]) * hours for k in told)
-            refused = _causes(lanes, before, feed, unused, np.asarray(left))
+        refusing = np.flatnonzero(unused > 0.0) if told else _NOBODY
+        if refusing.size:
+            left = together([feed.sources[k] - taken[k] for k in told]) * hours
+            charged = (x[refusing] for x in (before, surplus, spare_h, unused))
+            why = refused_wh(lanes.some(refusing), line.some(refusing), *charged)
+            share = np.clip(left[refusing] / unused[refusing], 0.0, 1.0)
+            refused = np.asarray(why @ share / len(unused))
     soc, cut_off = level / lanes.full, switches.cut_off()
     return level, Done(soc, soc, taken, heat, spent.unserved, refused, cut_off)
-
-
-@dataclass(frozen=True)
-class _Surplus:
-    """What is offered to a bank at a level [Wh] beyond the loads [W], and for how long [h]."""
-
-    level: Floats
-    watts: Floats
-    hours: Floats
 
 
 class _Hour:
@@ -379,24 +375,3 @@ class _Hour:
         before = self._asked.sum(axis=0) * self._step_hours
         here[:] = _asked(self._limit, feed)
         return Past(before, self._step_hours)
-
-
-def _causes(
-    lanes: Lanes, surplus: _Surplus, feed: Feed, unused: Floats, left: Floats
-) -> Floats | None:
-    """The part `left` of all that was refused, by cause, mean over lanes. [Wh], shape (3,)"""
-    which = np.flatnonzero(unused > 0.0)
-    if not which.size:
-        return None
-    of_all = unused[which]
-    why = refused_wh(
-        lanes.some(which),
-        surplus.level[which],
-        surplus.watts[which],
-        surplus.hours[which],
-        some_of(feed.allowed, which),
-        None if feed.pace is None else some_of(feed.pace, which),
-        of_all,
-    )
-    share = np.clip(left[which] / of_all, 0.0, 1.0)
-    return np.asarray(why @ share / len(unused))
