@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from sim.decide.wiring.rows import CurrentRule, Figures, FusePlace, RatingRule
 from sim.job.model.appliances import Appliance
 from sim.job.model.job import Job
-from sim.job.model.power import Alternator, PanelGroup
+from sim.job.model.power import Alternator, PanelGroup, Shore
 from sim.job.model.wiring import CableEntry, WiringPlan
 from sim.van import conductors
 
@@ -161,11 +161,14 @@ def _alternator(source: Alternator, suffix: str, job: Job, plan: WiringPlan) -> 
 
 
 def _plug(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
-    if job.shore is None:
-        return
-    shore = job.shore
+    for number, shore in enumerate(job.shore, 1):
+        suffix = f" {number}" if len(job.shore) > 1 else ""
+        yield from _on_shore(shore, suffix, job, plan)
+
+
+def _on_shore(shore: Shore, suffix: str, job: Job, plan: WiringPlan) -> Iterator[Circuit]:
     yield Circuit(
-        name="Shore inlet to AC panel",
+        name=f"Shore inlet{suffix} to AC panel",
         key="wiring.shore",
         amps=shore.inlet_amps,
         rule="inlet",
@@ -179,7 +182,7 @@ def _plug(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
         planned=plan.shore,
         inlet_a=shore.inlet_amps,
     )
-    yield _charging(job, plan, "Shore charger to battery", "charger", shore.charger_amps)
+    yield _charging(job, plan, f"Shore charger{suffix} to battery", "charger", shore.charger_amps)
 
 
 def _bank(job: Job, plan: WiringPlan) -> Iterator[Circuit]:

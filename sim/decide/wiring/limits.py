@@ -12,7 +12,7 @@ from sim.decide.wiring.rows import Check, Figures, Status, Subject
 from sim.job.model.appliances import Appliance
 from sim.job.model.job import Job
 from sim.job.model.living import Living
-from sim.job.model.power import Alternator, PanelGroup
+from sim.job.model.power import Alternator, PanelGroup, Shore
 from sim.job.model.wiring import WiringPlan
 from sim.van import conductors
 
@@ -141,7 +141,7 @@ def _bank(job: Job, plan: WiringPlan) -> Iterator[Check]:
     may = bank.max_charge_c * size_ah
     sources: tuple[tuple[Subject, float], ...] = (
         ("charge driving", sum(x.dcdc_amps for x in job.alternator)),
-        ("charge plugged", job.shore.charger_amps if job.shore else 0.0),
+        ("charge plugged", sum(x.charger_amps for x in job.shore)),
     )
     for subject, source in sources:
         if source > 0:
@@ -224,11 +224,16 @@ def _start_watts(job: Job) -> float | None:
 
 
 def _inlet(job: Job) -> Iterator[Check]:
-    if job.shore is None:
-        return
-    shore = job.shore
+    for number, shore in enumerate(job.shore, 1):
+        suffix = f" {number}" if len(job.shore) > 1 else ""
+        # AC appliances hang on the first.
+        items = _ac_items(job) if number == 1 else []
+        yield _on_inlet(shore, items, f"Shore inlet{suffix}", job)
+
+
+def _on_inlet(shore: Shore, items: list[Appliance], name: str, job: Job) -> Check:
     charger_w = shore.charger_amps * job.battery.charging_v / shore.charger_efficiency
-    together, by_clock = _at_once(_ac_items(job), job.living)
+    together, by_clock = _at_once(items, job.living)
     may = shore.inlet_volts * shore.inlet_amps / conductors.CONTINUOUS
     need = charger_w + by_clock
     all_on = charger_w + together
@@ -241,5 +246,5 @@ def _inlet(job: Job) -> Iterator[Check]:
         "may_w": may,
         "inlet_w": shore.inlet_volts * shore.inlet_amps,
     }
-    case = "by clock" if ok is None else "above"
-    yield _check("Shore inlet", "inlet at once", figures, case, ok=ok)
+    case: Case = "by clock" if ok is None else "above"
+    return _check(name, "inlet at once", figures, case, ok=ok)

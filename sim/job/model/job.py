@@ -177,7 +177,7 @@ class Settings(JobSection):
 
 
 # Sections that may stand once or several times.
-SEVERAL = ("alternator",)
+SEVERAL = ("alternator", "shore")
 
 
 class Job(JobSection):
@@ -193,7 +193,8 @@ class Job(JobSection):
     alternator: Annotated[
         tuple[Alternator, ...], BeforeValidator(one_or_several), Field(max_length=4)
     ] = ()
-    shore: Shore | None = None
+    # Likewise; AC appliances hang on the first, each further one feeds its charger alone.
+    shore: Annotated[tuple[Shore, ...], BeforeValidator(one_or_several), Field(max_length=4)] = ()
     generator: Generator | None = None
     inverter: Inverter | None = None
     water: Water | None = None
@@ -205,6 +206,11 @@ class Job(JobSection):
     roof: Roof | None = None
     prices: Prices | None = None
     levers: Annotated[tuple[LeverEntry, ...], Field(max_length=50)] = ()
+
+    @property
+    def plug(self) -> Shore | None:
+        """The plug on which AC appliances hang."""
+        return next(iter(self.shore), None)
 
     def trip(self, name: str) -> Trip:
         """The trip of that name.

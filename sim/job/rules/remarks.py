@@ -102,7 +102,7 @@ def _inverter(job: Job) -> Iterator[Remark]:
 def _charging(job: Job) -> Iterator[Remark]:
     bank_ah = job.battery.count * job.battery.capacity_ah
     chargers = (
-        ("shore", "charger_amps", job.shore and job.shore.charger_amps, "on the plug"),
+        ("shore", "charger_amps", sum(x.charger_amps for x in job.shore), "on the plug"),
         ("alternator", "dcdc_amps", sum(x.dcdc_amps for x in job.alternator), "of driving"),
     )
     for section, key, amps, when in chargers:

@@ -89,7 +89,7 @@ def _stop(job: Job, leg: Leg, path: Path) -> Iterator[Finding]:
         rule = "a pause is one of the drive to this stop; give drive_hours, or leave this out"
         yield (*path, "pause_hours"), stop.pause_hours, rule
     if stop.nights > 0:
-        if stop.plug_in != "never" and job.shore is None:
+        if stop.plug_in != "never" and not job.shore:
             yield (*path, "plug_in"), stop.plug_in, "the job has no [shore] section; add it"
         return
     if stop.plug_in != "never":

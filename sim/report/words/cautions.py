@@ -65,7 +65,7 @@ _ALL: tuple[Caution, ...] = (
     ),
     (
         "Shore power",
-        lambda job: job.shore is not None,
+        lambda job: bool(job.shore),
         "The voltage of the plug kills. Inlet, breaker, residual-current protection and "
         "the bond to the body of the van are work for a licensed electrician; test a "
         "strange pedestal before plugging in.",

@@ -1,4 +1,4 @@
-"""Alternators that stand several times, and one whose vehicle takes its own share first."""
+"""Alternators and plugs that stand several times, and a vehicle that takes its own share first."""
 
 from __future__ import annotations
 
@@ -69,3 +69,19 @@ def test_a_lever_may_add_one_or_change_the_second(make_job: MakeJob) -> None:
     two = make_job((ONE, TWO))
     changed = overridden(two, {"alternator[2].dcdc_amps": 60.0})
     assert [x.dcdc_amps for x in changed.alternator] == [30.0, 60.0]
+
+
+def test_a_second_plug_feeds_its_charger_alone(make_job: MakeJob) -> None:
+    """It offers its rating whenever the van is plugged in, whatever AC appliances draw."""
+    one = make_job()
+    assert one.plug is not None
+    second = one.plug.model_copy(update={"charger_amps": 10.0})
+    two = one.model_copy(update={"shore": (*one.shore, second)})
+    for trip, single, double in zip(
+        one.trips, sim.simulate(one).trips, sim.simulate(two).trips, strict=True
+    ):
+        plugs = [next(x for x in done.sources if x.kind == "shore") for done in (single, double)]
+        hours = float(single.timeline.plugged.sum()) * single.timeline.step_hours
+        more = (plugs[1].offered_wh_day - plugs[0].offered_wh_day) * single.days_long
+        assert more == pytest.approx(hours * 10.0 * one.battery.charging_v), trip.name
+        assert double.balance_error() < 1e-9
