@@ -185,6 +185,7 @@ def run_bank(
     losses = np.empty((steps, count))
     # What stays nought is not touched, so that it takes no memory.
     taken_w = tuple(np.zeros((steps, count)) for _ in offers.sources)
+    offering = [np.any(source.offered_w, axis=1) for source in offers.sources]
     unserved = np.zeros((3, steps, count))
     refused = np.zeros((len(BANK_CAUSES), steps))
     soc[0] = start_soc
@@ -192,8 +193,8 @@ def run_bank(
     runners = {k: x.keep() for k, x in offers.runners(count, step_hours).items()}
     walk = _walk(bank, offers, start_soc, step_hours, progress, runners=runners, told=offers.suns)
     for step, done in enumerate(walk):
-        for kept, taken in zip(taken_w, done.taken, strict=True):
-            if taken.any():
+        for kept, taken, offers_now in zip(taken_w, done.taken, offering, strict=True):
+            if offers_now[step]:
                 kept[step] = taken
         np.divide(done.losses, step_hours, out=losses[step])
         soc[step + 1] = done.soc
@@ -345,11 +346,13 @@ def _advance(
         level, used, lost = charge(lanes, before, line, spare_h)
         heat += lost
         unused = surplus * spare_h - used
-        # One source alone gives way by itself, whenever that is.
-        slack_h = spare_h
-        if any(source.any() for source in feed.sources[1:]):
+        first, *others = feed.sources
+        if any(source.any() for source in others):
             slack_h = slack_hours(line, before, surplus, spare_h)
-        taken = less_unused(feed.sources, slack_h, unused, hours)
+            taken = less_unused(feed.sources, slack_h, unused, hours)
+        else:
+            # One source alone gives way by itself, whenever that is.
+            taken = (first - unused / hours, *others)
         refusing = np.flatnonzero(unused > 0.0) if told else _NOBODY
         if refusing.size:
             left = together([feed.sources[k] - taken[k] for k in told]) * hours

@@ -124,9 +124,6 @@ def less_unused(
     rest = unused_wh
     taken: list[Floats] = []
     for offered in reversed(sources[1:]):
-        if not offered.any():
-            taken.append(offered)
-            continue
         refused = np.minimum(rest, offered * slack_h)
         taken.append(offered - refused / hours)
         rest = rest - refused
