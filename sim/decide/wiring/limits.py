@@ -246,5 +246,5 @@ def _on_inlet(shore: Shore, items: list[Appliance], name: str, job: Job) -> Chec
         "may_w": may,
         "inlet_w": shore.inlet_volts * shore.inlet_amps,
     }
-    case: Case = "by clock" if ok is None else "above"
+    case = "by clock" if ok is None else "above"
     return _check(name, "inlet at once", figures, case, ok=ok)
