@@ -108,7 +108,7 @@ def grid(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> Grid:
     counts = _near(counts_to_try(job, roof_fit(job), None), own[0])
     most = int(bounds(Battery, "count")[1])
     batteries = list(range(max(own[1] - 1, 1), min(own[1] + 2, most) + 1))
-    driving = MORE_DRIVING_HOURS if job.alternator is not None else (0.0,)
+    driving = MORE_DRIVING_HOURS if job.alternator else (0.0,)
     designs = []
     for count in counts:
         panels = with_count(job, index, count).panels

@@ -19,7 +19,7 @@ from sim.errors import Fault, JobError, join_or
 from sim.job import shelf
 from sim.job.model.changes import Section, near, said, with_values
 from sim.job.model.fields import JobSection, Unit, entry_keys
-from sim.job.model.job import Job
+from sim.job.model.job import SEVERAL, Job
 from sim.job.reading.faults import SHELF_OF
 from sim.job.rules.check import checked
 from sim.job.rules.findings import Finding
@@ -124,7 +124,9 @@ def _within(part: Section, steps: KeyPath, values: dict[str, Any], done: str) ->
     if name not in type(part).model_fields:
         raise JobError(Fault("no such section" + near(name, type(part)), key=here))
     held = getattr(part, name)
-    if isinstance(held, tuple):
+    if held == () and name in SEVERAL and which is None and not rest:
+        held = (_new(type(part), name, values, here),)
+    elif isinstance(held, tuple):
         change = {
             index: _within(held[index], rest, values, f"{here}[{index + 1}]")
             for index in _chosen(held, which, here)

@@ -18,7 +18,7 @@ from sim.trip.demand import Demand
 from sim.trip.designs import design_of, offers_of
 from sim.trip.frost import frost_of
 from sim.trip.prepare import PreparedTrip, TripSky, file_sky, prepare_trip
-from sim.trip.tanks import engine_fuel_l_day, stores_of
+from sim.trip.tanks import StoreLine, engine_fuel_l_day, fuel_store, stores_of
 from sim.trip.timeline import Timeline
 from sim.van.bank.loop import BankHours, Offers, run_bank
 from sim.van.bank.sources import together
@@ -84,7 +84,7 @@ def _carried(job: Job, trip: Trip, tell: Progress, above: TripSky | None = None)
         step_hours=timeline.step_hours,
         progress=lambda done: tell(0.4 + 0.6 * done),
     )
-    flows = _Flows.of(offers, hours)
+    flows = _Flows.of(offers, hours, timeline.step_hours)
     del offers
     return _result(job, trip, timeline, around, wants, flows, hours)
 
@@ -116,14 +116,21 @@ class _Flows:
     """What came of the sources' offers; see `TripResult`. What goes past the bank is apart."""
 
     sources: tuple[SourceLine, ...]
+    tanks: tuple[StoreLine, ...]
     unharvested_w: Floats
     by_cause_w: Floats
     past_bank_w: Floats
 
     @classmethod
-    def of(cls, offers: Offers, hours: BankHours) -> _Flows:
+    def of(cls, offers: Offers, hours: BankHours, step_hours: float) -> _Flows:
+        tanks = tuple(
+            fuel_store(source.name, source.fuel, ran.tank, step_hours)
+            for k, ran in hours.runs.items()
+            if (source := offers.sources[k]).fuel is not None and ran.tank is not None
+        )
         past = [source.direct_w for source in offers.sources if source.direct_w is not None]
-        return cls(_source_lines(offers, hours), *_left_over(offers, hours), together(past))
+        lines = _source_lines(offers, hours)
+        return cls(lines, tanks, *_left_over(offers, hours), together(past))
 
 
 def _result(
@@ -167,7 +174,7 @@ def _result(
         floors=(battery.cutoff_soc, battery.reserve_soc, battery.extras_soc),
         about=around.about,
         years=around.years,
-        stores=stores_of(job, trip, timeline, wants),
+        stores=(*stores_of(job, trip, timeline, wants), *flows.tanks),
         boxes=boxes_of(timeline, wants, given),
         snowed_wh_day=around.snowed_wh_day,
         # Without a heater nobody expects hot water.
@@ -183,14 +190,17 @@ def _result(
 def _source_lines(offers: Offers, hours: BankHours) -> tuple[SourceLine, ...]:
     """What each source could have given, and what was taken of it."""
     lines = []
-    for source, taken_w in zip(offers.sources, hours.taken_w, strict=True):
-        offered = [source.offered_w, source.direct_w, source.lost_w]
+    for k, (source, taken_w) in enumerate(zip(offers.sources, hours.taken_w, strict=True)):
+        ran = hours.runs.get(k)
+        offered_w = source.offered_w if ran is None else ran.offered_w
+        offered = [offered_w, source.direct_w, source.lost_w]
         lines.append(
             SourceLine(
                 name=source.name,
                 kind=source.kind,
                 offered_wh_day=24.0 * sum(float(x.mean()) for x in offered if x is not None),
                 taken_w=taken_w if source.direct_w is None else taken_w + source.direct_w,
+                hours_day=24.0 * float(ran.share.mean()) if ran is not None else None,
             )
         )
     return tuple(lines)

@@ -240,12 +240,12 @@ def _uses_inverter(item: Appliance) -> bool:
 
 def _on_inlet(job: Job, timeline: Timeline, lines: list[Line]) -> tuple[list[Line], Floats, Floats]:
     """The lines with what the inlet carries of each; what it carries in all, and what the shore
-    charger offers to the battery. [W]
+    chargers offer to the battery. [W]
 
     What runs on the plug alone goes first, the essential before the rest: nothing else can feed
     it. Other AC loads that find the inlet taken go over to the inverter.
     """
-    shore, none = job.shore, np.zeros((len(timeline), 1))
+    shore, none = job.plug, np.zeros((len(timeline), 1))
     if shore is None:
         return lines, none, none
     plugged, lines, carried = timeline.plugged[:, None], lines.copy(), none
@@ -267,6 +267,15 @@ def _on_inlet(job: Job, timeline: Timeline, lines: list[Line]) -> tuple[list[Lin
         charger_efficiency=shore.charger_efficiency,
     )
     _carry(lines, rest, _share(ac_served, ac))
+    for other in job.shore[1:]:
+        _, more = chargers.plug_watts(
+            none,
+            timeline.plugged,
+            inlet_watts=other.inlet_volts * other.inlet_amps,
+            charger_watts=other.charger_amps * job.battery.charging_v,
+            charger_efficiency=other.charger_efficiency,
+        )
+        offer = offer + more
     return lines, carried + ac_served, offer
 
 

@@ -356,12 +356,13 @@ def _idling(stop: Stop) -> list[tuple[int, int]]:
     return [(stop.idle_at % DAY_MINUTES, (stop.idle_at + minutes) % DAY_MINUTES)]
 
 
-def _starting(runs: Flags, alternator: Alternator | None) -> Flags:
+def _starting(runs: Flags, alternators: tuple[Alternator, ...]) -> Flags:
     """Minutes in which the engine has only just started."""
     minute = np.arange(len(runs))
     starts = runs & ~np.concatenate([[False], runs[:-1]])
     since = minute - np.maximum.accumulate(np.where(starts, minute, 0))
-    return runs & (since < (0 if alternator is None else alternator.start_minutes))
+    # One engine starts for all of them: the slowest to be ready counts.
+    return runs & (since < max((item.start_minutes for item in alternators), default=0))
 
 
 def _positions(

@@ -52,7 +52,7 @@ def test_a_profile_and_a_section_that_was_not_there(job: Job) -> None:
     both = overridden(job, {"battery.use": "lifepo4-300", "battery.count": 2}).battery
     assert (both.capacity_ah, both.count) == (300, 2)
     shore = {"charger_amps": 20.0, "inlet_volts": 120.0, "inlet_amps": 15.0}
-    made = overridden(job, {"shore": shore}).shore
+    made = overridden(job, {"shore": shore}).plug
     assert made is not None
     assert made.charger_amps == 20.0
 

@@ -151,8 +151,7 @@ def dcdc_60_watts() -> float:
         dcdc_amps=alternator.dcdc_amps,
         charging_v=13.6,
         efficiency=alternator.efficiency,
-        spare_amps=alternator.spare_amps,
-        alternator_v=alternator.alternator_v,
+        alternator=chargers.AlternatorOutput(alternator.spare_amps, alternator.alternator_v),
     )
 
 

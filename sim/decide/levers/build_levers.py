@@ -76,18 +76,18 @@ def battery(job: Job) -> Iterator[Lever]:
 
 def dcdc(job: Job) -> Iterator[Lever]:
     """A DC-DC charger, or the next size."""
-    source = job.alternator
+    # Of several the first.
+    source = next(iter(job.alternator), None)
     if source is not None and source.dcdc_amps >= DCDC_SIZES_A[-1]:
         raise NotApplicable("largest")
     size = DCDC_SIZES_A[2] if source is None else _next_size(source.dcdc_amps)
 
     def change(job: Job) -> Job:
-        if job.alternator is None:
-            made = Alternator(dcdc_amps=float(size))
-        else:
-            amps = float(_next_size(job.alternator.dcdc_amps))
-            made = with_values(job.alternator, {"dcdc_amps": amps})
-        return with_values(job, {"alternator": made})
+        if not job.alternator:
+            return with_values(job, {"alternator": (Alternator(dcdc_amps=float(size)),)})
+        first, *others = job.alternator
+        made = with_values(first, {"dcdc_amps": float(_next_size(first.dcdc_amps))})
+        return with_values(job, {"alternator": (made, *others)})
 
     what = "A DC-DC charger" if source is None else "A larger DC-DC charger"
     yield Lever(f"{what} ({size} A)", change, prices_of(job).dcdc)

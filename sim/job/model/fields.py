@@ -36,9 +36,15 @@ class JobSection(BaseModel):
     )
 
 
-def _wrong(rule: str) -> PydanticCustomError:
+def wrong(rule: str) -> PydanticCustomError:
+    """What a value breaks, in a builder's words."""
     # The text goes in through the context: braces in it are not placeholders.
     return PydanticCustomError("nightledger", "{rule}", {"rule": rule})
+
+
+def one_or_several(value: Any) -> Any:
+    """A list of one from a section that stands once; a list stays what it is."""
+    return (value,) if isinstance(value, dict) else value
 
 
 def parse_name(value: Any) -> Any:
@@ -47,23 +53,23 @@ def parse_name(value: Any) -> Any:
         return value
     value = value.strip()
     if not value:
-        raise _wrong("must not be empty")
+        raise wrong("must not be empty")
     if any(unicodedata.category(letter) in ("Cc", "Zl", "Zp") for letter in value):
-        raise _wrong("must be one line of text, without tabs or control characters")
+        raise wrong("must be one line of text, without tabs or control characters")
     return value
 
 
 def parse_date(value: Any) -> dt.date:
     """A calendar date from a TOML date or an ISO text such as ``2027-01-09``."""
     if isinstance(value, dt.datetime):
-        raise _wrong("give the date alone, such as 2027-01-09; the time of day goes into leave_at")
+        raise wrong("give the date alone, such as 2027-01-09; the time of day goes into leave_at")
     if isinstance(value, str) and _DATE.fullmatch(value.strip()):
         with suppress(ValueError):
             value = dt.date.fromisoformat(value.strip())
     if not isinstance(value, dt.date):
-        raise _wrong("must be a date of the calendar as year-month-day, such as 2027-01-09")
+        raise wrong("must be a date of the calendar as year-month-day, such as 2027-01-09")
     if not YEARS[0] <= value.year <= YEARS[1]:
-        raise _wrong(f"must be a date in the years {YEARS[0]} to {YEARS[1]}")
+        raise wrong(f"must be a date in the years {YEARS[0]} to {YEARS[1]}")
     return value
 
 
@@ -72,24 +78,24 @@ def parse_clock(value: Any) -> int:
     if isinstance(value, dt.time) and not (value.second or value.microsecond):
         return value.hour * 60 + value.minute
     if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 24:
-        raise _wrong(f'write the time of day in quotes, such as "{value:02d}:00"')
+        raise wrong(f'write the time of day in quotes, such as "{value:02d}:00"')
     if isinstance(value, str) and (match := _CLOCK.fullmatch(value.strip())):
         hour, minute, half = int(match[1]), int(match[2]), match[3]
         if half and 1 <= hour <= 12 and minute < 60:
             hour = hour % 12 + 12 * (half in "Pp")
-            raise _wrong(f'write the time of day from 0 to 24 hours: "{hour:02d}:{minute:02d}"')
+            raise wrong(f'write the time of day from 0 to 24 hours: "{hour:02d}:{minute:02d}"')
         if not half and minute < 60 and hour * 60 + minute <= DAY_MINUTES:
             return hour * 60 + minute
-    raise _wrong('write a local time of day from "00:00" to "24:00", such as "07:30"')
+    raise wrong('write a local time of day from "00:00" to "24:00", such as "07:30"')
 
 
 def parse_window(value: Any) -> tuple[int, int]:
     """Start and end minute of ``"18:00-22:30"``; an end before the start is past midnight."""
     if not isinstance(value, str) or value.replace("–", "-").count("-") != 1:
-        raise _wrong('write a part of the day as "18:00-22:30"')
+        raise wrong('write a part of the day as "18:00-22:30"')
     start, end = (parse_clock(part) for part in value.replace("–", "-").split("-"))
     if start % DAY_MINUTES == end % DAY_MINUTES and (start, end) != (0, DAY_MINUTES):
-        raise _wrong('starts when it ends; the whole day is "00:00-24:00"')
+        raise wrong('starts when it ends; the whole day is "00:00-24:00"')
     return start, end
 
 
@@ -98,11 +104,11 @@ def parse_place(value: Any) -> Any:
     if isinstance(value, Place):
         return value
     if not isinstance(value, str):
-        raise _wrong('write a town such as "Moab, UT" or a coordinate such as "38.57, -109.55"')
+        raise wrong('write a town such as "Moab, UT" or a coordinate such as "38.57, -109.55"')
     try:
         return _found(value)
     except PlaceError as error:
-        raise _wrong("; ".join(fault.rule for fault in error.faults)) from error
+        raise wrong("; ".join(fault.rule for fault in error.faults)) from error
 
 
 @lru_cache(maxsize=1000)

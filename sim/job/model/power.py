@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
-from sim.job.model.fields import JobSection, Percent, Share
+from sim.job.model.fields import JobSection, Percent, Share, wrong
+from sim.job.model.living import Windows
 
 # The current, over the capacity, for which a bank's charging_v is meant. [1/h]
 CHARGING_V_AT_C = 0.2
@@ -123,18 +124,29 @@ class Alternator(JobSection):
 
     dcdc_amps: Annotated[float, Field(ge=1, le=500)]
     efficiency: Annotated[float, Field(ge=0.5, le=1.0)] = 0.9
-    # What the alternator can spare for the house at road speed; left out: the rating rules.
+    # What the alternator can spare for the house at road speed; left out: the rating rules. Two
+    # chargers on one alternator share it: give each its part.
     spare_amps: Annotated[float, Field(ge=1, le=1000)] | None = None
+    # Or its rating when cold, and what the vehicle itself takes of it, at idle as on the road
+    # (engine, lights, blower: common practice, no source).
+    rated_amps: Annotated[float, Field(ge=10, le=1000)] | None = None
+    vehicle_amps: Annotated[float, Field(ge=0, le=500)] = 40.0
     alternator_v: Annotated[float, Field(ge=6, le=70)] = 13.5
-    # Part of the spare current that a hot alternator does not give (from memory, fairly sure).
+    # Part of its current that a hot alternator does not give (from memory, fairly sure).
     hot_loss_pct: Percent = 20.0
     # Part of the driving spent idling, in traffic or at the roadside, and what is left of the
-    # spare current then (a third to a half; from memory, medium sure).
+    # current then (a third to a half; from memory, medium sure).
     idle_share: Share = 0.0
     idle_output_pct: Percent = 40.0
     # After each start the engine's own battery is filled up before the charger is given
     # anything (common practice, no source: a start and a night of standby take under 1 Ah).
     start_minutes: Annotated[int, Field(ge=0, le=30)] = 2
+
+    @model_validator(mode="after")
+    def _one_way_to_say_it(self) -> Alternator:
+        if self.spare_amps is not None and self.rated_amps is not None:
+            raise wrong("give spare_amps or rated_amps, not both")
+        return self
 
 
 class Shore(JobSection):
@@ -144,6 +156,36 @@ class Shore(JobSection):
     charger_efficiency: Annotated[float, Field(ge=0.5, le=1.0)] = 0.88
     inlet_volts: Annotated[float, Field(ge=90, le=260)]
     inlet_amps: Annotated[float, Field(ge=1, le=100)]
+
+
+class Generator(JobSection):
+    """A fuel generator that stands outside the van and charges the battery through a charger."""
+
+    watts: Annotated[float, Field(ge=100, le=20_000)]  # continuous, at sea level
+    charger_amps: Annotated[float, Field(ge=1, le=500)]
+    charger_efficiency: Annotated[float, Field(ge=0.5, le=1.0)] = 0.88
+    # Parts of the day in which it runs while the van is parked off the plug; with
+    # start_below_soc those in which it may. None: with start_below_soc, at any time.
+    at: Windows = ()
+    # Started when the charge falls below this, and stopped when it has risen by rise_soc.
+    start_below_soc: Annotated[float, Field(ge=0.0, le=0.9)] | None = None
+    rise_soc: Annotated[float, Field(ge=0.05, le=1.0)] = 0.4
+    # It never runs then (quiet hours of a campground; common practice, no source).
+    quiet: Windows = ("22:00-08:00",)  # type: ignore[assignment]
+    fuel: Literal["petrol", "diesel"] = "petrol"
+    tank_l: Annotated[float, Field(gt=0, le=500)]
+    start_pct: Percent = 100.0
+    # Burnt while it runs at all, and on top for each kWh at its outlet. The defaults are those
+    # of a petrol set of 1.6 kW whose 3.6 L last 3.2 h at full and 8.1 h at a quarter of its load
+    # (data sheets, from memory, fairly sure).
+    idle_l_h: Annotated[float, Field(ge=0, le=10)] = 0.22
+    l_kwh: Annotated[float, Field(gt=0, le=5)] = 0.57
+
+    @model_validator(mode="after")
+    def _runs_at_some_time(self) -> Generator:
+        if not self.at and self.start_below_soc is None:
+            raise wrong("say when it runs: by the clock (at) or by the charge (start_below_soc)")
+        return self
 
 
 class Inverter(JobSection):

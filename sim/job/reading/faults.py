@@ -17,7 +17,7 @@ from sim.errors import Fault, join_or, shown
 from sim.job import shelf
 from sim.job.model.appliances import APPLIANCE_KINDS
 from sim.job.model.fields import JobSection, Unit, entry_keys
-from sim.job.model.job import Job
+from sim.job.model.job import SEVERAL, Job
 from sim.job.reading.toml_lines import Path, line_of
 
 # Section of the job file -> section of the shelf that its `use` names.
@@ -101,7 +101,7 @@ def faults_of(
         Sections whose profile was not found: what they lack is not known.
     """
     found = [
-        (_without_tag(item["loc"]), item)
+        (_as_written(item["loc"], raw), item)
         for item in error.errors(include_url=False)
         # A list whose entries are wrong is not too short as well.
         if item["type"] != "too_short" or not item["input"]
@@ -174,7 +174,10 @@ def _listed(words: Any) -> str:
     return join_or(f'"{word}"' if isinstance(word, str) else str(word) for word in words)
 
 
-def _without_tag(loc: tuple[int | str, ...]) -> Path:
+def _as_written(loc: tuple[int | str, ...], raw: dict[str, Any]) -> Path:
+    # A section that stands once where several may has no number: alternator, 0, 'dcdc_amps'
+    if len(loc) > 1 and loc[0] in SEVERAL and isinstance(raw.get(str(loc[0])), dict):
+        return (loc[0], *loc[2:])
     # pydantic puts the appliance's kind into the location: appliances, 0, 'steady', 'watts'
     if len(loc) > 2 and loc[0] == "appliances" and isinstance(loc[1], int):
         return (*loc[:2], *loc[3:])

@@ -81,11 +81,11 @@ def _living(job: Job) -> Iterator[Finding]:
 def _appliances(job: Job) -> Iterator[Finding]:
     for index, item in enumerate(job.appliances):
         path: Path = ("appliances", index)
-        if item.runs == "plugged" and job.shore is None:
+        if item.runs == "plugged" and job.plug is None:
             rule = f"{item.name} runs only on the plug, but the job has no [shore]; add it"
             yield (*path, "runs"), item.runs, rule
-        elif item.runs == "plugged" and job.shore is not None and item.supply == "ac":
-            yield from _on_inlet(item, job.shore, path)
+        elif item.runs == "plugged" and job.plug is not None and item.supply == "ac":
+            yield from _on_inlet(item, job.plug, path)
         elif item.supply == "ac" and item.runs != "plugged":
             yield from _on_inverter(job, item, path)
         if isinstance(item, ColdBox):

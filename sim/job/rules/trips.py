@@ -79,7 +79,7 @@ def _trips(job: Job) -> Iterator[Finding]:
 
 def _stop(job: Job, leg: Leg, path: Path) -> Iterator[Finding]:
     stop = leg.stop
-    if stop.idle_hours > 0 and job.alternator is None:
+    if stop.idle_hours > 0 and not job.alternator:
         rule = "the job has no [alternator] to charge from; add it, or leave this out"
         yield (*path, "idle_hours"), stop.idle_hours, rule
     if stop.local_drives > 1 and stop.local_drive_hours == 0:
@@ -89,7 +89,7 @@ def _stop(job: Job, leg: Leg, path: Path) -> Iterator[Finding]:
         rule = "a pause is one of the drive to this stop; give drive_hours, or leave this out"
         yield (*path, "pause_hours"), stop.pause_hours, rule
     if stop.nights > 0:
-        if stop.plug_in != "never" and job.shore is None:
+        if stop.plug_in != "never" and not job.shore:
             yield (*path, "plug_in"), stop.plug_in, "the job has no [shore] section; add it"
         return
     if stop.plug_in != "never":

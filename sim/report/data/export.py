@@ -55,6 +55,8 @@ def _trip(trip: TripResult) -> dict[str, Any]:
                 "kind": source.kind,
                 "offered_wh_per_day": source.offered_wh_day,
                 "used_wh_per_day": source.used_wh_day,
+                # Of a source that is started and stopped.
+                **({} if source.hours_day is None else {"hours_per_day": source.hours_day}),
             }
             for source in trip.sources
         ],

@@ -113,11 +113,9 @@ def _battery(job: Job) -> tuple[str, ...]:
         f"below {percent(battery.reserve_soc)}, everything below {percent(battery.cutoff_soc)}; "
         f"they come back {percent(battery.reconnect_above_soc)} higher.",
     ]
-    if job.alternator is not None:
-        share = percent(job.alternator.efficiency)
+    for share in dict.fromkeys(percent(item.efficiency) for item in job.alternator):
         lines.append(f"{share} of the power taken from the engine reaches the battery.")
-    if job.shore is not None:
-        share = percent(job.shore.charger_efficiency)
+    for share in dict.fromkeys(percent(plug.charger_efficiency) for plug in job.shore):
         lines.append(f"{share} of the power the charger takes from the plug reaches the battery.")
     return tuple(lines)
 

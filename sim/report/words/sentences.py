@@ -61,11 +61,10 @@ def build_line(job: Job) -> tuple[str, ...]:
     array = sum(group.array_watts for group in job.panels)
     parts = [f"{watts(array)} of panels" if array > 0 else "no panels"]
     parts.append(f"{kilowatt_hours(job.battery.capacity_wh)} battery")
-    if job.alternator is not None:
-        parts.append(f"{amps(job.alternator.dcdc_amps)} DC-DC charger")
-    if job.shore is not None:
-        inlet = f"{job.shore.inlet_volts:.0f}{GAP}V, {amps(job.shore.inlet_amps)}"
-        parts.append(f"{amps(job.shore.charger_amps)} shore charger ({inlet})")
+    parts += [f"{amps(item.dcdc_amps)} DC-DC charger" for item in job.alternator]
+    for plug in job.shore:
+        inlet = f"{plug.inlet_volts:.0f}{GAP}V, {amps(plug.inlet_amps)}"
+        parts.append(f"{amps(plug.charger_amps)} shore charger ({inlet})")
     if job.inverter is not None:
         parts.append(f"{watts(job.inverter.watts)} inverter")
     return tuple(parts)
