@@ -6,12 +6,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sim.arrays import Bools, Floats, Ints
+from sim.arrays import Floats, Ints
 from sim.job.model.job import Job, Trip
 from sim.job.model.living import PRIORITIES, Priority
 from sim.ledger.boxes import boxes_of
 from sim.ledger.lines import LoadLine, SourceLine
 from sim.ledger.results import BALANCE_TOLERANCE, Result, TripResult
+from sim.sky.sun import Sun
 from sim.threads import Progress
 from sim.trip.bank import bank_of, with_heating
 from sim.trip.demand import Demand
@@ -91,7 +92,7 @@ class _Around:
 
     ghi: Floats
     temp_air: Floats
-    sun_up: Bools
+    sun: Sun
     about: tuple[str, ...]
     snowed_wh_day: float
 
@@ -102,8 +103,7 @@ class _Around:
             unit.group.count * unit.group.controller_efficiency * unit.snowed_wh_day
             for unit in prepared.units
         )
-        is_up = prepared.sky.sun.apparent_zenith < 90.0
-        return cls(prepared.ghi, weather.temp_air, is_up, weather.about, snowed)
+        return cls(prepared.ghi, weather.temp_air, prepared.sky.sun, weather.about, snowed)
 
 
 @dataclass(frozen=True)
@@ -153,7 +153,7 @@ def _result(
         ghi=around.ghi,
         temp_air=around.temp_air,
         cabin_c=cabin_c,
-        sun_up=around.sun_up,
+        sun_up=around.sun.apparent_zenith < 90.0,
         capacity_wh=battery.capacity_wh,
         chemistry=battery.chemistry,
         loads=_load_lines(wants, given, timeline.local_day, timeline.step_hours),
@@ -162,7 +162,7 @@ def _result(
         floors=(battery.cutoff_soc, battery.reserve_soc, battery.extras_soc),
         about=around.about,
         stores=stores_of(job, trip, timeline, wants),
-        boxes=boxes_of(timeline, wants, given),
+        boxes=boxes_of(timeline, around.sun, wants, given),
         snowed_wh_day=around.snowed_wh_day,
         # Without a heater nobody expects hot water.
         hot_short_wh_day=24.0 * float(wants.hot.short_w.mean()) if len(wants.hot.heat_w) else 0.0,

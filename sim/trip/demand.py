@@ -145,7 +145,7 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     """
     uses = uses_of(job, timeline)
     present = [item for item in job.appliances if item.count > 0]
-    inputs = ClockInputs(job, timeline, sun, uses, hot_water_of(job, timeline, uses))
+    inputs = ClockInputs(job, timeline, sun, uses, hot_water_of(job, timeline, sun, uses))
     loads, climate = _loads(present, weather, inputs)
     lines: list[Line] = []
     burns: list[Burn] = []
@@ -163,7 +163,7 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
                 appliance=item,
             )
         )
-        if _uses_inverter(item) and item.clock_watts is None:
+        if _uses_inverter(item) and not _by_clock(item):
             # What goes by the clock is in `off` already; the rest runs at any time of the step.
             off = off * (1.0 - load.share)
     for name, pad_w in tank_warmers(job, timeline, weather.temp_air, climate.temp_c):
@@ -188,7 +188,7 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         cabin_c=climate.temp_c,
         burns=tuple(burns),
         uses=uses,
-        chill=chill_of(job, timeline, climate),
+        chill=chill_of(job, timeline, sun, climate),
         damp_hours=damp_hours_of(weather, inputs, climate),
         hot=inputs.hot,
         uncharged_wh={
@@ -221,17 +221,21 @@ def _loads(
         by_cabin = kind_of(present[numbers[0]]).by_cabin
         if by_cabin is not None:
             own_w = [heat_w[n] for n in numbers if n in heat_w]
-            loads = by_cabin(
-                [present[n] for n in numbers], CabinInputs(inputs.timeline, climate, own_w)
-            )
+            seen = CabinInputs(inputs.timeline, inputs.sun, climate, own_w)
+            loads = by_cabin([present[n] for n in numbers], seen)
             made.update(zip(numbers, loads, strict=True))
     return [made[number] for number in range(len(present))], climate
 
 
 def _ac_windows(job: Job) -> list[tuple[int, int]]:
     """Parts of the day in which an appliance that goes by the clock needs the inverter."""
-    by_clock = (x for x in job.appliances if x.clock_watts is not None and _uses_inverter(x))
-    return [window for item in by_clock for window in item.windows(job.living) or ()]
+    by_clock = (x for x in job.appliances if _by_clock(x) and _uses_inverter(x))
+    return [window for item in by_clock for window in item.at]
+
+
+def _by_clock(item: Appliance) -> bool:
+    """Whether the clock alone says when an appliance is on."""
+    return item.clock_watts is not None and item.runs == "always"
 
 
 def _uses_inverter(item: Appliance) -> bool:

@@ -10,7 +10,8 @@ import numpy as np
 from sim.arrays import Bools, Floats, Ints
 from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES, Priority, Windows
-from sim.trip.availability import may_run
+from sim.sky.sun import Sun
+from sim.trip.availability import held
 from sim.trip.timeline import Timeline, within
 from sim.van.bank.substeps import Substep
 
@@ -20,7 +21,7 @@ STRONG_PER_H = 0.04
 
 
 def parts_of(
-    job: Job, timeline: Timeline, shares: Sequence[Floats | None]
+    job: Job, timeline: Timeline, sun: Sun, shares: Sequence[Floats | None]
 ) -> dict[int, tuple[Substep, ...]]:
     """The steps of a trip that the battery does in parts.
 
@@ -28,6 +29,7 @@ def parts_of(
     ----------
     job : Job
     timeline : Timeline
+    sun : Sun
         H steps.
     shares : sequence of ndarray, shape (H,), or None
         Part of each step in which each source runs; None for one whose mean stands for the step.
@@ -40,7 +42,7 @@ def parts_of(
     """
     minutes = timeline.step_minutes
     run = [k for k, share in enumerate(shares) if share is not None]
-    strong = _strong(job, timeline)
+    strong = _strong(job, timeline, sun)
     shape = (len(timeline), minutes)
     on = np.stack(
         [
@@ -101,7 +103,7 @@ def _laid_out(share: Floats, minutes: int) -> Bools:
     return np.asarray(np.where(goes_on, minute >= minutes - runs, minute < runs))
 
 
-def _strong(job: Job, timeline: Timeline) -> list[tuple[Windows, Priority, Floats]]:
+def _strong(job: Job, timeline: Timeline, sun: Sun) -> list[tuple[Windows, Priority, Floats]]:
     """Strong loads by the clock: parts of the day, priority, and what they draw from the bank
     while they are on, 0 in steps in which they cannot, or for a part that the clock does not
     tell. [W], shape (H,)"""
@@ -111,7 +113,7 @@ def _strong(job: Job, timeline: Timeline) -> list[tuple[Windows, Priority, Float
         if item.clock_watts is None or windows is None or item.runs == "plugged":
             continue
         watts = item.clock_watts * item.count
-        free = may_run(item, timeline) == 1.0
+        free = held(item, timeline, sun) == 1.0
         if item.supply == "ac":
             watts /= job.inverter.efficiency if job.inverter is not None else 1.0
             # On the plug the inlet carries it.

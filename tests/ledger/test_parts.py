@@ -8,10 +8,16 @@ import numpy as np
 import pytest
 
 from sim.job.model.job import Job
+from sim.sky.sun import Sun, position
 from sim.trip.substeps import parts_of
-from sim.trip.timeline import build_timeline
+from sim.trip.timeline import Timeline, build_timeline
+from sim.trip.weather import track_of
 
 MakeJob = Callable[..., Job]
+
+
+def sun_over(timeline: Timeline) -> Sun:
+    return position(track_of(timeline))
 
 
 def test_parts_make_up_their_step(make_job: MakeJob) -> None:
@@ -19,7 +25,7 @@ def test_parts_make_up_their_step(make_job: MakeJob) -> None:
     for trip in job.trips:
         timeline = build_timeline(job, trip)
         engine = timeline.engine.sum(axis=0)
-        found = parts_of(job, timeline, [None, engine, timeline.plugged])
+        found = parts_of(job, timeline, sun_over(timeline), [None, engine, timeline.plugged])
         cut = (engine > 0.0) & (engine < 1.0) | (timeline.plugged > 0.0) & (timeline.plugged < 1.0)
         assert set(np.flatnonzero(cut)) <= set(found)
         for step, parts in found.items():
@@ -40,8 +46,8 @@ def test_a_kettle_splits_its_hour_at_its_minutes(make_job: MakeJob) -> None:
     job, weak = make_job(), make_job(("watts = 1000", "watts = 40"))
     trip = job.trips[0]
     timeline = build_timeline(job, trip)
-    shares = (timeline.engine.sum(axis=0), timeline.plugged)
-    found, others = (parts_of(each, timeline, shares) for each in (job, weak))
+    shares, sun = (timeline.engine.sum(axis=0), timeline.plugged), sun_over(timeline)
+    found, others = (parts_of(each, timeline, sun, shares) for each in (job, weak))
     brewing = (timeline.clock[:, 0] == 7 * 60) & (timeline.plugged == 0.0)
     quiet = set(np.flatnonzero(brewing).tolist()) - set(others)
     assert quiet

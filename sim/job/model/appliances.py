@@ -23,8 +23,10 @@ class ApplianceBase(JobSection):
     count: Annotated[int, Field(ge=0, le=100)] = 1
     supply: Literal["dc", "ac"] = "dc"
     priority: Priority = "comfort"
-    # "plugged", "driving": only while the van is on the plug, or on the road.
-    runs: Literal["always", "plugged", "driving"] = "always"
+    # Held to the plug, to the road, or to the sun: only while it stands high for its day.
+    runs: Literal["always", "plugged", "driving", "sun"] = "always"
+    # Only in these parts of the day, by the local clock; left out: at any time.
+    at: Windows = ()
 
     # Whether a job without [water] has no use for it.
     needs_water: ClassVar[bool] = False
@@ -52,17 +54,22 @@ class ApplianceBase(JobSection):
 
     def windows(self, living: Living) -> Windows | None:
         """Parts of the day in which it may run; None at any time."""
-        return None
+        return self.at or None
 
 
 Watts = Annotated[float, Field(ge=0, le=20_000)]
 
 
 class Steady(ApplianceBase):
-    """Draws the same day and night: detectors, monitors, standby."""
+    """Draws the same all the time: detectors, monitors, standby."""
 
     kind: Literal["steady"]
     watts: Watts
+
+    @property
+    def clock_watts(self) -> float | None:
+        """Its watts, where it is held to parts of the day. [W]"""
+        return self.watts if self.at else None
 
 
 class Timed(ApplianceBase):
@@ -78,10 +85,6 @@ class Timed(ApplianceBase):
     def clock_watts(self) -> float:
         """Its watts, for the share of the time that it draws them. [W]"""
         return self.watts * self.duty
-
-    def windows(self, living: Living) -> Windows:
-        """Its own parts of the day."""
-        return self.at
 
 
 class Lights(ApplianceBase):
@@ -147,10 +150,15 @@ class Fan(ApplianceBase):
     watts: Watts
     # Starts when the cabin is this warm and somebody is aboard, day or night.
     on_above_c: Annotated[float, Field(ge=10, le=45)] | None = None
-    # Switched on by hand in these parts of the day, while somebody is aboard.
-    at: Annotated[tuple[Window, ...], Field(max_length=48)] = ()
+    # Switched on by hand in these parts of the day, while somebody is aboard; a thermostat may
+    # start it at any other time too.
+    at: Windows = ()
     # Air it moves at full power; together with a second fan pushing in, the larger counts.
     air_m3_h: Annotated[float, Field(ge=0, le=5000)] = 800.0
+
+    def windows(self, living: Living) -> Windows | None:
+        """Its times by hand, if it has no thermostat."""
+        return self.at if self.on_above_c is None else None
 
 
 class AirConditioner(ApplianceBase):
@@ -235,14 +243,15 @@ class Pump(ApplianceBase):
 
 
 class Charging(ApplianceBase):
-    """Batteries of devices, from phones to bicycles: a day's energy, taken when it suits."""
+    """Batteries of devices, from phones to bicycles: a day's energy, taken when it suits.
+
+    Held to nothing, and to no part of the day, they charge while somebody is awake aboard.
+    """
 
     kind: Literal["device charging"]
     watts: Watts
     # What one charges in a day; left out: what the people aboard use, by the way of living.
     wh_day: Annotated[float, Field(ge=0, le=20_000)] | None = None
-    # "sun": while the sun is well up; "driving": on the road; else while somebody is awake aboard.
-    when: Literal["any time", "sun", "driving"] = "any time"
 
 
 _Appliance = (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+from sim.job.model.appliances import Fan, Timed
 from sim.job.model.job import Job
 from sim.job.model.power import PanelGroup
 from sim.ledger.results import Result
@@ -145,10 +146,31 @@ def _living(job: Job, manner: Manner) -> tuple[str, ...]:
             f"{living.showers_person_week:g} showers a week of "
             f"{living.shower_l / litres:.1f}{unit}."
         )
+    lines += _times_of_use(job)
     if any(group.count for group in job.panels):
         swept = {"never": "lies until it melts", "each morning": "is swept off each morning"}
         lines.append(f"Snow on the panels {swept[living.clear_snow]}.")
     return tuple(lines)
+
+
+_HELD = {
+    "plugged": "while the van is plugged in",
+    "driving": "while the van drives",
+    "sun": "while the sun is well up",
+}
+
+
+def _times_of_use(job: Job) -> list[str]:
+    """What runs only at certain times, one sentence for all that share them."""
+    found: dict[str, list[str]] = {}
+    for item in job.appliances:
+        held = [_HELD[item.runs]] if item.runs in _HELD else []
+        # The times of a fan and of what goes by the clock anyway say when people switch it on.
+        if item.at and not isinstance(item, (Fan, Timed)):
+            held.append(listed([f"from {_clock(a)} to {_clock(b)}" for a, b in item.at]))
+        if held and item.count > 0:
+            found.setdefault(", ".join(held), []).append(isolated(shortened(item.name)))
+    return [f"Only {when}: {listed(names)}." for when, names in found.items()]
 
 
 def _clock(minute: int) -> str:

@@ -9,7 +9,8 @@ import numpy as np
 
 from sim.arrays import Floats
 from sim.job.model.appliances import AirConditioner, ColdBox, Fan, Heater
-from sim.trip.availability import aboard, may_run
+from sim.sky.sun import Sun
+from sim.trip.availability import aboard, held, may_run
 from sim.trip.kinds.load import NOTHING, ApplianceLoad, CabinInputs, electric
 from sim.trip.timeline import Timeline
 from sim.van import appliances
@@ -44,22 +45,23 @@ def cold_box_watts(item: ColdBox, around_c: Floats) -> Floats:
 
 def cold_box(item: ColdBox, inputs: CabinInputs) -> ApplianceLoad:
     """As long as its compressor has to run."""
-    may = may_run(item, inputs.timeline)[:, None]
+    may = may_run(item, inputs.timeline, inputs.sun)[:, None]
     watts = may * cold_box_watts(item, inputs.climate.temp_c)
     return electric(watts, watts / item.max_watts)
 
 
-def heat_source(item: Heater, timeline: Timeline) -> HeatSource:
-    """Its set point by who is aboard and awake."""
+def heat_source(item: Heater, timeline: Timeline, sun: Sun) -> HeatSource:
+    """Its set point by who is aboard and awake; none outside its parts of the day."""
     away = -np.inf if item.away_c is None else item.away_c
     there = aboard(timeline)
     # A step in which people go to bed or get up wants a warmth between day and night.
     awake = np.divide(timeline.awake, there, out=np.zeros_like(there), where=there > 0.0)
     set_point = item.night_c + (item.day_c - item.night_c) * awake
-    return HeatSource(
-        set_point_c=np.where(there > 0.0, set_point, away),
-        most_w=item.heat_watts * item.count * may_run(item, timeline),
-    )
+    set_point = np.where(there > 0.0, set_point, away)
+    if item.at:
+        set_point = np.where(timeline.share_within(item.at) > 0.0, set_point, -np.inf)
+    most_w = item.heat_watts * item.count * may_run(item, timeline, sun)
+    return HeatSource(set_point, most_w)
 
 
 def heaters(items: Sequence[Heater], inputs: CabinInputs) -> list[ApplianceLoad]:
@@ -79,7 +81,7 @@ def _heater(item: Heater, heat_w: Floats) -> ApplianceLoad:
 
 def fan(item: Fan, inputs: CabinInputs) -> ApplianceLoad:
     """By hand in its windows, by its thermostat otherwise."""
-    share = may_run(item, inputs.timeline)[:, None] * _fan_share(item, inputs)
+    share = held(item, inputs.timeline, inputs.sun)[:, None] * _fan_share(item, inputs)
     return electric(item.watts * share, share)
 
 
@@ -94,21 +96,21 @@ def _fan_share(item: Fan, inputs: CabinInputs) -> Floats:
     return np.maximum(by_hand, np.where(inputs.climate.cool_w > 0.0, 0.0, share))
 
 
-def cooling_w(items: Sequence[AirConditioner], timeline: Timeline) -> Floats:
+def cooling_w(items: Sequence[AirConditioner], timeline: Timeline, sun: Sun) -> Floats:
     """The most that all air conditioners carry out while people are aboard. [W], shape (H,)"""
     most = np.zeros(len(timeline))
     for item in items:
-        most += item.cool_watts * item.count * may_run(item, timeline) * aboard(timeline)
+        most += item.cool_watts * item.count * may_run(item, timeline, sun) * aboard(timeline)
     return most
 
 
 def air_conditioners(items: Sequence[AirConditioner], inputs: CabinInputs) -> list[ApplianceLoad]:
     """Several share the work as they may run."""
     cool_w, there = inputs.climate.cool_w, aboard(inputs.timeline)[:, None]
-    most = cooling_w(items, inputs.timeline)[:, None]
+    most = cooling_w(items, inputs.timeline, inputs.sun)[:, None]
     of_all = np.divide(cool_w, most, out=np.zeros_like(cool_w), where=most > 0.0)
     made = []
     for item in items:
-        share = of_all * may_run(item, inputs.timeline)[:, None] * there
+        share = of_all * may_run(item, inputs.timeline, inputs.sun)[:, None] * there
         made.append(ApplianceLoad(item.most_watts * share, share, NOTHING))
     return made

@@ -9,6 +9,7 @@ import numpy as np
 from sim.arrays import Floats
 from sim.job.model.appliances import HotWater
 from sim.job.model.job import Job
+from sim.sky.sun import Sun
 from sim.trip.availability import may_run
 from sim.trip.household import COLD_WATER_C, Uses
 from sim.trip.kinds.load import NOTHING, ApplianceLoad, ClockInputs
@@ -16,10 +17,10 @@ from sim.trip.timeline import Timeline
 from sim.van.hot_water import HotHours, hot_hours
 
 
-def hot_water_of(job: Job, timeline: Timeline, uses: Uses) -> HotHours:
+def hot_water_of(job: Job, timeline: Timeline, sun: Sun, uses: Uses) -> HotHours:
     """The hot water of a trip: all its heaters, in the order of the job, warm one tank."""
     heaters = [x for x in job.appliances if isinstance(x, HotWater) and x.count > 0]
-    most = [x.heat_watts * x.count * _may_heat(x, timeline) for x in heaters]
+    most = [x.heat_watts * x.count * _may_heat(x, timeline, sun) for x in heaters]
     return hot_hours(
         uses.hot_w,
         np.array(most).reshape(len(heaters), len(timeline)),
@@ -31,9 +32,9 @@ def hot_water_of(job: Job, timeline: Timeline, uses: Uses) -> HotHours:
     )
 
 
-def _may_heat(item: HotWater, timeline: Timeline) -> Floats:
+def _may_heat(item: HotWater, timeline: Timeline, sun: Sun) -> Floats:
     """Share of each step in which a water heater may run. shape (H,)"""
-    may = may_run(item, timeline)
+    may = may_run(item, timeline, sun)
     if item.source != "engine":
         return may
     return np.minimum(may, timeline.driving + timeline.idling)

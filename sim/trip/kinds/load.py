@@ -42,6 +42,7 @@ class CabinInputs:
     Attributes
     ----------
     timeline : Timeline
+    sun : Sun
         H steps.
     climate : CabinHours
         D draws.
@@ -51,6 +52,7 @@ class CabinInputs:
     """
 
     timeline: Timeline
+    sun: Sun
     climate: CabinHours
     heat_w: Sequence[Floats]
 
