@@ -20,6 +20,7 @@ from sim.ledger.lines import CAUSES, EnergyPerDay, LoadLine, SourceLine
 from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of, verdict_of
 from sim.trip.cabin import Chill
 from sim.trip.frost import Frost
+from sim.trip.inverter import AcPeak
 from sim.trip.tanks import FirstOut, StoreLine, first_out_of
 from sim.trip.timeline import Timeline
 from sim.van.bank.sources import together
@@ -91,6 +92,8 @@ class TripResult(TripFrames):
         What could freeze.
     engine_fuel_l_day : dict
         What heaters burn from the vehicle's own tank, by appliance. [L/day]
+    ac_peak : AcPeak or None
+        What may run on the inverter at once; None where nothing does.
     """
 
     name: str
@@ -124,6 +127,7 @@ class TripResult(TripFrames):
     damp_hours: Floats
     frost: Frost
     engine_fuel_l_day: dict[str, float]
+    ac_peak: AcPeak | None
 
     @property
     def hours_long(self) -> float:

@@ -171,6 +171,7 @@ def _result(
         damp_hours=wants.damp_hours,
         frost=frost_of(job, timeline, around.temp_air, cabin_c),
         engine_fuel_l_day=engine_fuel_l_day(wants),
+        ac_peak=wants.ac_peak,
     )
 
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.arrays import Floats, Ints
+from sim.arrays import Bools, Floats, Ints
 from sim.job.model.appliances import ApplianceBase
+from sim.job.model.living import Windows
+from sim.job.model.power import Inverter
 from sim.sky.sun import Sun
-from sim.trip.timeline import Timeline
+from sim.trip.timeline import Timeline, within
 
 # What waits for the sun runs while it stands this high, or half as high as it comes that day if
 # that is less (common practice, no source).
@@ -38,6 +40,34 @@ def held(item: ApplianceBase, timeline: Timeline, sun: Sun) -> Floats:
             return sun_well_up(sun, timeline.local_day)
         case _:
             return np.ones(len(timeline))
+
+
+def ac_live(inverter: Inverter | None, timeline: Timeline) -> Floats:
+    """Share of each step in which AC is there to be had, from the inverter or on the plug.
+    shape (H,)"""
+    if inverter is None or inverter.runs != "by hand":
+        return np.ones(len(timeline))
+    on = timeline.share_within(inverter.at)
+    return np.asarray(on + (1.0 - on) * timeline.plugged)
+
+
+def live_minutes(inverter: Inverter, timeline: Timeline) -> Bools:
+    """Whether the inverter is switched on, or switches itself on, in each minute.
+    shape (H, step_minutes)"""
+    if inverter.runs != "by hand":
+        return np.ones(timeline.clock.shape, dtype=np.bool_)
+    return within(timeline.clock, inverter.at)
+
+
+def live_share(inverter: Inverter, windows: Windows | None, timeline: Timeline) -> Floats:
+    """Share of the time that an appliance has in each step, all of it or that in its parts of
+    the day, in which the inverter is on. shape (H,)"""
+    live = live_minutes(inverter, timeline)
+    if windows is None:
+        return np.asarray(live.mean(axis=1))
+    inside = within(timeline.clock, windows)
+    both, own = (inside & live).sum(axis=1), inside.sum(axis=1)
+    return np.asarray(np.divide(both, own, out=np.ones(len(own)), where=own > 0))
 
 
 def sun_well_up(sun: Sun, day: Ints) -> Floats:

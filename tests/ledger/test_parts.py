@@ -9,6 +9,7 @@ import pytest
 
 from sim.job.model.job import Job
 from sim.sky.sun import Sun, position
+from sim.trip.inverter import curve_of
 from sim.trip.substeps import parts_of
 from sim.trip.timeline import Timeline, build_timeline
 from sim.trip.weather import track_of
@@ -42,7 +43,7 @@ def test_parts_make_up_their_step(make_job: MakeJob) -> None:
 
 
 def test_a_kettle_splits_its_hour_at_its_minutes(make_job: MakeJob) -> None:
-    """1000 W over an efficiency of 0.9 from 7:10 to 7:20; with 40 W it does not count."""
+    """1000 W and what the inverter loses from 7:10 to 7:20; with 40 W it does not count."""
     job, weak = make_job(), make_job(("watts = 1000", "watts = 40"))
     trip = job.trips[0]
     timeline = build_timeline(job, trip)
@@ -56,5 +57,6 @@ def test_a_kettle_splits_its_hour_at_its_minutes(make_job: MakeJob) -> None:
         assert [part.share for part in found[step]] == pytest.approx([1 / 6, 1 / 6, 2 / 3])
         more = np.hstack([part.more_w for part in found[step]])
         assert not more[:2].any()
-        watts = 1000.0 / 0.9
+        curve = curve_of(job.inverter)
+        watts = float(curve.input_w(1000.0)) - 12.0
         assert more[2].tolist() == pytest.approx([-watts / 6, watts * 5 / 6, -watts / 6])

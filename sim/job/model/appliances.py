@@ -13,6 +13,8 @@ from sim.job.model.living import Living, Priority, Windows
 # What heat is made from. Diesel and petrol come from the vehicle's own tank.
 Fuel = Literal["propane", "diesel", "petrol", "electricity"]
 HeatFrom = Fuel | Literal["engine"]
+# Day and night, or only in its hours and on the days that call for it.
+Waits = Literal["always", "at times"]
 
 
 class ApplianceBase(JobSection):
@@ -30,6 +32,12 @@ class ApplianceBase(JobSection):
 
     # Whether a job without [water] has no use for it.
     needs_water: ClassVar[bool] = False
+
+    @property
+    def waits(self) -> Waits | None:
+        """When it may start without anybody switching it on, by a thermostat, a tap or a battery
+        that wants charge: on AC, it then needs an inverter that is on. None: it never does."""
+        return None
 
     @property
     def most_watts(self) -> float:
@@ -116,6 +124,11 @@ class ColdBox(ApplianceBase):
         """The same."""
         return self.max_watts
 
+    @property
+    def waits(self) -> Waits:
+        """By its thermostat."""
+        return "always"
+
 
 class Heater(ApplianceBase):
     """Holds the cabin's set point from fuel or electricity; its blower needs electricity."""
@@ -138,6 +151,11 @@ class Heater(ApplianceBase):
         return self.blower_watts + (electric if self.fuel == "electricity" else 0.0)
 
     @property
+    def waits(self) -> Waits:
+        """By its thermostat, on the days that call for it."""
+        return "at times"
+
+    @property
     def heat_from(self) -> HeatFrom:
         """Its fuel."""
         return self.fuel
@@ -155,6 +173,11 @@ class Fan(ApplianceBase):
     at: Windows = ()
     # Air it moves at full power; together with a second fan pushing in, the larger counts.
     air_m3_h: Annotated[float, Field(ge=0, le=5000)] = 800.0
+
+    @property
+    def waits(self) -> Waits | None:
+        """By its thermostat, if it has one, while somebody is aboard."""
+        return None if self.on_above_c is None else "at times"
 
     def windows(self, living: Living) -> Windows | None:
         """Its times by hand, if it has no thermostat."""
@@ -174,6 +197,16 @@ class AirConditioner(ApplianceBase):
     def most_watts(self) -> float:
         """Compressor and fans at full cooling. [W]"""
         return self.cool_watts / self.cop
+
+    @property
+    def compressor_watts(self) -> float:
+        """The same: its fans are a small part of it."""
+        return self.most_watts
+
+    @property
+    def waits(self) -> Waits:
+        """By its thermostat, on the days that call for it."""
+        return "at times"
 
 
 class Cooking(ApplianceBase):
@@ -227,6 +260,11 @@ class HotWater(ApplianceBase):
         return self.watts + (electric if self.source == "electricity" else 0.0)
 
     @property
+    def waits(self) -> Waits:
+        """By its thermostat, or with the tap."""
+        return "always"
+
+    @property
     def heat_from(self) -> HeatFrom:
         """Its source."""
         return self.source
@@ -241,6 +279,11 @@ class Pump(ApplianceBase):
     watts: Watts
     flow_l_min: Annotated[float, Field(gt=0, le=60)]
 
+    @property
+    def waits(self) -> Waits:
+        """With the tap."""
+        return "always"
+
 
 class Charging(ApplianceBase):
     """Batteries of devices, from phones to bicycles: a day's energy, taken when it suits.
@@ -252,6 +295,11 @@ class Charging(ApplianceBase):
     watts: Watts
     # What one charges in a day; left out: what the people aboard use, by the way of living.
     wh_day: Annotated[float, Field(ge=0, le=20_000)] | None = None
+
+    @property
+    def waits(self) -> Waits:
+        """Whenever a battery wants charge, in its hours."""
+        return "at times"
 
 
 _Appliance = (

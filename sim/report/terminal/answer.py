@@ -17,6 +17,7 @@ from sim.errors import printable
 from sim.ledger.audit import Audit, audit
 from sim.ledger.results import Result, TripResult
 from sim.report.words.numbers import GAP, Manner, amount, counted, night_of, shortened
+from sim.report.words.on_ac import is_overloaded, overload_words
 from sim.report.words.sentences import change_words
 from sim.report.words.sources import source_words
 from sim.trip.tanks import StoreLine
@@ -253,6 +254,7 @@ _ROWS_AT_NEED: tuple[tuple[str, Callable[[TripResult], str], Callable[[TripResul
     ("Under snow: sun", lambda trip: _per_day(trip.snowed_wh_day), _has_snow),
     ("Not charged", _uncharged, lambda trip: any(x >= 1.0 for x in trip.uncharged_wh_day.values())),
     ("Hot water short", lambda trip: _per_day(trip.hot_short_wh_day), _lacks_hot_water),
+    ("Too much on AC", overload_words, is_overloaded),
     ("Could freeze", _frost, lambda trip: any(x.hours.any() for x in trip.frost.spots)),
     ("Winterise before", _winterise, lambda trip: bool(trip.frost.winterise)),
 )

@@ -20,6 +20,7 @@ from sim.report.words.numbers import (
     watt_hours,
     watts,
 )
+from sim.report.words.on_ac import inverter_sentences
 from sim.units import LITRES_PER_GALLON
 
 LEFT_OUT = (
@@ -50,6 +51,7 @@ def assumptions(result: Result, written: dt.date, version: str, manner: Manner) 
         ("What the verdict means", _verdict(result)),
         ("Between panel and battery", tuple(_panel_losses(group) for group in _mounted(job))),
         ("Battery and charging", _battery(job)),
+        ("On AC", inverter_sentences(result, manner)),
         ("How a trip begins", _starts(result)),
         ("Hours of driving", drive_sentences(job)),
         ("How people live", _living(job, manner)),

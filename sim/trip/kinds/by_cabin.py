@@ -47,7 +47,7 @@ def cold_box(item: ColdBox, inputs: CabinInputs) -> ApplianceLoad:
     """As long as its compressor has to run."""
     may = may_run(item, inputs.timeline, inputs.sun)[:, None]
     watts = may * cold_box_watts(item, inputs.climate.temp_c)
-    return electric(watts, watts / item.max_watts)
+    return electric(watts, watts / item.max_watts, may)
 
 
 def heat_source(item: Heater, timeline: Timeline, sun: Sun) -> HeatSource:
@@ -66,23 +66,30 @@ def heat_source(item: Heater, timeline: Timeline, sun: Sun) -> HeatSource:
 
 def heaters(items: Sequence[Heater], inputs: CabinInputs) -> list[ApplianceLoad]:
     """Blower and fuel of each; their heat is in the cabin's balance already."""
-    return [_heater(item, heat_w) for item, heat_w in zip(items, inputs.heat_w, strict=True)]
+    each = zip(items, inputs.heat_w, strict=True)
+    return [_heater(item, heat_w, inputs) for item, heat_w in each]
 
 
-def _heater(item: Heater, heat_w: Floats) -> ApplianceLoad:
+def _heater(item: Heater, heat_w: Floats, inputs: CabinInputs) -> ApplianceLoad:
+    source = heat_source(item, inputs.timeline, inputs.sun)
+    holds = may_run(item, inputs.timeline, inputs.sun) * (source.set_point_c > -np.inf)
     full = item.heat_watts * item.count
     share = heat_w / full
     blower = appliances.heater_watts(heat_w, blower_watts=item.blower_watts, full_heat_watts=full)
     taken_w = heat_w / item.count / (item.efficiency_pct / 100.0)
+    ready = holds[:, None]
     if item.fuel == "electricity":
-        return ApplianceLoad(blower + taken_w, share, NOTHING)
-    return ApplianceLoad(blower, share, NOTHING, item.fuel, taken_w)
+        return ApplianceLoad(blower + taken_w, share, NOTHING, ready=ready)
+    return ApplianceLoad(blower, share, NOTHING, item.fuel, taken_w, ready=ready)
 
 
 def fan(item: Fan, inputs: CabinInputs) -> ApplianceLoad:
     """By hand in its windows, by its thermostat otherwise."""
-    share = held(item, inputs.timeline, inputs.sun)[:, None] * _fan_share(item, inputs)
-    return electric(item.watts * share, share)
+    may = held(item, inputs.timeline, inputs.sun)
+    share = may[:, None] * _fan_share(item, inputs)
+    if item.on_above_c is None:
+        return electric(item.watts * share, share)
+    return electric(item.watts * share, share, (may * aboard(inputs.timeline))[:, None])
 
 
 def _fan_share(item: Fan, inputs: CabinInputs) -> Floats:
@@ -111,6 +118,7 @@ def air_conditioners(items: Sequence[AirConditioner], inputs: CabinInputs) -> li
     of_all = np.divide(cool_w, most, out=np.zeros_like(cool_w), where=most > 0.0)
     made = []
     for item in items:
-        share = of_all * may_run(item, inputs.timeline, inputs.sun)[:, None] * there
-        made.append(ApplianceLoad(item.most_watts * share, share, NOTHING))
+        may = may_run(item, inputs.timeline, inputs.sun)[:, None]
+        share = of_all * may * there
+        made.append(ApplianceLoad(item.most_watts * share, share, NOTHING, ready=may * there))
     return made

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sim.job.model.appliances import Charging, Cooking, Lights, Pump, Steady, Timed
-from sim.trip.availability import may_run
+from sim.trip.availability import ac_live, may_run
 from sim.trip.kinds.load import ApplianceLoad, ClockInputs, electric
 from sim.van import appliances
 
@@ -35,7 +35,7 @@ def pump(item: Pump, inputs: ClockInputs) -> ApplianceLoad:
     may = may_run(item, inputs.timeline, inputs.sun)[:, None]
     flow_l = item.flow_l_min * item.count * inputs.timeline.step_minutes
     share = np.minimum(inputs.uses.water_l / flow_l, 1.0)[:, None] * may
-    return electric(item.watts * share, share)
+    return electric(item.watts * share, share, may)
 
 
 def charging(item: Charging, inputs: ClockInputs) -> ApplianceLoad:
@@ -48,6 +48,8 @@ def charging(item: Charging, inputs: ClockInputs) -> ApplianceLoad:
     when = may_run(item, line, inputs.sun)
     if item.runs in ("always", "plugged") and not item.at:
         when = when * line.awake
+    if item.supply == "ac" and item.runs != "plugged":
+        when = when * ac_live(inputs.job.inverter, line)
     # On a day on which nobody comes aboard, nothing is used.
     is_used = np.bincount(day, line.people) > 0.0
     day_long = np.bincount(day) * line.step_hours / 24.0
@@ -60,7 +62,7 @@ def charging(item: Charging, inputs: ClockInputs) -> ApplianceLoad:
     )
     share = taken.share[:, None]
     watts = item.watts * share
-    return ApplianceLoad(watts, share, watts, missed_wh=taken.missed_wh)
+    return ApplianceLoad(watts, share, watts, missed_wh=taken.missed_wh, ready=when[:, None])
 
 
 def cooking(item: Cooking, inputs: ClockInputs) -> ApplianceLoad:

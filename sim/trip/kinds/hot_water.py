@@ -46,14 +46,17 @@ def hot_water(items: Sequence[HotWater], inputs: ClockInputs) -> list[ApplianceL
     leaked = [inputs.hot.lost_w[:, None] / item.count for item in items[:1]]
     leaked += [NOTHING] * (len(items) - 1)
     every = zip(items, inputs.hot.heat_w, leaked, strict=True)
-    return [_load(item, heat_w[:, None] / item.count, lost_w) for item, heat_w, lost_w in every]
+    return [
+        _load(item, heat_w[:, None] / item.count, lost_w, inputs) for item, heat_w, lost_w in every
+    ]
 
 
-def _load(item: HotWater, heat_w: Floats, leaked_w: Floats) -> ApplianceLoad:
+def _load(item: HotWater, heat_w: Floats, leaked_w: Floats, inputs: ClockInputs) -> ApplianceLoad:
+    ready = _may_heat(item, inputs.timeline, inputs.sun)[:, None]
     share = heat_w / item.heat_watts
     taken_w = heat_w / (item.efficiency_pct / 100.0)
     if item.source == "electricity":
-        return ApplianceLoad(taken_w + item.watts * share, share, leaked_w)
+        return ApplianceLoad(taken_w + item.watts * share, share, leaked_w, ready=ready)
     if item.source == "propane":
-        return ApplianceLoad(item.watts * share, share, leaked_w, "propane", taken_w)
-    return ApplianceLoad(item.watts * share, share, leaked_w)
+        return ApplianceLoad(item.watts * share, share, leaked_w, "propane", taken_w, ready=ready)
+    return ApplianceLoad(item.watts * share, share, leaked_w, ready=ready)
