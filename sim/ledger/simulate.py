@@ -169,7 +169,7 @@ def _result(
         uncharged_wh_day={name: wh / days_long for name, wh in wants.uncharged_wh.items()},
         chill=wants.chill,
         damp_hours=wants.damp_hours,
-        frost=frost_of(job, timeline, around.temp_air, cabin_c),
+        frost=frost_of(job, timeline, around.temp_air, cabin_c, wants.cabin_otherwise_c),
         engine_fuel_l_day=engine_fuel_l_day(wants),
         ac_peak=wants.ac_peak,
     )

@@ -10,7 +10,8 @@ from math import ceil
 import numpy as np
 
 from sim.arrays import Floats
-from sim.job.model.appliances import AirConditioner, ApplianceBase, Cooking, Fan
+from sim.job.model.appliances import AirConditioner, ApplianceBase, Cooking, Fan, Heater
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Van
 from sim.sky.sun import Sun
 from sim.sky.track import Weather
@@ -73,6 +74,25 @@ def shell_of(van: Van) -> cabin.Shell:
         vent_w_k=van.vent_w_k,
         vent_above_c=van.vent_above_c,
     )
+
+
+def other_when_away(job: Job) -> Job | None:
+    """The job with the heaters switched off while nobody is aboard, or, where they are off then
+    already, held against frost; None without a heater."""
+    heaters = [x for x in job.appliances if isinstance(x, Heater) and x.count > 0]
+    if not heaters:
+        return None
+    away_c = "off" if is_held_when_away(job) else None
+    items = (
+        with_values(x, {"away_c": away_c}) if isinstance(x, Heater) else x for x in job.appliances
+    )
+    return with_values(job, {"appliances": tuple(items)})
+
+
+def is_held_when_away(job: Job) -> bool:
+    """Whether any heater holds a temperature while nobody is aboard."""
+    heaters = (x for x in job.appliances if isinstance(x, Heater) and x.count > 0)
+    return any(x.away_set_c > -np.inf for x in heaters)
 
 
 def walls_u_w_m2k(van: Van) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,8 +13,8 @@ from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
 from sim.sky.sun import Sun
 from sim.sky.track import Weather
-from sim.trip.availability import live_share
-from sim.trip.cabin import Chill, cabin_of, chill_of, damp_hours_of, heating
+from sim.trip.availability import aboard, live_share
+from sim.trip.cabin import Chill, cabin_of, chill_of, damp_hours_of, heating, other_when_away
 from sim.trip.frost import tank_warmers
 from sim.trip.household import Uses, uses_of
 from sim.trip.inverter import AcPeak, ac_peak, inverter_lines, own_draw_w
@@ -59,6 +60,9 @@ class Demand:
         [Wh]
     ac_peak : AcPeak or None
         What may run on the inverter at once; None where nothing does.
+    cabin_otherwise_c : ndarray, shape (H, D), or None
+        The cabin if the heaters were off while nobody is aboard, or held against frost where
+        they are off then; None where that could freeze nothing. [deg C]
     """
 
     lines: tuple[Line, ...]
@@ -74,6 +78,7 @@ class Demand:
     hot: HotHours
     uncharged_wh: dict[str, float]
     ac_peak: AcPeak | None = None
+    cabin_otherwise_c: Floats | None = None
 
 
 def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
@@ -145,7 +150,32 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
             item.name: load.missed_wh * item.count for item, load in loaded if load.missed_wh > 0.0
         },
         ac_peak=ac_peak(job, timeline, loaded, shape[1]),
+        cabin_otherwise_c=_cabin_otherwise(present, loads, weather, inputs),
     )
+
+
+def _warmth(
+    present: list[Appliance], loads: Sequence[ApplianceLoad | None], timeline: Timeline
+) -> Floats:
+    """What appliances leave in the cabin that do not answer to its warmth. [W]"""
+    warmth = np.zeros((len(timeline), 1))
+    for item, load in zip(present, loads, strict=True):
+        if load is not None and kind_of(item).by_clock is not None:
+            warmth = warmth + item.count * load.cabin_w
+    return warmth
+
+
+def _cabin_otherwise(
+    present: list[Appliance], loads: list[ApplianceLoad], weather: Weather, inputs: ClockInputs
+) -> Floats | None:
+    """The cabin with the heaters off while nobody is aboard, or held then if they are off; None
+    where that could freeze nothing. [deg C]"""
+    other, timeline = other_when_away(inputs.job), inputs.timeline
+    is_left = bool((aboard(timeline) == 0.0).any())
+    if inputs.job.water is None or other is None or not is_left or weather.temp_air.min() >= 0.0:
+        return None
+    warmth = _warmth(present, loads, timeline)
+    return cabin_of(weather, replace(inputs, job=other), warmth).temp_c
 
 
 def _live(job: Job, item: ApplianceBase, timeline: Timeline) -> Floats:
@@ -172,10 +202,8 @@ def loads_of(
         if by_clock is not None:
             loads = by_clock([present[n] for n in numbers], inputs)
             made.update(zip(numbers, loads, strict=True))
-    warmth = np.zeros((len(inputs.timeline), 1))
-    for number in sorted(made):
-        warmth = warmth + present[number].count * made[number].cabin_w
-    climate = cabin_of(weather, inputs, warmth)
+    by_use = [made.get(number) for number in range(len(present))]
+    climate = cabin_of(weather, inputs, _warmth(present, by_use, inputs.timeline))
     heat_w = dict(zip(heating(present), climate.heat_w, strict=True))
     for numbers in groups.values():
         by_cabin = kind_of(present[numbers[0]]).by_cabin

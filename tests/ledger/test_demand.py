@@ -123,7 +123,8 @@ def test_count_multiplies_and_nought_leaves_out(make_job: MakeJob) -> None:
 
 
 def test_heater_holds_day_and_night_and_goes_off_with_the_people(make_job: MakeJob) -> None:
-    full = case(make_job(end="step_minutes = 5\n"), trip=0, air_c=-10.0)
+    off = ("night_c = 14", 'night_c = 14\naway_c = "off"')
+    full = case(make_job(off, end="step_minutes = 5\n"), trip=0, air_c=-10.0)
     cabin_c, hour = full.wants.cabin_c[:, 0], full.local_hour
     settled = np.arange(len(hour)) > 12 * 20
     day = settled & (hour >= 13.5) & (hour < 22.4) & (full.timeline.driving == 0.0)
@@ -156,6 +157,29 @@ def test_away_set_point_is_held_while_nobody_is_aboard(make_job: MakeJob) -> Non
     out = (hour >= 11.7) & (hour < 11.9)
     # Two hours away: it cools from 20 to 8 and is held there, sun aside.
     assert full.wants.cabin_c[out].min() >= 8.0 - 1e-9
+
+
+@pytest.mark.parametrize(
+    ("keys", "held_c"),
+    [
+        ("night_c = 14", 8.0),
+        ("night_c = 5", 5.0),
+        ("night_c = 5\naway_c = 12", 12.0),
+        ('night_c = 14\naway_c = "off"', None),
+    ],
+)
+def test_a_thermostat_is_not_off_when_people_leave(
+    make_job: MakeJob, keys: str, held_c: float | None
+) -> None:
+    """Left out, it guards against frost; people who sleep colder than that are not heated more
+    when they leave. Two hours out at -30 deg C."""
+    full = case(make_job(("night_c = 14", keys), end="step_minutes = 5\n"), trip=1, air_c=-30.0)
+    out = (full.local_hour >= 11.7) & (full.local_hour < 11.9)
+    coldest = full.wants.cabin_c[out].min()
+    if held_c is None:
+        assert coldest < 4.0
+    else:
+        assert coldest == pytest.approx(held_c, abs=1e-6)
 
 
 def test_two_heaters_of_one_kind_share_the_heat(make_job: MakeJob) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import inf
 from typing import Annotated, Any, ClassVar, Literal, get_args
 
 from pydantic import Field
@@ -13,6 +14,8 @@ from sim.job.model.living import Living, Priority, Windows
 # What heat is made from. Diesel and petrol come from the vehicle's own tank.
 Fuel = Literal["propane", "diesel", "petrol", "electricity"]
 HeatFrom = Fuel | Literal["engine"]
+# A thermostat's setting against frost, for when nobody is aboard (common practice, no source).
+AWAY_C = 8.0
 # Day and night, or only in its hours and on the days that call for it.
 Waits = Literal["always", "at times"]
 
@@ -141,8 +144,8 @@ class Heater(ApplianceBase):
     efficiency_pct: Annotated[float, Field(ge=20, le=500)] = 80.0
     day_c: Annotated[float, Field(ge=0, le=30)]
     night_c: Annotated[float, Field(ge=0, le=30)]
-    # Held when nobody is aboard; left out: the heater is off then.
-    away_c: Annotated[float, Field(ge=-10, le=30)] | None = None
+    # Held when nobody is aboard, or "off"; left out: AWAY_C, or night_c if that is lower.
+    away_c: Annotated[float, Field(ge=-10, le=30)] | Literal["off"] | None = None
 
     @property
     def most_watts(self) -> float:
@@ -159,6 +162,15 @@ class Heater(ApplianceBase):
     def heat_from(self) -> HeatFrom:
         """Its fuel."""
         return self.fuel
+
+    @property
+    def away_set_c(self) -> float:
+        """What it holds when nobody is aboard, -inf where it is off then. [deg C]"""
+        if self.away_c == "off":
+            return -inf
+        if self.away_c is None:
+            return min(AWAY_C, self.night_c, self.day_c)
+        return self.away_c
 
 
 class Fan(ApplianceBase):

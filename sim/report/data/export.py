@@ -128,6 +128,9 @@ def _living(trip: TripResult) -> dict[str, Any]:
                 }
                 for spot in trip.frost.spots
             ],
+            "pipes_hours_otherwise_mean": None
+            if trip.frost.away is None
+            else float(trip.frost.away.otherwise_hours.mean()),
             "winterise": [trip.timeline.stays[stop].label for stop in trip.frost.winterise],
         },
         "engine_fuel_l_per_day": trip.engine_fuel_l_day,

@@ -21,6 +21,7 @@ from sim.report.words.numbers import (
     watts,
 )
 from sim.report.words.on_ac import inverter_sentences
+from sim.report.words.warmth import away_sentences
 from sim.units import LITRES_PER_GALLON
 
 LEFT_OUT = (
@@ -148,6 +149,12 @@ def _living(job: Job, manner: Manner) -> tuple[str, ...]:
             f"{living.showers_person_week:g} showers a week of "
             f"{living.shower_l / litres:.1f}{unit}."
         )
+        drunk = min(living.drunk_l_person_day, living.kitchen_l_person_day) / litres
+        if job.water.grey and drunk > 0.0:
+            lines.append(
+                f"Of that {drunk:.1f}{unit} a day are drunk or cooked away and reach no grey tank."
+            )
+    lines += away_sentences(job, manner)
     lines += _times_of_use(job)
     if any(group.count for group in job.panels):
         swept = {"never": "lies until it melts", "each morning": "is swept off each morning"}

@@ -52,16 +52,16 @@ def cold_box(item: ColdBox, inputs: CabinInputs) -> ApplianceLoad:
 
 def heat_source(item: Heater, timeline: Timeline, sun: Sun) -> HeatSource:
     """Its set point by who is aboard and awake; none outside its parts of the day."""
-    away = -np.inf if item.away_c is None else item.away_c
     there = aboard(timeline)
     # A step in which people go to bed or get up wants a warmth between day and night.
     awake = np.divide(timeline.awake, there, out=np.zeros_like(there), where=there > 0.0)
     set_point = item.night_c + (item.day_c - item.night_c) * awake
-    set_point = np.where(there > 0.0, set_point, away)
+    may = may_run(item, timeline, sun)
+    # Nobody is there to miss what a heater on the plug alone cannot hold off it.
+    set_point = np.where(there > 0.0, set_point, np.where(may > 0.0, item.away_set_c, -np.inf))
     if item.at:
         set_point = np.where(timeline.share_within(item.at) > 0.0, set_point, -np.inf)
-    most_w = item.heat_watts * item.count * may_run(item, timeline, sun)
-    return HeatSource(set_point, most_w)
+    return HeatSource(set_point, item.heat_watts * item.count * may)
 
 
 def heaters(items: Sequence[Heater], inputs: CabinInputs) -> list[ApplianceLoad]:
