@@ -242,7 +242,7 @@ def _served_share(wanted_w: Floats, unserved_w: Floats) -> Floats:
     if not unserved_w.any():
         return np.broadcast_to(1.0, wanted_w.shape)
     refused = np.divide(unserved_w, wanted_w, out=np.zeros_like(wanted_w), where=wanted_w > 0.0)
-    return np.asarray(1.0 - refused)
+    return np.asarray(np.maximum(1.0 - refused, 0.0))
 
 
 def _together(first: LoadLine, second: LoadLine) -> LoadLine:

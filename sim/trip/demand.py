@@ -102,31 +102,23 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     present = [item for item in job.appliances if item.count > 0]
     inputs = ClockInputs(job, timeline, sun, uses, hot_water_of(job, timeline, sun, uses))
     loads, climate = loads_of(present, weather, inputs)
-    lines: list[Line] = []
-    burns: list[Burn] = []
-    for item, load in zip(present, loads, strict=True):
-        if load.fuel is not None and load.fuel_w is not None:
-            burns.append(Burn(item.name, load.fuel, load.fuel_w * item.count))
-        lines.append(
-            Line(
-                item.name,
-                item.priority,
-                item.supply,
-                load.watts * item.count,
-                live=_live(job, item, timeline),
-                only_plugged=item.supply == "ac" and item.runs == "plugged",
-                running_w=item.most_watts * item.count,
-                appliance=item,
-            )
-        )
+    loaded, shape = list(zip(present, loads, strict=True)), weather.temp_air.shape
+    at_once = ac_peak(job, timeline, loaded, shape[1])
+    otherwise_c = _cabin_otherwise(present, loads, weather, inputs)
+    missed = {x.name: load.missed_wh * x.count for x, load in loaded if load.missed_wh > 0.0}
+    burns = [
+        Burn(item.name, load.fuel, load.fuel_w * item.count)
+        for item, load in loaded
+        if load.fuel is not None and load.fuel_w is not None
+    ]
+    lines = [_line(job, item, load, timeline) for item, load in loaded]
+    own_w = None if job.inverter is None else own_draw_w(job.inverter, loaded, timeline)
+    del loads, loaded  # a year of draws is large, and the lines hold what is needed of them
     for name, pad_w in tank_warmers(job, timeline, weather.temp_air, climate.temp_c):
         lines.append(Line(name, "essential", "dc", pad_w))
     lines, plug_w, offer = _on_inlet(job, timeline, lines)
-    loaded = list(zip(present, loads, strict=True))
-    if job.inverter is not None:
-        own_w = own_draw_w(job.inverter, loaded, timeline)
+    if job.inverter is not None and own_w is not None:
         lines += inverter_lines(job.inverter, lines, own_w)
-    shape = weather.temp_air.shape
     wanted = by_priority(((line.priority, line.asked_w) for line in lines), shape)
     out_of_reach = [(line.priority, line.beyond_w) for line in lines if (line.live < 1.0).any()]
     beyond = None
@@ -146,11 +138,22 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         chill=chill_of(job, timeline, sun, climate),
         damp_hours=damp_hours_of(weather, inputs, climate),
         hot=inputs.hot,
-        uncharged_wh={
-            item.name: load.missed_wh * item.count for item, load in loaded if load.missed_wh > 0.0
-        },
-        ac_peak=ac_peak(job, timeline, loaded, shape[1]),
-        cabin_otherwise_c=_cabin_otherwise(present, loads, weather, inputs),
+        uncharged_wh=missed,
+        ac_peak=at_once,
+        cabin_otherwise_c=otherwise_c,
+    )
+
+
+def _line(job: Job, item: Appliance, load: ApplianceLoad, timeline: Timeline) -> Line:
+    return Line(
+        item.name,
+        item.priority,
+        item.supply,
+        load.watts * item.count,
+        live=_live(job, item, timeline),
+        only_plugged=item.supply == "ac" and item.runs == "plugged",
+        running_w=item.most_watts * item.count,
+        appliance=item,
     )
 
 

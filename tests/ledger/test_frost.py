@@ -93,8 +93,8 @@ def test_heat_kept_while_away_keeps_the_pipes(run: Make) -> None:
     """And each says what the other would do: a second run of the cabin, nothing else."""
     north = ("Escalante, Utah", "49.90, -97.14")
     held, off = run(north), run(north, OFF)
-    # In the deepest cold of one of twenty draws the heater is too weak.
-    assert held.frost.spots[0].share <= 0.05
+    # In the deepest cold of a few of twenty draws the heater is too weak.
+    assert held.frost.spots[0].share <= 0.15
     assert held.frost.winterise == ()
     assert off.frost.spots[0].share > 0.5
     assert held.frost.away is not None

@@ -119,11 +119,11 @@ def text_of(
     return PLACE.format(appliances=appliances, living=living, place=place, meals=meals, step=step)
 
 
-def case(job: Job) -> Case:
+def case(job: Job, air_c: float = 15.0) -> Case:
     timeline = build_timeline(job, job.trips[0])
     shape = (len(timeline), 1)
     dark = np.zeros(shape)
-    weather = Weather(dark, dark, dark, np.full(shape, 15.0))
+    weather = Weather(dark, dark, dark, np.full(shape, air_c))
     return Case(job, timeline, demand(job, timeline, weather, position(track_of(timeline))))
 
 
@@ -451,8 +451,12 @@ def test_sun_and_hours_must_both_be_there(household: Household) -> None:
     assert full.hour[on].max() < 17.25
 
 
-def test_a_fan_by_its_thermostat_minds_no_hours(household: Household) -> None:
+def test_a_fan_by_its_thermostat_minds_no_hours(edited: LoadJob) -> None:
     """Its `at` says when it is switched on by hand."""
+
+    def household(text: str) -> Case:
+        return case(edited(text_of(text)), air_c=24.0)
+
     by_hand = household(item("fan", "It", watts=30, at=["20:00-21:00"]))
     assert by_hand.wh_day("It") == pytest.approx(30.0)
     both = household(item("fan", "It", watts=30, at=["20:00-21:00"], on_above_c=10))

@@ -219,10 +219,10 @@ def test_no_lever_and_no_habit_praise_a_switch_nobody_can_use(edited: EditedJob)
     (levers, left), (others, _) = lever_list(fridge), lever_list(kettle)
     assert name not in {x.name for x in levers}
     assert name in {x.name for x in others}
-    assert "Refrigerator" in dict(left)[name]
-    switch = "switch the inverter off when nothing needs it"
-    assert switch not in {x.name for x in habits_of(fridge)}
-    assert switch in {x.name for x in habits_of(kettle)}
+    assert dict(left)[name] == "needed on"
+    switch = "inverter off"
+    assert switch not in {x.kind for x in habits_of(fridge)}
+    assert switch in {x.kind for x in habits_of(kettle)}
 
 
 def test_who_waits_says_so_in_model_and_load(edited: EditedJob) -> None:
