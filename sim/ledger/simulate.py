@@ -6,12 +6,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sim.arrays import Bools, Floats, Ints
+from sim.arrays import Floats, Ints
 from sim.job.model.job import Job, Trip
 from sim.job.model.living import PRIORITIES, Priority
 from sim.ledger.boxes import boxes_of
 from sim.ledger.lines import LoadLine, SourceLine
 from sim.ledger.results import BALANCE_TOLERANCE, Result, TripResult
+from sim.sky.sun import Sun
 from sim.threads import Progress
 from sim.trip.bank import bank_of, with_heating
 from sim.trip.demand import Demand
@@ -95,7 +96,7 @@ class _Around:
 
     ghi: Floats
     temp_air: Floats
-    sun_up: Bools
+    sun: Sun
     about: tuple[str, ...]
     years: tuple[int, ...]
     snowed_wh_day: float
@@ -107,8 +108,14 @@ class _Around:
             unit.group.count * unit.group.controller_efficiency * unit.snowed_wh_day
             for unit in prepared.units
         )
-        is_up = prepared.sky.sun.apparent_zenith < 90.0
-        return cls(prepared.ghi, weather.temp_air, is_up, weather.about, weather.years, snowed)
+        return cls(
+            prepared.ghi,
+            weather.temp_air,
+            prepared.sky.sun,
+            weather.about,
+            weather.years,
+            snowed,
+        )
 
 
 @dataclass(frozen=True)
@@ -165,7 +172,7 @@ def _result(
         ghi=around.ghi,
         temp_air=around.temp_air,
         cabin_c=cabin_c,
-        sun_up=around.sun_up,
+        sun_up=around.sun.apparent_zenith < 90.0,
         capacity_wh=battery.capacity_wh,
         chemistry=battery.chemistry,
         loads=_load_lines(wants, given, timeline.local_day, timeline.step_hours),
@@ -175,15 +182,16 @@ def _result(
         about=around.about,
         years=around.years,
         stores=(*stores_of(job, trip, timeline, wants), *flows.tanks),
-        boxes=boxes_of(timeline, wants, given),
+        boxes=boxes_of(timeline, around.sun, wants, given),
         snowed_wh_day=around.snowed_wh_day,
         # Without a heater nobody expects hot water.
         hot_short_wh_day=24.0 * float(wants.hot.short_w.mean()) if len(wants.hot.heat_w) else 0.0,
         uncharged_wh_day={name: wh / days_long for name, wh in wants.uncharged_wh.items()},
         chill=wants.chill,
         damp_hours=wants.damp_hours,
-        frost=frost_of(job, timeline, around.temp_air, cabin_c),
+        frost=frost_of(job, timeline, around.temp_air, cabin_c, wants.cabin_otherwise_c),
         engine_fuel_l_day=engine_fuel_l_day(wants),
+        ac_peak=wants.ac_peak,
     )
 
 
@@ -257,7 +265,7 @@ def _served_share(wanted_w: Floats, unserved_w: Floats) -> Floats:
     if not unserved_w.any():
         return np.broadcast_to(1.0, wanted_w.shape)
     refused = np.divide(unserved_w, wanted_w, out=np.zeros_like(wanted_w), where=wanted_w > 0.0)
-    return np.asarray(1.0 - refused)
+    return np.asarray(np.maximum(1.0 - refused, 0.0))
 
 
 def _together(first: LoadLine, second: LoadLine) -> LoadLine:

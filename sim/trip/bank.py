@@ -10,7 +10,8 @@ from sim.arrays import Floats
 from sim.job.model.job import Job
 from sim.job.model.power import Battery
 from sim.sky.sun import Sun
-from sim.trip.demand import Demand, Line
+from sim.trip.demand import Demand
+from sim.trip.lines import Line
 from sim.trip.timeline import Timeline
 from sim.van.bank import cells
 from sim.van.bank.lanes import Bank

@@ -75,7 +75,8 @@ class PreparedTrip:
     @cached_property
     def parts(self) -> dict[int, tuple[Substep, ...]]:
         """The steps that the battery does in parts."""
-        return parts_of(self.job, self.timeline, [None, *(x.share for x in self.others)])
+        shares = [None, *(x.share for x in self.others)]
+        return parts_of(self.job, self.timeline, self.sky.sun, shares)
 
     @property
     def days_long(self) -> float:

@@ -200,7 +200,7 @@ def _given_share(fresh: tanks.Levels) -> Floats:
 def _grey(job: Job, trip: Trip, timeline: Timeline, uses: Uses, given: Floats) -> list[StoreLine]:
     assert job.water is not None
     drains: dict[Drain, Floats] = {
-        "kitchen": uses.kitchen_l * given,
+        "kitchen": tanks.drained_l(uses.kitchen_l, uses.drunk_l) * given,
         "basin": uses.basin_l * given,
         "shower": uses.shower_l * given,
     }

@@ -69,7 +69,7 @@ count = 2
 
 [[appliances]]
 use = "small-devices"
-when = "driving"
+runs = "driving"
 
 [[appliances]]
 use = "air-conditioner"

@@ -15,12 +15,12 @@ from sim.job.model.power import Battery
 from sim.job.shelf import profile
 from sim.trip.bank import bank_of
 from sim.units import fahrenheit_to_celsius
-from sim.van.appliances import inverter_overhead_watts
 from sim.van.bank.cells import charge_share, lead_capacity_share, lithium_capacity_share
 from sim.van.bank.lanes import Bank
 from sim.van.bank.loop import BankHours, Offers, run_bank
 from sim.van.bank.sources import Source
 from sim.van.chargers import solar_controller_watts
+from sim.van.inverter import LossCurve
 
 CHEMISTRIES = ("lifepo4-100", "agm-100", "flooded-225")
 
@@ -177,8 +177,10 @@ def measured_system(ac_w: float, days: int) -> tuple[dict[str, float], float, fl
     hour = np.arange(24 * days) % 24
     by_day = (hour >= 7) & (hour < 17)
     ac = ac_w * np.where(by_day, 1.75, 1.0)
-    own = inverter_overhead_watts(ac, np.ones_like(ac), efficiency=0.885, idle_watts=20.0)
-    load = ac + own + 9.0
+    # The article names one efficiency beside the idle draw.
+    into_inverter = LossCurve(idle_w=20.0, slope=1.0 / 0.885 - 1.0, bend_per_w=0.0).input_w(ac)
+    own = into_inverter - ac
+    load = into_inverter + 9.0
     # 150 Ah at 24 V; the efficiency is that of the profile, the resistance of two in series.
     bank = shelf_bank(
         "flooded-225",

@@ -302,7 +302,7 @@ def test_a_colder_trip_never_needs_less_heat(
         fan_above_c=25.0,
         cool_w=np.full(72, 800.0),
         cool_above_c=26.0,
-        box_watts=np.zeros_like,
+        box_watts=lambda hour, cabin_c: np.zeros_like(cabin_c),
     )
     mild, cold = (
         cabin.cabin_hours(outside, gain, aboard, shell, devices, step_hours=step_hours)
@@ -356,7 +356,7 @@ KINDS: dict[str, dict[str, Any]] = {
         "standing_w_k": 1.0,
     },
     "pump": {"watts": 60.0, "flow_l_min": 8.0},
-    "device charging": {"watts": 100.0, "when": "sun"},
+    "device charging": {"watts": 100.0, "runs": "sun"},
 }
 
 
@@ -367,7 +367,7 @@ def jobs(draw: st.DrawFn) -> Job:
     supply, priority, runs = (
         st.sampled_from(("dc", "ac")),
         st.sampled_from(("essential", "comfort", "extra")),
-        st.sampled_from(("always", "always", "plugged", "driving")),
+        st.sampled_from(("always", "always", "plugged", "driving", "sun")),
     )
     stop = {
         "nights": draw(st.integers(1, 3)),
@@ -428,6 +428,7 @@ def jobs(draw: st.DrawFn) -> Job:
                     "supply": draw(supply),
                     "priority": draw(priority),
                     "runs": draw(runs),
+                    "at": draw(st.sampled_from(((), (), ("21:40-06:10",)))),
                     **KINDS[kind],
                 }
                 for kind in kinds

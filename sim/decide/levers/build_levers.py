@@ -10,10 +10,11 @@ from sim.decide.panels.roof import MOST_PANELS, counted_group, panel_name, roof_
 from sim.job import shelf
 from sim.job.model.appliances import Appliance, ColdBox
 from sim.job.model.changes import with_values
-from sim.job.model.fields import bounds
+from sim.job.model.fields import bounds, window_text
 from sim.job.model.job import Job, Van
 from sim.job.model.power import Alternator, Battery
 from sim.trip.cabin import walls_u_w_m2k
+from sim.trip.inverter import keeps_awake
 from sim.trip.kinds.table import kind_of
 from sim.trip.sources import controller_amps
 
@@ -126,7 +127,8 @@ def dc_fridge(job: Job) -> Iterator[Lever]:
             if not is_ac(item):
                 return item
             kept = {key: getattr(item, key) for key in ("name", "count", "priority", "runs")}
-            return ColdBox(**{**values, **kept})
+            at = tuple(window_text(window) for window in item.at)
+            return ColdBox(**{**values, **kept, "at": at})
 
         return with_appliances(job, swapped)
 
@@ -139,6 +141,10 @@ def inverter(job: Job) -> Iterator[Lever]:
         raise NotApplicable("no inverter")
     if job.inverter.runs == "when needed":
         raise NotApplicable("so already")
+    if job.inverter.runs != "always":
+        raise NotApplicable("not always on")
+    if keeps_awake(job):
+        raise NotApplicable("needed on")
 
     def change(job: Job) -> Job:
         assert job.inverter is not None

@@ -188,7 +188,7 @@ def _on_shore(shore: Shore, suffix: str, job: Job, plan: WiringPlan) -> Iterator
 def _bank(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
     low = lowest_volts(job, plan)
     if job.inverter is not None:
-        draw = job.inverter.watts / (job.inverter.efficiency * low)
+        draw = job.inverter.watts / (job.inverter.least_efficiency * low)
         yield Circuit(
             name="Battery to inverter",
             key="wiring.inverter",
@@ -196,7 +196,7 @@ def _bank(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
             rule="inverter",
             figures={
                 "inverter_w": job.inverter.watts,
-                "efficiency": job.inverter.efficiency,
+                "efficiency": job.inverter.least_efficiency,
                 "low_v": low,
             },
             rating_a=conductors.CONTINUOUS * draw,

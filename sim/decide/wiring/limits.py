@@ -15,9 +15,8 @@ from sim.job.model.living import Living
 from sim.job.model.power import Alternator, PanelGroup, Shore
 from sim.job.model.wiring import WiringPlan
 from sim.van import conductors
+from sim.van.inverter import COMPRESSOR_START
 
-# A compressor draws so many times its running power when it starts (common practice, no source).
-COMPRESSOR_START = 5.0
 # What an alternator gives for hours on end, of its rating (common practice, no source).
 ALTERNATOR_SHARE = 0.5
 # Panels above this many watts of the controller's output bring nothing worth having (common
@@ -133,7 +132,7 @@ def _bank(job: Job, plan: WiringPlan) -> Iterator[Check]:
     out_w = sum(peak_watts(item) for item in job.appliances if item.supply == "dc")
     inverter_a = 0.0
     if job.inverter is not None:
-        inverter_a = job.inverter.watts / (job.inverter.efficiency * low)
+        inverter_a = job.inverter.watts / (job.inverter.least_efficiency * low)
     out_a, most = inverter_a + out_w / low, bank.max_discharge_c * size_ah
     figures = {"out_a": out_a, "may_a": most, "c_rate": bank.max_discharge_c}
     yield _check(name, "bank discharge", figures, "above", ok=out_a <= most)

@@ -99,6 +99,11 @@ def parse_window(value: Any) -> tuple[int, int]:
     return start, end
 
 
+def window_text(window: tuple[int, int]) -> str:
+    """Start and end minute as a job file writes them, ``"18:00-22:30"``."""
+    return "-".join(f"{minute // 60:02d}:{minute % 60:02d}" for minute in window)
+
+
 def parse_place(value: Any) -> Any:
     """A `Place` from a town or a coordinate."""
     if isinstance(value, Place):

@@ -192,6 +192,23 @@ class Inverter(JobSection):
     """From the battery to AC appliances."""
 
     watts: Annotated[float, Field(ge=50, le=20_000)]
+    # Drawn while it is on and feeds nothing.
     idle_watts: Annotated[float, Field(ge=0, le=200)]
+    # The highest at any load, as a data sheet names it, and that at full load; left out: six
+    # points below the highest (common practice, no source).
     efficiency: Annotated[float, Field(ge=0.5, le=1.0)] = 0.9
-    runs: Literal["always", "when needed"] = "when needed"
+    full_load_efficiency: Annotated[float, Field(ge=0.4, le=1.0)] | None = None
+    # "when needed": people switch it on for what they use and off after it; what may start by
+    # itself keeps it on. "search": it sends a pulse now and then and wakes when a load answers.
+    # "by hand": on in the parts of the day of at; outside them nothing runs on AC off the plug.
+    runs: Literal["always", "when needed", "search", "by hand"] = "when needed"
+    at: Windows = ()
+    # Mean draw while it searches; left out: a quarter of idle_watts (common practice, no source).
+    search_watts: Annotated[float, Field(ge=0, le=200)] | None = None
+
+    @property
+    def least_efficiency(self) -> float:
+        """At full load. 0 to 1"""
+        if self.full_load_efficiency is None:
+            return self.efficiency - 0.06
+        return self.full_load_efficiency

@@ -89,7 +89,7 @@ def drain_runs(job: Job, drain: Drain) -> bool:
     """Whether any water runs down a drain."""
     living = job.living
     litres = {
-        "kitchen": living.kitchen_l_person_day,
+        "kitchen": living.kitchen_l_person_day - living.drunk_l_person_day,
         "basin": living.basin_l_person_day,
         "shower": living.shower_l * living.showers_person_week * (living.shower_place == "inside"),
     }

@@ -134,9 +134,20 @@ def _living(trip: TripResult) -> dict[str, Any]:
                 }
                 for spot in trip.frost.spots
             ],
+            "pipes_hours_otherwise_mean": None
+            if trip.frost.away is None
+            else float(trip.frost.away.otherwise_hours.mean()),
             "winterise": [trip.timeline.stays[stop].label for stop in trip.frost.winterise],
         },
         "engine_fuel_l_per_day": trip.engine_fuel_l_day,
+        "ac_at_once": None
+        if trip.ac_peak is None
+        else {
+            "most_w": trip.ac_peak.together_w,
+            "names": list(trip.ac_peak.names),
+            "start_w": trip.ac_peak.start_w,
+            "hours_above_rating_mean": float(trip.ac_peak.over_h.mean()),
+        },
     }
 
 

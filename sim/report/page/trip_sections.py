@@ -33,6 +33,7 @@ from sim.report.words.numbers import (
     watt_hours,
 )
 from sim.report.words.sentences import change_words
+from sim.report.words.warmth import pipes_otherwise
 from sim.trip.frost import FrostSpot
 from sim.trip.tanks import StoreLine
 
@@ -288,6 +289,8 @@ def _warm_food(trip: TripResult) -> list[str]:
 
 def _frozen(trip: TripResult, manner: Manner) -> list[str]:
     told = [_spot(spot, manner) for spot in trip.frost.spots if spot.hours.any()]
+    if (otherwise := pipes_otherwise(trip)) is not None:
+        told.append(f"{otherwise}.")
     if trip.frost.winterise:
         places = [trip.timeline.stays[stop].label for stop in trip.frost.winterise]
         told.append(_WINTERISE.format(places=listed([*dict.fromkeys(map(isolated, places))])))

@@ -26,8 +26,10 @@ from sim.report.words.numbers import (
     shortened,
     told_share,
 )
+from sim.report.words.on_ac import is_overloaded, overload_words
 from sim.report.words.sentences import change_words
 from sim.report.words.sources import source_words
+from sim.report.words.warmth import pipes_otherwise
 from sim.trip.tanks import StoreLine
 from sim.units import LITRES_PER_GALLON
 
@@ -221,7 +223,13 @@ def _frost(trip: TripResult) -> str:
         for spot in trip.frost.spots
         if spot.habit is not None
     ]
+    if (otherwise := pipes_otherwise(trip)) is not None:
+        told.append(otherwise)
     return "; ".join(told) or "nothing"
+
+
+def _could_freeze(trip: TripResult) -> bool:
+    return any(x.hours.any() for x in trip.frost.spots) or pipes_otherwise(trip) is not None
 
 
 def _winterise(trip: TripResult) -> str:
@@ -274,7 +282,8 @@ _ROWS_AT_NEED: tuple[tuple[str, Callable[[TripResult], str], Callable[[TripResul
     ("Under snow: sun", lambda trip: _per_day(trip.snowed_wh_day), _has_snow),
     ("Not charged", _uncharged, lambda trip: any(x >= 1.0 for x in trip.uncharged_wh_day.values())),
     ("Hot water short", lambda trip: _per_day(trip.hot_short_wh_day), _lacks_hot_water),
-    ("Could freeze", _frost, lambda trip: any(x.hours.any() for x in trip.frost.spots)),
+    ("Too much on AC", overload_words, is_overloaded),
+    ("Could freeze", _frost, _could_freeze),
     ("Winterise before", _winterise, lambda trip: bool(trip.frost.winterise)),
 )
 
