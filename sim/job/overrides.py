@@ -20,7 +20,7 @@ from sim.job import shelf
 from sim.job.model.changes import Section, near, said, with_values
 from sim.job.model.fields import JobSection, Unit, entry_keys
 from sim.job.model.job import Job
-from sim.job.reading.faults import SHELF_OF
+from sim.job.reading.faults import SHELF_OF, expected, holds_sections
 from sim.job.rules.check import checked
 from sim.job.rules.findings import Finding
 
@@ -124,6 +124,8 @@ def _within(part: Section, steps: KeyPath, values: dict[str, Any], done: str) ->
     if name not in type(part).model_fields:
         raise JobError(Fault("no such section" + near(name, type(part)), key=here))
     held = getattr(part, name)
+    if isinstance(held, tuple) and not holds_sections(type(part), name):
+        raise JobError(Fault("this is a list and has no keys; set it whole", key=here))
     if isinstance(held, tuple):
         change = {
             index: _within(held[index], rest, values, f"{here}[{index + 1}]")
@@ -152,6 +154,8 @@ def _chosen(held: tuple[Any, ...], which: str | None, here: str) -> Iterator[int
     if which is not None and which.isdigit() and 1 <= int(which) <= len(held):
         yield int(which) - 1
         return
+    if not held:
+        raise JobError(Fault("the job has none so far", key=here))
     names = [getattr(item, "name", None) for item in held]
     if which in names:
         yield names.index(which)
@@ -181,8 +185,11 @@ def _with(part: Section, values: dict[str, Any], here: str) -> Section:
         try:
             part = with_values(part, {name: value})
         except JobError as error:
-            fault = replace(error.faults[0], key=f"{here}.{key}", value=value)
-            raise JobError(fault) from None
+            rule, cause = error.faults[0].rule, error.__cause__
+            if isinstance(cause, ValidationError) and cause.errors()[0]["type"] != "nightledger":
+                rule = f"must be {expected(type(part), name, entry_keys(name).get(key))}"
+            shown = () if isinstance(value, (tuple, Mapping)) else (value,)
+            raise JobError(Fault(rule, None, None, f"{here}.{key}", *shown)) from None
     return part
 
 

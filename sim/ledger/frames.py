@@ -107,7 +107,8 @@ class TripFrames:
         np.minimum.at(lowest, self.day_index, self.soc[1:])
         for name, q in zip(("p10", "p50", "p90"), QUANTILES, strict=True):
             frame[f"lowest_soc_{name}"] = np.quantile(lowest, q, axis=1)
-        return frame
+        # A calendar may skip a day, as Samoa's did in 2011.
+        return frame[np.bincount(self.day_index, minlength=count) > 0]
 
     def ledger(self) -> pd.DataFrame:
         """One row per appliance: wanted and served [Wh/day], mean over draws."""

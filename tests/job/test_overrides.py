@@ -87,11 +87,11 @@ REFUSED: dict[str, tuple[dict[str, Any], str]] = {
     "no section": ({"batery.count": 2}, "batery: no such section; did you mean battery?"),
     "out of range": (
         {"battery.count": 0},
-        "battery.count = 0: must be greater than or equal to 1",
+        "battery.count = 0: must be a whole number from 1 to 40",
     ),
     "text for a number": (
         {"battery.count": "two"},
-        'battery.count = "two": must be a valid integer',
+        'battery.count = "two": must be a whole number from 1 to 40',
     ),
     "which one": (
         {"appliances[Kettle].count": 1},
@@ -124,9 +124,41 @@ REFUSED: dict[str, tuple[dict[str, Any], str]] = {
         "water: the job has no [water] so far; set its own keys first",
     ),
     "a tank of nothing": ({"propane.tank_gal": 0}, "propane.tank_l: the job has no [propane] so"),
+    "no place": (
+        {"trips[1].stops[1].place": "Nowhere at all"},
+        'trips[1].stops[1].place = "Nowhere at all": no place called',
+    ),
+    "a place with keys": (
+        {"trips[1].stops[1].place": {"name": "x"}},
+        "trips[1].stops[1].place: this is no section with keys",
+    ),
+    "a list with keys": (
+        {"living": {"out": {"a": 1}}},
+        "living.out: this is a list and has no keys; set it whole",
+    ),
+    "meals with keys": ({"living.meals_at": {"x": {"y": 1}}}, "living.meals_at: this is a list"),
+    "showers with keys": ({"living.shower_at[1].x": 1}, "living.shower_at: this is a list"),
+    "services with keys": ({"trips[1].stops[1].services": {"b": 2}}, "services: this is a list"),
+    "a word for a list": (
+        {"living.shower_at": "x"},
+        'living.shower_at = "x": must be a list such as ["18:00-22:30"]',
+    ),
+    "no stops": (
+        {"trips[1].stops": []},
+        "trips[1].stops: must be a list of sections with their keys",
+    ),
+    "next to nothing": (
+        {"panels.obstructed_pct": 5e-324},
+        "obstructed_pct = 5e-324: is next to nothing; give 0, or at least 0.001",
+    ),
     "too deep": ({"battery.count.more": 2}, "battery.count: this is no section with keys"),
     "brackets": ({"battery[": 2}, 'battery[: write a key as "battery.count"'),
 }
+
+
+def test_a_stop_may_be_elsewhere(job: Job) -> None:
+    moved = overridden(job, {"trips[1].stops[1].place": "48.2, 16.4"})
+    assert moved.trips[0].stops[0].place.latitude == 48.2
 
 
 @pytest.mark.parametrize("name", REFUSED)
