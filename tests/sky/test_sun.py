@@ -151,6 +151,8 @@ def test_extra_over_the_year(year: Track) -> None:
     assert extra.mean() == pytest.approx(1366.1, abs=1.0)
 
 
+# The library's own way over the days, with the newest pandas.
+@pytest.mark.filterwarnings("ignore:DatetimeIndex.dayofyear is deprecated")
 def test_turbidity_is_the_maps_at_each_place(drive: Track) -> None:
     """As pvlib looks it up one place at a time, on land, over sea and at the poles."""
     random = np.random.Generator(np.random.PCG64(1))
