@@ -211,11 +211,9 @@ def _turbidity_of_year(north: int, east: int, year: int) -> Floats:
     days = (np.datetime64(f"{year + 1}-01-01") - first).astype(np.int64)
     monthly = np.asarray(of_month, dtype=np.float64)
     # Each value is that of its month's middle, December's and January's of the years beside.
-    return np.interp(
-        np.arange(1.0, days + 1.0),
-        (edges_day[:-1] + edges_day[1:]) / 2.0,
-        np.concatenate([monthly[-1:], monthly, monthly[:1]]),
-    )
+    middles = (edges_day[:-1] + edges_day[1:]) / 2.0
+    around = np.concatenate([monthly[-1:], monthly, monthly[:1]])
+    return np.asarray(np.interp(np.arange(1.0, days + 1.0), middles, around), dtype=np.float64)
 
 
 def split_global(ghi: Floats, sun: Sun, track: Track) -> tuple[Floats, Floats]:
