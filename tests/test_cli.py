@@ -421,7 +421,9 @@ def test_words_that_go_to_a_full_disk(
             cwd=tmp_path,
         )
     assert done.returncode == 2
-    assert done.stderr == "nightledger: the system refused: No space left on device\n"
+    # The bar may have left a blank line behind.
+    said = "nightledger: the system refused: No space left on device"
+    assert done.stderr.strip() == said
     # What could be written is there.
     assert (arguments == ("shelf",)) == (not (tmp_path / "reports").exists())
 

@@ -10,8 +10,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+<<<<<<< HEAD
 from pathlib import Path as FilePath
 from typing import Any, get_args
+=======
+from functools import cache
+from typing import Annotated, Any, TypeVar, get_args
+>>>>>>> 2d53cde (A fuzzer driven by the models; levers of a job with weather of its own)
 
 from pydantic import ValidationError
 
@@ -21,7 +26,7 @@ from sim.job.model.changes import Section, near, said, with_values
 from sim.job.model.fields import JobSection, Unit, entry_keys
 from sim.job.model.job import Job
 from sim.job.reading.faults import SHELF_OF, expected, holds_sections
-from sim.job.rules.check import checked
+from sim.job.rules.check import between
 from sim.job.rules.findings import Finding
 
 # Sections that say how a job is computed, shown or paid for, not what is built or done.
@@ -55,8 +60,7 @@ def overridden(job: Job, changes: Mapping[str, Any]) -> Job:
         grouped.setdefault(steps[:-1], {})[steps[-1][0]] = value
     for steps, values in grouped.items():
         job = _within(job, steps, _settings(steps, values), "")
-    job, found = checked(job, FilePath())
-    if found:
+    if found := between(job):
         raise JobError(*(Fault(rule, key=_dotted(path)) for path, _, rule in found))
     return job
 
@@ -98,7 +102,8 @@ def _steps(key: str) -> KeyPath:
     if at < len(key) or not steps or key.endswith("."):
         rule = 'write a key as "battery.count" or "appliances[Television].count"'
         raise JobError(Fault(rule, key=key))
-    if steps[0][0] in _NOT_LEVERS or len(steps) < 2:
+    # Weather is no choice of the builder's; its file was looked up when the job was read.
+    if steps[0][0] in _NOT_LEVERS or len(steps) < 2 or steps[-1][0] == "weather":
         rule = "a lever changes a key of what is built or of a trip, such as battery.count"
         raise JobError(Fault(rule, key=key))
     return tuple(steps)

@@ -147,6 +147,10 @@ REFUSED: dict[str, tuple[dict[str, Any], str]] = {
         {"trips[1].stops": []},
         "trips[1].stops: must be a list of sections with their keys",
     ),
+    "the weather": (
+        {"trips[1].stops[1].weather": "clear"},
+        "trips[1].stops[1].weather: a lever changes a key of what is built or of a trip",
+    ),
     "next to nothing": (
         {"panels.obstructed_pct": 5e-324},
         "obstructed_pct = 5e-324: is next to nothing; give 0, or at least 0.001",
@@ -180,6 +184,21 @@ def test_levers_of_a_file_are_checked_with_their_line(
         'job.toml, line 33: levers[2].name = "A": another lever has this name; tell them apart',
         "job.toml, line 34: levers[2].set: A: battery.coutn: no such key; did you mean count?",
     ]
+
+
+def test_a_job_with_weather_of_its_own_has_levers_too(
+    write_job: Callable[[str], Path], small_job: str
+) -> None:
+    """Its file is found from the job's folder, wherever the program was started."""
+    path = write_job(
+        small_job
+        + 'weather = "w.csv"\n[settings]\nweather = "w.csv"\n'
+        + '[[levers]]\nname = "More"\nset = { "battery.count" = 2 }\n'
+    )
+    (path.parent / "w.csv").write_text("")
+    job = load_job(path)
+    changed = overridden(job, job.levers[0].set)
+    assert changed.trips[0].stops[0].weather == job.settings.weather == str(path.parent / "w.csv")
 
 
 ROOF = '\n[roof]\nlength_m = 3\nwidth_m = 1.6\n\n[[roof.obstacles]]\nname = "Fan"\n{}\n'
