@@ -10,13 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-<<<<<<< HEAD
-from pathlib import Path as FilePath
 from typing import Any, get_args
-=======
-from functools import cache
-from typing import Annotated, Any, TypeVar, get_args
->>>>>>> 2d53cde (A fuzzer driven by the models; levers of a job with weather of its own)
 
 from pydantic import ValidationError
 

@@ -44,7 +44,7 @@ import sim.ledger.almanac
 import sim.ledger.simulate
 import sim.report.page.client
 import sim.report.page.decision_sections
-import sim.report.terminal.wiring_sheet
+import sim.report.page.wiring_page
 from sim.errors import NightledgerError
 from sim.job import shelf
 from sim.job.model.appliances import APPLIANCE_KINDS
@@ -52,7 +52,6 @@ from sim.job.model.fields import JobSection, entry_keys
 from sim.job.model.job import Job
 from sim.job.reading.faults import SHELF_OF
 from sim.job.reading.load import load_job
-from sim.resources import profiles_dir
 
 CPU_SECONDS, MEMORY_BYTES = 120, 6_000_000_000
 EXIT_CODES = {0, 2}
@@ -157,7 +156,7 @@ def _value(rng: random.Random, owner: type[JobSection], name: str) -> Any:
 
 
 def _whole(rng: random.Random, name: str, low: float | None, high: float | None) -> Any:
-    if high is not None and high == 24 * 60 or low is None:
+    if low is None:
         return _clock(rng)
     if name == "draws":
         return rng.choice((1, 1, 2, 3, 5)) if rng.random() < 0.97 else rng.choice((700, 5000))
@@ -304,7 +303,7 @@ def toml_of(data: dict[str, Any], path: str = "") -> str:
     for key, value in data.items():
         here = f"{path}.{key}" if path else key
         tables = value if isinstance(value, list) and value else []
-        if isinstance(value, dict) and not key == "set":
+        if isinstance(value, dict) and key != "set":
             below.append(f"\n[{here}]\n{toml_of(value, here)}")
         elif tables and all(isinstance(entry, dict) for entry in tables):
             below += [f"\n[[{here}]]\n{toml_of(entry, here)}" for entry in tables]
@@ -403,7 +402,7 @@ def _child(arguments: list[str], folder: Path, said: Path) -> None:
         resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
         for number, path in ((1, folder / "stdout"), (2, said)):
             os.dup2(os.open(path, os.O_WRONLY | os.O_CREAT, 0o644), number)
-        sys.stdout, sys.stderr = (open(x, "w", encoding="utf-8", closefd=False) for x in (1, 2))
+        sys.stdout, sys.stderr = (os.fdopen(x, "w", encoding="utf-8") for x in (1, 2))
         sys.argv = ["nightledger", *arguments]
         warnings.simplefilter("error")
         try:
