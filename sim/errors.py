@@ -51,7 +51,7 @@ class Fault:
         return self.value is not _NOTHING
 
     def __str__(self) -> str:
-        where = self.file or ""
+        where = printable(self.file or "", 1000)
         if self.line is not None:
             where += f", line {self.line}" if where else f"line {self.line}"
         what = self.key or ""

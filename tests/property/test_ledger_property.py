@@ -21,7 +21,7 @@ SOURCE_KINDS = ("sun", "drive", "shore", "generator", "wind")
 
 
 def numbers(low: float, high: float) -> st.SearchStrategy[float]:
-    return st.floats(low, high, allow_nan=False, allow_infinity=False)
+    return st.floats(low, high).map(lambda value: round(value, 3))
 
 
 @st.composite

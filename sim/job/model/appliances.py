@@ -109,10 +109,10 @@ class ColdBox(ApplianceBase):
     """A refrigerator or freezer: the warmer the cabin, the longer its compressor runs."""
 
     kind: Literal["cold box"]
-    rated_wh_day: Annotated[float, Field(gt=0, le=20_000)]
+    rated_wh_day: Annotated[float, Field(ge=1, le=20_000)]
     rated_ambient_c: Annotated[float, Field(ge=10, le=45)]
     inside_c: Annotated[float, Field(ge=-30, le=15)]
-    max_watts: Annotated[float, Field(gt=0, le=3000)]
+    max_watts: Annotated[float, Field(ge=1, le=3000)]
     # Switched off, its inside nears the cabin's warmth by 63 % in this time (common practice,
     # no source: a full box with its door kept shut).
     holds_hours: Annotated[float, Field(ge=0.5, le=200)] = 14.0
@@ -289,7 +289,7 @@ class Pump(ApplianceBase):
 
     kind: Literal["pump"]
     watts: Watts
-    flow_l_min: Annotated[float, Field(gt=0, le=60)]
+    flow_l_min: Annotated[float, Field(ge=0.1, le=60)]
 
     @property
     def waits(self) -> Waits:

@@ -14,7 +14,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Annotated, Any, get_args, get_origin
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationInfo,
+    field_validator,
+)
 from pydantic_core import PydanticCustomError
 
 from sim import units
@@ -24,6 +31,8 @@ from sim.places.lookup import Place, find_place
 DAY_MINUTES = 24 * 60
 # Rules of time zones and the sun's tables hold here; a year outside is a slip of the pen.
 YEARS = (2000, 2099)
+# Nothing in a van is measured more finely, in any key's own unit.
+SMALLEST = 0.001
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _CLOCK = re.compile(r"([0-9]{1,2}):([0-9]{2})(?::00)?(?: ?([AaPp])\.?[Mm]\.?)?")
 
@@ -34,6 +43,14 @@ class JobSection(BaseModel):
     model_config = ConfigDict(
         frozen=True, extra="forbid", strict=True, allow_inf_nan=False, validate_default=True
     )
+
+    @field_validator("*", mode="after")
+    @classmethod
+    def _no_dust(cls, value: Any) -> Any:
+        """Nothing or something: what is next to nothing is a slip, and divides badly."""
+        if isinstance(value, float) and 0.0 < abs(value) < SMALLEST:
+            raise wrong(f"is next to nothing; give 0, or at least {SMALLEST:g}")
+        return value
 
 
 def wrong(rule: str) -> PydanticCustomError:
@@ -104,15 +121,26 @@ def window_text(window: tuple[int, int]) -> str:
     return "-".join(f"{minute // 60:02d}:{minute % 60:02d}" for minute in window)
 
 
-def parse_place(value: Any) -> Any:
-    """A `Place` from a town or a coordinate."""
+class Unknown:
+    """How many unknown places of a job are still looked up; near names are slow to find."""
+
+    left = 10
+
+
+def parse_place(value: Any, info: ValidationInfo) -> Any:
+    """A `Place` from a town or a coordinate; an `Unknown` as context limits the search."""
     if isinstance(value, Place):
         return value
     if not isinstance(value, str):
         raise wrong('write a town such as "Moab, UT" or a coordinate such as "38.57, -109.55"')
+    unknown = info.context if isinstance(info.context, Unknown) else None
+    if unknown is not None and unknown.left == 0:
+        raise wrong("not looked up: too many places before it are unknown")
     try:
         return _found(value)
     except PlaceError as error:
+        if unknown is not None:
+            unknown.left -= 1
         raise wrong("; ".join(fault.rule for fault in error.faults)) from error
 
 

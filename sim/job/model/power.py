@@ -55,7 +55,7 @@ class PanelGroup(JobSection):
     # Size and weight of one panel, frame included, for the layout of the roof.
     length_m: Annotated[float, Field(ge=0.1, le=5)] | None = None
     width_m: Annotated[float, Field(ge=0.1, le=3)] | None = None
-    weight_kg: Annotated[float, Field(gt=0, le=200)] | None = None
+    weight_kg: Annotated[float, Field(ge=0.1, le=200)] | None = None
 
     @property
     def array_watts(self) -> float:
@@ -75,17 +75,17 @@ class Battery(JobSection):
     # amps into watts.
     charging_v: Annotated[float, Field(ge=6, le=70)]
     health_pct: Annotated[float, Field(ge=10, le=100)] = 100.0
-    max_charge_c: Annotated[float, Field(gt=0, le=5)]
-    max_discharge_c: Annotated[float, Field(gt=0, le=10)]
+    max_charge_c: Annotated[float, Field(ge=0.01, le=5)]
+    max_discharge_c: Annotated[float, Field(ge=0.01, le=10)]
     taper_from_soc: Annotated[float, Field(ge=0.3, le=0.99)]
-    tail_c: Annotated[float, Field(gt=0, le=1)]
+    tail_c: Annotated[float, Field(ge=0.001, le=1)]
     # Ampere-hours that come out again, over those that go in.
     coulombic_efficiency: Annotated[float, Field(ge=0.5, le=1.0)]
     resistance_mohm: Annotated[float, Field(ge=0, le=200)]
     self_discharge_pct_month: Annotated[float, Field(ge=0, le=50)]
     charge_above_c: Annotated[float, Field(ge=-40, le=20)]
     # Below cool_below_c at most this charge rate, where the data sheet says so.
-    cool_max_charge_c: Annotated[float, Field(gt=0, le=5)] | None = None
+    cool_max_charge_c: Annotated[float, Field(ge=0.01, le=5)] | None = None
     cool_below_c: Annotated[float, Field(ge=0, le=30)] = 15.0
     # Pad of one unit that keeps the cells warm while sun, engine or plug are there.
     heating_watts: Annotated[float, Field(ge=0, le=500)] = 0.0
@@ -99,7 +99,7 @@ class Battery(JobSection):
     reserve_soc: Share = 0.15
     extras_soc: Share = 0.25
     reconnect_above_soc: Annotated[float, Field(ge=0, le=0.5)] = 0.05
-    weight_kg: Annotated[float, Field(gt=0, le=2000)] | None = None  # of one unit
+    weight_kg: Annotated[float, Field(ge=0.1, le=2000)] | None = None  # of one unit
 
     @property
     def capacity_wh(self) -> float:
