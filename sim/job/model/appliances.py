@@ -32,6 +32,8 @@ class ApplianceBase(JobSection):
     runs: Literal["always", "plugged", "driving", "sun"] = "always"
     # Only in these parts of the day, by the local clock; left out: at any time.
     at: Windows = ()
+    # Health hangs on it: named first, at the first watt-hour it misses in any weather.
+    medical: bool = False
 
     # Whether a job without [water] has no use for it.
     needs_water: ClassVar[bool] = False
