@@ -18,13 +18,14 @@ from typing import Literal
 import numpy as np
 
 from sim.arrays import Bools, Floats, first_hours
+from sim.job.model.appliances import ApplianceBase
 from sim.ledger.lines import LoadLine
-from sim.ledger.verdict import Verdict
+from sim.ledger.verdict import Verdict, verdict_of
 from sim.trip.cabin import Chill
 from sim.trip.tanks import StoreLine
 from sim.van.bank.loop import UNSERVED_TOLERANCE_W
 
-LackKind = Literal["electricity", "fresh", "grey", "propane", "hot water", "warmth"]
+LackKind = Literal["electricity", "fresh", "grey", "propane", "fuel", "hot water", "warmth"]
 Group = Literal["essentials", "comforts", "stores"]
 # What an appliance misses over a trip before it is named. [Wh]
 NAMED_FROM_WH = 0.5
@@ -131,7 +132,9 @@ class Promise:
     @property
     def verdict(self) -> Verdict:
         """short, tight or ample."""
-        return verdict_from(self.essentials_hold, self.all_hold, self.bounds)
+        return verdict_of(
+            float(self.essentials_hold.mean()), float(self.all_hold.mean()), self.bounds
+        )
 
     @cached_property
     def decides(self) -> Lack | None:
@@ -143,22 +146,6 @@ class Promise:
         if not candidates:
             return None
         return max(candidates, key=lambda lack: (lack.count, -(lack.usual_h or 0.0)))
-
-
-def verdict_from(essentials_hold: Bools, all_hold: Bools, bounds: tuple[float, float]) -> Verdict:
-    """The verdict of a trip, or of any design tried on it.
-
-    Parameters
-    ----------
-    essentials_hold, all_hold : ndarray of bool, shape (D,)
-        Whether the essentials, and everything, held in a draw.
-    bounds : (float, float)
-        Share of draws in which everything must hold for ample, and the essentials for tight.
-    """
-    ample, tight = bounds
-    if essentials_hold.mean() < tight:
-        return "short"
-    return "ample" if all_hold.mean() >= ample else "tight"
 
 
 def electric_lacks(
@@ -227,20 +214,19 @@ def medical_lacks(loads: Sequence[LoadLine]) -> tuple[MedicalLack, ...]:
 
 
 def store_lacks(
-    stores: Sequence[StoreLine], loads: Sequence[LoadLine], draws: int
+    stores: Sequence[StoreLine], appliances: Sequence[ApplianceBase], draws: int
 ) -> tuple[Lack, ...]:
     """Tanks that run out, or fill up, before they are served.
 
     Parameters
     ----------
     stores : sequence of StoreLine
-    loads : sequence of LoadLine
+    appliances : sequence of ApplianceBase
         Propane is essential where something essential burns it; fresh water always is.
     draws : int
     """
     burnt = any(
-        x.appliance is not None and x.priority == "essential" and x.appliance.heat_from == "propane"
-        for x in loads
+        x.count > 0 and x.priority == "essential" and x.heat_from == "propane" for x in appliances
     )
     return tuple(
         Lack(
@@ -255,7 +241,7 @@ def store_lacks(
     )
 
 
-def comfort_lacks(chill: Chill, hot_short_w: Floats, step_hours: float) -> tuple[Lack, Lack]:
+def cold_lacks(chill: Chill, hot_short_w: Floats, step_hours: float) -> tuple[Lack, Lack]:
     """Warmth that the heaters did not reach, and hot water that was not made.
 
     Parameters

@@ -185,7 +185,7 @@ def _result(
         boxes=boxes_of(timeline, around.sun, wants, given),
         snowed_wh_day=around.snowed_wh_day,
         # Without a heater nobody expects hot water.
-        hot_short_wh_day=24.0 * float(wants.hot.short_w.mean()) if len(wants.hot.heat_w) else 0.0,
+        hot_short_w=wants.hot.short_w if len(wants.hot.heat_w) else np.zeros(len(timeline)),
         uncharged_wh_day={name: wh / days_long for name, wh in wants.uncharged_wh.items()},
         chill=wants.chill,
         damp_hours=wants.damp_hours,
