@@ -119,12 +119,15 @@ def trip(
             "--decide", help="Add panels, levers, calendar and living rules to the report."
         ),
     ] = False,
+    full: Annotated[
+        bool, typer.Option("--full", help="Print where the electricity goes as well.")
+    ] = False,
 ) -> None:
     """Run every trip of a job and write the client's report.
 
     Example: nightledger trip job.toml --csv --require ample
     """
-    result = _run_trips(job, out, json, csv=csv, decide=decide)
+    result = _run_trips(job, out, json, csv=csv, decide=decide, full=full)
     if require is not None:
         met = {"ample": ("ample",), "tight": ("ample", "tight")}[require.value]
         missed = [trip.name for trip in result.trips if trip.verdict not in met]
@@ -176,7 +179,13 @@ def check(job: JobPath, json: Json = None) -> None:
 
 
 def _run_trips(
-    job_file: Path, out: Path, json: Path | None, *, csv: bool, decide: bool = False
+    job_file: Path,
+    out: Path,
+    json: Path | None,
+    *,
+    csv: bool,
+    decide: bool = False,
+    full: bool = False,
 ) -> Result:
     """Load, simulate, print and write; what `demo` and `trip` share."""
     import datetime as dt
@@ -187,7 +196,8 @@ def _run_trips(
     from sim.job.reading.load import load_job
 
     job = load_job(job_file)
-    from sim.cli.choices import decided, what_may_be_tried
+    from sim.cli.choices import decided, threads, what_may_be_tried
+    from sim.decide.remedy import remedies
     from sim.ledger.simulate import simulate
     from sim.report.data import export
     from sim.report.data.decision_json import grid_json
@@ -198,6 +208,8 @@ def _run_trips(
     outputs = settle_job(job_file, job, out, json, tables=tables)
     with answer.progress_bar("Running the trips") as progress:
         result = simulate(job, progress=progress)
+    with answer.progress_bar("Looking for what helps") as progress:
+        mends = remedies(job, result, jobs=threads(None), progress=progress)
     sections, decisions = decided(job) if decide else ((), {})
     grid = what_may_be_tried(job, always=decide)
     if grid is not None:
@@ -207,9 +219,9 @@ def _run_trips(
     )
     written = outputs.write(
         page=page,
-        data=export.json_text(export.trip_json(result) | decisions),
+        data=export.json_text(export.trip_json(result, mends) | decisions),
         tables=export.csv_files(result, outputs.stem) if csv else None,
     )
-    answer.print_result(result, Console(highlight=False))
+    answer.print_result(result, Console(highlight=False), mends, full=full)
     say_written(written)
     return result

@@ -124,10 +124,7 @@ class Promise:
         return self._hold([lack for lack in self.lacks if lack.group == group])
 
     def _hold(self, lacks: Sequence[Lack]) -> Bools:
-        held = np.ones(self.draws, dtype=bool)
-        for lack in lacks:
-            held &= ~lack.falls
-        return held
+        return none_falls(lacks, self.draws)
 
     @property
     def verdict(self) -> Verdict:
@@ -146,6 +143,14 @@ class Promise:
         if not candidates:
             return None
         return max(candidates, key=lambda lack: (lack.count, -(lack.usual_h or 0.0)))
+
+
+def none_falls(lacks: Sequence[Lack], draws: int) -> Bools:
+    """Whether none of some things falls behind in a draw. shape (D,)"""
+    held = np.ones(draws, dtype=bool)
+    for lack in lacks:
+        held &= ~lack.falls
+    return held
 
 
 def electric_lacks(

@@ -16,12 +16,12 @@ import numpy as np
 
 from sim.arrays import Bools, Floats
 from sim.ledger.answer import Answer, History, answer_from_totals
+from sim.ledger.promise import Lack, cold_lacks, store_lacks
 from sim.threads import Progress
 from sim.trip.bank import bank_of
 from sim.trip.designs import Design, banks_of, design_of, offers_of, potential_wh
 from sim.trip.prepare import PreparedTrip
 from sim.trip.tanks import stores_of
-from sim.ledger.promise import Lack, cold_lacks, store_lacks
 from sim.van.bank.loop import UNSERVED_TOLERANCE_W, run_bank, total_bank
 from sim.van.bank.sources import together
 
@@ -179,6 +179,7 @@ def run_steps(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[His
         Of one design after the other.
     """
     draws, steps = prepared.draws, len(prepared.timeline)
+    lacks = lacks_beside(prepared)
     at_once = max(CHARGE_LANE_STEPS // (draws * steps), 1)
     possible_wh = potential_wh(prepared, designs)
     for first in range(0, len(designs), at_once):
@@ -201,6 +202,7 @@ def run_steps(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[His
                 hours.unserved_w[:, :, own],
                 hours.lowest_soc[own],
                 float(unharvested_wh.mean() / prepared.days_long),
+                lacks,
             )
 
 

@@ -160,8 +160,10 @@ class Settings(JobSection):
     draws: Annotated[int, Field(ge=1, le=5000)] = 200
     seed: Annotated[int, Field(ge=0, le=2**31 - 1)] = 1
     step_minutes: Literal[5, 6, 10, 12, 15, 20, 30, 60] = 60
+    # Share of simulated trips in which everything must hold for ample, and in which the essentials
+    # must hold for a trip that is not short.
     ample_share: Share = 0.95
-    tight_share: Share = 0.80
+    tight_share: Share = 0.95
     # "climate", "clear" or the path of a weather file, seen from the job file's folder.
     weather: FileName = "climate"
     # Mean wind 10 m above open ground: over land 3.3 m/s (C. L. Archer and M. Z. Jacobson, Journal

@@ -85,8 +85,11 @@ def _verdict(result: Result) -> tuple[str, ...]:
     first = result.trips[0]
     return (
         "A dark hour is an hour in which something aboard was wanted and could not be given.",
-        f"Ample: at least {percent(first.ample_share)} of the possible weathers pass without a "
-        f"dark hour. Tight: at least {percent(first.tight_share)}. Short: fewer.",
+        "Essentials are what priority essential holds: food, warmth, health, light, alarms, water. "
+        "Comforts are all else that runs on electricity.",
+        f"Short: the essentials, or the propane or fresh water they need, hold in fewer than "
+        f"{percent(first.tight_share)} of the simulated trips. Tight: comforts, a grey tank, hot "
+        f"water or warmth hold in fewer than {percent(first.ample_share)}. Ample: all the rest.",
         "The middle weather is the median: half of the weathers do better, half worse. The bad "
         "case is the value that one weather in ten falls to, or below.",
     )
