@@ -173,9 +173,12 @@ def _cabin_otherwise(
 ) -> Floats | None:
     """The cabin with the heaters off while nobody is aboard, or held then if they are off; None
     where that could freeze nothing. [deg C]"""
-    other, timeline = other_when_away(inputs.job), inputs.timeline
+    job, timeline = inputs.job, inputs.timeline
     is_left = bool((aboard(timeline) == 0.0).any())
-    if inputs.job.water is None or other is None or not is_left or weather.temp_air.min() >= 0.0:
+    if job.water is None or not is_left or weather.temp_air.min() >= 0.0:
+        return None
+    other = other_when_away(job)
+    if other is None:
         return None
     warmth = _warmth(present, loads, timeline)
     return cabin_of(weather, replace(inputs, job=other), warmth).temp_c
