@@ -16,7 +16,7 @@ from sim.report.words.numbers import (
     shortened,
     watts,
 )
-from sim.trip.inverter import SEARCH_SHARE, AcPeak, keeps_awake, uses_inverter
+from sim.trip.inverter import SEARCH_SHARE, AcPeak, keeps_awake
 
 _NAMED = 4
 
@@ -47,7 +47,7 @@ def _mode(job: Job, inverter: Inverter) -> str:
         )
     if inverter.runs == "by hand":
         times = listed([f"from {_clock(start)} to {_clock(end)}" for start, end in inverter.at])
-        names = [x.name for x in job.appliances if uses_inverter(x)]
+        names = [x.name for x in job.appliances if x.on_inverter]
         dark = f": {_listed(names)}" if names else ""
         return (
             f"It is switched on by hand {times}. Outside these hours nothing runs on AC unless "
