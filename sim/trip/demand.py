@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -106,11 +106,7 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     at_once = ac_peak(job, timeline, loaded, shape[1])
     otherwise_c = _cabin_otherwise(present, loads, weather, inputs)
     missed = {x.name: load.missed_wh * x.count for x, load in loaded if load.missed_wh > 0.0}
-    burns = [
-        Burn(item.name, load.fuel, load.fuel_w * item.count)
-        for item, load in loaded
-        if load.fuel is not None and load.fuel_w is not None
-    ]
+    burns = tuple(_burns(loaded))
     lines = [_line(job, item, load, timeline) for item, load in loaded]
     own_w = None if job.inverter is None else own_draw_w(job.inverter, loaded, timeline)
     del loads, loaded  # a year of draws is large, and the lines hold what is needed of them
@@ -133,7 +129,7 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         plug_w=plug_w,
         plug_offer_w=offer,
         cabin_c=climate.temp_c,
-        burns=tuple(burns),
+        burns=burns,
         uses=uses,
         chill=chill_of(job, timeline, sun, climate),
         damp_hours=damp_hours_of(weather, inputs, climate),
@@ -142,6 +138,12 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         ac_peak=at_once,
         cabin_otherwise_c=otherwise_c,
     )
+
+
+def _burns(loaded: Sequence[tuple[Appliance, ApplianceLoad]]) -> Iterator[Burn]:
+    for item, load in loaded:
+        if load.fuel is not None and load.fuel_w is not None:
+            yield Burn(item.name, load.fuel, load.fuel_w * item.count)
 
 
 def _line(job: Job, item: Appliance, load: ApplianceLoad, timeline: Timeline) -> Line:
@@ -173,9 +175,12 @@ def _cabin_otherwise(
 ) -> Floats | None:
     """The cabin with the heaters off while nobody is aboard, or held then if they are off; None
     where that could freeze nothing. [deg C]"""
-    other, timeline = other_when_away(inputs.job), inputs.timeline
+    job, timeline = inputs.job, inputs.timeline
     is_left = bool((aboard(timeline) == 0.0).any())
-    if inputs.job.water is None or other is None or not is_left or weather.temp_air.min() >= 0.0:
+    if job.water is None or not is_left or weather.temp_air.min() >= 0.0:
+        return None
+    other = other_when_away(job)
+    if other is None:
         return None
     warmth = _warmth(present, loads, timeline)
     return cabin_of(weather, replace(inputs, job=other), warmth).temp_c

@@ -45,6 +45,11 @@ class ApplianceBase(JobSection):
         return None
 
     @property
+    def on_inverter(self) -> bool:
+        """Whether it runs on AC off the plug."""
+        return self.supply == "ac" and self.runs != "plugged" and self.count > 0
+
+    @property
     def most_watts(self) -> float:
         """The most electricity one unit draws while it runs. [W]"""
         return float(getattr(self, "watts", 0.0))

@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
@@ -114,6 +114,15 @@ def parse_window(value: Any) -> tuple[int, int]:
     if start % DAY_MINUTES == end % DAY_MINUTES and (start, end) != (0, DAY_MINUTES):
         raise wrong('starts when it ends; the whole day is "00:00-24:00"')
     return start, end
+
+
+def minutes_of(windows: Sequence[tuple[int, int]]) -> frozenset[int]:
+    """The minutes of the local day that lie in parts of it."""
+    return frozenset(
+        minute % DAY_MINUTES
+        for start, end in windows
+        for minute in range(start, end if end > start else end + DAY_MINUTES)
+    )
 
 
 def window_text(window: tuple[int, int]) -> str:

@@ -13,7 +13,9 @@ from typing import Any
 
 from sim.errors import join_or, shown
 from sim.job.model.appliances import Appliance, Cooking, Heater, Steady
+from sim.job.model.fields import DAY_MINUTES, minutes_of
 from sim.job.model.job import Job
+from sim.job.model.power import Inverter
 from sim.job.model.tanks import DRAINS
 from sim.job.reading.toml_lines import Path
 from sim.job.rules.tanks import drain_runs
@@ -97,6 +99,24 @@ def _inverter(job: Job) -> Iterator[Remark]:
     if job.inverter.watts > can_w:
         says = f"the bank gives at most {can_w:,.0f} watts; the inverter would trip it"
         yield Remark(("inverter", "watts"), job.inverter.watts, says)
+    if job.inverter.runs == "by hand":
+        yield from _without_inverter(job, job.inverter)
+
+
+def _without_inverter(job: Job, inverter: Inverter) -> Iterator[Remark]:
+    """What would run on AC while the inverter is switched off by hand."""
+    live = minutes_of(inverter.at)
+    for index, item in enumerate(job.appliances):
+        if not item.on_inverter:
+            continue
+        path: Path = ("appliances", index)
+        windows = item.windows(job.living)
+        if windows is not None and not minutes_of(windows) <= live:
+            says = f"{item.name} runs on AC at times at which the inverter is off, and is dark then"
+            yield Remark(path, None, says)
+        elif windows is None and item.waits == "always" and len(live) < DAY_MINUTES:
+            says = f"{item.name} needs AC day and night, and is dark while the inverter is off"
+            yield Remark(path, None, says)
 
 
 def _charging(job: Job) -> Iterator[Remark]:
