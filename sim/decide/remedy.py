@@ -84,7 +84,7 @@ def remedies(
     return tuple(found)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Tried:
     """Some changes, and what a trip does with them."""
 
