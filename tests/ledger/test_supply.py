@@ -119,6 +119,19 @@ def test_an_engine_that_idles_in_camp_gives_its_share(make_job: MakeJob) -> None
     np.testing.assert_allclose(more, timeline.idling * 0.4 * 40.0 * 13.5)
 
 
+def test_an_engine_that_idles_in_camp_has_been_started_for_it(make_job: MakeJob) -> None:
+    """Two hours at 40 % of 40 A and 13.5 V, less the two minutes after the start."""
+    own = "\nspare_amps = 40\nhot_loss_pct = 0\nefficiency = 1"
+    keys = ("dcdc_amps = 30", f"dcdc_amps = 30{own}")
+    idle = ("local_drive_hours = 0.5", "local_drive_hours = 0.5\nidle_hours = 2")
+    plain, _ = from_engine(make_job(keys))
+    given, timeline = from_engine(make_job(keys, idle))
+    evenings = timeline.idling.sum() / 2.0
+    assert evenings >= 1.0
+    more = (given - plain).sum()
+    assert more == pytest.approx(evenings * (2.0 - 2 / 60) * 0.4 * 40.0 * 13.5)
+
+
 def test_many_short_drives_charge_less_than_one_long(make_job: MakeJob) -> None:
     """Half an hour in six drives of five minutes: five starts more, two minutes each."""
     hour = "local_drive_hours = 0.5"
