@@ -12,11 +12,12 @@ from sim.job.model.job import SURROUNDINGS, Job
 from sim.ledger.study import run_designs
 from sim.sky.sun import clear_sky, position
 from sim.sky.track import Weather
-from sim.trip.designs import design_of
+from sim.trip.designs import design_of, offers_of, potential_wh
 from sim.trip.prepare import prepare_trip
 from sim.trip.sources import panel_unit, sun_source
 from sim.trip.timeline import Timeline, build_timeline
 from sim.trip.weather import track_of
+from sim.van.bank.sources import SUN
 
 MakeJob = Callable[..., Job]
 TILTED = 'mount = "tilted"\ntilt_deg = 30\n'
@@ -139,3 +140,16 @@ def test_denser_surroundings_leave_less_sun(make_job: MakeJob) -> None:
         job = make_job((LAST_STOP, f'{LAST_STOP}\nsurroundings = "{name}"'))
         harvest.append(given(job)[0].sum())
     assert harvest[0] > 1.15 * harvest[1] > 1.15 * 1.3 * harvest[2]
+
+
+def test_a_controller_takes_its_standby_from_what_the_sun_could_give(make_job: MakeJob) -> None:
+    """What a study counts as possible is what one run offers, with what its controllers clip."""
+    for standby in (0.0, 5.0):
+        job = make_job(
+            ("controller_amps = 20", f"controller_amps = 20\ncontroller_standby_watts = {standby}")
+        )
+        prepared = prepare_trip(job, job.trips[1])
+        (sun,) = (x for x in offers_of(prepared, [design_of(job)]).sources if x.kind == SUN)
+        assert sun.lost_w is not None
+        expected = (sun.offered_w + sun.lost_w).sum(axis=0)
+        np.testing.assert_allclose(potential_wh(prepared, [design_of(job)])[0], expected)
