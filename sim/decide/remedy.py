@@ -6,11 +6,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain, combinations
 from math import inf, isfinite
+from typing import Any, Literal
 
 from sim.decide.levers import store_levers
 from sim.decide.levers.lever import Lever
 from sim.decide.levers.lever_catalogue import lever_list
 from sim.errors import JobError
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.ledger.answer import Answer, lowest_verdict
 from sim.ledger.promise import Lack
@@ -25,6 +27,20 @@ from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
 PAIRS_OF = 4
 # What it takes in panels is looked for up to so many.
 MOST_PANELS = 40
+# And what in driving, a day at each stop. [h]
+DRIVING_HOURS = (1.0, 2.0, 3.0, 4.0)
+
+
+NeedKind = Literal["driving", "plug", "panels"]
+
+
+@dataclass(frozen=True)
+class Need:
+    """What would make a trip ample: hours of driving a day, a plug at every stop, or panels of
+    the first group."""
+
+    kind: NeedKind
+    amount: float
 
 
 @dataclass(frozen=True)
@@ -45,8 +61,8 @@ class Remedy:
         Draws in which everything then holds.
     worse : tuple of str
         Other trips that the changes make worse.
-    panels : int or None
-        Where no change is enough: panels that would be, if any number is.
+    need : Need or None
+        Where no change is enough: what would be.
     """
 
     trip: str
@@ -57,7 +73,7 @@ class Remedy:
     held: int
     draws: int
     worse: tuple[str, ...] = ()
-    panels: int | None = None
+    need: Need | None = None
 
 
 def remedies(
@@ -181,26 +197,44 @@ class _Search:
         return tuple(worse)
 
     def _what_it_takes(self, groups: Sequence[Sequence[_Tried]]) -> Remedy:
-        """Where no change is enough: the number of panels that would be, or what comes nearest."""
-        own = design_of(self.job)
-        if own.panels:
-            designs = [
-                Design((own.panels[0] + more, *own.panels[1:]), own.batteries)
-                for more in range(1, MOST_PANELS - own.panels[0])
-            ]
-            answers = self._answer(self.job, self.index, designs, self.skies)
-            for design, answer in zip(designs, answers, strict=True):
+        """Where no change is enough: hours of driving, a plug, or panels that would be; else what
+        comes nearest."""
+        for need, answers in self._solved():
+            for amount, answer in answers:
                 if answer.verdict == "ample":
-                    return self._said(_Tried((), answer, ()), panels=design.panels[0])
+                    return self._said(_Tried((), answer, ()), need=Need(need, amount))
         nearest = max(chain.from_iterable(groups), key=lambda x: _nearness(x.answer), default=None)
-        base = self._answer(self.job, self.index, [own], self.skies)[0]
+        base = self._answer(self.job, self.index, [design_of(self.job)], self.skies)[0]
         if nearest is None or _nearness(nearest.answer) <= _nearness(base):
             return self._said(_Tried((), base, ()))
         return self._said(nearest, self._made_worse(nearest))
 
-    def _said(
-        self, tried: _Tried, worse: tuple[str, ...] = (), panels: int | None = None
-    ) -> Remedy:
+    def _solved(self) -> Iterator[tuple[NeedKind, Iterator[tuple[float, Answer]]]]:
+        """What is asked for in growing amounts, until it is enough."""
+        if self.job.alternator:
+            yield "driving", self._with_stops("local_drive_hours", DRIVING_HOURS)
+        if self.job.shore:
+            yield "plug", ((0.0, x) for _, x in self._with_stops("plug_in", ("always",)))
+        own = design_of(self.job)
+        if own.panels:
+            counts = range(own.panels[0] + 1, MOST_PANELS)
+            designs = [Design((count, *own.panels[1:]), own.batteries) for count in counts]
+            answers = self._answer(self.job, self.index, designs, self.skies)
+            yield "panels", ((float(n), x) for n, x in zip(counts, answers, strict=True))
+
+    def _with_stops(self, key: str, values: Sequence[Any]) -> Iterator[tuple[Any, Answer]]:
+        """The trip with a key set at every stop that has nights."""
+        trip = self.job.trips[self.index]
+        for value in values:
+            stops = tuple(
+                with_values(stop, {key: value}) if stop.nights else stop for stop in trip.stops
+            )
+            changed = with_values(trip, {"stops": stops})
+            trips = (*self.job.trips[: self.index], changed, *self.job.trips[self.index + 1 :])
+            job = with_values(self.job, {"trips": trips})
+            yield value, self._answer(job, self.index, [design_of(job)], self.skies)[0]
+
+    def _said(self, tried: _Tried, worse: tuple[str, ...] = (), need: Need | None = None) -> Remedy:
         answer = tried.answer
         return Remedy(
             trip=self.trip.name,
@@ -211,7 +245,7 @@ class _Search:
             held=answer.all_held,
             draws=answer.draws,
             worse=worse,
-            panels=panels,
+            need=need,
         )
 
 

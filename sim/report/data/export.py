@@ -75,7 +75,7 @@ def _promise(trip: TripResult, remedy: Remedy | None, manner: Manner) -> dict[st
             "price": remedy.price,
             "verdict": remedy.verdict,
             "held": remedy.held,
-            "panels": remedy.panels,
+            "need": None if remedy.need is None else asdict(remedy.need),
             "worse": list(remedy.worse),
             "text": remedy_words(remedy).replace(GAP, " "),
         },

@@ -6,7 +6,7 @@ Plain text, the same in the terminal, on the page and in JSON.
 from __future__ import annotations
 
 from sim.arrays import Floats
-from sim.decide.remedy import Remedy
+from sim.decide.remedy import Need, Remedy
 from sim.ledger.promise import Lack
 from sim.ledger.results import TripResult
 from sim.report.words.numbers import (
@@ -34,6 +34,9 @@ def held_words(trip: TripResult) -> str:
     comforts = int(promise.holds("comforts").sum())
     if essentials == comforts == int(promise.all_hold.sum()):
         return f"everything holds in {essentials} of {_trips(trip)}"
+    electric = int(promise.holds("essentials").sum())
+    if essentials == comforts == electric:
+        return f"all that runs on electricity holds in {essentials} of {_trips(trip)}"
     return f"the essentials hold in {essentials} of {_trips(trip)}, the comforts in {comforts}"
 
 
@@ -142,9 +145,8 @@ def remedy_words(remedy: Remedy | None) -> str:
     if remedy is None:
         return ""
     then = f"{remedy.verdict.upper()}, {remedy.held} of {remedy.draws}"
-    if remedy.panels is not None:
-        panels = counted(remedy.panels, "panel")
-        return f"No single change is enough, nor two together; {panels} would be: {then}."
+    if remedy.need is not None:
+        return f"No change is enough, nor two together; {_need(remedy.need)} would be: {then}."
     if not remedy.changes:
         return "No change that was tried helps: a lighter load or another way of travelling must."
     names = listed([isolated(name) for name in remedy.changes])
@@ -154,6 +156,16 @@ def remedy_words(remedy: Remedy | None) -> str:
         lead = "Enough" if len(remedy.changes) == 1 else "Enough together"
         return f"{lead}: {names}{cost}: {then}.{worse}"
     return f"Nothing tried is enough; nearest comes {names}{cost}: {then}.{worse}"
+
+
+def _need(need: Need) -> str:
+    match need.kind:
+        case "driving":
+            return f"{counted(round(need.amount), 'hour')} of driving a day"
+        case "plug":
+            return "a plug at every stop"
+        case "panels":
+            return counted(round(need.amount), "panel")
 
 
 def _cost(remedy: Remedy) -> str:
