@@ -173,13 +173,13 @@ class Generator(JobSection):
     # It never runs then (quiet hours of a campground; common practice, no source).
     quiet: Windows = ("22:00-08:00",)  # type: ignore[assignment]
     fuel: Literal["petrol", "diesel"] = "petrol"
-    tank_l: Annotated[float, Field(gt=0, le=500)]
+    tank_l: Annotated[float, Field(ge=0.1, le=500)]
     start_pct: Percent = 100.0
     # Burnt while it runs at all, and on top for each kWh at its outlet. The defaults are those
     # of a petrol set of 1.6 kW whose 3.6 L last 3.2 h at full and 8.1 h at a quarter of its load
     # (data sheets, from memory, fairly sure).
     idle_l_h: Annotated[float, Field(ge=0, le=10)] = 0.22
-    l_kwh: Annotated[float, Field(gt=0, le=5)] = 0.57
+    l_kwh: Annotated[float, Field(ge=0.05, le=5)] = 0.57
 
     @model_validator(mode="after")
     def _runs_at_some_time(self) -> Generator:
