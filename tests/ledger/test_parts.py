@@ -67,7 +67,10 @@ def test_a_load_is_strong_from_a_25th_of_the_bank_an_hour(
     make_job: MakeJob, watts: int, counts: bool
 ) -> None:
     """Of 1280 Wh that is 51.2 W."""
-    job = make_job(("watts = 1000", f"watts = {watts}"), ('at = ["07:10-07:20"]\nsupply = "ac"', 'at = ["07:10-07:20"]'))
+    job = make_job(
+        ("watts = 1000", f"watts = {watts}"),
+        ('at = ["07:10-07:20"]\nsupply = "ac"', 'at = ["07:10-07:20"]'),
+    )
     timeline = build_timeline(job, job.trips[1])
     found = parts_of(job, timeline, sun_over(timeline), [None])
     brewing = np.flatnonzero(timeline.clock[:, 0] == 7 * 60)
