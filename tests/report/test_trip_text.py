@@ -18,22 +18,23 @@ METRIC = Manner("metric")
 
 def test_each_fact_has_its_own_number(small_result: Result) -> None:
     trip = small_result.trips[0]
+    own = answer_of(trip)
     answer = replace(
-        answer_of(trip),
+        own,
         lowest_soc=Spread(0.11, 0.52, 0.93),
-        dark_hours=DarkHours(mean=2.5, p90=7.0, where_any=4.0),
+        dark_hours=replace(own.dark_hours, mean=2.5, p90=7.0),
     )
-    told = {
-        name: value.replace(GAP, " ") for name, value, _ in facts(answer, trip, ["A", "B"], METRIC)
-    }
+
+    def values(answer: Answer) -> dict[str, str]:
+        found = facts(answer, trip, ["A", "B"], METRIC)
+        return {name: value.replace(GAP, " ") for name, value, _ in found}
+
+    told = values(answer)
     assert told["Lowest charge, middle weather"] == "52 %"
     assert told["Lowest charge, bad case (1 in 10)"] == "11 %"
     assert told["Dark hours, on average"] == "2.5 hours"
     assert told["Dark hours, bad case (1 in 10)"] == "7 hours"
-    one = replace(answer, draws=1)
-    told = {
-        name: value.replace(GAP, " ") for name, value, _ in facts(one, trip, ["A", "B"], METRIC)
-    }
+    told = values(replace(answer, draws=1))
     assert (told["Lowest charge"], told["Dark hours"]) == ("52 %", "2.5 hours")
 
 
