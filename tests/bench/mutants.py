@@ -169,25 +169,22 @@ class Bench:
         return done.returncode == 0
 
     def tests_for(self, module: Path) -> list[Path]:
-        """Test files that import a module, the quickest first: those that pass without a fault,
-        and do not take too long."""
+        """Test files that import a module, or else something from its folder, the quickest
+        first: those that pass without a fault and do not take too long."""
         name = ".".join(module.with_suffix("").parts)
         package, _, last = name.rpartition(".")
-        imports = re.compile(
-            rf"^\s*(from {re.escape(name)} import|import {re.escape(name)}\b"
-            rf"|from {re.escape(package)} import .*\b{last}\b)",
-            re.MULTILINE,
-        )
-        found = []
-        for path in sorted((self.root / "tests").rglob("test_*.py")):
-            test = path.relative_to(self.root)
-            is_own = test.stem == f"test_{last}" and package.split(".")[1] in test.parts
-            if LEFT_OUT.isdisjoint(test.parts) and (is_own or imports.search(path.read_text())):
-                found.append(test)
-        return sorted(
-            (test for test in found if self.takes(test) is not None),
-            key=lambda test: self.takes(test) or 0.0,
-        )
+        own = rf"(from|import) {re.escape(name)}\b|from {re.escape(package)} import .*\b{last}\b"
+        for wanted in (own, rf"(from|import) {re.escape(package)}\b"):
+            imports = re.compile(rf"^\s*({wanted})", re.MULTILINE)
+            found = []
+            for path in sorted((self.root / "tests").rglob("test_*.py")):
+                test = path.relative_to(self.root)
+                if LEFT_OUT.isdisjoint(test.parts) and imports.search(path.read_text("utf-8")):
+                    found.append((self.takes(test), test))
+            quick = sorted((seconds, test) for seconds, test in found if seconds is not None)
+            if quick:
+                return [test for _, test in quick]
+        return []
 
     def takes(self, test: Path) -> float | None:
         """Seconds of a test file on the code as it is; None where it fails or is slow."""

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from sim.ledger.answer import answer_of
+from sim.ledger.answer import Answer, answer_of
 from sim.ledger.results import Result
 from sim.ledger.verdict import Spread
 from sim.report.charts.chart_data import Period, periods
