@@ -13,7 +13,7 @@ from sim.places.altitude import altitude_m
 from sim.places.lookup import Place
 from sim.sky import sun as sky
 from sim.sky.climate.draws import climate_draws
-from sim.sky.climate.tables import MonthlyClimate, monthly
+from sim.sky.climate.monthly import MonthlyClimate, monthly
 from sim.sky.files.own_hours import own_hours
 from sim.sky.files.reader import read_weather
 from sim.sky.files.under_trip import file_draws

@@ -7,7 +7,7 @@ import numpy as np
 from sim.arrays import Floats
 from sim.sky.climate.corrections import as_share, doubt_of_years
 from sim.sky.climate.days import LocalDays
-from sim.sky.climate.islands import CELLS_ALONE_KM
+from sim.sky.climate.islands import CELLS_ALONE_KM, clearness_doubt
 from sim.sky.climate.tables import PointClimate, brightest_clearness
 
 # A weather file is worth a word when it would take off this share of the doubt.
@@ -35,12 +35,15 @@ def about_draws(
         how_sure(*season_doubt(days, climate)),
         "A month's mean temperature is good to 1.5 K and its daily temperature range to 2 K.",
     ]
-    if (climate.cell_km > CELLS_ALONE_KM).any():
+    far = climate.cell_km > CELLS_ALONE_KM
+    if far.any():
+        doubt = clearness_doubt(days.latitude, climate.cell_km)[far]
         lines.append(
             f"Up to {climate.cell_km.max():.0f} km from the nearest land with data, sunshine is "
             "estimated: by the warmth of the sea around and what island stations measured, in the "
-            "far north by the shores of the Arctic. One side of an island can be far duller than "
-            "the other."
+            "far north by the shores of the Arctic. There a month's mean is good to about "
+            f"{100 * doubt.max():.0f} %, and one side of an island can be far duller than the "
+            "other."
         )
     if np.abs(days.latitude).max() > 60.0:
         lines.append("Beyond 60 degrees of latitude few stations were there to try it on.")
@@ -71,7 +74,7 @@ def how_sure(as_it_is: Floats, with_file: Floats) -> str:
     """The sentence on `season_doubt`."""
     now, then = 100.0 * as_it_is, 100.0 * with_file
     text = (
-        f"How bright a whole month is here is known to {_span(now)} of its sunshine (one standard "
+        f"How bright a whole month is here is known to within {_span(now)} (one standard "
         "deviation: the place and the year together); every draw has a season of its own within "
         "that."
     )

@@ -17,15 +17,7 @@ from numpy.typing import NDArray
 from sim.arrays import Bools, Floats, Ints
 from sim.resources import profiles_dir
 from sim.sky.climate import coast, islands
-from sim.sky.climate.corrections import (
-    Doubt,
-    as_share,
-    doubt,
-    doubt_of_years,
-    moved,
-    station_shift,
-    station_tables,
-)
+from sim.sky.climate.corrections import ROOM, Doubt, doubt, moved, station_shift, station_tables
 from sim.sky.sun_means import DEGREES_PER_HOUR, SunClock, sun_clock
 from sim.units import EARTH_RADIUS_KM
 
@@ -89,41 +81,6 @@ class PointClimate:
     def clearness_mean(self) -> Floats:
         """Mean daily clearness index, shape (P, 12)."""
         return quantile_mean(self.clearness, self.probabilities)
-
-
-@dataclass(frozen=True)
-class MonthlyClimate:
-    """The climate of one place, month by month; every array has shape (12,).
-
-    Attributes
-    ----------
-    ghi_kwh_m2_day : ndarray
-        Mean daily irradiation on flat ground. [kWh/m2/day]
-    clearness_index : ndarray
-        The same as a share of what falls outside the atmosphere.
-    clearness_quantiles : ndarray, shape (12, 11)
-        Of the single days, at `probabilities`.
-    probabilities : ndarray, shape (11,)
-    temperature_c : ndarray
-        Mean temperature. [deg C]
-    temperature_range_c : ndarray
-        Mean of the daily range. [K]
-    daylight_h : ndarray
-        Mean time from sunrise to sunset. [h]
-    ghi_doubt, ghi_doubt_with_file : ndarray
-        One standard deviation of a month's sunshine in one year, as a share of it: as the draws
-        have it, and where a weather file of the place leaves the difference between years.
-    """
-
-    ghi_kwh_m2_day: Floats
-    clearness_index: Floats
-    clearness_quantiles: Floats
-    probabilities: Floats
-    temperature_c: Floats
-    temperature_range_c: Floats
-    daylight_h: Floats
-    ghi_doubt: Floats
-    ghi_doubt_with_file: Floats
 
 
 @dataclass(frozen=True)
@@ -207,9 +164,19 @@ def point_climate(latitude: Floats, longitude: Floats, altitude_m: Floats) -> Po
         clearness=clearness,
         temperature_c=temperature,
         temperature_range_c=coast.temperature_range(sea_km, mean, daylight_h),
-        doubt=doubt(latitude, longitude, temperature),
+        doubt=_with_far(
+            doubt(latitude, longitude, temperature), latitude, cell_km, mean / brightest[:, None]
+        ),
         cell_km=cell_km,
     )
+
+
+def _with_far(found: Doubt, latitude: Floats, cell_km: Floats, height: Floats) -> Doubt:
+    """At least as unsure as islands far from any cell are; `height` over a cloudless day's."""
+    far = (cell_km > islands.CELLS_ALONE_KM)[:, None]
+    share = islands.clearness_doubt(latitude, cell_km)[:, None]
+    least = np.where(far, share / (1.0 - height / ROOM), 0.0)
+    return Doubt(shared=found.shared, own=np.maximum(found.own, least))
 
 
 def reanalysis_clearness(
@@ -247,42 +214,6 @@ def brightest_clearness(altitude_m: Floats) -> Floats:
     R. G. Allen et al., FAO Irrigation and Drainage Paper 56, 1998, eq. 37.
     """
     return 0.75 + 2e-5 * altitude_m
-
-
-def monthly(latitude: float, longitude: float, altitude_m: float) -> MonthlyClimate:
-    """The climate of one place, month by month.
-
-    Parameters
-    ----------
-    latitude, longitude : float
-        North and east positive. [degrees]
-    altitude_m : float
-        Height above sea level. [m]
-
-    Returns
-    -------
-    MonthlyClimate
-
-    Raises
-    ------
-    WeatherError
-        It lies in the open sea or on the inner ice.
-    """
-    here = point_climate(np.array([latitude]), np.array([longitude]), np.array([altitude_m]))
-    extra, daylight = months_of_sun(np.array([latitude]))
-    mean = here.clearness_mean[0]
-    brightest = brightest_clearness(np.array([altitude_m]))
-    return MonthlyClimate(
-        ghi_kwh_m2_day=mean * extra[0] / 1000.0,
-        clearness_index=mean,
-        clearness_quantiles=here.clearness[0],
-        probabilities=here.probabilities,
-        temperature_c=here.temperature_c[0],
-        temperature_range_c=here.temperature_range_c[0],
-        daylight_h=daylight[0],
-        ghi_doubt=as_share(here.doubt.total, here.clearness_mean, brightest)[0],
-        ghi_doubt_with_file=as_share(doubt_of_years(1).total, here.clearness_mean, brightest)[0],
-    )
 
 
 def _sun_factor(temperature_c: Floats, clearness_mean: Floats) -> Floats:
