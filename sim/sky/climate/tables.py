@@ -159,14 +159,13 @@ def point_climate(latitude: Floats, longitude: Floats, altitude_m: Floats) -> Po
     clearness = np.clip(clearness, DARKEST_CLEARNESS, brightest[:, None, None])
     mean = quantile_mean(clearness, tables.probabilities)
     _, daylight_h = months_of_sun(latitude)
+    known = doubt(latitude, longitude, temperature)
     return PointClimate(
         probabilities=tables.probabilities,
         clearness=clearness,
         temperature_c=temperature,
         temperature_range_c=coast.temperature_range(sea_km, mean, daylight_h),
-        doubt=_with_far(
-            doubt(latitude, longitude, temperature), latitude, cell_km, mean / brightest[:, None]
-        ),
+        doubt=_with_far(known, latitude, cell_km, mean / brightest[:, None]),
         cell_km=cell_km,
     )
 

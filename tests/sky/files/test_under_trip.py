@@ -97,9 +97,9 @@ def test_the_year_that_is_drawn_has_the_months_of_the_file(name: str) -> None:
 
 
 def test_file_and_climate_agree_where_their_level_does(miami: WeatherYears) -> None:
-    """Miami's two weeks in July. As the file has them they are 4 % brighter than the climate's (before stations
-    around put it right it was 10 %);
-    with the climate's level they are its own: the middle within 2 %, the bad and the good case
+    """Miami's two weeks in July. As the file has them they are 4 % brighter than the climate's
+    (10 % before stations around put it right); with the climate's level they are its own: the
+    middle within 2 %, the bad and the good case
     within 10 %, as the station's days spread less than the climate's."""
     track = stay(miami, "2027-07-05T00", 14)
     sun = position(track)
