@@ -3,7 +3,8 @@
 `python tests/outside/climate_report.py` prints them for all 183 stations; here every third is
 drawn, cell by cell left out. Chance alone moves a share of 10 % of 732 spells by 1.1 points and
 one of 80 % by 1.5, more where spells of one station share its error: limits are wider by that
-than those of the report (below the 10 % line 8 to 13 %, below the 5 % line at most 7.5 %, inside 76 to 84 %).
+than those of the report (below the 10 % line 8 to 13 %, below the 5 % line at most 7.5 %, inside
+76 to 84 %).
 """
 
 from __future__ import annotations
