@@ -33,7 +33,7 @@ HARMONICS = 5  # the mean of the year, and two waves in it
 _BETWEEN_YEARS = 0.13
 # That of a place against the smoothed stations around it, on stations left out of them: larger
 # in the cold, where even stations disagree over snow, and beyond 60 degrees, where few are.
-# Relief, coast and dullness were tried: on this scale they bring nothing.
+# Relief, coast and dullness were tried: on this scale they bring little.
 _OF_PLACE = 0.17
 _OF_COLD = 0.20  # in full at -5 deg C
 _OF_NORTH = 0.25  # in full at 62 degrees
