@@ -11,7 +11,7 @@ from sim.arrays import Floats
 from sim.job.model.living import PRIORITIES, Priority
 from sim.ledger.promise import Lack, none_falls
 from sim.ledger.results import TripResult
-from sim.ledger.sampling import Interval, wilson
+from sim.ledger.sampling import Interval, even_interval, wilson
 from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of, verdict_of
 from sim.van.bank.loop import UNSERVED_TOLERANCE_W
 
@@ -134,7 +134,8 @@ class Answer:
     @property
     def interval(self) -> Interval:
         """Where the true share lies, 95 %."""
-        return wilson(self.held, self.draws)
+        of = wilson if self.years else even_interval
+        return of(self.held, self.draws)
 
 
 def worst(trips: Sequence[Answer]) -> Answer:

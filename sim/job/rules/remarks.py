@@ -217,7 +217,7 @@ def _cold(job: Job) -> Iterator[Remark]:
         return
     # numpy and a small table: read only where it may matter.
     from sim.errors import WeatherError
-    from sim.sky.climate.tables import monthly
+    from sim.sky.climate.monthly import monthly
 
     for index, trip in enumerate(job.trips):
         for number, stop in enumerate(trip.stops):
