@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sim.cli import about, choices, trips
+from sim.cli import about, choices, trips, workshop
 from sim.cli.front import app
 
 __all__ = ["app"]
@@ -10,6 +10,7 @@ __all__ = ["app"]
 # As a job goes, from the first talk on.
 COMMANDS = (
     trips.demo,
+    workshop.sketch,
     trips.begin,
     trips.trip,
     choices.panels,
