@@ -10,7 +10,14 @@ __all__ = ["app"]
 # As a builder's days go, from the first talk on.
 COMMANDS = {
     "The first talk": (workshop.sketch, trips.begin),
-    "The promise": (trips.check, trips.trip, choices.panels, choices.levers, choices.calendar),
+    "The promise": (
+        trips.check,
+        trips.trip,
+        choices.panels,
+        choices.levers,
+        choices.calendar,
+        workshop.compare,
+    ),
     "The build": (choices.wiring,),
     "Around it": (trips.demo, about.sky, about.shelf, about.doctor),
 }

@@ -119,12 +119,16 @@ def trip(
             "--decide", help="Add panels, levers, calendar and living rules to the report."
         ),
     ] = False,
+    keep: Annotated[
+        bool,
+        typer.Option("--keep", help="Keep the promise beside the report, for compare."),
+    ] = False,
 ) -> None:
     """Run every trip of a job and write the client's report.
 
     Example: nightledger trip job.toml --csv --require ample
     """
-    result = _run_trips(job, out, json, csv=csv, decide=decide)
+    result = _run_trips(job, out, json, csv=csv, decide=decide, keep=keep)
     if require is not None:
         met = {"ample": ("ample",), "tight": ("ample", "tight")}[require.value]
         missed = [trip.name for trip in result.trips if trip.verdict not in met]
@@ -176,7 +180,13 @@ def check(job: JobPath, json: Json = None) -> None:
 
 
 def _run_trips(
-    job_file: Path, out: Path, json: Path | None, *, csv: bool, decide: bool = False
+    job_file: Path,
+    out: Path,
+    json: Path | None,
+    *,
+    csv: bool,
+    decide: bool = False,
+    keep: bool = False,
 ) -> Result:
     """Load, simulate, print and write; what `demo` and `trip` share."""
     import datetime as dt
@@ -191,23 +201,24 @@ def _run_trips(
     from sim.ledger.simulate import simulate
     from sim.report.data import export
     from sim.report.data.decision_json import grid_json
+    from sim.report.data.promise import promise_text
     from sim.report.page.client import render_page
     from sim.report.terminal import answer
 
     tables = export.table_ends(job) if csv else ()
-    outputs = settle_job(job_file, job, out, json, tables=tables)
+    outputs = settle_job(job_file, job, out, json, tables=tables, keep=keep)
     with answer.progress_bar("Running the trips") as progress:
         result = simulate(job, progress=progress)
     sections, decisions = decided(job) if decide else ((), {})
     grid = what_may_be_tried(job, always=decide)
     if grid is not None:
         decisions["what_if"] = grid_json(grid)
-    page = render_page(
-        result, written=dt.date.today(), version=__version__, sections=sections, grid=grid
-    )
+    today = dt.date.today()
+    page = render_page(result, written=today, version=__version__, sections=sections, grid=grid)
     written = outputs.write(
         page=page,
         data=export.json_text(export.trip_json(result) | decisions),
+        promise=promise_text(result, __version__, today) if keep else None,
         tables=export.csv_files(result, outputs.stem) if csv else None,
     )
     answer.print_result(result, Console(highlight=False))

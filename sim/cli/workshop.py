@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from sim.cli.ends import EXIT_STOPPED
 from sim.cli.front import Json
 from sim.errors import Fault, OutputError, printable
+
+if TYPE_CHECKING:
+    from sim.decide.compare import State
 
 
 def sketch(
@@ -96,3 +99,43 @@ def sketch(
     if path is not None:
         shown = printable(str(path))
         typer.echo(f"Job file: {shown}  (change it, then: nightledger trip {shown})")
+
+
+def compare(
+    old: Annotated[
+        Path, typer.Argument(metavar="OLD", help="A job file, or a promise kept by trip --keep.")
+    ],
+    new: Annotated[Path, typer.Argument(metavar="NEW", help="A job file, or a later promise.")],
+    json: Json = None,
+) -> None:
+    """What changed between two job files, or since a promise.
+
+    Example: nightledger compare reports/smith-promise.json smith.toml
+    """
+    from sim import decide
+    from sim.report.data.export import json_text
+    from sim.report.data.output import settle
+    from sim.report.words.compare_words import comparison_json, comparison_lines
+
+    outputs = settle(data=json, inputs=(old, new))
+    found = decide.compare(_state(old), _state(new))
+    for line in comparison_lines(found):
+        typer.echo(printable(line, 400))
+    outputs.write(data=json_text(comparison_json(found)))
+
+
+def _state(path: Path) -> State:
+    """A job as it was promised, or as it is now."""
+    from sim.report.data.promise import is_promise, read_promise
+
+    if is_promise(path):
+        return read_promise(path)
+    from sim import __version__
+    from sim.decide.compare import state_of
+    from sim.job.reading.load import load_job
+    from sim.ledger.simulate import simulate
+    from sim.report.terminal.answer import progress_bar
+
+    job = load_job(path)
+    with progress_bar(f"Running {printable(path.name, 40)}") as progress:
+        return state_of(simulate(job, progress=progress), __version__)

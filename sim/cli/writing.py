@@ -19,6 +19,7 @@ def settle_job(
     *,
     what: str = "",
     tables: tuple[str, ...] = (),
+    keep: bool = False,
 ) -> Outputs:
     """The files of a command on a job, looked at before it works.
 
@@ -33,6 +34,8 @@ def settle_job(
         Which page, such as ``wiring``; empty for the client's report.
     tables : tuple of str
         Ends of the names of its CSV files; the job's name goes before each.
+    keep : bool
+        Whether a promise is kept beside the page.
 
     Raises
     ------
@@ -47,6 +50,7 @@ def settle_job(
     return settle(
         page=out / f"{name}.html",
         data=json,
+        promise=out / f"{name}-promise.json" if keep else None,
         tables=[out / f"{name}-{end}.csv" for end in tables],
         owner=owner_of(what or "trip", job_file, out),
         inputs=(job_file, *weather_files(job)),
