@@ -19,7 +19,7 @@ COMMANDS = {
         workshop.compare,
     ),
     "The build": (choices.wiring,),
-    "Around it": (trips.demo, about.sky, about.shelf, about.doctor),
+    "Around it": (workshop.book, trips.demo, about.sky, about.shelf, about.doctor),
 }
 for heading, commands in COMMANDS.items():
     for command in commands:

@@ -10,7 +10,7 @@ import typer
 
 from sim.cli.ends import EXIT_NOT_MET, EXIT_STOPPED
 from sim.cli.front import REPORTS, JobPath, Json, Out, say_written
-from sim.cli.writing import settle_job, weather_files
+from sim.cli.writing import settle_job
 from sim.errors import Fault, JobError, OutputError, printable
 
 if TYPE_CHECKING:
@@ -147,6 +147,7 @@ def check(job: JobPath, json: Json = None) -> None:
 
     from sim.job.reading.load import load_job
     from sim.job.rules.remarks import Remark, remarks
+    from sim.report.data.names import weather_files
     from sim.report.words.drives import EstimatedDrive, drive_lines, estimated_drives
 
     faults: tuple[Fault, ...] = ()

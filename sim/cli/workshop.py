@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sim.cli.ends import EXIT_STOPPED
-from sim.cli.front import Json
+from sim.cli.ends import EXIT_BAD_INPUT, EXIT_STOPPED
+from sim.cli.front import REPORTS, Json, Out, say_written
 from sim.errors import Fault, OutputError, printable
 
 if TYPE_CHECKING:
@@ -139,3 +139,61 @@ def _state(path: Path) -> State:
     job = load_job(path)
     with progress_bar(f"Running {printable(path.name, 40)}") as progress:
         return state_of(simulate(job, progress=progress), __version__)
+
+
+def book(
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", help="Where the jobs are, in it or below it.")
+    ],
+    run: Annotated[
+        bool, typer.Option("--run", help="Run every job that changed since its last run.")
+    ] = False,
+    out: Out = REPORTS,
+    json: Json = None,
+    jobs: Annotated[
+        int | None,
+        typer.Option("--jobs", metavar="N", min=1, max=60, help="So many jobs side by side."),
+    ] = None,
+) -> None:
+    """All jobs below a folder: their verdicts, and which are stale.
+
+    Example: nightledger book customers --run
+    """
+    import datetime as dt
+    import os
+
+    from rich.console import Console
+
+    from sim import __version__
+    from sim.book import job_files, look, run_stale
+    from sim.report.data.book_record import INDEX, RECORD, book_json, read_record, record_json
+    from sim.report.data.export import json_text
+    from sim.report.data.output import owner_of, settle
+    from sim.report.terminal.answer import progress_bar
+    from sim.report.terminal.book_table import print_book
+
+    inputs = job_files(folder)
+    record = read_record(out)
+    outputs = settle(data=json, inputs=inputs)
+    lines = look(folder, out, record, __version__)
+    console = Console(highlight=False)
+    if not run:
+        print_book(lines, console)
+    else:
+        from sim.report.page.book_page import render_book
+
+        page = out / INDEX
+        owner = owner_of("book", folder, out)
+        book_files = settle(page=page, data=out / RECORD, owner=owner, inputs=inputs)
+        with progress_bar("Running the jobs") as progress:
+            processes = jobs or os.cpu_count() or 1
+            lines = run_stale(
+                lines, folder, out, __version__, processes=processes, progress=progress
+            )
+        index = render_book(lines, written=dt.date.today(), version=__version__)
+        written = book_files.write(page=index, data=json_text(record_json(lines)))
+        print_book(lines, console)
+        say_written(written)
+    outputs.write(data=json_text(book_json(lines)))
+    if any(line.error is not None for line in lines):
+        raise typer.Exit(EXIT_BAD_INPUT)

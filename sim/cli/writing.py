@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -42,7 +41,7 @@ def settle_job(
     OutputError
         As `settle` does.
     """
-    from sim.report.data.names import report_stem
+    from sim.report.data.names import report_stem, weather_files
     from sim.report.data.output import owner_of, settle
 
     stem = report_stem(job_file, job.customer)
@@ -55,11 +54,3 @@ def settle_job(
         owner=owner_of(what or "trip", job_file, out),
         inputs=(job_file, *weather_files(job)),
     )
-
-
-def weather_files(job: Job) -> Iterator[Path]:
-    """The weather files that a loaded job reads."""
-    stops = (stop.weather for trip in job.trips for stop in trip.stops)
-    for name in dict.fromkeys((job.settings.weather, *stops)):
-        if name not in (None, "climate", "clear"):
-            yield Path(str(name))
