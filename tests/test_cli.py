@@ -18,6 +18,7 @@ from typer.testing import CliRunner, Result
 
 from sim import __version__
 from sim.cli import app
+from sim.cli.front import GROUPS
 from sim.job.reading.load import load_job
 
 Run = Callable[..., Result]
@@ -68,7 +69,16 @@ def test_help_lists_every_command(run: Run) -> None:
     for command in COMMANDS:
         assert re.search(rf"^  {command} +\S", done.stdout, re.M)
     # What a command does fits on its line.
-    assert "..." not in done.stdout.split("Commands:")[1]
+    assert "..." not in done.stdout.split("The first talk:")[1]
+
+
+def test_help_goes_by_the_builders_day(run: Run) -> None:
+    """Each heading stands once, in order, and each command below one."""
+    told = run("--help").stdout
+    headings = [found.start() for name in GROUPS for found in re.finditer(rf"^{name}:", told, re.M)]
+    assert len(headings) == len(GROUPS)
+    assert headings == sorted(headings)
+    assert sorted(name for names in GROUPS.values() for name in names) == COMMANDS
 
 
 @pytest.mark.parametrize("command", COMMANDS)

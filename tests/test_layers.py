@@ -25,6 +25,7 @@ ROOMS = (
     ("ledger",),
     ("decide",),
     ("report",),
+    ("book",),
     ("cli",),
 )
 RANK = {name: rank for rank, room in enumerate(ROOMS) for name in room}

@@ -10,7 +10,7 @@ import typer
 
 from sim.cli.ends import EXIT_NOT_MET, EXIT_STOPPED
 from sim.cli.front import REPORTS, JobPath, Json, Out, say_written
-from sim.cli.writing import settle_job, weather_files
+from sim.cli.writing import settle_job
 from sim.errors import Fault, JobError, OutputError, printable
 
 if TYPE_CHECKING:
@@ -122,12 +122,16 @@ def trip(
     full: Annotated[
         bool, typer.Option("--full", help="Print where the electricity goes as well.")
     ] = False,
+    keep: Annotated[
+        bool,
+        typer.Option("--keep", help="Keep the promise beside the report, for compare."),
+    ] = False,
 ) -> None:
     """Run every trip of a job and write the client's report.
 
     Example: nightledger trip job.toml --csv --require ample
     """
-    result = _run_trips(job, out, json, csv=csv, decide=decide, full=full)
+    result = _run_trips(job, out, json, csv=csv, decide=decide, full=full, keep=keep)
     if require is not None:
         met = {"ample": ("ample",), "tight": ("ample", "tight")}[require.value]
         missed = [trip.name for trip in result.trips if trip.verdict not in met]
@@ -146,6 +150,7 @@ def check(job: JobPath, json: Json = None) -> None:
 
     from sim.job.reading.load import load_job
     from sim.job.rules.remarks import Remark, remarks
+    from sim.report.data.names import weather_files
     from sim.report.words.drives import EstimatedDrive, drive_lines, estimated_drives
 
     faults: tuple[Fault, ...] = ()
@@ -186,6 +191,7 @@ def _run_trips(
     csv: bool,
     decide: bool = False,
     full: bool = False,
+    keep: bool = False,
 ) -> Result:
     """Load, simulate, print and write; what `demo` and `trip` share."""
     import datetime as dt
@@ -201,11 +207,12 @@ def _run_trips(
     from sim.ledger.simulate import simulate
     from sim.report.data import export
     from sim.report.data.decision_json import grid_json
+    from sim.report.data.promise import promise_text
     from sim.report.page.client import render_page
     from sim.report.terminal import answer
 
     tables = export.table_ends(job) if csv else ()
-    outputs = settle_job(job_file, job, out, json, tables=tables)
+    outputs = settle_job(job_file, job, out, json, tables=tables, keep=keep)
     with answer.progress_bar("Running the trips") as progress:
         result = simulate(job, progress=progress)
     with answer.progress_bar("Looking for what helps") as progress:
@@ -214,12 +221,12 @@ def _run_trips(
     grid = what_may_be_tried(job, always=decide)
     if grid is not None:
         decisions["what_if"] = grid_json(grid)
-    page = render_page(
-        result, written=dt.date.today(), version=__version__, sections=sections, grid=grid
-    )
+    today = dt.date.today()
+    page = render_page(result, written=today, version=__version__, sections=sections, grid=grid)
     written = outputs.write(
         page=page,
         data=export.json_text(export.trip_json(result, mends) | decisions),
+        promise=promise_text(result, __version__, today) if keep else None,
         tables=export.csv_files(result, outputs.stem) if csv else None,
     )
     answer.print_result(result, Console(highlight=False), mends, full=full)
