@@ -81,7 +81,7 @@ def shelf(
     Appliances are listed with their watts and what they take on a plain day. --keys lists the
     keys of the job file instead; --schema prints a JSON Schema of it, or writes it to --json.
 
-    Examples: nightledger shelf fridge-dc; nightledger shelf --keys panels
+    Example: nightledger shelf --keys panels
     """
     from rich.console import Console
 
