@@ -192,9 +192,9 @@ class Settings(JobSection):
     seed: Annotated[int, Field(ge=0, le=2**31 - 1)] = 1
     # Length of a step of the simulation.
     step_minutes: Literal[5, 6, 10, 12, 15, 20, 30, 60] = 60
-    # Share of simulated trips that must hold for the verdict ample.
+    # Share of simulated trips in which everything must hold for ample.
     ample_share: Share = 0.95
-    # Share of simulated trips that must hold for the verdict tight; less is short.
+    # Share of simulated trips in which the essentials must hold for a trip that is not short.
     tight_share: Share = 0.80
     # "climate", "clear" or the path of a weather file, seen from the job file's folder.
     weather: FileName = "climate"
