@@ -60,7 +60,6 @@ def test_every_key_of_the_demo_is_in_the_list() -> None:
         ("panels", "watts", "1 to 1000; a profile gives it."),
         ("trips", "depart", 'Text such as "2027-01-09"; must be given.'),
         ("trips.stops", "plug_in", '"never", "nights" or "always"; may be left out, then "never".'),
-        ("generator", "tank_l", "More than 0, up to 500; must be given."),
         ("appliances.heater", "away_c", '-10 to 30 or "off"; may be left out.'),
         ("settings", "prudent", "True or false; may be left out, then false."),
         ("prices", "panel", "0 to 1000000; may be left out."),
@@ -68,6 +67,12 @@ def test_every_key_of_the_demo_is_in_the_list() -> None:
 )
 def test_what_a_key_takes(section: str, name: str, sentence: str) -> None:
     assert key_sentence(key(section, name)) == sentence
+
+
+def test_what_lies_between_bounds() -> None:
+    takes = {"type": "number", "exclusiveMinimum": 0.0, "maximum": 500.0, "default": 1.5}
+    made = Key("tank_l", (), takes, must=False, by_profile=True, meaning="")
+    assert key_sentence(made) == "More than 0, up to 500; a profile may give it, then 1.5."
 
 
 def test_the_list_fits_the_screen_and_shows_units() -> None:
