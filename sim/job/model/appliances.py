@@ -29,7 +29,7 @@ class ApplianceBase(JobSection):
     name: Name
     # How many of them.
     count: Annotated[int, Field(ge=0, le=100)] = 1
-    # "ac" hangs on the inverter, or on the plug.
+    # "ac": fed by the inverter, or by the plug where there is one.
     supply: Literal["dc", "ac"] = "dc"
     # Extras are switched off first when the charge falls, then comfort.
     priority: Priority = "comfort"

@@ -38,7 +38,7 @@ class Prices(JobSection):
 
     # What stands before the prices, such as EUR.
     currency: Annotated[Name, Field(max_length=8)] = "USD"
-    panel: Price = None  # one
+    panel: Price = None  # one panel more
     battery: Price = None  # one unit more
     dcdc: Price = None  # the next size of DC-DC charger
     plug_night: Price = None  # one night on a plug
@@ -48,7 +48,7 @@ class Prices(JobSection):
     insulation: Price = None
     # To paint the roof white.
     white_roof: Price = None
-    tilt_mount: Price = None  # for all panels
+    tilt_mount: Price = None  # a tilting mount for all panels
 
 
 class LeverEntry(JobSection):
@@ -93,8 +93,8 @@ class Van(JobSection):
     skin_absorptance: Share
     # All windows of the living space; 0 for none.
     glass_m2: Annotated[float, Field(ge=0, le=20)]
-    # Of the windows: about 5.5 single, 3 double acrylic or single behind an insulated blind, 1.5
-    # double behind one (common practice, no source).
+    # Heat transfer of the windows: about 5.5 single, 3 double acrylic or single behind an
+    # insulated blind, 1.5 double behind one (common practice, no source).
     glass_u_w_m2k: Annotated[float, Field(ge=0.5, le=8)] = 3.0
     # Heat that warms everything inside, furniture and all, by one kelvin.
     thermal_mass_kj_k: Annotated[float, Field(ge=20, le=5000)]

@@ -133,7 +133,7 @@ class Battery(JobSection):
     extras_soc: Share = 0.25
     # Loads come back when the charge is this far above their floor.
     reconnect_above_soc: Annotated[float, Field(ge=0, le=0.5)] = 0.05
-    weight_kg: Annotated[float, Field(ge=0.1, le=2000)] | None = None  # of one unit
+    weight_kg: Annotated[float, Field(ge=0.1, le=2000)] | None = None  # weight of one unit
 
     @property
     def capacity_wh(self) -> float:
@@ -215,7 +215,8 @@ class Generator(JobSection):
     start_below_soc: Annotated[float, Field(ge=0.0, le=0.9)] | None = None
     # It stops when the charge has risen by this much, from 0 to 1.
     rise_soc: Annotated[float, Field(ge=0.05, le=1.0)] = 0.4
-    # It never runs then (quiet hours of a campground; common practice, no source).
+    # Parts of the day in which it never runs (quiet hours of a campground; common
+    # practice, no source).
     quiet: Windows = ("22:00-08:00",)  # type: ignore[assignment]
     # What it burns.
     fuel: Literal["petrol", "diesel"] = "petrol"
@@ -244,9 +245,9 @@ class Inverter(JobSection):
     watts: Annotated[float, Field(ge=50, le=20_000)]
     # Drawn while it is on and feeds nothing.
     idle_watts: Annotated[float, Field(ge=0, le=200)]
-    # The highest at any load, as a data sheet names it.
+    # Highest efficiency at any load, as a data sheet names it.
     efficiency: Annotated[float, Field(ge=0.5, le=1.0)] = 0.9
-    # At full load; left out: six points below the highest (common practice, no source).
+    # Efficiency at full load; left out: six points below the highest (common practice, no source).
     full_load_efficiency: Annotated[float, Field(ge=0.4, le=1.0)] | None = None
     # "when needed": people switch it on for what they use and off after it; what may start by
     # itself keeps it on. "search": it sends a pulse now and then and wakes when a load answers.
