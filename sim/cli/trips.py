@@ -34,19 +34,20 @@ def demo(out: Out = REPORTS, json: Json = None) -> None:
     Example: nightledger demo
     """
     from sim.job.reading.toml_errors import read_text
+    from sim.job.schema import SCHEMA_FILE, SCHEMA_LINE, schema_text
     from sim.report.data.output import settle
     from sim.resources import profiles_dir
 
-    text = (profiles_dir() / "jobs" / "demo.toml").read_text("utf-8")
+    text = SCHEMA_LINE + (profiles_dir() / "jobs" / "demo.toml").read_text("utf-8")
     path = out / "demo.toml"
-    outputs = settle(job=path)
+    outputs = settle(job=path, data=out / SCHEMA_FILE)
     if path.exists() and read_text(path) != text:
         rule = (
             "is there already and no longer the demo as it comes; run it with: nightledger trip, "
             "or name another folder with --out"
         )
         raise OutputError(Fault(rule, file=printable(str(path))))
-    outputs.write(job=text)
+    outputs.write(job=text, data=schema_text())
     _run_trips(path, out, json, csv=False)
     typer.echo(
         f"Job file: {printable(str(path))}  (copy it, change it, then: nightledger trip FILE)"
@@ -79,6 +80,7 @@ def begin(
     from sim.interview.terminal import converse, typed
     from sim.job.reading.load import load_job
     from sim.job.reading.toml_errors import read_text
+    from sim.job.schema import SCHEMA_FILE, SCHEMA_LINE, schema_text
     from sim.report.data.names import file_stem
     from sim.report.data.output import settle
 
@@ -86,7 +88,8 @@ def begin(
     if path.exists() and not force:
         rule = "is there already; name another folder, or replace it with --force"
         raise OutputError(Fault(rule, file=printable(str(path))))
-    outputs = settle(job=path, inputs=() if answers is None else (answers,))
+    read = () if answers is None else (answers,)
+    outputs = settle(job=path, data=folder / SCHEMA_FILE, inputs=read)
     interview = Interview(questions)
     try:
         if answers is not None:
@@ -98,7 +101,7 @@ def begin(
     except Stopped:
         typer.echo("nightledger: stopped; nothing was written", err=True)
         raise typer.Exit(EXIT_STOPPED) from None
-    outputs.write(job=job_text(found))
+    outputs.write(job=SCHEMA_LINE + job_text(found), data=schema_text())
     load_job(path)
     shown = printable(str(path))
     typer.echo(f"Job file: {shown}  (change it, then: nightledger trip {shown})")

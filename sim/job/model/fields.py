@@ -20,6 +20,7 @@ from pydantic import (
     ConfigDict,
     Field,
     ValidationInfo,
+    WithJsonSchema,
     field_validator,
 )
 from pydantic_core import PydanticCustomError
@@ -162,9 +163,17 @@ def _found(text: str) -> Place:
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
 Percent = Annotated[float, Field(ge=0.0, le=100.0)]
 Name = Annotated[str, BeforeValidator(parse_name), Field(max_length=200)]
-Date = Annotated[dt.date, BeforeValidator(parse_date)]
-Clock = Annotated[int, BeforeValidator(parse_clock)]
-Window = Annotated[tuple[int, int], BeforeValidator(parse_window)]
+# For an editor: what each looks like in the file.
+_AS_CLOCK = {"type": "string", "pattern": r"^[0-9]{1,2}:[0-9]{2}(:00)?$", "examples": ["07:30"]}
+_AS_WINDOW = {
+    "type": "string",
+    "pattern": r"^ *[0-9]{1,2}:[0-9]{2} *[-–] *[0-9]{1,2}:[0-9]{2} *$",
+    "examples": ["18:00-22:30"],
+}
+_AS_DATE = {"type": "string", "format": "date", "examples": ["2027-01-09"]}
+Date = Annotated[dt.date, BeforeValidator(parse_date), WithJsonSchema(_AS_DATE)]
+Clock = Annotated[int, BeforeValidator(parse_clock), WithJsonSchema(_AS_CLOCK)]
+Window = Annotated[tuple[int, int], BeforeValidator(parse_window), WithJsonSchema(_AS_WINDOW)]
 
 
 @dataclass(frozen=True)
