@@ -144,7 +144,7 @@ def test_bilge_pump_example() -> None:
 
 def test_cold_panels() -> None:
     """Training text on NEC 690.7: 49.5 V, -0.27 %/C, -10 deg C, 600 V. To 0.01 V."""
-    by_coefficient = conductors.cold_voltage(49.5, -10, coeff_pct_c=-0.27)
+    by_coefficient = conductors.voltage_at(49.5, -10, coeff_pct_c=-0.27)
     by_table = conductors.cold_voltage_by_table(49.5, -10)
     assert by_coefficient == pytest.approx(54.18, abs=0.01)
     assert by_table == pytest.approx(56.43, abs=0.01)

@@ -146,7 +146,7 @@ def test_colder_than_the_table() -> None:
     """The code's table ends at -40 deg C; below it the panel's coefficient must be known."""
     with pytest.raises(NightledgerError, match="ends at -40 deg C"):
         conductors.cold_voltage_by_table(40.0, -41)
-    assert conductors.cold_voltage(40.0, -41, coeff_pct_c=-0.3) == pytest.approx(47.92)
+    assert conductors.voltage_at(40.0, -41, coeff_pct_c=-0.3) == pytest.approx(47.92)
 
 
 def test_strings_in_parallel_add_up() -> None:

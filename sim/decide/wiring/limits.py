@@ -79,7 +79,7 @@ def _panels(job: Job, plan: WiringPlan, group: PanelGroup, name: str) -> Iterato
 
 def _cold_voltage(group: PanelGroup, plan: WiringPlan, name: str) -> Iterator[Check]:
     assert group.voc_v is not None
-    by_coefficient = conductors.cold_voltage(
+    by_coefficient = conductors.voltage_at(
         group.voc_v, plan.coldest_c, coeff_pct_c=group.voc_temp_coeff_pct_c
     )
     found = [("coefficient", by_coefficient)]

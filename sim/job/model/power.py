@@ -12,6 +12,7 @@ from pydantic import Field, model_validator
 
 from sim.job.model.fields import JobSection, Percent, Share, wrong
 from sim.job.model.living import Windows
+from sim.van.conductors import OPEN_OVER_MPP
 
 # The current, over the capacity, for which a bank's charging_v is meant. [1/h]
 CHARGING_V_AT_C = 0.2
@@ -31,11 +32,18 @@ class PanelGroup(JobSection):
     facing_deg: Annotated[float, Field(ge=0, le=360)] | None = None
     # Or the side of the van it faces, wherever the van's front points (a stop's heading_deg).
     side: Literal["front", "right", "rear", "left"] | None = None
-    controller: Literal["mppt", "pwm"] = "mppt"
+    # "mppt" steps the panels' voltage down to the bank's, "boost" steps it up, "pwm" ties them.
+    controller: Literal["mppt", "pwm", "boost"] = "mppt"
     controller_amps: Annotated[float, Field(ge=1, le=500)]
     controller_efficiency: Annotated[float, Field(ge=0.5, le=1.0)] = 0.96
     # What the controller keeps for itself of what its panels give.
     controller_standby_watts: Annotated[float, Field(ge=0, le=50)] = 0.0
+    # What an "mppt" controller wants of a string above the bank's voltage: to start, open, at
+    # dawn; and to run (data sheets, from memory, fairly sure).
+    start_above_v: Annotated[float, Field(ge=0, le=50)] = 5.0
+    run_above_v: Annotated[float, Field(ge=0, le=50)] = 1.0
+    # The highest open-circuit voltage the controller bears, from its data sheet.
+    controller_max_v: Annotated[float, Field(ge=6, le=1000)] | None = None
     # Losses between clean panel and controller (common practice, no source).
     soiling_pct: Percent = 3.0
     wiring_pct: Percent = 2.0
@@ -49,7 +57,10 @@ class PanelGroup(JobSection):
     voc_v: Annotated[float, Field(ge=1, le=200)] | None = None
     voc_temp_coeff_pct_c: Annotated[float, Field(ge=-1.0, le=0.0)] = -0.3
     isc_a: Annotated[float, Field(ge=0.1, le=50)] | None = None
-    # Voltage at the maximum power point: what a PWM controller throws away hangs on it.
+    # Rating of the fuse in series with it that the module's data sheet allows at most.
+    series_fuse_a: Annotated[float, Field(ge=1, le=100)] | None = None
+    # Voltage at the maximum power point: whether the string reaches the bank's voltage, and what
+    # a PWM controller throws away, hangs on it.
     vmp_v: Annotated[float, Field(ge=1, le=200)] | None = None
     series: Annotated[int, Field(ge=1, le=60)] = 1
     # Size and weight of one panel, frame included, for the layout of the roof.
@@ -61,6 +72,14 @@ class PanelGroup(JobSection):
     def array_watts(self) -> float:
         """Rated power of the group. [W]"""
         return self.count * self.watts
+
+    @property
+    def open_v(self) -> float | None:
+        """Open-circuit voltage of one panel at 25 deg C; without it a fifth above that at the
+        maximum power point (common practice, no source); None where neither is known. [V]"""
+        if self.voc_v is not None or self.vmp_v is None:
+            return self.voc_v
+        return OPEN_OVER_MPP * self.vmp_v
 
 
 class Battery(JobSection):
@@ -100,6 +119,8 @@ class Battery(JobSection):
     extras_soc: Share = 0.25
     reconnect_above_soc: Annotated[float, Field(ge=0, le=0.5)] = 0.05
     weight_kg: Annotated[float, Field(ge=0.1, le=2000)] | None = None  # of one unit
+    # Current of one unit into a short, from its data sheet, for the wiring sheet.
+    short_circuit_amps: Annotated[float, Field(ge=100, le=200_000)] | None = None
 
     @property
     def capacity_wh(self) -> float:
