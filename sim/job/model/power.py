@@ -16,6 +16,10 @@ from sim.van.conductors import OPEN_OVER_MPP
 
 # The current, over the capacity, for which a bank's charging_v is meant. [1/h]
 CHARGING_V_AT_C = 0.2
+# What 12 V appliances run on behind a converter, and a bank's least voltage over that at which
+# a converter makes sense. [V]
+HOUSE_V = 12.5
+STEP_DOWN = 1.5
 
 
 class PanelGroup(JobSection):
@@ -207,6 +211,34 @@ class Generator(JobSection):
         if not self.at and self.start_below_soc is None:
             raise wrong("say when it runs: by the clock (at) or by the charge (start_below_soc)")
         return self
+
+
+class Converter(JobSection):
+    """From a bank of 24 or 48 V to the DC appliances, which run on 12 V."""
+
+    # What it gives for good: at its output, as amps or as watts.
+    amps: Annotated[float, Field(ge=1, le=500)] | None = None
+    watts: Annotated[float, Field(ge=10, le=10_000)] | None = None
+    volts: Annotated[float, Field(ge=10, le=30)] = HOUSE_V
+    efficiency: Annotated[float, Field(ge=0.5, le=1.0)] = 0.9
+    # Drawn day and night, as it is never switched off (common practice, no source).
+    idle_watts: Annotated[float, Field(ge=0, le=100)] = 3.0
+
+    @model_validator(mode="after")
+    def _one_rating(self) -> Converter:
+        if (self.amps is None) == (self.watts is None):
+            raise wrong("say what it gives for good: amps or watts, one of them")
+        return self
+
+    @property
+    def rated_watts(self) -> float:
+        """What it gives for good. [W]"""
+        return (self.amps or 0.0) * self.volts if self.watts is None else self.watts
+
+    @property
+    def rated_amps(self) -> float:
+        """The same at its output. [A]"""
+        return self.rated_watts / self.volts
 
 
 class Inverter(JobSection):

@@ -14,6 +14,7 @@ from typing import Any
 from sim.errors import join_or, shown
 from sim.job.model.appliances import Appliance, Cooking, Heater, Steady
 from sim.job.model.job import Job
+from sim.job.model.power import HOUSE_V, STEP_DOWN
 from sim.job.model.tanks import DRAINS
 from sim.job.reading.toml_lines import Path
 from sim.job.rules.string_volts import StringVolts, cold_open_v, coldest_of, string_volts
@@ -140,6 +141,17 @@ def _inverter(job: Job) -> Iterator[Remark]:
     if job.inverter.watts > can_w:
         says = f"the bank gives at most {can_w:,.0f} watts; the inverter would trip it"
         yield Remark(("inverter", "watts"), job.inverter.watts, says)
+
+
+def _converter(job: Job) -> Iterator[Remark]:
+    bank_v = job.battery.nominal_v
+    has_dc = any(item.supply == "dc" and item.count > 0 for item in job.appliances)
+    if job.converter is None and has_dc and bank_v >= STEP_DOWN * HOUSE_V:
+        says = (
+            f"the DC appliances are taken to run on the bank's {bank_v:g} V; if they want 12 V, "
+            "add a [converter]"
+        )
+        yield Remark(("battery", "nominal_v"), bank_v, says)
 
 
 def _charging(job: Job) -> Iterator[Remark]:
@@ -276,4 +288,16 @@ def _past(job: Job, today: dt.date) -> list[Remark]:
     ]
 
 
-_LOOKS = (_van, _panels, _inverter, _charging, _cooking, _alarm, _tanks, _ways, _cold, _settings)
+_LOOKS = (
+    _van,
+    _panels,
+    _converter,
+    _inverter,
+    _charging,
+    _cooking,
+    _alarm,
+    _tanks,
+    _ways,
+    _cold,
+    _settings,
+)

@@ -67,7 +67,7 @@ def print_audit(found: Audit, units: str, console: Console) -> None:
     for name in found.trips:
         table.add_column(plain(name, 24), justify="right")
     for row in found.rows[:_MOST_ROWS]:
-        supply = "AC" if row.supply == "inverter" else row.supply.upper()
+        supply = {"inverter": "AC", "converter": "DC"}.get(row.supply, row.supply.upper())
         table.add_row(plain(row.name, 40), supply, *(f"{wh:,.0f}" for wh in row.wh_day))
     rest = found.rows[_MOST_ROWS:]
     for label, rows in ((f"{len(rest)} smaller ones", rest), ("Together", found.rows)):

@@ -31,8 +31,8 @@ ODD = {
     "panels below the bank's voltage": (
         ('use = "lifepo4-100"', 'use = "lifepo4-100"\nnominal_v = 25.6\ncharging_v = 27.2'),
         "",
-        r"panels\[1\]\.vmp_v = 19\.0: .* 26\.0 V at -20 .* starts at 30\.6 V .* give nothing; put 2 "
-        "panels in series",
+        r"panels\[1\]\.vmp_v = 19\.0: .* 26\.0 V at -20 .* starts at 30\.6 V .* give nothing; "
+        "put 2 panels in series",
     ),
     "hot panels below the bank's voltage": (
         (
@@ -47,6 +47,11 @@ ODD = {
         ("count = 2", 'count = 2\nseries = 2\ncontroller = "boost"'),
         "",
         r"44\.2 V at -20 degrees C, a boost controller wants less than 13\.4 V",
+    ),
+    "12 V appliances on a bank of 24 V": (
+        ('use = "lifepo4-100"', 'use = "lifepo4-100"\nnominal_v = 25.6\ncharging_v = 27.2'),
+        "",
+        r"nominal_v = 25\.6: the DC appliances are taken .* add a \[converter\]",
     ),
     "panels of unknown voltage": (
         ('use = "rigid-170"', "watts = 170\ntemp_coeff_pct_c = -0.3"),
