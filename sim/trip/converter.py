@@ -33,7 +33,7 @@ def carried(converter: Converter, lines: Sequence[Line]) -> list[Line]:
         if (share < 1.0).any():
             for n in own:
                 made[n] = replace(made[n], live=made[n].live * share)
-        left = left - wanted * share
+        left = np.maximum(left - wanted * share, 0.0)
     return made
 
 
