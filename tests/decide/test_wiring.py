@@ -547,10 +547,10 @@ def test_the_demo_says_what_stands_behind_every_line() -> None:
 
 @pytest.mark.parametrize(("amps", "status"), [(120, "change"), (140, "pass")])
 def test_an_alternator_gives_half_of_its_rating(sheet: Sheet, amps: int, status: str) -> None:
-    """60 A at 13.6 V from 13.5 V at an efficiency of 0.9 draw 67.2 A."""
+    """60 A at 13.4 V from 13.5 V at an efficiency of 0.9 draw 66.2 A."""
     made = sheet(FULL + f"[wiring]\nalternator_amps = {amps}\n")
     row = line(made, "Alternator", "Share of its rating")
-    assert (row.status, row.value) == (status, "67.2 A")
+    assert (row.status, row.value) == (status, "66.2 A")
     assert line(sheet(FULL), "Alternator", "Share of its rating").status == "say"
 
 
@@ -588,4 +588,4 @@ def test_what_runs_on_the_plug_alone_loads_the_inlet_and_not_the_inverter(sheet:
     heater = '[[appliances]]\nuse = "induction-hob"\nruns = "plugged"\n'
     made = sheet(FULL.replace("= 1000", "= 2000") + heater)
     assert line(made, "Inverter", "AC loads").value == "0 W by the clock, 0 W all on"
-    assert line(made, "Shore inlet", "Charger and AC loads").value.endswith("1,809 W all on")
+    assert line(made, "Shore inlet", "Charger and AC loads").value.endswith("1,805 W all on")

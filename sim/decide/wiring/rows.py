@@ -64,7 +64,7 @@ class Check:
 def limit_check(
     run: str, subject: Subject, figures: Figures, case: str, *, ok: bool | None, basis: str = ""
 ) -> Check:
-    """A check whose `ok` may be None: only the builder can say."""
+    """A check that passes, does not, or, with `ok` None, only the builder can judge."""
     status: Status = "say" if ok is None else "pass" if ok else "change"
     return Check(run, subject, status, "" if ok else case, figures, basis)
 

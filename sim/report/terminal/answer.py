@@ -27,6 +27,7 @@ from sim.report.words.numbers import (
     told_share,
 )
 from sim.report.words.on_ac import is_overloaded, overload_words
+from sim.report.words.on_strings import unharvested_strings
 from sim.report.words.sentences import change_words
 from sim.report.words.sources import source_words
 from sim.report.words.warmth import pipes_otherwise
@@ -56,6 +57,8 @@ def print_result(result: Result, console: Console) -> None:
     trips = result.trips
     for first in range(0, len(trips), _SIDE_BY_SIDE):
         console.print(trip_table(trips[first : first + _SIDE_BY_SIDE], result.job.settings.units))
+    for line in unharvested_strings(result.job, Manner(result.job.settings.units)):
+        console.print(plain(line.replace(GAP, " ")))
     print_audit(audit(result), result.job.settings.units, console)
 
 

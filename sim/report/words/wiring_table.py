@@ -285,11 +285,11 @@ _PARTS: dict[Subject, Wording] = {
         basis="interrupting rating, NEC 110.9; bolted strip and blade fuses cut off 1 to 6 kA, "
         "class T types 20 kA (from memory)",
         advice={
-            "unknown given": "the fuse at the bank must be rated to cut off {short_a:,.0f} A of direct "
-            "current; say bank_fuse_interrupts_amps under [wiring]",
-            "unknown assumed": "take a fuse of a class that cuts off {high_a:,.0f} A of direct current; "
-            "say bank_fuse_interrupts_amps under [wiring], and short_circuit_amps of the battery "
-            "from its data sheet",
+            "unknown given": "the fuse at the bank must be rated to cut off {short_a:,.0f} A of "
+            "direct current; say bank_fuse_interrupts_amps under [wiring]",
+            "unknown assumed": "take a fuse of a class that cuts off {high_a:,.0f} A of direct "
+            "current; say bank_fuse_interrupts_amps under [wiring], and short_circuit_amps of the "
+            "battery from its data sheet",
             "above": "take a fuse of higher interrupting rating at the bank",
             "below class": "take a fuse of a class that cuts off {high_a:,.0f} A of direct "
             "current, or say short_circuit_amps of the battery from its data sheet",
