@@ -379,12 +379,12 @@ def on_24_v(panels: str) -> dict[str, str]:
             "at least 30.6 V, to start on this bank",
             "these panels give nothing: put 2 in series",
         ),
-        # 38 V x (1 - 0.0036 x 45) = 31.8 V when hot, and 27.2 V + 1 V to run.
+        # 38 V x (1 - 0.0036 x 45) = 31.8 V when hot, and 27.2 V + 0.5 V to run.
         (
             "count = 2\nseries = 2",
             "pass",
             "31.8 V at 158 °F, 2 in series",
-            "at least 28.2 V, to run on this bank",
+            "at least 27.7 V, to run on this bank",
             "",
         ),
         # 31 V x (1 - 0.0036 x 45) = 26.0 V.
@@ -392,7 +392,7 @@ def on_24_v(panels: str) -> dict[str, str]:
             "count = 2\nvmp_v = 31\nvoc_v = 37",
             "change",
             "26 V at 158 °F, 1 in series",
-            "at least 28.2 V, to run on this bank",
+            "at least 27.7 V, to run on this bank",
             "hot panels give less or nothing: put 2 in series",
         ),
         # 19 V x (1 + 0.0036 x 45) = 22.1 V in the cold stay below the bank.

@@ -43,9 +43,10 @@ class PanelGroup(JobSection):
     # What the controller keeps for itself of what its panels give.
     controller_standby_watts: Annotated[float, Field(ge=0, le=50)] = 0.0
     # What an "mppt" controller wants of a string above the bank's voltage: to start, open, at
-    # dawn; and to run (data sheets, from memory, fairly sure).
+    # dawn (data sheets, from memory, fairly sure); and to run (data sheets say 0.5 to 2 V, from
+    # memory, fairly sure).
     start_above_v: Annotated[float, Field(ge=0, le=50)] = 5.0
-    run_above_v: Annotated[float, Field(ge=0, le=50)] = 1.0
+    run_above_v: Annotated[float, Field(ge=0, le=50)] = 0.5
     # The highest open-circuit voltage the controller bears, from its data sheet.
     controller_max_v: Annotated[float, Field(ge=6, le=1000)] | None = None
     # Losses between clean panel and controller (common practice, no source).

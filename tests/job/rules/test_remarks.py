@@ -41,7 +41,7 @@ ODD = {
             '"rigid-400"\ncount = 1\ncontroller_amps = 30',
         ),
         "",
-        r"26\.\d V at 70 degrees C when hot, and the controller needs 28\.2 V",
+        r"26\.\d V at 70 degrees C when hot, and the controller needs 27\.7 V",
     ),
     "panels above a boost controller": (
         ("count = 2", 'count = 2\nseries = 2\ncontroller = "boost"'),
