@@ -121,7 +121,7 @@ def _beside_bank(found: StringVolts) -> str:
     at = f"{found.string_v:.1f} V at {found.cell_c:g} degrees C"
     if found.fit == "above":
         return f"the string has {at}, a boost controller wants less than {found.limit_v:.1f} V"
-    change = f'put {found.series} panels in series, or take a controller = "boost"'
+    change = f'put {found.series} panels in series, or take one that steps up: controller = "boost"'
     if found.fit == "never":
         return (
             f"the open string reaches {at}, and the controller starts at {found.limit_v:.1f} V on "
