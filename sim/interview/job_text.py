@@ -185,7 +185,6 @@ def _wiring(answers: Answers) -> str:
     return (
         "# For nightledger wiring FILE: take the # away and write what is planned.\n"
         "# [wiring]\n"
-        "# controller_max_volts = 100\n"
         "# main_switch = true\n"
         "# [wiring.inverter]  # and roof, controller, alternator, dcdc, dc_panel, shore, charger\n"
         f"# length_{unit} = 1  # one way\n"

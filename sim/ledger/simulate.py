@@ -18,6 +18,7 @@ from sim.trip.bank import bank_of, with_heating
 from sim.trip.demand import Demand
 from sim.trip.designs import design_of, offers_of
 from sim.trip.frost import frost_of
+from sim.trip.lines import OWN_DRAW
 from sim.trip.prepare import PreparedTrip, TripSky, file_sky, prepare_trip
 from sim.trip.tanks import StoreLine, engine_fuel_l_day, fuel_store, stores_of
 from sim.trip.timeline import Timeline
@@ -246,7 +247,7 @@ def _load_lines(
             served_wh=np.broadcast_to((line.watts * share).sum(axis=0), shape[1:]) * step_hours,
             appliance=line.appliance,
         )
-        if line.supply == "inverter" and lines and lines[-1].supply == "inverter":
+        if line.supply in OWN_DRAW and lines and lines[-1].supply == line.supply:
             made = _together(lines.pop(), made)
         lines.append(made)
     return tuple(lines)

@@ -15,6 +15,7 @@ from sim.sky.sun import Sun
 from sim.sky.track import Weather
 from sim.trip.availability import aboard, live_share
 from sim.trip.cabin import Chill, cabin_of, chill_of, damp_hours_of, heating, other_when_away
+from sim.trip.converter import carried, converter_lines
 from sim.trip.frost import tank_warmers
 from sim.trip.household import Uses, uses_of
 from sim.trip.inverter import AcPeak, ac_peak, inverter_lines, own_draw_w
@@ -35,12 +36,14 @@ class Demand:
     Attributes
     ----------
     lines : tuple of Line
-        Appliances in the order of the job, then the inverter's, most important first.
+        Appliances in the order of the job, then the converter's and the inverter's own, most
+        important first.
     wanted_w : ndarray, shape (3, H, D)
         At the battery, by priority. [W]
     beyond_w : ndarray, shape (3, H, D) or (3, H, 1), or None
-        Wanted on the plug alone beyond what the inlet gives, or on AC while the inverter is
-        switched off, by priority: dark whatever the battery does. None where there is none. [W]
+        Wanted on the plug alone beyond what the inlet gives, on AC while the inverter is
+        switched off, or on DC beyond the converter's rating, by priority: dark whatever the
+        battery does. None where there is none. [W]
     plug_w, plug_offer_w : ndarray, shape (H, D)
         AC load on the inlet, and what the shore charger offers to the battery. [W]
     cabin_c : ndarray, shape (H, D)
@@ -113,6 +116,9 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     for name, pad_w in tank_warmers(job, timeline, weather.temp_air, climate.temp_c):
         lines.append(Line(name, "essential", "dc", pad_w))
     lines, plug_w, offer = _on_inlet(job, timeline, lines)
+    if job.converter is not None:
+        lines = carried(job.converter, lines)
+        lines += converter_lines(job.converter, lines)
     if job.inverter is not None and own_w is not None:
         lines += inverter_lines(job.inverter, lines, own_w)
     wanted = by_priority(((line.priority, line.asked_w) for line in lines), shape)

@@ -24,7 +24,15 @@ from sim.job.model.fields import (
     parse_place,
 )
 from sim.job.model.living import Living
-from sim.job.model.power import Alternator, Battery, Generator, Inverter, PanelGroup, Shore
+from sim.job.model.power import (
+    Alternator,
+    Battery,
+    Converter,
+    Generator,
+    Inverter,
+    PanelGroup,
+    Shore,
+)
 from sim.job.model.roof import Roof
 from sim.job.model.tanks import Propane, Water
 from sim.job.model.wiring import WiringPlan
@@ -234,6 +242,7 @@ class Job(JobSection):
     # Likewise; AC appliances hang on the first, each further one feeds its charger alone.
     shore: Annotated[tuple[Shore, ...], BeforeValidator(one_or_several), Field(max_length=4)] = ()
     generator: Generator | None = None
+    converter: Converter | None = None
     inverter: Inverter | None = None
     water: Water | None = None
     propane: Propane | None = None

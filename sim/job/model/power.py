@@ -12,9 +12,14 @@ from pydantic import Field, model_validator
 
 from sim.job.model.fields import JobSection, Percent, Share, wrong
 from sim.job.model.living import Windows
+from sim.van.conductors import OPEN_OVER_MPP
 
 # The current, over the capacity, for which a bank's charging_v is meant. [1/h]
 CHARGING_V_AT_C = 0.2
+# What 12 V appliances run on behind a converter, and a bank's least voltage over that at which
+# a converter makes sense. [V]
+HOUSE_V = 12.5
+STEP_DOWN = 1.5
 
 
 class PanelGroup(JobSection):
@@ -36,14 +41,22 @@ class PanelGroup(JobSection):
     facing_deg: Annotated[float, Field(ge=0, le=360)] | None = None
     # Or the side of the van it faces, wherever the van's front points (a stop's heading_deg).
     side: Literal["front", "right", "rear", "left"] | None = None
-    # The kind of solar controller.
-    controller: Literal["mppt", "pwm"] = "mppt"
+    # "mppt" steps the panels' voltage down to the bank's, "boost" steps it up, "pwm" ties them.
+    controller: Literal["mppt", "pwm", "boost"] = "mppt"
     # Most current that the controller gives to the battery.
     controller_amps: Annotated[float, Field(ge=1, le=500)]
     # What comes out of the controller, over what goes in.
     controller_efficiency: Annotated[float, Field(ge=0.5, le=1.0)] = 0.96
     # What the controller keeps for itself of what its panels give.
     controller_standby_watts: Annotated[float, Field(ge=0, le=50)] = 0.0
+    # What an "mppt" controller wants of a string above the bank's voltage: to start, open, at
+    # dawn (data sheets, from memory, fairly sure); and to run (data sheets say 0.5 to 2 V, from
+    # memory, fairly sure).
+    start_above_v: Annotated[float, Field(ge=0, le=50)] = 5.0
+    # And to keep running.
+    run_above_v: Annotated[float, Field(ge=0, le=50)] = 0.5
+    # The highest open-circuit voltage the controller bears, from its data sheet.
+    controller_max_v: Annotated[float, Field(ge=6, le=1000)] | None = None
     # Loss by dirt (this and the next three: common practice, no source).
     soiling_pct: Percent = 3.0
     # Loss in the cables to the controller.
@@ -61,7 +74,10 @@ class PanelGroup(JobSection):
     voc_temp_coeff_pct_c: Annotated[float, Field(ge=-1.0, le=0.0)] = -0.3
     # Short-circuit current of one panel.
     isc_a: Annotated[float, Field(ge=0.1, le=50)] | None = None
-    # Voltage at the maximum power point: what a PWM controller throws away hangs on it.
+    # Rating of the fuse in series with it that the module's data sheet allows at most.
+    series_fuse_a: Annotated[float, Field(ge=1, le=100)] | None = None
+    # Voltage at the maximum power point: whether the string reaches the bank's voltage, and what
+    # a PWM controller throws away, hangs on it.
     vmp_v: Annotated[float, Field(ge=1, le=200)] | None = None
     # How many panels are wired in series.
     series: Annotated[int, Field(ge=1, le=60)] = 1
@@ -76,6 +92,14 @@ class PanelGroup(JobSection):
     def array_watts(self) -> float:
         """Rated power of the group. [W]"""
         return self.count * self.watts
+
+    @property
+    def open_v(self) -> float | None:
+        """Open-circuit voltage of one panel at 25 deg C; without it a fifth above that at the
+        maximum power point (common practice, no source); None where neither is known. [V]"""
+        if self.voc_v is not None or self.vmp_v is None:
+            return self.voc_v
+        return OPEN_OVER_MPP * self.vmp_v
 
 
 class Battery(JobSection):
@@ -134,6 +158,8 @@ class Battery(JobSection):
     # Loads come back when the charge is this far above their floor.
     reconnect_above_soc: Annotated[float, Field(ge=0, le=0.5)] = 0.05
     weight_kg: Annotated[float, Field(ge=0.1, le=2000)] | None = None  # weight of one unit
+    # Current of one unit into a short, from its data sheet, for the wiring sheet.
+    short_circuit_amps: Annotated[float, Field(ge=100, le=200_000)] | None = None
 
     @property
     def capacity_wh(self) -> float:
@@ -236,6 +262,34 @@ class Generator(JobSection):
         if not self.at and self.start_below_soc is None:
             raise wrong("say when it runs: by the clock (at) or by the charge (start_below_soc)")
         return self
+
+
+class Converter(JobSection):
+    """From a bank of 24 or 48 V to the DC appliances, which run on 12 V."""
+
+    # What it gives for good: at its output, as amps or as watts.
+    amps: Annotated[float, Field(ge=1, le=500)] | None = None
+    watts: Annotated[float, Field(ge=10, le=10_000)] | None = None
+    volts: Annotated[float, Field(ge=10, le=30)] = HOUSE_V
+    efficiency: Annotated[float, Field(ge=0.5, le=1.0)] = 0.9
+    # Drawn day and night, as it is never switched off (common practice, no source).
+    idle_watts: Annotated[float, Field(ge=0, le=100)] = 3.0
+
+    @model_validator(mode="after")
+    def _one_rating(self) -> Converter:
+        if (self.amps is None) == (self.watts is None):
+            raise wrong("say what it gives for good: amps or watts, one of them")
+        return self
+
+    @property
+    def rated_watts(self) -> float:
+        """What it gives for good. [W]"""
+        return (self.amps or 0.0) * self.volts if self.watts is None else self.watts
+
+    @property
+    def rated_amps(self) -> float:
+        """The same at its output. [A]"""
+        return self.rated_watts / self.volts
 
 
 class Inverter(JobSection):

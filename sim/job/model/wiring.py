@@ -57,8 +57,8 @@ class WiringPlan(JobSection):
     loads_drop_pct: Annotated[float, Field(ge=0.5, le=10)] = 10.0
     # Bank at its lowest while it still feeds the inverter, where loads draw most current.
     lowest_v: Volts | None = None
-    # Most voltage that the solar controller takes.
-    controller_max_volts: Volts | None = None
+    # Fuse in each of three or more strings side by side, apart from that of the run they share.
+    string_fuse_amps: Annotated[float, Field(ge=1, le=100)] | None = None
     # What the inverter draws for a moment when motors start.
     inverter_surge_watts: Annotated[float, Field(ge=50, le=60_000)] | None = None
     # Rating of the alternator.
@@ -70,6 +70,7 @@ class WiringPlan(JobSection):
     controller: CableEntry | None = None
     alternator: CableEntry | None = None
     dcdc: CableEntry | None = None
+    converter: CableEntry | None = None
     inverter: CableEntry | None = None
     dc_panel: CableEntry | None = None
     shore: CableEntry | None = None

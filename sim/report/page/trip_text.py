@@ -16,7 +16,7 @@ from sim.report.words import numbers, sentences
 from sim.report.words.numbers import Manner, percent, whole
 from sim.report.words.sources import source_words
 
-FED = {"dc": "DC", "ac": "AC", "inverter": ""}
+FED = {"dc": "DC", "ac": "AC", "converter": "", "inverter": ""}
 
 
 @dataclass(frozen=True)

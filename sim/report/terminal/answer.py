@@ -30,6 +30,7 @@ from sim.report.words.numbers import (
     told_share,
 )
 from sim.report.words.on_ac import is_overloaded, overload_words
+from sim.report.words.on_strings import unharvested_strings
 from sim.report.words.promise_words import because, held_words, remedy_words
 from sim.report.words.sentences import change_words
 from sim.report.words.sources import source_words
@@ -74,6 +75,8 @@ def print_result(
     console.print()
     for first in range(0, len(trips), _SIDE_BY_SIDE):
         console.print(trip_table(trips[first : first + _SIDE_BY_SIDE], result.job.settings.units))
+    for line in unharvested_strings(result.job, Manner(result.job.settings.units)):
+        console.print(plain(line.replace(GAP, " ")))
     if full:
         print_audit(audit(result), result.job.settings.units, console)
 
@@ -101,7 +104,7 @@ def print_audit(found: Audit, units: str, console: Console) -> None:
     for name in found.trips:
         table.add_column(plain(name, 24), justify="right")
     for row in found.rows[:_MOST_ROWS]:
-        supply = "AC" if row.supply == "inverter" else row.supply.upper()
+        supply = {"inverter": "AC", "converter": "DC"}.get(row.supply, row.supply.upper())
         table.add_row(plain(row.name, 40), supply, *(f"{wh:,.0f}" for wh in row.wh_day))
     rest = found.rows[_MOST_ROWS:]
     for label, rows in ((f"{len(rest)} smaller ones", rest), ("Together", found.rows)):

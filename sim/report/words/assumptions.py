@@ -21,6 +21,7 @@ from sim.report.words.numbers import (
     watts,
 )
 from sim.report.words.on_ac import inverter_sentences
+from sim.report.words.on_strings import converter_sentences, unharvested_strings
 from sim.report.words.warmth import away_sentences
 from sim.units import LITRES_PER_GALLON
 
@@ -50,7 +51,7 @@ def assumptions(result: Result, written: dt.date, version: str, manner: Manner) 
     topics: list[Topic] = [
         ("Sun and temperature", _weather(result)),
         ("What the verdict means", _verdict(result)),
-        ("Between panel and battery", tuple(_panel_losses(group) for group in _mounted(job))),
+        ("Between panel and battery", _panels(job, manner)),
         ("Battery and charging", _battery(job)),
         ("On AC", inverter_sentences(result, manner)),
         ("How a trip begins", _starts(result)),
@@ -95,6 +96,11 @@ def _verdict(result: Result) -> tuple[str, ...]:
     )
 
 
+def _panels(job: Job, manner: Manner) -> tuple[str, ...]:
+    losses = tuple(_panel_losses(group) for group in _mounted(job))
+    return (*losses, *unharvested_strings(job, manner))
+
+
 def _panel_losses(group: PanelGroup) -> str:
     mount = "flat on the roof"
     if group.mount == "tilted" and group.tilt_deg:
@@ -124,7 +130,7 @@ def _battery(job: Job) -> tuple[str, ...]:
         lines.append(f"{share} of the power taken from the engine reaches the battery.")
     for share in dict.fromkeys(percent(plug.charger_efficiency) for plug in job.shore):
         lines.append(f"{share} of the power the charger takes from the plug reaches the battery.")
-    return tuple(lines)
+    return (*lines, *converter_sentences(job))
 
 
 def _starts(result: Result) -> tuple[str, ...]:
