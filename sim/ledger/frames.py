@@ -111,11 +111,8 @@ class TripFrames:
             frame[column] = np.bincount(self.day_index, row * step_hours, count)
         lowest = np.full((count, self.draws), np.inf)
         np.minimum.at(lowest, self.day_index, self.soc[1:])
-        # A calendar may skip a day, as Samoa's did in 2011.
-        lived = np.bincount(self.day_index, minlength=count) > 0
-        frame = frame[lived].reset_index(drop=True)
         for name, q in zip(("p10", "p50", "p90"), QUANTILES, strict=True):
-            frame[f"lowest_soc_{name}"] = np.quantile(lowest[lived], q, axis=1)
+            frame[f"lowest_soc_{name}"] = np.quantile(lowest, q, axis=1)
         return frame
 
     def ledger(self) -> pd.DataFrame:

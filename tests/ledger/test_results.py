@@ -166,17 +166,6 @@ def test_days_add_up_to_the_trips_energy(full_result: Result) -> None:
         assert (frame["lowest_soc_p10"] <= frame["lowest_soc_p90"]).all()
 
 
-def test_a_day_that_the_calendar_skips_has_no_row(
-    spring: TripResult, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """As in Samoa, which went from 29 to 31 December 2011 (IANA time zone database)."""
-    plain, day = spring.days(), spring.day_index
-    monkeypatch.setattr(TripResult, "day_index", day + (day >= 1))
-    frame = spring.days()
-    assert frame["date"].iloc[1] == plain["date"].iloc[1] + dt.timedelta(days=1)
-    assert (frame.drop(columns="date").to_numpy() == plain.drop(columns="date").to_numpy()).all()
-
-
 def test_a_days_row_is_that_day(spring: TripResult) -> None:
     frame = spring.days()
     dates = np.array([time.date() for time in spring.local_times()[:-1]])
