@@ -178,3 +178,12 @@ def test_only_essential_loads_cut_at_their_floor_count(ideal: MakeBank, offers: 
     # The first time counts, though the sun brings the loads back.
     again = offers(12, essential=100.0, sun=[0.0] * 3 + [600.0] * 4 + [0.0] * 5)
     assert run(battery, again, start_soc=0.2).cut_off_h.tolist() == [2.0]
+
+
+def test_the_cut_off_is_told_in_hours_whatever_the_step(
+    ideal: MakeBank, offers: MakeOffers
+) -> None:
+    """100 W from a kilowatt-hour at 58 % end at 5 % after 5.3 hours: in the half hour to 5.5."""
+    battery, wanted = ideal(capacity_wh=1000.0), offers(16, essential=100.0)
+    done = run(battery, wanted, start_soc=0.58, step_hours=0.5)
+    assert done.cut_off_h.tolist() == [5.5]
