@@ -35,7 +35,7 @@ def _answer(found: Sketch) -> tuple[str, str]:
     if found.smallest is not None:
         head = f"Smallest that is ample: {build} ({weight(best.weight_kg, us_units)})."
     else:
-        head = f"Nothing here is ample. The best is {answer.verdict}: {build}."
+        head = f"Nothing is ample. The best is {answer.verdict}: {build}."
     sure = "" if answer.draws < FEWEST_FOR_A_SHARE else f" ({between(answer.interval)})"
     return head, (
         f"Holds in {answer.held} of {answer.draws} simulated trips{sure}; "
