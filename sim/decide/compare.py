@@ -39,6 +39,8 @@ class TripFigures:
         Local, ISO 8601 with offset; one for each point of `soc`.
     soc : tuple of 3 tuples of float
         Charge: 10 %, median and 90 % of the draws. 0 to 1
+    all_held : int or None
+        Draws in which everything held that is promised; None in a promise that does not say it.
     """
 
     name: str
@@ -50,6 +52,7 @@ class TripFigures:
     energy_wh_day: dict[str, float]
     times: tuple[str, ...]
     soc: tuple[tuple[float, ...], ...]
+    all_held: int | None = None
 
 
 @dataclass(frozen=True)
@@ -130,6 +133,7 @@ def figures_of(trip: TripResult) -> TripFigures:
         energy_wh_day={**energy.taken, **{name: getattr(energy, name) for name in spent}},
         times=tuple(time.isoformat() for time in trip.local_times()),
         soc=tuple(tuple(row) for row in soc.tolist()),
+        all_held=answer.all_held,
     )
 
 

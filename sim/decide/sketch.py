@@ -52,7 +52,7 @@ class Sketch:
     options : tuple of SketchOption
         By battery, then by panels.
     smallest : SketchOption or None
-        The lightest that is ample.
+        The lightest whose battery serves amply.
     best : SketchOption
         The smallest, or where none is ample the one that holds in the most draws.
     """
@@ -104,7 +104,8 @@ def sketch(job: Job) -> Sketch:
     )
     one = Design(tuple(int(k == index) for k in range(len(job.panels))), 1)
     sun_wh_day = float(potential_wh(prepared, [one]).mean()) / prepared.days_long
-    ample = [option for option in options if option.answer.verdict == "ample"]
+    # Cold and empty tanks are nothing that panels or a battery could mend.
+    ample = [option for option in options if option.answer.electric == "ample"]
     smallest = min(ample, key=_size, default=None)
     return Sketch(
         job=job,

@@ -174,6 +174,18 @@ def test_a_promise_of_the_first_program_reads(edited: Edit, small_job: str, tmp_
     assert "0.1.0 -> 9.0" in lines[-1]
 
 
+def test_a_tank_that_ends_is_part_of_the_answer(edited: Edit, small_job: str) -> None:
+    """The electricity holds before and after; with a small tank of water everything does not."""
+    tap = '\n[[appliances]]\nuse = "water-pump"\n\n[water]\nfresh_l = {}\n' + QUICK
+    small = state(edited(small_job, end=tap.format(5)))
+    large = state(edited(small_job, end=tap.format(150)))
+    assert small.trips[0].held == large.trips[0].held == 20
+    assert small.trips[0].all_held == 0
+    lines = list(comparison_lines(decide.compare(small, large)))
+    assert "0 of 20 -> 20 of 20 simulated trips hold" in " ".join(lines)
+    assert "  water.fresh_l: 5 -> 150" in lines
+
+
 @pytest.mark.parametrize(
     ("change", "said"),
     [

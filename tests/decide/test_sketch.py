@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -37,7 +38,7 @@ def test_every_build_is_tried_once(found: Sketch) -> None:
 
 
 def test_the_smallest_is_the_lightest_ample_one(found: Sketch) -> None:
-    ample = [option for option in found.options if option.answer.verdict == "ample"]
+    ample = [option for option in found.options if option.answer.electric == "ample"]
     assert found.smallest in ample
     assert found.smallest is found.best
     assert found.best.weight_kg == min(option.weight_kg for option in ample)
@@ -49,7 +50,30 @@ def test_where_nothing_is_ample_the_best_is_told(job: Job) -> None:
     found = decide.sketch(with_values(job, {"appliances": (heavy,), "settings": settings}))
     assert found.smallest is None
     assert found.best.answer.held == max(option.answer.held for option in found.options)
-    assert sketch_lines(found)[0].startswith("Nothing here is ample. The best is short: ")
+    lines = sketch_lines(found)
+    assert lines[0].startswith("Nothing is ample. The best is short: ")
+    assert max(map(len, lines)) <= 80
+
+
+def test_cold_is_told_apart_from_what_a_battery_can_do(
+    edited: Callable[..., Job], small_job: str
+) -> None:
+    """A heater far too weak for the frost: more panels would not warm the van."""
+    weak = (
+        '\n[[appliances]]\nuse = "furnace-propane"\nheat_watts = 400\n\n[propane]\ntank_l = 200\n'
+    )
+    job = edited(
+        small_job,
+        ("2027-05-07", "2027-01-09"),
+        end=f"{weak}[settings]\ndraws = 10\n",
+    )
+    found = decide.sketch(job)
+    assert found.smallest is not None
+    assert (found.best.answer.electric, found.best.answer.all_held) == ("ample", 0)
+    lines = sketch_lines(found)
+    assert lines[2].startswith(f"But {found.best.answer.verdict} as a whole: in 10 of 10 ")
+    assert len(lines) <= 11
+    assert max(map(len, lines)) <= 80
 
 
 def test_an_option_is_what_its_trip_is(job: Job, found: Sketch) -> None:

@@ -41,6 +41,7 @@ class _Trip(BaseModel):
     energy_wh_day: dict[str, float]
     times: list[str]
     soc: list[list[float]] = Field(min_length=3, max_length=3)
+    all_held: int | None = None
 
 
 class _File(BaseModel):
@@ -120,6 +121,7 @@ def read_promise(path: Path) -> State:
             energy_wh_day=trip.energy_wh_day,
             times=tuple(trip.times),
             soc=tuple(tuple(row) for row in trip.soc),
+            all_held=trip.all_held,
         )
         for trip in file.trips
     )

@@ -55,7 +55,7 @@ def _trip(change: TripChange) -> str:
         else f"{new.verdict} as before"
     )
     return (
-        f"{change.name}: {verdicts}; {old.held} of {old.draws} -> {_held(new)}; bad case down to "
+        f"{change.name}: {verdicts}; {_kept(old)} of {old.draws} -> {_held(new)}; bad case down to "
         f"{percent(old.lowest_soc[0])} -> {percent(new.lowest_soc[0])}; dark "
         f"{old.dark_hours:.1f} -> {new.dark_hours:.1f} h."
     )
@@ -63,9 +63,8 @@ def _trip(change: TripChange) -> str:
 
 def _same(old: TripFigures, new: TripFigures) -> bool:
     lows = zip(old.lowest_soc, new.lowest_soc, strict=True)
-    return (old.verdict, old.held, old.draws) == (new.verdict, new.held, new.draws) and all(
-        abs(was - now) < _NO_MORE_THAN for was, now in lows
-    )
+    counts = [(trip.verdict, trip.held, _kept(trip), trip.draws) for trip in (old, new)]
+    return counts[0] == counts[1] and all(abs(was - now) < _NO_MORE_THAN for was, now in lows)
 
 
 def _figures(trip: TripFigures | None) -> str:
@@ -75,7 +74,12 @@ def _figures(trip: TripFigures | None) -> str:
 
 
 def _held(trip: TripFigures) -> str:
-    return f"{trip.held} of {trip.draws} simulated trips hold"
+    return f"{_kept(trip)} of {trip.draws} simulated trips hold"
+
+
+def _kept(trip: TripFigures) -> int:
+    """Simulated trips that held in everything, or in their electricity where no more is known."""
+    return trip.held if trip.all_held is None else trip.all_held
 
 
 def value_told(change: KeyChange, side: str) -> str:

@@ -6,6 +6,7 @@ import textwrap
 from typing import Any
 
 from sim.decide.sketch import Sketch, SketchOption
+from sim.ledger.answer import Answer
 from sim.report.words.numbers import (
     FEWEST_FOR_A_SHARE,
     GAP,
@@ -24,7 +25,9 @@ _COLUMN, _WIDTH = 8, 79
 
 def sketch_lines(found: Sketch) -> tuple[str, ...]:
     """The answer first, then what it rests on, then panels x battery: 11 lines of 80 columns."""
-    lines = (*_answer(found), _day(found), *_aboard(found), *_table(found))
+    beside = _beside(found.best.answer)
+    aboard = _aboard(found, most_lines=1 if beside else 2)
+    lines = (*_answer(found), *beside, _day(found), *aboard, *_table(found))
     return tuple(line.replace(GAP, " ") for line in lines)
 
 
@@ -35,11 +38,22 @@ def _answer(found: Sketch) -> tuple[str, str]:
     if found.smallest is not None:
         head = f"Smallest that is ample: {build} ({weight(best.weight_kg, us_units)})."
     else:
-        head = f"Nothing here is ample. The best is {answer.verdict}: {build}."
+        head = f"Nothing is ample. The best is {answer.electric}: {build}."
     sure = "" if answer.draws < FEWEST_FOR_A_SHARE else f" ({between(answer.interval)})"
     return head, (
-        f"Holds in {answer.held} of {answer.draws} simulated trips{sure}; "
+        f"No dark hour in {answer.held} of {answer.draws} simulated trips{sure}; "
         f"bad case down to {percent(answer.lowest_soc.p10)}."
+    )
+
+
+def _beside(answer: Answer) -> tuple[str, ...]:
+    """What neither panels nor battery can mend."""
+    if answer.verdict == answer.electric:
+        return ()
+    failed = answer.draws - answer.all_held
+    return (
+        f"But {answer.verdict} as a whole: in {failed} of {answer.draws} warmth, hot water or a "
+        "tank falls behind.",
     )
 
 
@@ -50,14 +64,14 @@ def _day(found: Sketch) -> str:
     )
 
 
-def _aboard(found: Sketch) -> list[str]:
+def _aboard(found: Sketch, most_lines: int) -> list[str]:
     job, trip = found.job, found.job.trips[0]
     items = [f"{x.name} x{x.count}" if x.count > 1 else x.name for x in job.appliances]
     text = (
         f"{trip.stops[0].place.label}, {month_name(trip.depart.month)}, "
         f"{counted(trip.stops[0].nights, 'night')}, {people(job.living.people)}: {listed(items)}."
     )
-    return textwrap.wrap(text, _WIDTH, max_lines=2, placeholder=" ...")
+    return textwrap.wrap(text, _WIDTH, max_lines=most_lines, placeholder=" ...")
 
 
 def people(number: int) -> str:
@@ -74,7 +88,7 @@ def _table(found: Sketch) -> list[str]:
         rows.setdefault(option.battery_wh, []).append(option)
     for battery_wh, options in rows.items():
         cells = [
-            f"{option.answer.verdict}{'*' if option is found.smallest else ' '}".rjust(_COLUMN)
+            f"{option.answer.electric}{'*' if option is found.smallest else ' '}".rjust(_COLUMN)
             for option in options
         ]
         lines.append(watt_hours(battery_wh).rjust(9) + " " + "".join(cells).rstrip())
@@ -104,6 +118,7 @@ def _option(option: SketchOption) -> dict[str, Any]:
         "battery_wh": option.battery_wh,
         "weight_kg": option.weight_kg,
         "verdict": option.answer.verdict,
+        "electric": option.answer.electric,
         "held": option.answer.held,
         "draws": option.answer.draws,
         "lowest_soc_p10": option.answer.lowest_soc.p10,
