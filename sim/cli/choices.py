@@ -73,7 +73,7 @@ def levers(job: JobPath, out: Out = REPORTS, json: Json = None, jobs: Jobs = Non
     expect_writable(out)
     with answer.progress_bar("Pulling the levers") as progress:
         tried = decide.levers(found, jobs=_threads(jobs), progress=progress)
-    section = decision_sections.levers_section(tried)
+    section = decision_sections.levers_section(found, tried)
     written = _write_decision(job, found, section, decision_json.levers_json(tried), out, json)
     decision_text.print_levers(tried, Console(highlight=False))
     say_written(written)
@@ -107,7 +107,7 @@ def calendar(
     expect_writable(out)
     with answer.progress_bar("Going round the year") as progress:
         year = decide.calendar(found, trip, jobs=_threads(jobs), progress=progress)
-    section = decision_sections.calendar_section(year)
+    section = decision_sections.calendar_section(found, year)
     written = _write_decision(job, found, section, decision_json.calendar_json(year), out, json)
     decision_text.print_calendar(year, Console(highlight=False))
     say_written(written)
@@ -170,14 +170,14 @@ def decided(job: Job) -> tuple[tuple[Section, ...], dict[str, Any]]:
         data["panels"] = decision_json.panels_json(chosen)
     with progress_bar("Pulling the levers") as progress:
         tried = decide.levers(job, jobs=threads, progress=progress)
-    sections.append(decision_sections.levers_section(tried))
+    sections.append(decision_sections.levers_section(job, tried))
     data["levers"] = decision_json.levers_json(tried)
     if job.panels:
         hardest = chosen.option(chosen.job_count).worst.trip
         if lane_steps(job, hardest, len(chosen.options)) <= _QUICK_LANE_STEPS:
             with progress_bar("Going round the year") as progress:
                 year = decide.calendar(job, hardest, jobs=threads, progress=progress)
-            sections.append(decision_sections.calendar_section(year))
+            sections.append(decision_sections.calendar_section(job, year))
             data["calendar"] = decision_json.calendar_json(year)
     with progress_bar("Counting the nights") as progress:
         rules = decide.living_rules(job, jobs=threads, progress=progress)

@@ -16,6 +16,7 @@ from sim.ledger.answer import (
     answer_from,
     answer_from_totals,
     answer_of,
+    bad_draw,
     worst,
 )
 
@@ -64,12 +65,19 @@ def test_verdicts(dark: list[int], verdict: str, held: int) -> None:
     assert (found.verdict, found.held) == (verdict, held)
 
 
-def test_the_bad_case_is_the_draw_that_one_in_ten_does_no_better_than() -> None:
-    # of 11 draws in order of their dark hours the tenth
-    first = answer([0, 0, 7, 1, 2, 0, 0, 0, 3, 0, 0]).first_dark
+def test_the_bad_case_is_the_draw_at_the_bound_of_ample() -> None:
+    # nineteen of twenty must hold: the last but one, in order of their dark hours
+    first = answer([0] * 15 + [3, 7, 1, 2, 0]).first_dark
     assert first is not None
-    assert (first.draw, first.step, first.priority) == (8, 9, "extra")
+    assert (first.draw, first.step, first.priority) == (15, 9, "extra")
     assert first.is_bad_case
+
+
+@pytest.mark.parametrize("missed", range(21))
+def test_the_bad_case_is_dark_unless_the_trip_is_ample(missed: int) -> None:
+    dark = [0] * (20 - missed) + [2] * missed
+    bad = bad_draw(np.array(dark, dtype=float), np.full(20, 0.5), 0.95)
+    assert (dark[bad] > 0) == (answer(dark).verdict != "ample")
 
 
 def test_where_the_bad_case_holds_the_worst_draw_is_told() -> None:
@@ -82,7 +90,7 @@ def test_where_the_bad_case_holds_the_worst_draw_is_told() -> None:
 def test_of_draws_as_dark_the_one_that_falls_lower_is_worse() -> None:
     first = answer([2, 2, 2], lowest=[0.4, 0.2, 0.3]).first_dark
     assert first is not None
-    # 0.9 of the way through three: the last
+    # 0.95 of three must hold: all
     assert first.draw == 1
 
 

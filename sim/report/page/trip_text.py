@@ -6,16 +6,21 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
+from markupsafe import Markup
+
 from sim.job.model.job import Trip as PlannedTrip
 from sim.job.model.living import PRIORITIES
 from sim.ledger.answer import Answer
 from sim.ledger.lines import EnergyPerDay, LoadLine
 from sim.ledger.results import TripResult
 from sim.report.charts.chart_data import Period, local_clock
-from sim.report.words import numbers, sentences
+from sim.report.words import numbers as said
+from sim.report.words import sentences
 from sim.report.words.numbers import Manner, percent, whole
 from sim.report.words.sources import source_words
 
+# From so many trips on, tables have a row for each trip, not a column.
+MANY_TRIPS = 3
 FED = {"dc": "DC", "ac": "AC", "inverter": ""}
 
 
@@ -28,6 +33,13 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
 
 
+def turned(table: Table) -> Table:
+    """The same table with its columns as rows."""
+    head = (table.head[0], *(row[0] for row in table.rows))
+    rows = zip(table.head[1:], *(row[1:] for row in table.rows), strict=True)
+    return Table(table.caption, head, tuple(rows))
+
+
 @dataclass(frozen=True)
 class TripPart:
     """Everything the page says about one trip.
@@ -35,22 +47,37 @@ class TripPart:
     Attributes
     ----------
     key : str
-        Number of the trip; its charts are ``charge-KEY`` and ``sources-KEY``.
-    facts : tuple of (name, value, note)
+        Number of the trip, and its chart's in the page's data.
+    because : str
+        Why the verdict is what it is, in a sentence.
+    remedy : str or None
+        What would help, with its price, in a line.
+    curve, drawing : Markup
+        The charge as a small curve; the whole chart.
+    frame : str
+        Margins and height of the drawing, as variables of its style.
+    titles : tuple of (title, marks, share of the drawing's height above it)
+        Of the tracks of the chart.
     stops : tuple of (place, when)
+    caption : str
+        What the chart says.
+    tables : tuple of Table
+        The numbers behind the chart.
     """
 
     key: str
     name: str
     when: str
     verdict: str
-    sentence: str
-    facts: tuple[tuple[str, str, str], ...]
+    because: str
+    remedy: str | None
+    curve: Markup
+    drawing: Markup
+    frame: str
+    titles: tuple[tuple[str, tuple[str, ...], float], ...]
     stops: tuple[tuple[str, str], ...]
-    charge_caption: str
-    charge_table: Table
-    sources_caption: str
-    sources_table: Table
+    caption: str
+    tables: tuple[Table, ...]
 
 
 @dataclass(frozen=True)
@@ -71,7 +98,7 @@ def when(trip: TripResult, manner: Manner) -> str:
         return manner.dated(first)
     nights = (last - first).days
     begins = manner.day(first) if first.year == last.year else manner.dated(first)
-    return f"{begins} to {manner.dated(last)}, {numbers.counted(nights, 'night')}"
+    return f"{begins} to {manner.dated(last)}, {said.counted(nights, 'night')}"
 
 
 def facts(
@@ -93,17 +120,27 @@ def facts(
     if answer.draws == 1:
         return (
             ("Lowest charge", percent(lowest.p50), ""),
-            ("Dark hours", numbers.hours(dark.mean), ""),
+            ("Dark hours", said.hours(dark.mean), ""),
             first,
         )
     return (
         ("Lowest charge, middle weather", percent(lowest.p50), ""),
         ("Lowest charge, bad case (1 in 10)", percent(lowest.p10), ""),
-        ("Dark hours, on average", numbers.hours(dark.mean), ""),
-        ("Dark hours, bad case (1 in 10)", numbers.hours(dark.p90), ""),
+        ("Dark hours, on average", said.hours(dark.mean), ""),
+        ("Dark hours, bad case (1 in 10)", said.hours(dark.p90), ""),
         ("Weathers without a dark hour", sentences.held_of(answer), ""),
         first,
     )
+
+
+def numbers(names: Sequence[str], each: Sequence[Sequence[tuple[str, str, str]]]) -> Table:
+    """The facts of all trips as one table; trips are rows where they are many."""
+    rows = tuple(
+        (told[0][0], *(f"{value} {note}".rstrip() for _, value, note in told))
+        for told in zip(*each, strict=True)
+    )
+    table = Table("Of all simulated trips", ("Number", *names), rows)
+    return turned(table) if len(names) >= MANY_TRIPS else table
 
 
 def stops(planned: PlannedTrip, trip: TripResult, manner: Manner) -> tuple[tuple[str, str], ...]:

@@ -9,6 +9,7 @@ from markupsafe import Markup
 from sim.decide.wiring.rows import STATUSES, WiringSheet
 from sim.report.charts.palette import FONT
 from sim.report.page.client import environment, palettes
+from sim.report.page.sealed import sealed
 from sim.report.words.numbers import Manner
 from sim.report.words.wiring_words import (
     HEADINGS,
@@ -41,19 +42,16 @@ def render_wiring(sheet: WiringSheet, *, written: dt.date, version: str) -> str:
         (run_cells(run, sheet.units), rule_text(run, sheet.units), fuse_place(run), run.is_fitted)
         for run in sheet.runs
     ]
-    return (
-        environment()
-        .get_template("wiring.html")
-        .render(
-            title=sheet.title,
-            customer=sheet.customer,
-            palettes=palettes(),
-            font=Markup(FONT),
-            opening=OPENING,
-            counts=counts(sheet),
-            runs=runs,
-            groups=[group for group in groups if group[2]],
-            written=Manner(sheet.units).full_date(written),
-            version=version,
-        )
-    )
+    context = {
+        "title": sheet.title,
+        "customer": sheet.customer,
+        "palettes": palettes(),
+        "font": Markup(FONT),
+        "opening": OPENING,
+        "counts": counts(sheet),
+        "runs": runs,
+        "groups": [group for group in groups if group[2]],
+        "written": Manner(sheet.units).full_date(written),
+        "version": version,
+    }
+    return sealed(environment().get_template("wiring.html").render(context))
