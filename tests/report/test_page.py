@@ -86,20 +86,20 @@ def small_page(small_result: Result) -> Reading:
 def hostile_result(result: Result, text: str) -> Result:
     """The result with every text a user can write replaced."""
     job = result.job
+    # Longer than a job file may write it: the page must hold it all the same.
     trips = tuple(
-        with_values(
-            trip,
-            {
+        trip.model_copy(
+            update={
                 "name": text,
                 "stops": tuple(
                     stop.model_copy(update={"place": replace(stop.place, name=text)})
                     for stop in trip.stops
                 ),
-            },
+            }
         )
         for trip in job.trips
     )
-    job = with_values(job, {"title": text, "customer": text, "trips": trips})
+    job = job.model_copy(update={"title": text, "customer": text, "trips": trips})
     shown = tuple(
         replace(
             trip,
