@@ -413,7 +413,7 @@ def test_hostile_text_breaks_nothing(
     visit: Visit, save: Callable[[Result], str], tmp_path: Path, width: int
 ) -> None:
     result = sim.simulate(sim.load_job(hostile_job(tmp_path)))
-    endless = with_values(result.job, {"customer": "W" * 10_000})
+    endless = result.job.model_copy(update={"customer": "W" * 10_000})
     page = visit(save(replace(result, job=endless)), width)
     wake(page)
     assert page.evaluate("window.hacked") is None

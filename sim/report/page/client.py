@@ -13,9 +13,12 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from sim.decide.what_if import Grid
+from sim.job.model.job import Trip
 from sim.ledger.answer import Answer, answer_of, bad_draw
-from sim.ledger.results import Result
+from sim.ledger.results import Result, TripResult
 from sim.report.charts import chart_data, palette, sources_chart, svg, trip_chart
+from sim.report.charts.nights import Night, nights_of
+from sim.report.charts.route_sketch import route_sketch
 from sim.report.page import trip_text, try_it
 from sim.report.page.sealed import packed_library, sealed
 from sim.report.page.sections import Section
@@ -27,6 +30,8 @@ from sim.report.words.sources import source_words
 
 _TEMPLATES = Path(__file__).parent / "templates"
 _TRIPS_ABREAST = 4
+# More nights than these stand under the chart, not beside it.
+_MANY_NIGHTS = 40
 # What fits into the margin of a printed page.
 _PRINTED_TITLE = 70
 
@@ -120,6 +125,7 @@ def _trips(
             view=trip_chart.View(places, ranges[index], top, manner),
         )
         charts[key] = chart
+        nights = nights_of(trip, grains[index], bad)
         found.append(
             trip_text.TripPart(
                 key=key,
@@ -132,7 +138,15 @@ def _trips(
                 drawing=svg.drawn(chart.plain, chart.stops, chart.notes),
                 frame=svg.frame_style(chart.plain),
                 titles=chart.titles,
-                stops=trip_text.stops(planned, trip, manner),
+                stops=_stop_rows(planned, trip, nights, manner),
+                has_band=trip.draws > 1,
+                is_long=len(nights) > _MANY_NIGHTS,
+                sketch=route_sketch(
+                    trip.timeline.latitude,
+                    trip.timeline.longitude,
+                    [(stop.place.latitude, stop.place.longitude) for stop in planned.stops],
+                    us_units=manner.units == "us",
+                ),
                 caption=chart_words.chart_caption(trip, points, answer, places, manner),
                 tables=(
                     trip_text.charge_table(periods, trip.draws, manner),
@@ -141,6 +155,24 @@ def _trips(
             )
         )
     return found, charts
+
+
+def _stop_rows(
+    planned: Trip, trip: TripResult, nights: Sequence[Night], manner: Manner
+) -> tuple[tuple[str, str, tuple[tuple[Markup, int, str], ...]], ...]:
+    """The stops, each with its nights as squares."""
+    return tuple(
+        (
+            place,
+            when,
+            tuple(
+                (night.drawing, night.point, trip_text.night_words(night, trip.draws, manner))
+                for night in nights
+                if night.stop == index
+            ),
+        )
+        for index, (place, when) in enumerate(trip_text.stops(planned, trip, manner))
+    )
 
 
 def _numbers(result: Result, answers: Sequence[Answer], manner: Manner) -> trip_text.Table:

@@ -14,6 +14,7 @@ from sim.ledger.answer import Answer
 from sim.ledger.lines import EnergyPerDay, LoadLine
 from sim.ledger.results import TripResult
 from sim.report.charts.chart_data import Period, local_clock
+from sim.report.charts.nights import Night
 from sim.report.words import numbers as said
 from sim.report.words import sentences
 from sim.report.words.numbers import Manner, percent, whole
@@ -58,7 +59,14 @@ class TripPart:
         Margins and height of the drawing, as variables of its style.
     titles : tuple of (title, marks, share of the drawing's height above it)
         Of the tracks of the chart.
-    stops : tuple of (place, when)
+    stops : tuple of (place, when, nights)
+        Each night a drawing, the point of the chart that it opens, and words.
+    has_band : bool
+        Whether there is a bad case.
+    is_long : bool
+        Whether there are so many nights that they stand under the chart.
+    sketch : Markup
+        Of the route.
     caption : str
         What the chart says.
     tables : tuple of Table
@@ -75,7 +83,10 @@ class TripPart:
     drawing: Markup
     frame: str
     titles: tuple[tuple[str, tuple[str, ...], float], ...]
-    stops: tuple[tuple[str, str], ...]
+    stops: tuple[tuple[str, str, tuple[tuple[Markup, int, str], ...]], ...]
+    has_band: bool
+    is_long: bool
+    sketch: Markup
     caption: str
     tables: tuple[Table, ...]
 
@@ -158,6 +169,15 @@ def stops(planned: PlannedTrip, trip: TripResult, manner: Manner) -> tuple[tuple
             text += ", plugged in" + (" at night" if stop.plug_in == "nights" else "")
         found.append((stop.place.name, text))
     return tuple(found)
+
+
+def night_words(night: Night, draws: int, manner: Manner) -> str:
+    """What a square of the strip of nights stands for."""
+    case = "" if draws == 1 else " in the bad case"
+    text = f"Night of {manner.day(night.evening)}: {percent(night.soc)} at dawn{case}"
+    text += "; something off" if night.is_off else ""
+    text += "; plugged in" if night.is_plugged else ""
+    return text + ("; tanks filled or emptied" if night.is_served else "")
 
 
 def charge_table(periods: Sequence[Period], draws: int, manner: Manner) -> Table:

@@ -45,8 +45,7 @@ def bad_marks(
     """The first dark hour and the lowest charge of the bad case; one where they are the same."""
     hourly = points.grain == "hour"
 
-    def where(index: int) -> str:
-        stop = points.stop[min(index, len(points.stop) - 1)]
+    def where(index: int, stop: int) -> str:
         time = points.times[index]
         when = manner.moment(time) if hourly else manner.day(time.date())
         return f"{when}, {isolated(shortened(places[stop], 20))}"
@@ -54,12 +53,25 @@ def bad_marks(
     found = []
     if points.bad_dark.any() and answer.first_dark is not None:
         index = int(np.argmax(points.bad_dark))
-        found.append(Mark(index, _GROUP_OFF[answer.first_dark.priority], where(index), True))
+        found.append(
+            Mark(
+                index,
+                _GROUP_OFF[answer.first_dark.priority],
+                where(index, int(points.stop[index])),
+                True,
+            )
+        )
     if trip.draws > 1 or not found:
         lowest = int(np.argmin(points.bad))
+        there = where(lowest, _stop_at(points, lowest))
         if not found or found[0].index != lowest:
-            found.append(Mark(lowest, f"low {percent(points.bad[lowest])}", where(lowest), False))
+            found.append(Mark(lowest, f"low {percent(points.bad[lowest])}", there, False))
     return found
+
+
+def _stop_at(points: ChargePoints, index: int) -> int:
+    """Where the van is when a low is reached: at the end of the hour before that point."""
+    return int(points.stop[max(index - 1, 0) if points.grain == "hour" else index])
 
 
 def chart_caption(
@@ -82,8 +94,8 @@ def _lowest(charge: Floats, points: ChargePoints, places: Sequence[str], manner:
     index = int(np.argmin(charge))
     time = points.times[index]
     when = manner.moment(time) if points.grain == "hour" else manner.day(time.date())
-    stop = points.stop[min(index, len(points.stop) - 1)]
-    return f"on {when} ({isolated(places[stop])}), at {percent(float(charge[index]))}"
+    place = isolated(places[_stop_at(points, index)])
+    return f"on {when} ({place}), at {percent(float(charge[index]))}"
 
 
 def _first_off(trip: TripResult, answer: Answer, places: Sequence[str], manner: Manner) -> str:

@@ -72,6 +72,10 @@
       for (const button of figure.querySelectorAll("button")) {
         button.addEventListener("click", () => this.act(button.dataset.do));
       }
+      // A night of the strip is read in the chart, where its link leads.
+      for (const link of document.querySelectorAll(`[href="#${figure.id}"][data-point]`)) {
+        link.addEventListener("click", () => this.follow(Number(link.dataset.point)));
+      }
       if (!canWake) return;
       // A tap or a click, not a finger that scrolls by; a key at one of the chart's controls.
       this.plot.addEventListener("click", () => this.wake());
