@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import os
 import re
+import shutil
+import subprocess
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -312,13 +314,35 @@ def test_places_are_named_where_there_is_room(visit: Visit, demo_address: str) -
     assert sum(wide) > sum(narrow)
 
 
+def sheet_words(path: Path, count: int) -> list[str]:
+    """What each sheet of a PDF says, by poppler's pdftotext."""
+    tool = shutil.which("pdftotext")
+    if tool is None:
+        pytest.skip("no pdftotext on this machine (apt-get install poppler-utils)")
+    return [
+        subprocess.run(
+            [str(tool), "-f", str(sheet), "-l", str(sheet), str(path), "-"],
+            capture_output=True, text=True, check=True,
+        ).stdout
+        for sheet in range(1, count + 1)
+    ]  # fmt: skip
+
+
 @pytest.mark.parametrize("paper", PAPER)
 def test_print(visit: Visit, demo_address: str, tmp_path: Path, paper: str) -> None:
     page = visit(demo_address, color_scheme="dark")
     wake(page)
     printed = page.pdf(path=tmp_path / "page.pdf", format=paper)
     sheets = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", printed)
-    assert 5 <= len(sheets) <= 10
+    assert 5 <= len(sheets) <= 8
+    # the answer on a sheet of its own, both charts on the next, then the tables
+    told = sheet_words(tmp_path / "page.pdf", len(sheets))
+    assert "Will it carry the trips?" in told[0]
+    assert "Charge of the battery" not in told[0]
+    assert told[1].count("Charge of the battery") == 2
+    assert "In numbers" in told[2]
+    # no sheet holds a footer alone
+    assert min(len(text.split()) for text in told) > 40
     for width, height in sheets:
         assert (float(width), float(height)) == pytest.approx(PAPER[paper], abs=1.5)
     # after printing the screen is as before

@@ -25,6 +25,7 @@ ANSWER_MS = 100.0
 def page(visit: Visit, demo_address: str) -> Any:
     shown = visit(demo_address)
     shown.locator("#try").scroll_into_view_if_needed()
+    shown.locator("#try .verdict strong:not(:empty)").wait_for()
     return shown
 
 
@@ -175,6 +176,7 @@ def test_with_one_weather_nothing_is_said_of_others(
     job = with_values(demo.job, {"settings": settings, "trips": demo.job.trips[:1]})
     page = visit(save(sim.simulate(job), sim.decide.grid(job)))
     page.locator("#try").scroll_into_view_if_needed()
+    page.locator("#try .verdict strong:not(:empty)").wait_for()
     assert page.locator("#try select[name=trip]").count() == 0
     assert "weathers" not in page.locator("#try figcaption").inner_text()
     assert list(told(page)["facts"]) == ["Lowest charge", "Dark hours", "First dark hour"]

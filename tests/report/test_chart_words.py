@@ -41,8 +41,9 @@ def test_the_caption_holds_the_numbers(small_result: Result) -> None:
     assert "The middle line is lowest on" in caption
     assert f"at {100 * middle:.0f} %. The bad case" in caption
     assert f"at {100 * bad:.0f} %. Nothing goes off in it." in caption
-    assert f"the sun {trip.energy.taken['sun']:,.0f} Wh" in caption
-    assert f"take {trip.energy.served:,.0f} Wh" in caption
+    brought = plain(chart_words.sources_caption(trip))
+    assert f"the sun {trip.energy.taken['sun']:,.0f} Wh" in brought
+    assert f"take {trip.energy.served:,.0f} Wh" in brought
 
 
 def test_a_trip_that_is_not_ample_has_its_dark_hour_told_and_marked(small_result: Result) -> None:

@@ -148,6 +148,7 @@ def _trips(
                     us_units=manner.units == "us",
                 ),
                 caption=chart_words.chart_caption(trip, points, answer, places, manner),
+                brought=chart_words.sources_caption(trip),
                 tables=(
                     trip_text.charge_table(periods, trip.draws, manner),
                     trip_text.sources_table(periods, manner),

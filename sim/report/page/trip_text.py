@@ -67,8 +67,8 @@ class TripPart:
         Whether there are so many nights that they stand under the chart.
     sketch : Markup
         Of the route.
-    caption : str
-        What the chart says.
+    caption, brought : str
+        What the chart says, and what an average day brings and takes.
     tables : tuple of Table
         The numbers behind the chart.
     """
@@ -88,6 +88,7 @@ class TripPart:
     is_long: bool
     sketch: Markup
     caption: str
+    brought: str
     tables: tuple[Table, ...]
 
 

@@ -82,11 +82,11 @@ def chart_caption(
     early = f" {_EARLY}" if _off_above_floors(trip) else ""
     off = _first_off(trip, answer, places, manner)
     if trip.draws == 1:
-        return f"The charge is lowest {middle}.{off}{early} {sources_caption(trip)}"
+        return f"The charge is lowest {middle}.{off}{early}"
     bad = _lowest(points.bad, points, places, manner)
     return (
         f"The middle line is lowest {middle}. The bad case is the simulated trip that decides "
-        f"between ample and less; it is lowest {bad}.{off}{early} {sources_caption(trip)}"
+        f"between ample and less; it is lowest {bad}.{off}{early}"
     )
 
 

@@ -13,7 +13,12 @@
   const QUANTILES = 3;
   // The lines are drawn in a field of so many units each way.
   const FIELD = 10000;
-  const bytes = grid.trips.map((trip) => Uint8Array.from(atob(trip.soc), (c) => c.charCodeAt(0)));
+  const bytes = grid.trips.map(() => null);
+  // A trip's charge is unpacked when it is first looked at.
+  function charge(number) {
+    bytes[number] ??= Uint8Array.from(atob(grid.trips[number].soc), (c) => c.charCodeAt(0));
+    return bytes[number];
+  }
 
   const chosen = (name) => Number(form.elements[name]?.value ?? grid.base[name] ?? 0);
 
@@ -35,7 +40,7 @@
       fact.querySelector("b").textContent = told[2 * index];
       fact.querySelector("span").textContent = told[2 * index + 1];
     });
-    draw(trip, bytes[number], cell);
+    draw(trip, charge(number), cell);
     section.querySelectorAll(".ends span").forEach((end, n) => {
       end.textContent = data.ends[number][n];
     });
@@ -62,5 +67,11 @@
   form.addEventListener("submit", (event) => event.preventDefault());
   // A form is set back after its event.
   form.addEventListener("reset", () => setTimeout(answer));
-  answer();
+  // Nobody waits for what is far down the page.
+  const near = new IntersectionObserver((entries) => {
+    if (!entries.some((entry) => entry.isIntersecting)) return;
+    near.disconnect();
+    answer();
+  }, { rootMargin: "800px" });
+  near.observe(section);
 })();
