@@ -223,7 +223,11 @@ def test_many_trips_stand_four_abreast(small_result: Result) -> None:
     many = Result(with_values(job, {"trips": (job.trips * 3)[:5]}), (small_result.trips * 3)[:5])
     reading = read(many)
     heads = [attrs for tag, attrs in reading.tags if tag == "table" and "style" in attrs]
-    assert [attrs["style"] for attrs in heads] == ["--trips:4", "--trips:1"] * 2
+    assert [attrs["style"] for attrs in heads] == ["--trips:4", "--trips:1"]
+    # numbers and account have a row for each trip then
+    for section, end in (("In numbers", "The account of"), ("The account of", "Who takes it")):
+        rows = reading.text.split(section)[-1].split(end)[0]
+        assert rows.count("Summer") == 2
     # a full bar is the same everywhere
     bars = [
         float(str(attrs["style"]).removeprefix("--share:"))

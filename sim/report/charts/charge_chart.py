@@ -23,6 +23,8 @@ from sim.report.words.numbers import shortened
 
 CHARGE_HEIGHT = 220
 _ROW_HEIGHT = 17
+# Above this a name over its line would meet the names of the stops. [%]
+_TOO_HIGH = 90.0
 Row = tuple[str, str, list[Span]]
 
 
@@ -90,7 +92,7 @@ def charge_labels(
                            above=not below))  # fmt: skip
         other = apart(middle, [bad], [*words, (at, float(bad[at]))], 100.0)
         found.append(label("middle weather", (stamp(times[other]), middle[other]), ("x", "y"),
-                           LIGHT.charge, above=True))  # fmt: skip
+                           LIGHT.charge, above=bool(middle[other] < _TOO_HIGH)))  # fmt: skip
     return found
 
 

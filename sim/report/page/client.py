@@ -82,6 +82,7 @@ def render_page(
         "numbers": _numbers(result, answers, manner),
         "group_names": sentences.GROUP_HEADS,
         "ledgers": _ledgers(result),
+        "account": _turned_account(result),
         "loads_caption": sentences.ledger_caption(result.trips),
         "topics": assumptions.assumptions(result, written, version, manner),
         "cautions": cautions(job, manner),
@@ -198,6 +199,17 @@ def _tried(result: Result, grid: Grid, manner: Manner) -> dict[str, Any]:
         "frame": svg.frame_style(figure),
         "data": data,
     }
+
+
+def _turned_account(result: Result) -> trip_text.Table | None:
+    """The account with a row for each trip, where they are many."""
+    if len(result.trips) < trip_text.MANY_TRIPS:
+        return None
+    lines = trip_text.account(result.trips)
+    rows = tuple((row.name, *(text for text, _ in row.cells)) for _, row in lines)
+    head = ("Trip", *(trip.name for trip in result.trips))
+    caption = "Wh a day, mean of all days and simulated trips, each number rounded"
+    return trip_text.turned(trip_text.Table(caption, head, rows))
 
 
 def _ledgers(result: Result) -> list[dict[str, Any]]:

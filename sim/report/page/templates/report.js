@@ -59,6 +59,10 @@
       this.slider.max = chart.at.length - 1;
       this.slider.value = chart.start;
       figure.querySelector(".reader").hidden = chart.at.length < 2;
+      // The slider lies under the trip: its ends are the first and the last point.
+      const place = (time) => (this.clock * (time - this.whole[0])) / (this.whole[1] - this.whole[0]);
+      this.slider.style.setProperty("--from", place(this.times[0]).toFixed(4));
+      this.slider.style.setProperty("--to", place(this.times.at(-1)).toFixed(4));
       figure.querySelector(".tools").hidden = !canWake;
       this.listen(figure);
       if (chart.at.length > 1) this.read(chart.start);
