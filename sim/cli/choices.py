@@ -192,10 +192,11 @@ def what_may_be_tried(job: Job, *, always: bool) -> Grid | None:
     from sim.decide.what_if import lane_steps
     from sim.report.terminal.answer import progress_bar
 
-    if not job.panels or (lane_steps(job) > _QUICK_LANE_STEPS and not always):
+    coarse = lane_steps(job) > _QUICK_LANE_STEPS and not always
+    if not job.panels or (coarse and lane_steps(job, coarse=True) > _QUICK_LANE_STEPS):
         return None
     with progress_bar("Trying other builds") as progress:
-        return decide.grid(job, jobs=_threads(None), progress=progress)
+        return decide.grid(job, coarse=coarse, jobs=_threads(None), progress=progress)
 
 
 def _threads(jobs: int | None) -> int:
