@@ -51,13 +51,14 @@ class Fault:
         return self.value is not _NOTHING
 
     def __str__(self) -> str:
-        where = self.file or ""
+        where = printable(self.file or "", 1000)
         if self.line is not None:
             where += f", line {self.line}" if where else f"line {self.line}"
         what = self.key or ""
         if what and self.has_value:
             what += f" = {shown(self.value)}"
-        return ": ".join(part for part in (where, what, self.rule) if part)
+        text = ": ".join(part for part in (where, what, self.rule) if part)
+        return printable(text, len(text))
 
 
 def shown(value: Any, limit: int = 60) -> str:

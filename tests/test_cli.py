@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import shlex
 import signal
 import subprocess
 import sys
@@ -214,7 +215,8 @@ def test_begin_in_the_terminal(run: Run) -> None:
     assert done.exit_code == 0, done.stderr
     assert "Who is the van for?  [A new customer]" in done.stdout
     assert "give a number from 1 to 2" in done.stdout
-    path = Path("customers/garcia/job.toml")
+    # Named after the folder, so that no two customers' reports have one name.
+    path = Path("customers/garcia/garcia.toml")
     assert load_job(path).customer == "The Garcías"
     assert run("check", path).exit_code == 0
 
@@ -222,7 +224,7 @@ def test_begin_in_the_terminal(run: Run) -> None:
 def test_begin_from_a_file(run: Run) -> None:
     Path("a.txt").write_text("# who\nÅsa # and her dog\n2\n", "utf-8")
     assert run("begin", ".", "--answers", "a.txt").exit_code == 0
-    job = load_job("job.toml")
+    job = load_job("desk.toml")
     assert (job.customer, job.settings.units) == ("Åsa", "metric")
 
 
@@ -244,14 +246,14 @@ def test_begin_that_ends_early_writes_nothing(run: Run, typed: str) -> None:
 
 
 def test_begin_never_overwrites_unasked(run: Run) -> None:
-    Path("job.toml").write_text("mine", "utf-8")
+    Path("desk.toml").write_text("mine", "utf-8")
     done = run("begin", ".", typed="\n" * 60)
     assert_clear(done)
     assert "is there already" in done.stderr
     assert "Who is the van for" not in done.stdout
-    assert Path("job.toml").read_text("utf-8") == "mine"
+    assert Path("desk.toml").read_text("utf-8") == "mine"
     assert run("begin", ".", "--force", typed="\n" * 60).exit_code == 0
-    load_job("job.toml")
+    load_job("desk.toml")
 
 
 def test_begin_looks_at_its_folder_before_it_asks(run: Run) -> None:
@@ -391,19 +393,17 @@ run()
 def test_a_disk_that_is_full(quick: Path, tmp_path: Path) -> None:
     """The system refuses the report's second megabyte: the old report stays whole."""
     out = tmp_path / "out"
-    out.mkdir()
-    (out / "job.html").write_text("the old report", "utf-8")
+    arguments = ["trip", str(quick), "--out", str(out), "--csv"]
+    before = subprocess.run([sys.executable, "-m", "sim", *arguments], check=False)
+    assert before.returncode == 0
+    old = {path.name: path.read_bytes() for path in out.iterdir()}
     done = subprocess.run(
-        [sys.executable, "-c", LIMITED, "trip", str(quick), "--out", str(out)],
-        capture_output=True,
-        text=True,
-        check=False,
+        [sys.executable, "-c", LIMITED, *arguments], capture_output=True, text=True, check=False
     )
     assert done.returncode == 2, done.stderr
     assert "job.html: cannot be written: File too large" in done.stderr
     assert "Traceback" not in done.stderr
-    assert [path.name for path in out.iterdir()] == ["job.html"]
-    assert (out / "job.html").read_text("utf-8") == "the old report"
+    assert {path.name: path.read_bytes() for path in out.iterdir()} == old
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
@@ -421,7 +421,9 @@ def test_words_that_go_to_a_full_disk(
             cwd=tmp_path,
         )
     assert done.returncode == 2
-    assert done.stderr == "nightledger: the system refused: No space left on device\n"
+    # The bar may have left a blank line behind.
+    said = "nightledger: the system refused: No space left on device"
+    assert done.stderr.strip() == said
     # What could be written is there.
     assert (arguments == ("shelf",)) == (not (tmp_path / "reports").exists())
 
@@ -440,8 +442,158 @@ def test_a_reader_that_has_seen_enough(quick: Path, tmp_path: Path) -> None:
         cwd=tmp_path,
     )
     os.close(writing)
-    assert "Traceback" not in done.stderr
+    # A shell's own code for it: neither the verdict's nor that of wrong input.
+    assert (done.returncode, done.stderr) == (141, "")
     assert (tmp_path / "reports" / "job.html").exists()
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+def test_a_version_that_goes_to_a_full_disk() -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "sim", "--version"],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
+    assert done.returncode == 2
+    assert done.stderr == "nightledger: the system refused: No space left on device\n"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a shell of its own there")
+@pytest.mark.parametrize(
+    ("line", "code"),
+    [("begin x <&-", 130), ("shelf >&-", 0), ("check none.toml >&-", 2), ("check none 2>&-", 2)],
+)
+def test_streams_that_are_closed(tmp_path: Path, line: str, code: int) -> None:
+    done = subprocess.run(
+        f"{shlex.quote(sys.executable)} -m sim {line}",
+        shell=True,
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=tmp_path,
+    )
+    assert done.returncode == code, done.stderr
+    assert "Traceback" not in done.stderr
+
+
+# --- nothing that is there is lost ----------------------------------------------------------------
+
+
+def test_numbers_never_go_where_something_else_is(run: Run, quick: Path) -> None:
+    """Not over the job, a weather file, another job, the report: before any work is done."""
+    weather = Path("w.csv")
+    weather.write_text(WEATHER, "utf-8")
+    other = Path("other.toml")
+    other.write_text('title = "other"', "utf-8")
+    before = quick.read_text("utf-8")
+    for arguments in (
+        ("check", quick, "--json", quick),
+        ("trip", quick, "--json", quick),
+        ("trip", quick, "--json", other),
+        ("trip", quick, "--json", "reports/job.html"),
+        ("trip", quick, "--json", "reports/job-1-weekend-days.csv", "--csv"),
+        ("wiring", quick, "--json", "reports"),
+        ("sky", "38.57, -109.55", "--file", weather, "--json", weather),
+        ("panels", quick, "--json", "/dev/null"),
+        ("shelf", "--json", weather),
+        ("doctor", "--json", "."),
+    ):
+        Path("reports").mkdir(exist_ok=True)
+        assert_clear(run(*arguments))
+        assert list(Path("reports").iterdir()) == []
+    assert quick.read_text("utf-8") == before
+    assert weather.read_text("utf-8") == WEATHER
+    assert other.read_text("utf-8") == 'title = "other"'
+
+
+def test_two_jobs_of_one_name_keep_their_reports_apart(
+    run: Run, small_job: str, tmp_path: Path
+) -> None:
+    texts = [small_job, 'customer = "Noor"\n' + small_job, 'customer = "Åsa"\n' + small_job]
+    for folder, text in zip("abc", texts, strict=True):
+        (tmp_path / folder).mkdir()
+        (tmp_path / folder / "job.toml").write_text(text + QUICK, "utf-8")
+        assert run("wiring", tmp_path / folder / "job.toml").exit_code == 0
+    names = sorted(path.name for path in Path("reports").iterdir())
+    assert names == ["asa-wiring.html", "job-wiring.html", "noor-wiring.html"]
+    # One without a customer meets the name of another: said, and nothing is lost.
+    (tmp_path / "c" / "job.toml").write_text(small_job.replace("Test", "Other") + QUICK, "utf-8")
+    done = run("wiring", tmp_path / "c" / "job.toml")
+    assert_clear(done)
+    assert 'job-wiring.html: is the report of another job file, "Test van: ' in done.stderr
+    # Nor does the trip of a job that is called as if it were the wiring of another.
+    (tmp_path / "a" / "job-wiring.toml").write_text(small_job + QUICK, "utf-8")
+    assert_clear(run("trip", tmp_path / "a" / "job-wiring.toml"))
+    # Its own it may replace, again and again.
+    assert run("wiring", tmp_path / "a" / "job.toml").exit_code == 0
+
+
+def test_every_page_says_whose_it_is(run: Run, quick: Path) -> None:
+    for arguments in (
+        ("trip", quick),
+        ("wiring", quick),
+        ("panels", quick),
+        ("sky", "38.57,-109.55"),
+    ):
+        assert run(*arguments).exit_code == 0
+    pages = list(Path("reports").iterdir())
+    labels = [
+        re.findall(r'<meta name="nightledger-job" content="(\w{20})">', page.read_text("utf-8"))
+        for page in pages
+    ]
+    assert len({label for (label,) in labels}) == len(pages) == 4
+
+
+def test_demo_keeps_a_demo_job_that_was_changed(run: Run, small_job: str) -> None:
+    Path("reports").mkdir()
+    Path("reports/demo.toml").write_text(small_job, "utf-8")
+    done = run("demo")
+    assert_clear(done)
+    assert "demo.toml: is there already and no longer the demo as it comes" in done.stderr
+    assert Path("reports/demo.toml").read_text("utf-8") == small_job
+
+
+@pytest.mark.parametrize("place", ["-33.97,18.60", "-33.97, 18.60", ("-33.97,", "18.60")])
+def test_a_place_in_the_south_is_no_option(run: Run, place: str | tuple[str, ...]) -> None:
+    done = run("sky", *((place,) if isinstance(place, str) else place))
+    assert done.exit_code == 0, done.stderr
+    assert "33.97° S 18.60° E" in done.stdout
+    assert run("sky", "--jsn", "-33.97,18.60").exit_code == 2
+
+
+# --- faults of the program itself -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize("error", [ZeroDivisionError("division by zero"), KeyError("a\nb\x1b")])
+def test_a_fault_of_the_program_is_one_sentence(
+    run: Run, quick: Path, monkeypatch: pytest.MonkeyPatch, error: Exception
+) -> None:
+    def fail(*_: object, **__: object) -> None:
+        raise error
+
+    monkeypatch.setattr("sim.ledger.simulate.simulate", fail)
+    done = run("trip", quick)
+    assert_clear(done, 70)
+    assert len(done.stderr.splitlines()) == 1
+    assert f"not of your input ({type(error).__name__}: " in done.stderr
+    assert "in test_cli.py, line" in done.stderr
+    monkeypatch.setenv("NIGHTLEDGER_TRACEBACK", "1")
+    assert "Traceback" in run("trip", quick).stderr
+
+
+def test_a_machine_without_memory_is_told(
+    run: Run, quick: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_: object, **__: object) -> None:
+        raise MemoryError
+
+    monkeypatch.setattr("sim.ledger.simulate.simulate", fail)
+    done = run("trip", quick)
+    assert_clear(done)
+    assert "take fewer draws" in done.stderr
 
 
 # --- interruptions, and two at once ---------------------------------------------------------------
@@ -463,12 +615,14 @@ run()
     ("module", "name"),
     [
         ("sim.ledger.simulate", "run_bank"),
-        ("pathlib", "Path.replace"),
+        ("sim.report.data.parts", "_fill"),
         ("sim.job.reading.load", "load_job"),
     ],
 )
-def test_control_c(quick: Path, tmp_path: Path, module: str, name: str) -> None:
-    """In the middle of the trips, with the report half on its way, and while reading the job."""
+@pytest.mark.parametrize("how", ["SIGINT", "SIGTERM", "SIGHUP"])
+def test_a_stop(quick: Path, tmp_path: Path, module: str, name: str, how: str) -> None:
+    """Ctrl-C, a kill, a terminal that closes: in the middle of the trips, with the report half
+    on its way, and while the job is read."""
     out = tmp_path / "out"
     process = subprocess.Popen(
         [
@@ -482,9 +636,9 @@ def test_control_c(quick: Path, tmp_path: Path, module: str, name: str) -> None:
     assert process.stdout is not None
     while "waiting" not in process.stdout.readline():
         assert process.poll() is None
-    if name == "Path.replace":
+    if name == "_fill":
         assert left_behind(out) != []
-    process.send_signal(signal.SIGINT)
+    process.send_signal(getattr(signal, how))
     _, said = process.communicate(timeout=30)
     assert process.returncode == 130
     assert said == "nightledger: stopped; no file was left half written\n"

@@ -15,7 +15,7 @@ import sim
 
 ROOT = Path(sim.__file__).parent
 ROOMS = (
-    ("arrays", "errors", "resources", "threads", "units"),
+    ("arrays", "errors", "resources", "stopping", "threads", "units"),
     ("places",),
     ("sky",),
     ("van",),

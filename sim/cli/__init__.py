@@ -4,34 +4,35 @@ commands, so that ``--help`` is quick."""
 from __future__ import annotations
 
 import sys
-
-from sim.cli import about, choices, trips
-from sim.cli.front import app
+from typing import Any
 
 __all__ = ["app", "run"]
 
-# In the order in which help lists them: as a job goes, from the first talk on.
-COMMANDS = (
-    trips.demo,
-    trips.begin,
-    trips.trip,
-    choices.panels,
-    choices.levers,
-    choices.calendar,
-    choices.wiring,
-    trips.check,
-    about.sky,
-    about.shelf,
-    about.doctor,
-)
-for command in COMMANDS:
-    app.command()(command)
+_EXIT_STOPPED = 130
 
 
 def run() -> None:
     """Entry point of the ``nightledger`` command."""
-    # A builder's terminal may not speak UTF-8; better a replaced sign than a stop.
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
-    app()
+    from sim import stopping
+
+    stopping.listen()
+    try:
+        # A builder's terminal may not speak UTF-8; better a replaced sign than a stop.
+        for stream in (sys.stdout, sys.stderr):
+            if hasattr(stream, "reconfigure"):
+                stream.reconfigure(errors="replace")
+        from sim.cli.commands import app
+
+        app()
+    except KeyboardInterrupt:  # while the command line itself was still being read
+        print("nightledger: stopped; no file was left half written", file=sys.stderr)
+        sys.exit(_EXIT_STOPPED)
+
+
+def __getattr__(name: str) -> Any:
+    """The application; read only when asked for, so that a stop is heeded from the start on."""
+    if name == "app":
+        from sim.cli.commands import app
+
+        return app
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from sim.cli.front import EXIT_BAD_INPUT, REPORTS, Json, Out
-
-if TYPE_CHECKING:
-    pass
+from sim.cli.ends import EXIT_BAD_INPUT
+from sim.cli.front import REPORTS, Json, Out, say_written
 
 
 def sky(
     place: Annotated[
-        str,
+        list[str],
         typer.Argument(
             metavar="PLACE",
             help='A town, "Moab, UT", or a coordinate, "38.57, -109.55"; ", 4026 ft" may follow.',
@@ -40,21 +38,25 @@ def sky(
     from sim import __version__
     from sim.places.lookup import find_place
 
-    found = find_place(place)
+    found = find_place(" ".join(place))
     from sim.ledger.almanac import climate_almanac, file_almanac
     from sim.report.data.export import json_text
-    from sim.report.data.output import file_stem, write_whole
+    from sim.report.data.names import file_stem
+    from sim.report.data.output import owner_of, settle
     from sim.report.page.place_page import render_almanac
     from sim.report.terminal.place_months import print_almanac, sky_json
 
+    outputs = settle(
+        page=out / f"sky-{file_stem(found.label)}.html",
+        data=json,
+        owner=owner_of("sky", found.label, out),
+        inputs=() if file is None else (file,),
+    )
     almanacs = (climate_almanac(found), *([file_almanac(file)] if file else []))
     # Where people think in Fahrenheit the table does too.
     print_almanac(found, almanacs, Console(highlight=False), us_units=found.country == "US")
     page = render_almanac(found, almanacs, written=dt.date.today(), version=__version__)
-    typer.echo(f"Report: {write_whole(out / f'sky-{file_stem(found.label)}.html', page)}")
-    if json is not None:
-        write_whole(json, json_text(sky_json(found, almanacs)))
-        typer.echo(f"        {json}")
+    say_written(outputs.write(page=page, data=json_text(sky_json(found, almanacs))))
 
 
 def shelf(
@@ -73,12 +75,12 @@ def shelf(
 
     from sim.job.shelf import everything, find
     from sim.report.data.export import json_text
-    from sim.report.data.output import write_whole
+    from sim.report.data.output import settle
     from sim.report.terminal import shelf_list
 
+    outputs = settle(data=json)
     profiles = everything() if name is None else find(name)
-    if json is not None:
-        write_whole(json, json_text(shelf_list.shelf_json(profiles)))
+    outputs.write(data=json_text(shelf_list.shelf_json(profiles)))
     console = Console(highlight=False)
     if name is None:
         shelf_list.print_shelf(profiles, console)
@@ -96,12 +98,12 @@ def doctor(json: Json = None) -> None:
     from rich.console import Console
 
     from sim.report.data.export import json_text
-    from sim.report.data.output import write_whole
+    from sim.report.data.output import settle
     from sim.report.terminal.doctor import examine, print_findings
 
+    outputs = settle(data=json)
     findings = examine()
     print_findings(findings, Console(highlight=False))
-    if json is not None:
-        write_whole(json, json_text({"findings": [asdict(finding) for finding in findings]}))
+    outputs.write(data=json_text({"findings": [asdict(finding) for finding in findings]}))
     if not all(finding.ok for finding in findings):
         raise typer.Exit(EXIT_BAD_INPUT)

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sim.cli.front import REPORTS, JobPath, Jobs, Json, Out, say_written
+from sim.cli.writing import settle_job
 
 if TYPE_CHECKING:
     from sim.decide.what_if import Grid
     from sim.job.model.job import Job
+    from sim.report.data.output import Outputs
     from sim.report.page.sections import Section
 
 # So much work takes some ten seconds; with --decide a builder waits for more.
@@ -39,17 +41,16 @@ def panels(
     found = load_job(job)
     from sim import decide
     from sim.report.data import decision_json
-    from sim.report.data.output import expect_writable
     from sim.report.page import decision_sections
     from sim.report.terminal import answer, decision_text
 
-    expect_writable(out)
+    outputs = settle_job(job, found, out, json, what="panels")
     with answer.progress_bar("Trying the panels") as progress:
         chosen = decide.panels(found, up_to=up_to, jobs=_threads(jobs), progress=progress)
     us_units = found.settings.units == "us"
     section = decision_sections.panels_section(found, chosen)
     data = decision_json.panels_json(chosen)
-    written = _write_decision(job, found, section, data, out, json)
+    written = _write_decision(found, section, data, outputs)
     decision_text.print_panels(chosen, Console(highlight=False), us_units=us_units)
     say_written(written)
 
@@ -66,15 +67,14 @@ def levers(job: JobPath, out: Out = REPORTS, json: Json = None, jobs: Jobs = Non
     found = load_job(job)
     from sim import decide
     from sim.report.data import decision_json
-    from sim.report.data.output import expect_writable
     from sim.report.page import decision_sections
     from sim.report.terminal import answer, decision_text
 
-    expect_writable(out)
+    outputs = settle_job(job, found, out, json, what="levers")
     with answer.progress_bar("Pulling the levers") as progress:
         tried = decide.levers(found, jobs=_threads(jobs), progress=progress)
     section = decision_sections.levers_section(found, tried)
-    written = _write_decision(job, found, section, decision_json.levers_json(tried), out, json)
+    written = _write_decision(found, section, decision_json.levers_json(tried), outputs)
     decision_text.print_levers(tried, Console(highlight=False))
     say_written(written)
 
@@ -100,15 +100,14 @@ def calendar(
     found = load_job(job)
     from sim import decide
     from sim.report.data import decision_json
-    from sim.report.data.output import expect_writable
     from sim.report.page import decision_sections
     from sim.report.terminal import answer, decision_text
 
-    expect_writable(out)
+    outputs = settle_job(job, found, out, json, what="calendar")
     with answer.progress_bar("Going round the year") as progress:
         year = decide.calendar(found, trip, jobs=_threads(jobs), progress=progress)
     section = decision_sections.calendar_section(found, year)
-    written = _write_decision(job, found, section, decision_json.calendar_json(year), out, json)
+    written = _write_decision(found, section, decision_json.calendar_json(year), outputs)
     decision_text.print_calendar(year, Console(highlight=False))
     say_written(written)
 
@@ -133,20 +132,18 @@ def wiring(
     found = load_job(job)
     from sim.decide import wiring as check_wiring
     from sim.report.data.export import json_text
-    from sim.report.data.output import file_stem, write_whole
-    from sim.report.data.wiring_data import wiring_csv, wiring_json
+    from sim.report.data.wiring_data import TABLES, wiring_csv, wiring_json
     from sim.report.page.wiring_page import render_wiring
     from sim.report.terminal.wiring_sheet import print_sheet
 
+    tables = TABLES if csv else ()
+    outputs = settle_job(job, found, out, json, what="wiring", tables=tables)
     sheet = check_wiring(found)
-    page = render_wiring(sheet, written=dt.date.today(), version=__version__)
-    stem = f"{file_stem(job.stem)}-wiring"
-    written = [write_whole(out / f"{stem}.html", page)]
-    if json is not None:
-        written.append(write_whole(json, json_text(wiring_json(sheet))))
-    if csv:
-        files = wiring_csv(sheet, stem)
-        written += [write_whole(out / name, text) for name, text in files.items()]
+    written = outputs.write(
+        page=render_wiring(sheet, written=dt.date.today(), version=__version__),
+        data=json_text(wiring_json(sheet)),
+        tables=wiring_csv(sheet, outputs.stem) if csv else None,
+    )
     print_sheet(sheet, Console(highlight=False))
     say_written(written)
 
@@ -207,18 +204,14 @@ def _threads(jobs: int | None) -> int:
 
 
 def _write_decision(
-    file: Path, job: Job, section: Section, data: dict[str, Any], out: Path, json: Path | None
+    job: Job, section: Section, data: dict[str, Any], outputs: Outputs
 ) -> list[Path]:
     """Write a decision's page and, if asked for, its numbers."""
     import datetime as dt
 
     from sim import __version__
     from sim.report.data.export import json_text
-    from sim.report.data.output import file_stem, write_whole
     from sim.report.page.decision_sections import render_decision
 
     page = render_decision(job, (section,), written=dt.date.today(), version=__version__)
-    written = [write_whole(out / f"{file_stem(file.stem)}-{section.key}.html", page)]
-    if json is not None:
-        written.append(write_whole(json, json_text(data)))
-    return written
+    return outputs.write(page=page, data=json_text(data))

@@ -2,36 +2,31 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 from typer.core import TyperGroup
 
-from sim.errors import NightledgerError
+from sim.cli.ends import ends_clearly
+from sim.errors import printable
 
-EXIT_NOT_MET, EXIT_BAD_INPUT, EXIT_STOPPED = 1, 2, 130
+_NEGATIVE = re.compile(r"-[.0-9]")
 
 
 class _Commands(TyperGroup):
-    """Turns the program's errors into one line each on stderr and exit code 2."""
+    """Commands that end in a sentence and an exit code, whatever happens."""
+
+    def make_context(self, info_name: Any, args: list[str], *rest: Any, **more: Any) -> Any:
+        # A coordinate in the south is no option: a blank before it keeps it from being one.
+        args = [f" {arg}" if _NEGATIVE.match(arg) else arg for arg in args]
+        with ends_clearly():
+            return super().make_context(info_name, args, *rest, **more)
 
     def invoke(self, ctx: Any) -> Any:
-        try:
+        with ends_clearly():
             return super().invoke(ctx)
-        except NightledgerError as error:
-            for fault in error.faults:
-                typer.echo(f"nightledger: {fault}", err=True)
-            raise typer.Exit(EXIT_BAD_INPUT) from None
-        except KeyboardInterrupt:
-            typer.echo("nightledger: stopped; no file was left half written", err=True)
-            raise typer.Exit(EXIT_STOPPED) from None
-        except BrokenPipeError:
-            raise  # whoever read the output has seen enough; the library leaves quietly
-        except OSError as error:
-            # The output goes to a full disk, or the like; files have errors of their own.
-            typer.echo(f"nightledger: the system refused: {error.strerror or error}", err=True)
-            raise typer.Exit(EXIT_BAD_INPUT) from None
 
 
 app = typer.Typer(
@@ -76,6 +71,6 @@ def main(
 
 def say_written(paths: list[Path]) -> None:
     """Say where the report lies, and what else was written."""
-    typer.echo(f"Report: {paths[0]}")
+    typer.echo(f"Report: {printable(str(paths[0]), 1000)}")
     for path in paths[1:]:
-        typer.echo(f"        {path}")
+        typer.echo(f"        {printable(str(path), 1000)}")

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sim.cli.front import EXIT_NOT_MET, EXIT_STOPPED, REPORTS, JobPath, Json, Out, say_written
+from sim.cli.ends import EXIT_NOT_MET, EXIT_STOPPED
+from sim.cli.front import REPORTS, JobPath, Json, Out, say_written
+from sim.cli.writing import settle_job, weather_files
 from sim.errors import Fault, JobError, OutputError, printable
 
 if TYPE_CHECKING:
@@ -31,25 +33,40 @@ def demo(out: Out = REPORTS, json: Json = None) -> None:
 
     Example: nightledger demo
     """
-    from sim.report.data.output import write_whole
+    from sim.job.reading.toml_errors import read_text
+    from sim.report.data.output import settle
     from sim.resources import profiles_dir
 
     text = (profiles_dir() / "jobs" / "demo.toml").read_text("utf-8")
-    path = write_whole(out / "demo.toml", text)
+    path = out / "demo.toml"
+    outputs = settle(job=path)
+    if path.exists() and read_text(path) != text:
+        rule = (
+            "is there already and no longer the demo as it comes; run it with: nightledger trip, "
+            "or name another folder with --out"
+        )
+        raise OutputError(Fault(rule, file=printable(str(path))))
+    outputs.write(job=text)
     _run_trips(path, out, json, csv=False)
-    typer.echo(f"Job file: {path}  (copy it, change it, then: nightledger trip FILE)")
+    typer.echo(
+        f"Job file: {printable(str(path))}  (copy it, change it, then: nightledger trip FILE)"
+    )
 
 
 def begin(
     folder: Annotated[
-        Path, typer.Argument(metavar="FOLDER", help="Where job.toml goes; made when missing.")
+        Path,
+        typer.Argument(
+            metavar="FOLDER",
+            help="Where the job file goes, named after the folder; made when missing.",
+        ),
     ],
     answers: Annotated[
         Path | None,
         typer.Option("--answers", metavar="FILE", help="Take the answers from a file, one a line."),
     ] = None,
     force: Annotated[
-        bool, typer.Option("--force", help="Replace a job.toml that is there already.")
+        bool, typer.Option("--force", help="Replace a job file that is there already.")
     ] = False,
 ) -> None:
     """Ask about a customer and write a job file to go on from.
@@ -62,13 +79,14 @@ def begin(
     from sim.interview.terminal import converse, typed
     from sim.job.reading.load import load_job
     from sim.job.reading.toml_errors import read_text
-    from sim.report.data.output import expect_writable, write_whole
+    from sim.report.data.names import file_stem
+    from sim.report.data.output import settle
 
-    expect_writable(folder)
-    path = folder / "job.toml"
+    path = folder / f"{file_stem(folder.resolve().name)}.toml"
     if path.exists() and not force:
         rule = "is there already; name another folder, or replace it with --force"
-        raise OutputError(Fault(rule, file=str(path)))
+        raise OutputError(Fault(rule, file=printable(str(path))))
+    outputs = settle(job=path, inputs=() if answers is None else (answers,))
     interview = Interview(questions)
     try:
         if answers is not None:
@@ -80,9 +98,10 @@ def begin(
     except Stopped:
         typer.echo("nightledger: stopped; nothing was written", err=True)
         raise typer.Exit(EXIT_STOPPED) from None
-    write_whole(path, job_text(found))
+    outputs.write(job=job_text(found))
     load_job(path)
-    typer.echo(f"Job file: {path}  (change it, then: nightledger trip {path})")
+    shown = printable(str(path))
+    typer.echo(f"Job file: {shown}  (change it, then: nightledger trip {shown})")
 
 
 def trip(
@@ -116,7 +135,7 @@ def trip(
 
 
 def check(job: JobPath, json: Json = None) -> None:
-    """Check a job file: everything that is wrong with it, and what is odd.
+    """Check a job file: what is wrong with it, and what is odd.
 
     Example: nightledger check job.toml
     """
@@ -129,23 +148,27 @@ def check(job: JobPath, json: Json = None) -> None:
     faults: tuple[Fault, ...] = ()
     odd: tuple[Remark, ...] = ()
     drives: list[EstimatedDrive] = []
+    inputs = [job]
     try:
         found = load_job(job)
+        inputs += weather_files(found)
         odd = remarks(found, dt.date.today())
         drives = estimated_drives(found)
     except JobError as error:
         faults = error.faults
     if json is not None:
         from sim.report.data.export import check_json, json_text
-        from sim.report.data.output import write_whole
+        from sim.report.data.output import settle
 
-        write_whole(json, json_text(check_json(faults, odd, drives)))
+        data = json_text(check_json(faults, odd, drives))
+        settle(data=json, inputs=inputs).write(data=data)
     if faults:
         raise JobError(*faults)
     trips = ", ".join(
         f"{trip.name} ({sum(s.nights for s in trip.stops)} nights)" for trip in found.trips
     )
-    typer.echo(f"{job}: in order{', but look at these' if odd else ''}. {trips}.")
+    order = f"in order{', but look at these' if odd else ''}"
+    typer.echo(f"{printable(str(job))}: {order}. {printable(trips, 2000)}.")
     for remark in odd:
         typer.echo(f"  {printable(str(remark), 400)}")
     for line in drive_lines(drives, found.settings.units):
@@ -168,11 +191,11 @@ def _run_trips(
     from sim.ledger.simulate import simulate
     from sim.report.data import export
     from sim.report.data.decision_json import grid_json
-    from sim.report.data.output import expect_writable, file_stem, write_whole
     from sim.report.page.client import render_page
     from sim.report.terminal import answer
 
-    expect_writable(out)
+    tables = export.table_ends(job) if csv else ()
+    outputs = settle_job(job_file, job, out, json, tables=tables)
     with answer.progress_bar("Running the trips") as progress:
         result = simulate(job, progress=progress)
     sections, decisions = decided(job) if decide else ((), {})
@@ -182,13 +205,11 @@ def _run_trips(
     page = render_page(
         result, written=dt.date.today(), version=__version__, sections=sections, grid=grid
     )
-    stem = file_stem(job_file.stem)
-    written = [write_whole(out / f"{stem}.html", page)]
-    if json is not None:
-        written.append(write_whole(json, export.json_text(export.trip_json(result) | decisions)))
-    if csv:
-        files = export.csv_files(result, stem)
-        written += [write_whole(out / name, text) for name, text in files.items()]
+    written = outputs.write(
+        page=page,
+        data=export.json_text(export.trip_json(result) | decisions),
+        tables=export.csv_files(result, outputs.stem) if csv else None,
+    )
     answer.print_result(result, Console(highlight=False))
     say_written(written)
     return result

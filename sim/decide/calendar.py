@@ -136,19 +136,21 @@ def calendar(
     share = np.array([outcome.passed.mean(axis=1) for outcome in outcomes])
     lowest = np.array([np.quantile(outcome.lowest_soc, 0.1, axis=1) for outcome in outcomes])
     own = counts.index(job.panels[index].count)
+    # Some weeks may have fewer years of a weather file than others.
+    draws = min(outcome.passed.shape[1] for outcome in outcomes)
     settings = job.settings
     return Calendar(
         title=job.title,
         trip=chosen.name,
         panel=panel_name(job.panels[index]),
         job_count=counts[own],
-        draws=settings.draws,
+        draws=draws,
         departs=departs,
         counts=tuple(counts),
         ample_share=share,
         lowest_soc_p10=lowest,
         bounds=settings.bounds,
-        months=_months(departs, counts, own, share, settings.draws, settings.bounds),
+        months=_months(departs, counts, own, share, draws, settings.bounds),
     )
 
 

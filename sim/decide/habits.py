@@ -24,6 +24,7 @@ from sim.job.model.changes import with_values
 from sim.job.model.fields import bounds
 from sim.job.model.job import Job
 from sim.trip.demand import demand
+from sim.trip.inverter import keeps_awake
 from sim.trip.prepare import PreparedTrip, prepare_trip
 
 MOST_HABITS = 3
@@ -103,7 +104,7 @@ def _possible(job: Job) -> Iterator[tuple[HabitKind, str, Job]]:
     ):
         fewer = {"showers_person_week": job.living.showers_person_week / 2.0}
         yield "half the showers", "", with_values(job, {"living": with_values(job.living, fewer)})
-    if job.inverter is not None and job.inverter.runs == "always":
+    if job.inverter is not None and job.inverter.runs == "always" and not keeps_awake(job):
         inverter = with_values(job.inverter, {"runs": "when needed"})
         yield "inverter off", "", with_values(job, {"inverter": inverter})
 

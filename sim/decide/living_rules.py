@@ -258,18 +258,19 @@ def _dull_day(parked: PreparedTrip, driven: PreparedTrip, month: int) -> DullDay
 
 
 def _hours(missing_wh: float, watts: float, job: Job) -> float | None:
-    return missing_wh / (watts * job.battery.coulombic_efficiency) if watts > 0.0 else None
+    return missing_wh / (watts * job.battery.charge_efficiency) if watts > 0.0 else None
 
 
 def _plug_watts(job: Job) -> float:
-    """What the charger on the plug offers to the battery while nothing else draws. [W]"""
-    if job.shore is None:
-        return 0.0
-    _, offered = chargers.plug_watts(
-        np.zeros(1),
-        np.ones(1),
-        inlet_watts=job.shore.inlet_volts * job.shore.inlet_amps,
-        charger_watts=job.shore.charger_amps * job.battery.charging_v,
-        charger_efficiency=job.shore.charger_efficiency,
-    )
-    return float(offered[0])
+    """What the chargers on the plug offer to the battery while nothing else draws. [W]"""
+    total = 0.0
+    for plug in job.shore:
+        _, offered = chargers.plug_watts(
+            np.zeros(1),
+            np.ones(1),
+            inlet_watts=plug.inlet_volts * plug.inlet_amps,
+            charger_watts=plug.charger_amps * job.battery.charging_v,
+            charger_efficiency=plug.charger_efficiency,
+        )
+        total += float(offered[0])
+    return total

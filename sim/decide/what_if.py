@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 from typing import Any
 
@@ -118,7 +118,7 @@ def grid(
     fewest, further = (own[1], 1) if coarse else (own[1] - 1, 2)
     batteries = list(range(max(fewest, 1), min(own[1] + further, most) + 1))
     more = COARSE_DRIVING_HOURS if coarse else MORE_DRIVING_HOURS
-    driving = more if job.alternator is not None else (0.0,)
+    driving = more if job.alternator else (0.0,)
     designs = []
     for count in counts:
         panels = with_count(job, index, count).panels
@@ -210,7 +210,7 @@ def _trip_grid(
                 step_minutes=prepared.timeline.step_minutes,
                 bounds=job.settings.bounds,
             )
-            answers.append(answer)
+            answers.append(replace(answer, years=bool(prepared.sky.weather.years)))
             spread = np.quantile(history.soc[kept], QUANTILES, axis=1)
             socs.append(np.round(spread * LEVELS).astype(np.uint8))
             tell((done + cell / len(designs)) / len(driving))

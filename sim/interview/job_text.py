@@ -111,7 +111,7 @@ def _sources(answers: Answers) -> Iterator[str]:
             "[inverter]\n"
             f"watts = {watts}\n"
             f"idle_watts = {idle}  # on and feeding nothing: see its data sheet\n"
-            'runs = "when needed"  # or "always"\n'
+            'runs = "when needed"  # or "always", "search", "by hand" with its hours in at\n'
         )
 
 

@@ -21,7 +21,7 @@ def typed() -> Iterator[str]:
     while True:
         try:
             yield input("> ")
-        except EOFError:
+        except (EOFError, RuntimeError, OSError):  # no input any more, or none from the start
             return
 
 

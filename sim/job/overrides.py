@@ -10,7 +10,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from pathlib import Path as FilePath
 from typing import Any, get_args
 
 from pydantic import ValidationError
@@ -19,9 +18,9 @@ from sim.errors import Fault, JobError, join_or
 from sim.job import shelf
 from sim.job.model.changes import Section, near, said, with_values
 from sim.job.model.fields import JobSection, Unit, entry_keys
-from sim.job.model.job import Job
-from sim.job.reading.faults import SHELF_OF
-from sim.job.rules.check import checked
+from sim.job.model.job import SEVERAL, Job
+from sim.job.reading.faults import SHELF_OF, expected, holds_sections
+from sim.job.rules.check import between
 from sim.job.rules.findings import Finding
 
 # Sections that say how a job is computed, shown or paid for, not what is built or done.
@@ -55,8 +54,7 @@ def overridden(job: Job, changes: Mapping[str, Any]) -> Job:
         grouped.setdefault(steps[:-1], {})[steps[-1][0]] = value
     for steps, values in grouped.items():
         job = _within(job, steps, _settings(steps, values), "")
-    job, found = checked(job, FilePath())
-    if found:
+    if found := between(job):
         raise JobError(*(Fault(rule, key=_dotted(path)) for path, _, rule in found))
     return job
 
@@ -98,7 +96,8 @@ def _steps(key: str) -> KeyPath:
     if at < len(key) or not steps or key.endswith("."):
         rule = 'write a key as "battery.count" or "appliances[Television].count"'
         raise JobError(Fault(rule, key=key))
-    if steps[0][0] in _NOT_LEVERS or len(steps) < 2:
+    # Weather is no choice of the builder's; its file was looked up when the job was read.
+    if steps[0][0] in _NOT_LEVERS or len(steps) < 2 or steps[-1][0] == "weather":
         rule = "a lever changes a key of what is built or of a trip, such as battery.count"
         raise JobError(Fault(rule, key=key))
     return tuple(steps)
@@ -124,7 +123,11 @@ def _within(part: Section, steps: KeyPath, values: dict[str, Any], done: str) ->
     if name not in type(part).model_fields:
         raise JobError(Fault("no such section" + near(name, type(part)), key=here))
     held = getattr(part, name)
-    if isinstance(held, tuple):
+    if held == () and name in SEVERAL and which is None and not rest:
+        held = (_new(type(part), name, values, here),)
+    elif isinstance(held, tuple) and not holds_sections(type(part), name):
+        raise JobError(Fault("this is a list and has no keys; set it whole", key=here))
+    elif isinstance(held, tuple):
         change = {
             index: _within(held[index], rest, values, f"{here}[{index + 1}]")
             for index in _chosen(held, which, here)
@@ -152,6 +155,8 @@ def _chosen(held: tuple[Any, ...], which: str | None, here: str) -> Iterator[int
     if which is not None and which.isdigit() and 1 <= int(which) <= len(held):
         yield int(which) - 1
         return
+    if not held:
+        raise JobError(Fault("the job has none so far", key=here))
     names = [getattr(item, "name", None) for item in held]
     if which in names:
         yield names.index(which)
@@ -181,8 +186,11 @@ def _with(part: Section, values: dict[str, Any], here: str) -> Section:
         try:
             part = with_values(part, {name: value})
         except JobError as error:
-            fault = replace(error.faults[0], key=f"{here}.{key}", value=value)
-            raise JobError(fault) from None
+            rule, cause = error.faults[0].rule, error.__cause__
+            if isinstance(cause, ValidationError) and cause.errors()[0]["type"] != "nightledger":
+                rule = f"must be {expected(type(part), name, entry_keys(name).get(key))}"
+            shown = () if isinstance(value, (tuple, Mapping)) else (value,)
+            raise JobError(Fault(rule, None, None, f"{here}.{key}", *shown)) from None
     return part
 
 

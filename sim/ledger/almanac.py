@@ -8,11 +8,13 @@ from pathlib import Path
 import numpy as np
 
 from sim.arrays import Floats
+from sim.errors import printable
 from sim.places.altitude import altitude_m
 from sim.places.lookup import Place
 from sim.sky import sun as sky
 from sim.sky.climate.draws import climate_draws
 from sim.sky.climate.tables import MonthlyClimate, monthly
+from sim.sky.files.own_hours import own_hours
 from sim.sky.files.reader import read_weather
 from sim.sky.files.under_trip import file_draws
 from sim.sky.sun import Sun
@@ -132,7 +134,7 @@ def _altitude_note(place: Place, height_m: float) -> str | None:
 
 
 def file_almanac(path: Path) -> Almanac:
-    """A weather file at its own station, as a trip would read it.
+    """A weather file at its own station: its own days, or where it has gaps days like them.
 
     Raises
     ------
@@ -142,9 +144,12 @@ def file_almanac(path: Path) -> Almanac:
     years = read_weather(path)
     track = _year(years.latitude, years.longitude, years.altitude_m)
     sun = sky.position(track)
-    count = int(years.ghi.shape[1])
-    weather = file_draws(years, track, sun, draws=count, seed=0)
-    return _almanac(path.name, track, sun, weather, None)
+    own, whole_years = own_hours(years, track, sun)
+    if whole_years:
+        weather = replace(own, about=(years.source, *years.notes))
+    else:
+        weather = file_draws(years, track, sun, draws=_DRAWS, seed=0)
+    return _almanac(printable(path.name), track, sun, weather, None)
 
 
 def _year(latitude: float, longitude: float, height_m: float) -> Track:

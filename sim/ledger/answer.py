@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
 import numpy as np
@@ -102,6 +102,8 @@ class Answer:
     first_dark : FirstDark or None
         The bad case followed to its first dark hour. None where nothing ever goes dark, and
         where a study only summed what the design did.
+    years : bool
+        Whether the draws are the years of a weather file.
     """
 
     trip: str
@@ -112,6 +114,7 @@ class Answer:
     lowest_soc: Spread
     unharvested_wh_per_day: float
     first_dark: FirstDark | None = None
+    years: bool = False
 
     @property
     def ample_share(self) -> float:
@@ -133,9 +136,10 @@ def answer_of(trip: TripResult) -> Answer:
     """The answer of a trip's result."""
     history = History(trip.soc, trip.unserved_w, trip.lowest, trip.energy.unharvested)
     bounds = trip.ample_share, trip.tight_share
-    return answer_from(
+    answer = answer_from(
         history, trip=trip.name, step_minutes=trip.timeline.step_minutes, bounds=bounds
     )
+    return replace(answer, years=bool(trip.years))
 
 
 def answer_from(

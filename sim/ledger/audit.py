@@ -126,7 +126,11 @@ def _answers_to(line: LoadLine) -> list[Answer]:
     if item is None:
         # The inverter follows what it feeds, a tank's warmer the frost.
         return [("ac", 1)] if line.supply == "inverter" else [("outside", -1)]
-    times: dict[str, list[Answer]] = {"plugged": [("plug", 1)], "driving": [("road", 1)]}
+    times: dict[str, list[Answer]] = {
+        "plugged": [("plug", 1)],
+        "driving": [("road", 1)],
+        "sun": [("night", -1)],
+    }
     return [*times.get(item.runs, []), *kind_of(item).answers_to(item), ("aboard", 1)]
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from sim.arrays import Floats
 from sim.job.model.appliances import ColdBox
 from sim.job.model.living import Priority
+from sim.sky.sun import Sun
 from sim.trip.availability import may_run
 from sim.trip.demand import Demand
 from sim.trip.kinds.by_cabin import cold_box_watts
@@ -45,13 +46,14 @@ class BoxWarmth:
 
 
 def boxes_of(
-    timeline: Timeline, wants: Demand, served_share: dict[Priority, Floats]
+    timeline: Timeline, sun: Sun, wants: Demand, served_share: dict[Priority, Floats]
 ) -> tuple[BoxWarmth, ...]:
     """How warm each cold box got.
 
     Parameters
     ----------
     timeline : Timeline
+    sun : Sun
         H steps.
     wants : Demand
     served_share : dict
@@ -65,7 +67,7 @@ def boxes_of(
         fed = line.served_share(served_share[item.priority])
         inside = inside_hours(
             wants.cabin_c,
-            fed * may_run(item, timeline)[:, None],
+            fed * may_run(item, timeline, sun)[:, None],
             partial(cold_box_watts, item),
             inside_c=item.inside_c,
             holds_hours=item.holds_hours,

@@ -45,6 +45,13 @@ class TripFrames:
         return self.timeline.local_day
 
     @property
+    def dates(self) -> list[dt.date]:
+        """Date of each local day, in the order of `day_index`."""
+        times = self.local_times()
+        starts = np.flatnonzero(np.diff(self.day_index, prepend=-1))
+        return [times[start].date() for start in starts]
+
+    @property
     def depart(self) -> dt.datetime:
         """Departure by the local clock."""
         return self.local_times()[0]
@@ -93,10 +100,9 @@ class TripFrames:
 
     def days(self) -> pd.DataFrame:
         """One row per local day: energies [Wh], mean over draws, and quantiles of the charge."""
-        count = int(self.day_index[-1]) + 1
         step_hours = self.timeline.step_hours
-        first = self.depart.date()
-        frame = pd.DataFrame({"date": [first + dt.timedelta(days=i) for i in range(count)]})
+        frame = pd.DataFrame({"date": self.dates})
+        count = len(frame)
         for name, watts in self.powers().items():
             daily = np.bincount(self.day_index, watts.mean(axis=1) * step_hours, count)
             frame[f"{name}_wh"] = daily
@@ -105,8 +111,11 @@ class TripFrames:
             frame[column] = np.bincount(self.day_index, row * step_hours, count)
         lowest = np.full((count, self.draws), np.inf)
         np.minimum.at(lowest, self.day_index, self.soc[1:])
+        # A calendar may skip a day, as Samoa's did in 2011.
+        lived = np.bincount(self.day_index, minlength=count) > 0
+        frame = frame[lived].reset_index(drop=True)
         for name, q in zip(("p10", "p50", "p90"), QUANTILES, strict=True):
-            frame[f"lowest_soc_{name}"] = np.quantile(lowest, q, axis=1)
+            frame[f"lowest_soc_{name}"] = np.quantile(lowest[lived], q, axis=1)
         return frame
 
     def ledger(self) -> pd.DataFrame:

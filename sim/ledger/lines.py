@@ -54,12 +54,15 @@ class SourceLine:
         What it could have given, mean over draws. [Wh/day]
     taken_w : ndarray, shape (H, D)
         Taken of it, by the battery and past it. [W]
+    hours_day : float or None
+        How long it ran, mean over draws; None for one that runs by itself. [h/day]
     """
 
     name: str
     kind: str
     offered_wh_day: float
     taken_w: Floats
+    hours_day: float | None = None
 
     @property
     def used_wh_day(self) -> float:

@@ -20,6 +20,7 @@ from sim.ledger.lines import CAUSES, EnergyPerDay, LoadLine, SourceLine
 from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of, verdict_of
 from sim.trip.cabin import Chill
 from sim.trip.frost import Frost
+from sim.trip.inverter import AcPeak
 from sim.trip.tanks import FirstOut, StoreLine, first_out_of
 from sim.trip.timeline import Timeline
 from sim.van.bank.sources import together
@@ -91,6 +92,13 @@ class TripResult(TripFrames):
         What could freeze.
     engine_fuel_l_day : dict
         What heaters burn from the vehicle's own tank, by appliance. [L/day]
+    years : tuple of int
+        Where the draws are the years of a weather file, the year of each; else empty.
+    file_days_soc : ndarray, shape (H + 1,), or None
+        State of charge on a weather file's own days, where the file holds one year: its months
+        are in every draw, its days are these.
+    ac_peak : AcPeak or None
+        What may run on the inverter at once; None where nothing does.
     """
 
     name: str
@@ -124,6 +132,9 @@ class TripResult(TripFrames):
     damp_hours: Floats
     frost: Frost
     engine_fuel_l_day: dict[str, float]
+    ac_peak: AcPeak | None
+    years: tuple[int, ...] = ()
+    file_days_soc: Floats | None = None
 
     @property
     def hours_long(self) -> float:

@@ -6,19 +6,20 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sim.arrays import Bools, Floats, Ints
+from sim.arrays import Floats, Ints
 from sim.job.model.job import Job, Trip
 from sim.job.model.living import PRIORITIES, Priority
 from sim.ledger.boxes import boxes_of
 from sim.ledger.lines import LoadLine, SourceLine
 from sim.ledger.results import BALANCE_TOLERANCE, Result, TripResult
+from sim.sky.sun import Sun
 from sim.threads import Progress
 from sim.trip.bank import bank_of, with_heating
 from sim.trip.demand import Demand
 from sim.trip.designs import design_of, offers_of
 from sim.trip.frost import frost_of
-from sim.trip.prepare import PreparedTrip, prepare_trip
-from sim.trip.tanks import engine_fuel_l_day, stores_of
+from sim.trip.prepare import PreparedTrip, TripSky, file_sky, prepare_trip
+from sim.trip.tanks import StoreLine, engine_fuel_l_day, fuel_store, stores_of
 from sim.trip.timeline import Timeline
 from sim.van.bank.loop import BankHours, Offers, run_bank
 from sim.van.bank.sources import together
@@ -61,12 +62,16 @@ def simulate_trip(job: Job, trip: Trip, *, progress: Progress | None = None) -> 
     error = result.balance_error()
     if not error <= BALANCE_TOLERANCE:
         raise AssertionError(f"the ledger of {trip.name} does not close: {error:.2e}")
-    return result
+    above = file_sky(job, trip)
+    if above is None:
+        return result
+    own = _carried(job, trip, lambda done: None, above)
+    return replace(result, file_days_soc=own.soc[:, 0])
 
 
-def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
+def _carried(job: Job, trip: Trip, tell: Progress, above: TripSky | None = None) -> TripResult:
     """From timeline to result, unchecked."""
-    prepared = prepare_trip(job, trip, progress=lambda done: tell(0.4 * done))
+    prepared = prepare_trip(job, trip, above=above, progress=lambda done: tell(0.4 * done))
     design, timeline, pad_w = design_of(job), prepared.timeline, prepared.bank.heating_w
     offers = offers_of(prepared, [design])
     heating_w = None if pad_w is None else pad_w * design.batteries
@@ -80,7 +85,7 @@ def _carried(job: Job, trip: Trip, tell: Progress) -> TripResult:
         step_hours=timeline.step_hours,
         progress=lambda done: tell(0.4 + 0.6 * done),
     )
-    flows = _Flows.of(offers, hours)
+    flows = _Flows.of(offers, hours, timeline.step_hours)
     del offers
     return _result(job, trip, timeline, around, wants, flows, hours)
 
@@ -91,8 +96,9 @@ class _Around:
 
     ghi: Floats
     temp_air: Floats
-    sun_up: Bools
+    sun: Sun
     about: tuple[str, ...]
+    years: tuple[int, ...]
     snowed_wh_day: float
 
     @classmethod
@@ -102,8 +108,14 @@ class _Around:
             unit.group.count * unit.group.controller_efficiency * unit.snowed_wh_day
             for unit in prepared.units
         )
-        is_up = prepared.sky.sun.apparent_zenith < 90.0
-        return cls(prepared.ghi, weather.temp_air, is_up, weather.about, snowed)
+        return cls(
+            prepared.ghi,
+            weather.temp_air,
+            prepared.sky.sun,
+            weather.about,
+            weather.years,
+            snowed,
+        )
 
 
 @dataclass(frozen=True)
@@ -111,14 +123,21 @@ class _Flows:
     """What came of the sources' offers; see `TripResult`. What goes past the bank is apart."""
 
     sources: tuple[SourceLine, ...]
+    tanks: tuple[StoreLine, ...]
     unharvested_w: Floats
     by_cause_w: Floats
     past_bank_w: Floats
 
     @classmethod
-    def of(cls, offers: Offers, hours: BankHours) -> _Flows:
+    def of(cls, offers: Offers, hours: BankHours, step_hours: float) -> _Flows:
+        tanks = tuple(
+            fuel_store(source.name, source.fuel, ran.tank, step_hours)
+            for k, ran in hours.runs.items()
+            if (source := offers.sources[k]).fuel is not None and ran.tank is not None
+        )
         past = [source.direct_w for source in offers.sources if source.direct_w is not None]
-        return cls(_source_lines(offers, hours), *_left_over(offers, hours), together(past))
+        lines = _source_lines(offers, hours)
+        return cls(lines, tanks, *_left_over(offers, hours), together(past))
 
 
 def _result(
@@ -153,7 +172,7 @@ def _result(
         ghi=around.ghi,
         temp_air=around.temp_air,
         cabin_c=cabin_c,
-        sun_up=around.sun_up,
+        sun_up=around.sun.apparent_zenith < 90.0,
         capacity_wh=battery.capacity_wh,
         chemistry=battery.chemistry,
         loads=_load_lines(wants, given, timeline.local_day, timeline.step_hours),
@@ -161,30 +180,35 @@ def _result(
         tight_share=settings.tight_share,
         floors=(battery.cutoff_soc, battery.reserve_soc, battery.extras_soc),
         about=around.about,
-        stores=stores_of(job, trip, timeline, wants),
-        boxes=boxes_of(timeline, wants, given),
+        years=around.years,
+        stores=(*stores_of(job, trip, timeline, wants), *flows.tanks),
+        boxes=boxes_of(timeline, around.sun, wants, given),
         snowed_wh_day=around.snowed_wh_day,
         # Without a heater nobody expects hot water.
         hot_short_wh_day=24.0 * float(wants.hot.short_w.mean()) if len(wants.hot.heat_w) else 0.0,
         uncharged_wh_day={name: wh / days_long for name, wh in wants.uncharged_wh.items()},
         chill=wants.chill,
         damp_hours=wants.damp_hours,
-        frost=frost_of(job, timeline, around.temp_air, cabin_c),
+        frost=frost_of(job, timeline, around.temp_air, cabin_c, wants.cabin_otherwise_c),
         engine_fuel_l_day=engine_fuel_l_day(wants),
+        ac_peak=wants.ac_peak,
     )
 
 
 def _source_lines(offers: Offers, hours: BankHours) -> tuple[SourceLine, ...]:
     """What each source could have given, and what was taken of it."""
     lines = []
-    for source, taken_w in zip(offers.sources, hours.taken_w, strict=True):
-        offered = [source.offered_w, source.direct_w, source.lost_w]
+    for k, (source, taken_w) in enumerate(zip(offers.sources, hours.taken_w, strict=True)):
+        ran = hours.runs.get(k)
+        offered_w = source.offered_w if ran is None else ran.offered_w
+        offered = [offered_w, source.direct_w, source.lost_w]
         lines.append(
             SourceLine(
                 name=source.name,
                 kind=source.kind,
                 offered_wh_day=24.0 * sum(float(x.mean()) for x in offered if x is not None),
                 taken_w=taken_w if source.direct_w is None else taken_w + source.direct_w,
+                hours_day=24.0 * float(ran.share.mean()) if ran is not None else None,
             )
         )
     return tuple(lines)
@@ -241,7 +265,7 @@ def _served_share(wanted_w: Floats, unserved_w: Floats) -> Floats:
     if not unserved_w.any():
         return np.broadcast_to(1.0, wanted_w.shape)
     refused = np.divide(unserved_w, wanted_w, out=np.zeros_like(wanted_w), where=wanted_w > 0.0)
-    return np.asarray(1.0 - refused)
+    return np.asarray(np.maximum(1.0 - refused, 0.0))
 
 
 def _together(first: LoadLine, second: LoadLine) -> LoadLine:

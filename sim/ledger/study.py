@@ -8,7 +8,7 @@ depend on the size of the blocks nor on how many threads work.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import ceil
 
@@ -47,6 +47,8 @@ class Outcomes:
     unserved_wh : ndarray
         Wanted and not given. [Wh]
     days_long : float
+    years : bool
+        Whether the draws are the years of a weather file.
     """
 
     designs: tuple[Design, ...]
@@ -55,6 +57,7 @@ class Outcomes:
     unharvested_wh: Floats
     unserved_wh: Floats
     days_long: float
+    years: bool = False
 
     @property
     def passed(self) -> Bools:
@@ -64,12 +67,15 @@ class Outcomes:
     def answers(self, trip: str, bounds: tuple[float, float]) -> tuple[Answer, ...]:
         """The answer of each design, in their order; see `answer_from_totals`."""
         return tuple(
-            answer_from_totals(
-                trip,
-                dark_hours=dark,
-                lowest=lowest,
-                unharvested_wh_per_day=float(unharvested.mean() / self.days_long),
-                bounds=bounds,
+            replace(
+                answer_from_totals(
+                    trip,
+                    dark_hours=dark,
+                    lowest=lowest,
+                    unharvested_wh_per_day=float(unharvested.mean() / self.days_long),
+                    bounds=bounds,
+                ),
+                years=self.years,
             )
             for dark, lowest, unharvested in zip(
                 self.dark_hours, self.lowest_soc, self.unharvested_wh, strict=True
@@ -126,6 +132,7 @@ def run_designs(
         unharvested_wh=np.maximum(potential_wh(prepared, designs) - sun.reshape(shape), 0.0),
         unserved_wh=unserved.reshape(shape),
         days_long=prepared.days_long,
+        years=bool(prepared.sky.weather.years),
     )
 
 

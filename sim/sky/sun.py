@@ -200,9 +200,20 @@ def _turbidity_of_year(north: int, east: int, year: int) -> Floats:
     slow to open, and a study comes by the same cells again and again."""
     import pandas as pd
 
-    days = pd.date_range(f"{year}-01-01", f"{year}-12-31", tz="UTC")
+    months = pd.DatetimeIndex([f"{year}-{month:02d}-01" for month in range(1, 13)], tz="UTC")
     middle = (np.array([north, east]) + 0.5) / _TURBIDITY_CELLS
-    return np.asarray(pvlib.clearsky.lookup_linke_turbidity(days, *middle), dtype=np.float64)
+    # Read by the month and laid over the days here: what the library does for days asks the
+    # newest pandas for what it warns of.
+    of_month = pvlib.clearsky.lookup_linke_turbidity(months, *middle, interp_turbidity=False)
+    first = np.datetime64(f"{year}-01-01")
+    edges = np.arange(f"{year - 1}-12", f"{year + 1}-03", dtype="datetime64[M]")
+    edges_day = (edges.astype("datetime64[D]") - first).astype(np.float64)
+    days = (np.datetime64(f"{year + 1}-01-01") - first).astype(np.int64)
+    monthly = np.asarray(of_month, dtype=np.float64)
+    # Each value is that of its month's middle, December's and January's of the years beside.
+    middles = (edges_day[:-1] + edges_day[1:]) / 2.0
+    around = np.concatenate([monthly[-1:], monthly, monthly[:1]])
+    return np.asarray(np.interp(np.arange(1.0, days + 1.0), middles, around), dtype=np.float64)
 
 
 def split_global(ghi: Floats, sun: Sun, track: Track) -> tuple[Floats, Floats]:

@@ -73,6 +73,8 @@ class Weather:
         Air temperature at 2 m. [deg C]
     about : tuple of str
         Sentences for the report: where the weather comes from and how sure it is.
+    years : tuple of int
+        Where the draws are the years of a weather file, the year of each; else empty.
     """
 
     ghi: Floats
@@ -80,6 +82,7 @@ class Weather:
     dhi: Floats
     temp_air: Floats
     about: tuple[str, ...] = ()
+    years: tuple[int, ...] = ()
 
     @property
     def draws(self) -> int:

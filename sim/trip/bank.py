@@ -10,7 +10,8 @@ from sim.arrays import Floats
 from sim.job.model.job import Job
 from sim.job.model.power import Battery
 from sim.sky.sun import Sun
-from sim.trip.demand import Demand, Line
+from sim.trip.demand import Demand
+from sim.trip.lines import Line
 from sim.trip.timeline import Timeline
 from sim.van.bank import cells
 from sim.van.bank.lanes import Bank
@@ -51,7 +52,7 @@ def bank_of(battery: Battery) -> Bank:
         discharge_limit_w=battery.max_discharge_c * capacity,
         taper_from_soc=battery.taper_from_soc,
         tail_share=min(battery.tail_c / battery.max_charge_c, 0.95),
-        coulombic_efficiency=battery.coulombic_efficiency,
+        charge_efficiency=battery.charge_efficiency,
         resistance_per_w=resistance_ohm / battery.nominal_v**2,
         self_discharge_per_h=battery.self_discharge_pct_month / 100.0 / (30.0 * 24.0),
         floors=(battery.cutoff_soc, battery.reserve_soc, battery.extras_soc),
@@ -114,10 +115,17 @@ def bank_weather(
             cool_below_c=battery.cool_below_c,
             cool_share=cool_share,
         ),
-        usable=cells.lead_capacity_share(cell_c) if is_lead else None,
+        usable=_usable(cell_c, is_lead=is_lead),
         pace=cells.lead_pace(cell_c) if is_lead else None,
         heating_w=heating,
     )
+
+
+def _usable(cell_c: Floats, *, is_lead: bool) -> Floats | None:
+    """Share of the capacity that the cells' temperature leaves, None where it leaves all."""
+    share = cells.lead_capacity_share if is_lead else cells.lithium_capacity_share
+    usable = share(cell_c)
+    return usable if is_lead or usable.min() < 1.0 else None
 
 
 def with_heating(wants: Demand, heating_w: Floats | None, wanted_w: Floats) -> Demand:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from math import ceil
@@ -10,10 +10,12 @@ from math import ceil
 import numpy as np
 
 from sim.arrays import Floats
-from sim.job.model.appliances import AirConditioner, ApplianceBase, Cooking, Fan
+from sim.job.model.appliances import AirConditioner, ApplianceBase, Cooking, Fan, Heater
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Van
+from sim.sky.sun import Sun
 from sim.sky.track import Weather
-from sim.trip.availability import aboard, may_run
+from sim.trip.availability import aboard, held, may_run
 from sim.trip.household import Uses
 from sim.trip.kinds.by_cabin import HeatSource, cooling_w
 from sim.trip.kinds.load import ClockInputs
@@ -52,7 +54,7 @@ def cabin_of(weather: Weather, inputs: ClockInputs, appliances_w: Floats) -> cab
         gain,
         aboard(timeline),
         shell,
-        _devices(job, timeline, inputs.uses),
+        _devices(inputs),
         step_hours=timeline.step_hours,
     )
 
@@ -72,6 +74,25 @@ def shell_of(van: Van) -> cabin.Shell:
         vent_w_k=van.vent_w_k,
         vent_above_c=van.vent_above_c,
     )
+
+
+def other_when_away(job: Job) -> Job | None:
+    """The job with the heaters switched off while nobody is aboard, or, where they are off then
+    already, held against frost; None without a heater."""
+    heaters = [x for x in job.appliances if isinstance(x, Heater) and x.count > 0]
+    if not heaters:
+        return None
+    away_c = "off" if is_held_when_away(job) else None
+    items = (
+        with_values(x, {"away_c": away_c}) if isinstance(x, Heater) else x for x in job.appliances
+    )
+    return with_values(job, {"appliances": tuple(items)})
+
+
+def is_held_when_away(job: Job) -> bool:
+    """Whether any heater holds a temperature while nobody is aboard."""
+    heaters = (x for x in job.appliances if isinstance(x, Heater) and x.count > 0)
+    return any(x.away_set_c > -np.inf for x in heaters)
 
 
 def walls_u_w_m2k(van: Van) -> float:
@@ -97,9 +118,9 @@ class Chill:
     kelvin_hours: Floats
 
 
-def chill_of(job: Job, timeline: Timeline, climate: cabin.CabinHours) -> Chill:
+def chill_of(job: Job, timeline: Timeline, sun: Sun, climate: cabin.CabinHours) -> Chill:
     """Hours below the set point of a job's heaters; none without a heater."""
-    points = [source.set_point_c for source in _heat_sources(job, timeline)]
+    points = [source.set_point_c for source in _heat_sources(job, timeline, sun)]
     wanted = np.max(points, axis=0, initial=-np.inf) if points else np.full(len(timeline), -np.inf)
     below = np.maximum(wanted[:, None] - climate.end_c, 0.0)
     below = np.where(below > BELOW_TOLERANCE_K, below, 0.0)
@@ -136,16 +157,18 @@ def heating(items: Sequence[ApplianceBase]) -> list[int]:
     return [n for n, item in enumerate(items) if kind_of(item).heats is not None]
 
 
-def _heat_sources(job: Job, timeline: Timeline) -> list[HeatSource]:
+def _heat_sources(job: Job, timeline: Timeline, sun: Sun) -> list[HeatSource]:
     items = [item for item in job.appliances if item.count > 0]
     every = [kind_of(item).heats for item in items]
-    return [heats(x, timeline) for x, heats in zip(items, every, strict=True) if heats is not None]
+    each = zip(items, every, strict=True)
+    return [heats(item, timeline, sun) for item, heats in each if heats is not None]
 
 
-def _devices(job: Job, timeline: Timeline, uses: Uses) -> cabin.Devices:
+def _devices(inputs: ClockInputs) -> cabin.Devices:
     """What acts on the cabin's warmth."""
+    job, timeline, sun = inputs.job, inputs.timeline, inputs.sun
     steps = len(timeline)
-    sources = _heat_sources(job, timeline)
+    sources = _heat_sources(job, timeline, sun)
     fans = [item for item in job.appliances if isinstance(item, Fan) and item.count > 0]
     on_thermostat = [fan for fan in fans if fan.on_above_c is not None]
     coolers = [x for x in job.appliances if isinstance(x, AirConditioner) and x.count > 0]
@@ -153,13 +176,13 @@ def _devices(job: Job, timeline: Timeline, uses: Uses) -> cabin.Devices:
         set_point_c=np.array([x.set_point_c for x in sources]).reshape(-1, steps),
         heat_w=np.array([x.most_w for x in sources]).reshape(-1, steps),
         wind_m_s=timeline.wind_m_s,
-        fresh_l_s=air.fresh_l_s(timeline.people, flame_share(job, uses, timeline)),
-        hand_w_k=_by_hand(fans, timeline),
+        fresh_l_s=air.fresh_l_s(timeline.people, flame_share(job, inputs.uses, timeline)),
+        hand_w_k=_by_hand(fans, timeline, sun),
         fan_w_k=max((_carried_w_k(fan) for fan in on_thermostat), default=0.0),
         fan_above_c=min((x.on_above_c for x in fans if x.on_above_c is not None), default=np.inf),
-        cool_w=cooling_w(coolers, timeline),
+        cool_w=cooling_w(coolers, timeline, sun),
         cool_above_c=min((x.on_above_c for x in coolers), default=np.inf),
-        box_watts=partial(_watts_at, job.appliances),
+        box_watts=partial(_watts_at, _boxes(job, timeline, sun)),
     )
 
 
@@ -178,20 +201,31 @@ def _carried_w_k(fan: Fan) -> float:
     return fan.air_m3_h * air.AIR_WH_M3_K
 
 
-def _by_hand(fans: list[Fan], timeline: Timeline) -> Floats:
+def _by_hand(fans: list[Fan], timeline: Timeline, sun: Sun) -> Floats:
     """Heat carried out per kelvin by the strongest of the fans that are switched on by hand."""
     most = np.zeros(len(timeline))
     for fan in fans:
-        on = timeline.share_within(fan.at) * aboard(timeline) * may_run(fan, timeline)
+        on = timeline.share_within(fan.at) * aboard(timeline) * held(fan, timeline, sun)
         most = np.maximum(most, on * _carried_w_k(fan))
     return most
 
 
-def _watts_at(items: Sequence[ApplianceBase], cabin_c: Floats) -> Floats:
-    """What all cold boxes, and their like, draw at a temperature of the cabin. [W]"""
+# What one appliance draws at a temperature around it, times how many of it may run in each step.
+_Box = tuple[Callable[[Floats], Floats], Floats]
+
+
+def _boxes(job: Job, timeline: Timeline, sun: Sun) -> list[_Box]:
+    """The cold boxes and their like."""
+    return [
+        (partial(at_cabin_c, item), item.count * may_run(item, timeline, sun))
+        for item in job.appliances
+        if (at_cabin_c := kind_of(item).at_cabin_c) is not None
+    ]
+
+
+def _watts_at(boxes: list[_Box], hour: int, cabin_c: Floats) -> Floats:
+    """What all of them draw in a step, at a temperature of the cabin. [W]"""
     total = np.zeros_like(cabin_c)
-    for item in items:
-        at_cabin_c = kind_of(item).at_cabin_c
-        if at_cabin_c is not None and item.runs == "always":
-            total += item.count * at_cabin_c(item, cabin_c)
+    for at_cabin_c, running in boxes:
+        total += running[hour] * at_cabin_c(cabin_c)
     return total

@@ -2,82 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-from typing import Literal
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sim.arrays import Floats
 from sim.job.model.appliances import Appliance, ApplianceBase
 from sim.job.model.job import Job
-from sim.job.model.living import PRIORITIES, Priority
-from sim.job.model.power import Inverter
+from sim.job.model.living import PRIORITIES
 from sim.sky.sun import Sun
 from sim.sky.track import Weather
-from sim.trip.cabin import Chill, cabin_of, chill_of, damp_hours_of, heating
+from sim.trip.availability import aboard, live_share
+from sim.trip.cabin import Chill, cabin_of, chill_of, damp_hours_of, heating, other_when_away
 from sim.trip.frost import tank_warmers
 from sim.trip.household import Uses, uses_of
+from sim.trip.inverter import AcPeak, ac_peak, inverter_lines, own_draw_w
 from sim.trip.kinds.hot_water import hot_water_of
 from sim.trip.kinds.load import ApplianceLoad, CabinInputs, ClockInputs
 from sim.trip.kinds.table import kind_of
+from sim.trip.lines import Burn, Line, by_priority
 from sim.trip.timeline import Timeline
-from sim.van import appliances, chargers
+from sim.van import chargers
 from sim.van.cabin import CabinHours
 from sim.van.hot_water import HotHours
-
-INVERTER_NAME = "Inverter (its own draw and losses)"
-
-
-@dataclass(frozen=True)
-class Line:
-    """One appliance, or the part of the inverter's draw that has one priority, step by step.
-
-    Attributes
-    ----------
-    name, priority, supply
-        As in the job.
-    watts : ndarray, shape (H, D) or (H, 1)
-        Wanted, at the appliance. [W]
-    on_plug : ndarray, shape (H, D), (H, 1) or (1, 1)
-        Share of it that the inlet carries.
-    only_plugged : bool
-        What the inlet does not carry, nothing does.
-    appliance : ApplianceBase or None
-        Of the job; None for what the van itself draws, as the inverter and a tank's pad do.
-    """
-
-    name: str
-    priority: Priority
-    supply: Literal["dc", "ac", "inverter"]
-    watts: Floats
-    on_plug: Floats = field(default_factory=lambda: np.zeros((1, 1)))
-    only_plugged: bool = False
-    appliance: ApplianceBase | None = None
-
-    def served_share(self, by_bank: Floats) -> Floats:
-        """Share of it that was served, where the bank serves so much of what is left to it."""
-        if self.only_plugged:
-            return self.on_plug
-        return by_bank + (1.0 - by_bank) * self.on_plug
-
-
-@dataclass(frozen=True)
-class Burn:
-    """Fuel that one appliance burns, step by step.
-
-    Attributes
-    ----------
-    name : str
-        As in the job.
-    fuel : str
-        "propane", or "diesel" or "petrol" from the vehicle's tank.
-    watts : ndarray, shape (H, D) or (H, 1)
-        Heat of the fuel. [W]
-    """
-
-    name: str
-    fuel: Literal["propane", "diesel", "petrol"]
-    watts: Floats
 
 
 @dataclass(frozen=True)
@@ -91,8 +39,8 @@ class Demand:
     wanted_w : ndarray, shape (3, H, D)
         At the battery, by priority. [W]
     beyond_w : ndarray, shape (3, H, D) or (3, H, 1), or None
-        Wanted on the plug alone beyond what the inlet gives, by priority: dark whatever the
-        battery does. None where there is none. [W]
+        Wanted on the plug alone beyond what the inlet gives, or on AC while the inverter is
+        switched off, by priority: dark whatever the battery does. None where there is none. [W]
     plug_w, plug_offer_w : ndarray, shape (H, D)
         AC load on the inlet, and what the shore charger offers to the battery. [W]
     cabin_c : ndarray, shape (H, D)
@@ -110,6 +58,11 @@ class Demand:
     uncharged_wh : dict
         What devices would have charged and found no time for, by appliance, where there is any.
         [Wh]
+    ac_peak : AcPeak or None
+        What may run on the inverter at once; None where nothing does.
+    cabin_otherwise_c : ndarray, shape (H, D), or None
+        The cabin if the heaters were off while nobody is aboard, or held against frost where
+        they are off then; None where that could freeze nothing. [deg C]
     """
 
     lines: tuple[Line, ...]
@@ -124,6 +77,8 @@ class Demand:
     damp_hours: Floats
     hot: HotHours
     uncharged_wh: dict[str, float]
+    ac_peak: AcPeak | None = None
+    cabin_otherwise_c: Floats | None = None
 
 
 def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
@@ -145,38 +100,30 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     """
     uses = uses_of(job, timeline)
     present = [item for item in job.appliances if item.count > 0]
-    inputs = ClockInputs(job, timeline, sun, uses, hot_water_of(job, timeline, uses))
-    loads, climate = _loads(present, weather, inputs)
-    lines: list[Line] = []
-    burns: list[Burn] = []
-    off = 1.0 - timeline.share_within(_ac_windows(job))[:, None]
-    for item, load in zip(present, loads, strict=True):
-        if load.fuel is not None and load.fuel_w is not None:
-            burns.append(Burn(item.name, load.fuel, load.fuel_w * item.count))
-        lines.append(
-            Line(
-                item.name,
-                item.priority,
-                item.supply,
-                load.watts * item.count,
-                only_plugged=item.supply == "ac" and item.runs == "plugged",
-                appliance=item,
-            )
-        )
-        if _uses_inverter(item) and item.clock_watts is None:
-            # What goes by the clock is in `off` already; the rest runs at any time of the step.
-            off = off * (1.0 - load.share)
+    inputs = ClockInputs(job, timeline, sun, uses, hot_water_of(job, timeline, sun, uses))
+    loads, climate = loads_of(present, weather, inputs)
+    loaded, shape = list(zip(present, loads, strict=True)), weather.temp_air.shape
+    at_once = ac_peak(job, timeline, loaded, shape[1])
+    otherwise_c = _cabin_otherwise(present, loads, weather, inputs)
+    missed = {x.name: load.missed_wh * x.count for x, load in loaded if load.missed_wh > 0.0}
+    burns = [
+        Burn(item.name, load.fuel, load.fuel_w * item.count)
+        for item, load in loaded
+        if load.fuel is not None and load.fuel_w is not None
+    ]
+    lines = [_line(job, item, load, timeline) for item, load in loaded]
+    own_w = None if job.inverter is None else own_draw_w(job.inverter, loaded, timeline)
+    del loads, loaded  # a year of draws is large, and the lines hold what is needed of them
     for name, pad_w in tank_warmers(job, timeline, weather.temp_air, climate.temp_c):
         lines.append(Line(name, "essential", "dc", pad_w))
     lines, plug_w, offer = _on_inlet(job, timeline, lines)
-    if job.inverter is not None:
-        lines += _inverter_lines(job.inverter, lines, 1.0 - off, timeline)
-    shape = weather.temp_air.shape
-    wanted = _off_plug([line for line in lines if not line.only_plugged], shape)
+    if job.inverter is not None and own_w is not None:
+        lines += inverter_lines(job.inverter, lines, own_w)
+    wanted = by_priority(((line.priority, line.asked_w) for line in lines), shape)
+    out_of_reach = [(line.priority, line.beyond_w) for line in lines if (line.live < 1.0).any()]
     beyond = None
-    on_plug_alone = [line for line in lines if line.only_plugged]
-    if any((line.watts * (1.0 - line.on_plug)).any() for line in on_plug_alone):
-        beyond = _off_plug(on_plug_alone, shape)
+    if any(watts.any() for _, watts in out_of_reach):
+        beyond = by_priority(out_of_reach, shape)
     # What all draws have in common is kept once.
     plug_w, offer = (np.broadcast_to(x, shape) for x in (plug_w, offer))
     return Demand(
@@ -188,18 +135,64 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         cabin_c=climate.temp_c,
         burns=tuple(burns),
         uses=uses,
-        chill=chill_of(job, timeline, climate),
+        chill=chill_of(job, timeline, sun, climate),
         damp_hours=damp_hours_of(weather, inputs, climate),
         hot=inputs.hot,
-        uncharged_wh={
-            item.name: load.missed_wh * item.count
-            for item, load in zip(present, loads, strict=True)
-            if load.missed_wh > 0.0
-        },
+        uncharged_wh=missed,
+        ac_peak=at_once,
+        cabin_otherwise_c=otherwise_c,
     )
 
 
-def _loads(
+def _line(job: Job, item: Appliance, load: ApplianceLoad, timeline: Timeline) -> Line:
+    return Line(
+        item.name,
+        item.priority,
+        item.supply,
+        load.watts * item.count,
+        live=_live(job, item, timeline),
+        only_plugged=item.supply == "ac" and item.runs == "plugged",
+        running_w=item.most_watts * item.count,
+        appliance=item,
+    )
+
+
+def _warmth(
+    present: list[Appliance], loads: Sequence[ApplianceLoad | None], timeline: Timeline
+) -> Floats:
+    """What appliances leave in the cabin that do not answer to its warmth. [W]"""
+    warmth = np.zeros((len(timeline), 1))
+    for item, load in zip(present, loads, strict=True):
+        if load is not None and kind_of(item).by_clock is not None:
+            warmth = warmth + item.count * load.cabin_w
+    return warmth
+
+
+def _cabin_otherwise(
+    present: list[Appliance], loads: list[ApplianceLoad], weather: Weather, inputs: ClockInputs
+) -> Floats | None:
+    """The cabin with the heaters off while nobody is aboard, or held then if they are off; None
+    where that could freeze nothing. [deg C]"""
+    other, timeline = other_when_away(inputs.job), inputs.timeline
+    is_left = bool((aboard(timeline) == 0.0).any())
+    if inputs.job.water is None or other is None or not is_left or weather.temp_air.min() >= 0.0:
+        return None
+    warmth = _warmth(present, loads, timeline)
+    return cabin_of(weather, replace(inputs, job=other), warmth).temp_c
+
+
+def _live(job: Job, item: ApplianceBase, timeline: Timeline) -> Floats:
+    """Share of each step in which the battery could feed an appliance. shape (H, 1) or (1, 1)"""
+    if item.supply == "dc":
+        return np.ones((1, 1))
+    if item.runs == "plugged":
+        return np.zeros((1, 1))
+    if job.inverter is None or job.inverter.runs != "by hand":
+        return np.ones((1, 1))
+    return live_share(job.inverter, item.windows(job.living), timeline)[:, None]
+
+
+def loads_of(
     present: list[Appliance], weather: Weather, inputs: ClockInputs
 ) -> tuple[list[ApplianceLoad], CabinHours]:
     """What one unit of each appliance draws, in their order, and the cabin that comes of it."""
@@ -212,40 +205,27 @@ def _loads(
         if by_clock is not None:
             loads = by_clock([present[n] for n in numbers], inputs)
             made.update(zip(numbers, loads, strict=True))
-    warmth = np.zeros((len(inputs.timeline), 1))
-    for number in sorted(made):
-        warmth = warmth + present[number].count * made[number].cabin_w
-    climate = cabin_of(weather, inputs, warmth)
+    by_use = [made.get(number) for number in range(len(present))]
+    climate = cabin_of(weather, inputs, _warmth(present, by_use, inputs.timeline))
     heat_w = dict(zip(heating(present), climate.heat_w, strict=True))
     for numbers in groups.values():
         by_cabin = kind_of(present[numbers[0]]).by_cabin
         if by_cabin is not None:
             own_w = [heat_w[n] for n in numbers if n in heat_w]
-            loads = by_cabin(
-                [present[n] for n in numbers], CabinInputs(inputs.timeline, climate, own_w)
-            )
+            seen = CabinInputs(inputs.timeline, inputs.sun, climate, own_w)
+            loads = by_cabin([present[n] for n in numbers], seen)
             made.update(zip(numbers, loads, strict=True))
     return [made[number] for number in range(len(present))], climate
 
 
-def _ac_windows(job: Job) -> list[tuple[int, int]]:
-    """Parts of the day in which an appliance that goes by the clock needs the inverter."""
-    by_clock = (x for x in job.appliances if x.clock_watts is not None and _uses_inverter(x))
-    return [window for item in by_clock for window in item.windows(job.living) or ()]
-
-
-def _uses_inverter(item: Appliance) -> bool:
-    return item.supply == "ac" and item.runs != "plugged" and item.count > 0
-
-
 def _on_inlet(job: Job, timeline: Timeline, lines: list[Line]) -> tuple[list[Line], Floats, Floats]:
     """The lines with what the inlet carries of each; what it carries in all, and what the shore
-    charger offers to the battery. [W]
+    chargers offer to the battery. [W]
 
     What runs on the plug alone goes first, the essential before the rest: nothing else can feed
     it. Other AC loads that find the inlet taken go over to the inverter.
     """
-    shore, none = job.shore, np.zeros((len(timeline), 1))
+    shore, none = job.plug, np.zeros((len(timeline), 1))
     if shore is None:
         return lines, none, none
     plugged, lines, carried = timeline.plugged[:, None], lines.copy(), none
@@ -267,15 +247,16 @@ def _on_inlet(job: Job, timeline: Timeline, lines: list[Line]) -> tuple[list[Lin
         charger_efficiency=shore.charger_efficiency,
     )
     _carry(lines, rest, _share(ac_served, ac))
+    for other in job.shore[1:]:
+        _, more = chargers.plug_watts(
+            none,
+            timeline.plugged,
+            inlet_watts=other.inlet_volts * other.inlet_amps,
+            charger_watts=other.charger_amps * job.battery.charging_v,
+            charger_efficiency=other.charger_efficiency,
+        )
+        offer = offer + more
     return lines, carried + ac_served, offer
-
-
-def _off_plug(lines: list[Line], shape: tuple[int, ...]) -> Floats:
-    """What the inlet leaves of some lines, by priority. [W], shape (3, H, D)"""
-    watts = np.zeros((len(PRIORITIES), *shape))
-    for line in lines:
-        watts[PRIORITIES.index(line.priority)] += line.watts * (1.0 - line.on_plug)
-    return watts
 
 
 def _carry(lines: list[Line], numbers: list[int], share: Floats) -> None:
@@ -286,28 +267,3 @@ def _carry(lines: list[Line], numbers: list[int], share: Floats) -> None:
 def _share(part: Floats, whole: Floats) -> Floats:
     """Part of a whole, 0 where there is none."""
     return np.asarray(np.divide(part, whole, out=np.zeros_like(part), where=whole > 0.0))
-
-
-def _inverter_lines(
-    inverter: Inverter, lines: list[Line], on: Floats, timeline: Timeline
-) -> list[Line]:
-    """What the inverter takes on top of what it delivers: its losses have the priority of the
-    appliance they serve, its own draw that of the most important one."""
-    fed = [line for line in lines if line.supply == "ac" and not line.only_plugged]
-    present = [name for name in PRIORITIES if any(line.priority == name for line in fed)]
-    off_plug = (1.0 - timeline.plugged)[:, None]
-    on_share = off_plug if inverter.runs == "always" else on * off_plug
-    made: list[Line] = []
-    for name in present or ["comfort"]:
-        delivered = np.zeros_like(off_plug)
-        for line in fed:
-            if line.priority == name:
-                delivered = delivered + line.watts * (1.0 - line.on_plug)
-        watts = appliances.inverter_overhead_watts(
-            delivered,
-            np.zeros_like(off_plug) if made else on_share,
-            efficiency=inverter.efficiency,
-            idle_watts=inverter.idle_watts,
-        )
-        made.append(Line(INVERTER_NAME, name, "inverter", watts))
-    return made

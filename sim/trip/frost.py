@@ -11,6 +11,7 @@ import numpy as np
 from sim.arrays import Floats
 from sim.job.model.job import Job
 from sim.job.model.tanks import TankPlace
+from sim.trip.cabin import is_held_when_away
 from sim.trip.timeline import Timeline
 from sim.van import tanks
 from sim.van.cabin import lagged
@@ -70,6 +71,22 @@ class FrostSpot:
 
 
 @dataclass(frozen=True)
+class AwayHeat:
+    """What the heat kept while nobody is aboard does to the pipes.
+
+    Attributes
+    ----------
+    is_held : bool
+        Whether a heater holds a temperature then.
+    otherwise_hours : ndarray, shape (D,)
+        In which the pipes could freeze if it were off, or held where it is off. [h]
+    """
+
+    is_held: bool
+    otherwise_hours: Floats
+
+
+@dataclass(frozen=True)
 class Frost:
     """What could freeze on a trip.
 
@@ -80,10 +97,13 @@ class Frost:
     winterise : tuple of int
         Stops, from 0, on whose leg or stay the inside freezes in more than one weather in ten:
         the van stands unheated.
+    away : AwayHeat or None
+        None where the heat while nobody is aboard makes no difference to anything.
     """
 
     spots: tuple[FrostSpot, ...]
     winterise: tuple[int, ...]
+    away: AwayHeat | None = None
 
 
 @dataclass(frozen=True)
@@ -126,8 +146,21 @@ def tank_warmers(
             )
 
 
-def frost_of(job: Job, timeline: Timeline, temp_air: Floats, cabin_c: Floats) -> Frost:
-    """Where water could freeze, in every draw; parameters as of `tank_warmers`.
+def frost_of(
+    job: Job,
+    timeline: Timeline,
+    temp_air: Floats,
+    cabin_c: Floats,
+    otherwise_c: Floats | None = None,
+) -> Frost:
+    """Where water could freeze, in every draw.
+
+    Parameters
+    ----------
+    job, timeline, temp_air, cabin_c
+        As of `tank_warmers`.
+    otherwise_c : ndarray, shape (H, D), optional
+        Inside, with the heaters off while nobody is aboard, or held if they are off. [deg C]
 
     Notes
     -----
@@ -168,7 +201,11 @@ def frost_of(job: Job, timeline: Timeline, temp_air: Floats, cabin_c: Floats) ->
         for stop in range(len(timeline.stays))
         if frozen[timeline.stop == stop].any(axis=0).mean() > WINTERISE_SHARE
     ]
-    return Frost(tuple(spots), tuple(winterise))
+    away = None
+    if otherwise_c is not None:
+        pipes_c = _around("inside", timeline, temp_air, otherwise_c)
+        away = AwayHeat(is_held_when_away(job), _hours(pipes_c, timeline))
+    return Frost(tuple(spots), tuple(winterise), away)
 
 
 def _hours(temp_c: Floats, timeline: Timeline) -> Floats:

@@ -26,6 +26,8 @@ class Uses:
     ----------
     kitchen_l, basin_l, shower_l, outdoor_l : ndarray
         Water drawn, by where it drains; an outdoor shower drains into no tank. [L]
+    drunk_l : ndarray
+        What of the water of the kitchen is drunk or cooked away, and does not drain. [L]
     hot_w : ndarray
         Heat in the water that is drawn hot, mean over the step. [W]
     meals : ndarray
@@ -36,6 +38,7 @@ class Uses:
     basin_l: Floats
     shower_l: Floats
     outdoor_l: Floats
+    drunk_l: Floats
     hot_w: Floats
     meals: Floats
 
@@ -68,6 +71,7 @@ def uses_of(job: Job, timeline: Timeline) -> Uses:
     tap_share = up_share(living, timeline) * timeline.people
     kitchen = living.kitchen_l_person_day * tap_share
     basin = living.basin_l_person_day * tap_share
+    drunk = min(living.drunk_l_person_day, living.kitchen_l_person_day) * tap_share
     shower = _events(timeline, living.shower_at, there) / len(living.shower_at)
     shower = shower * living.shower_l * living.showers_person_week / 7.0
     inside = shower if living.shower_place == "inside" else np.zeros_like(shower)
@@ -79,6 +83,7 @@ def uses_of(job: Job, timeline: Timeline) -> Uses:
         basin_l=basin,
         shower_l=inside,
         outdoor_l=shower - inside,
+        drunk_l=drunk,
         hot_w=hot_wh / timeline.step_hours,
         meals=_events(timeline, living.meals_at, there),
     )

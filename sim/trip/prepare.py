@@ -20,7 +20,7 @@ from sim.trip.demand import Demand, demand
 from sim.trip.sources import PanelUnit, other_sources, panel_unit
 from sim.trip.substeps import parts_of
 from sim.trip.timeline import Timeline, build_timeline
-from sim.trip.weather import track_of, trip_weather, under_shade
+from sim.trip.weather import file_weather, track_of, trip_weather, under_shade
 from sim.van.bank.sources import Source
 from sim.van.bank.substeps import Substep
 
@@ -75,7 +75,8 @@ class PreparedTrip:
     @cached_property
     def parts(self) -> dict[int, tuple[Substep, ...]]:
         """The steps that the battery does in parts."""
-        return parts_of(self.job, self.timeline, [None, *(x.share for x in self.others)])
+        shares = [None, *(x.share for x in self.others)]
+        return parts_of(self.job, self.timeline, self.sky.sun, shares)
 
     @property
     def days_long(self) -> float:
@@ -110,8 +111,22 @@ class Skies:
             return self._known[key]
 
 
+def file_sky(job: Job, trip: Trip) -> TripSky | None:
+    """The sky of a trip on the weather files' own days; see `weather.file_weather`."""
+    timeline = build_timeline(job, trip)
+    track = track_of(timeline)
+    sun = sky.position(track)
+    weather = file_weather(job, trip, timeline, track, sun)
+    return None if weather is None else TripSky(track, sun, weather)
+
+
 def prepare_trip(
-    job: Job, trip: Trip, *, skies: Skies | None = None, progress: Progress | None = None
+    job: Job,
+    trip: Trip,
+    *,
+    skies: Skies | None = None,
+    above: TripSky | None = None,
+    progress: Progress | None = None,
 ) -> PreparedTrip:
     """Work out once what all designs of a trip share.
 
@@ -122,6 +137,8 @@ def prepare_trip(
         One of the job's, or like one.
     skies : Skies, optional
         Where the sky may be found, or kept for the next.
+    above : TripSky, optional
+        A sky to take in place of the job's own.
     progress : callable, optional
         Called with the share of the work done, 0 to 1.
 
@@ -131,7 +148,7 @@ def prepare_trip(
         A weather file cannot be used, or a place has no climate.
     """
     timeline = build_timeline(job, trip)
-    above = (skies or Skies()).over(job, trip, timeline)
+    above = above or (skies or Skies()).over(job, trip, timeline)
     weather, sun = above.weather, above.sun
     tell = progress or (lambda done: None)
     tell(0.5)
@@ -145,7 +162,7 @@ def prepare_trip(
         sky=above,
         wants=wants,
         units=tuple(panel_unit(group, job, timeline, weather, sun) for group in job.panels),
-        others=other_sources(job, timeline, wants),
+        others=other_sources(job, trip, timeline, above.track, wants),
         ghi=under_shade(weather, timeline, sun).ghi,
         bank=bank_weather(one_unit, timeline, weather.temp_air, sun, wants.cabin_c),
     )

@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
 
-from sim.arrays import Floats, Ints
+from sim.arrays import Bools, Floats, Ints
 from sim.job.model.fields import DAY_MINUTES, bounds
-from sim.job.model.job import Job
-from sim.job.model.power import PanelGroup
+from sim.job.model.job import Job, Trip
+from sim.job.model.power import Alternator, Generator, PanelGroup
 from sim.sky import sun as sky
 from sim.sky.sun import Sun
-from sim.sky.track import Weather
+from sim.sky.track import Track, Weather
 from sim.trip.demand import Demand
+from sim.trip.tanks import served_at
 from sim.trip.timeline import Timeline
 from sim.trip.weather import under_shade
 from sim.van import chargers, panels, snow
+from sim.van.bank.running import ByCharge, Fuel
 from sim.van.bank.sources import DRIVE, SHORE, SUN, Source
+from sim.van.generator import generator_watts
 
 # Sides of the van, clockwise from the front. [degrees]
 _SIDES = {"front": 0.0, "right": 90.0, "rear": 180.0, "left": 270.0}
@@ -125,25 +128,36 @@ def controller_amps(group: PanelGroup, count: int, charging_v: float) -> float:
     return max(group.controller_amps, min(full, bounds(PanelGroup, "controller_amps")[1]))
 
 
-def other_sources(job: Job, timeline: Timeline, wants: Demand) -> tuple[Source, ...]:
+def other_sources(
+    job: Job, trip: Trip, timeline: Timeline, track: Track, wants: Demand
+) -> tuple[Source, ...]:
     """All sources but the sun, which is used before them, in the order of use.
 
     Parameters
     ----------
     job : Job
+    trip : Trip
     timeline : Timeline
         H steps.
+    track : Track
+        Where the van is.
     wants : Demand
         What the plug carries of it, and what its charger has left for the battery.
     """
-    return (_drive(job, timeline), _plug(timeline, wants))
+    made = [*_drive(job, timeline), _plug(timeline, wants)]
+    if job.generator is not None:
+        filled = served_at(trip, timeline, "fuel")
+        made.append(_generator(job.generator, job, timeline, track, filled))
+    return tuple(made)
 
 
-def _drive(job: Job, timeline: Timeline) -> Source:
-    """The engine, driving or idling in camp."""
-    watts = np.array(_engine_watts(job)) @ timeline.engine
+def _drive(job: Job, timeline: Timeline) -> Iterator[Source]:
+    """The engine, driving or idling in camp, through each of its alternators."""
     runs = np.minimum(timeline.engine.sum(axis=0), 1.0)
-    return Source("Driving", DRIVE, watts[:, None], share=runs)
+    found = [_engine_watts(item, job.battery.charging_v) for item in job.alternator]
+    for number, watts in enumerate(found or [(0.0, 0.0)], 1):
+        name = "Driving" if len(found) < 2 else f"Driving, alternator {number}"
+        yield Source(name, DRIVE, (np.array(watts) @ timeline.engine)[:, None], share=runs)
 
 
 def _plug(timeline: Timeline, wants: Demand) -> Source:
@@ -152,22 +166,56 @@ def _plug(timeline: Timeline, wants: Demand) -> Source:
     return Source("Plug", SHORE, offered, share=timeline.plugged, direct_w=wants.plug_w)
 
 
-def _engine_watts(job: Job) -> tuple[float, float]:
-    """What the engine offers to the battery on the road, and idling in camp. [W]"""
-    source = job.alternator
-    if source is None:
-        return 0.0, 0.0
+def _generator(
+    source: Generator, job: Job, timeline: Timeline, track: Track, filled: Bools
+) -> Source:
+    """The fuel generator, which stands outside the parked van and is left off on the plug."""
+    may = timeline.share_within(source.at) if source.at else np.ones(len(timeline))
+    may = np.maximum(may - timeline.share_within(source.quiet), 0.0)
+    may = may * (1.0 - timeline.driving) * (1.0 - timeline.plugged)
+    watts = generator_watts(
+        track.altitude_m,
+        rated_watts=source.watts,
+        charger_amps=source.charger_amps,
+        charging_v=job.battery.charging_v,
+        charger_efficiency=source.charger_efficiency,
+    )
+    below = source.start_below_soc
+    return Source(
+        "Generator",
+        "generator",
+        (watts * may)[:, None],
+        share=may,
+        starts=None if below is None else ByCharge(below, min(below + source.rise_soc, 1.0)),
+        fuel=Fuel(
+            source.fuel,
+            idle_l_h=source.idle_l_h,
+            l_wh=source.l_kwh / 1000.0 / source.charger_efficiency,
+            tank_l=source.tank_l,
+            start_l=source.tank_l * source.start_pct / 100.0,
+            filled=filled,
+        ),
+    )
+
+
+def _engine_watts(source: Alternator, charging_v: float) -> tuple[float, float]:
+    """What an alternator offers to the battery on the road, and idling in camp. [W]"""
+    rated = source.rated_amps
+    output = chargers.AlternatorOutput(
+        amps=source.spare_amps if rated is None else rated,
+        volts=source.alternator_v,
+        hot_loss=source.hot_loss_pct / 100.0,
+        idle_output=source.idle_output_pct / 100.0,
+        vehicle_amps=0.0 if rated is None else source.vehicle_amps,
+    )
 
     def offered(idle_share: float) -> float:
         return chargers.dcdc_watts(
             dcdc_amps=source.dcdc_amps,
-            charging_v=job.battery.charging_v,
+            charging_v=charging_v,
             efficiency=source.efficiency,
-            spare_amps=source.spare_amps,
-            alternator_v=source.alternator_v,
-            hot_loss=source.hot_loss_pct / 100.0,
+            alternator=output,
             idle_share=idle_share,
-            idle_output=source.idle_output_pct / 100.0,
         )
 
     return offered(source.idle_share), offered(1.0)

@@ -9,8 +9,10 @@ import numpy as np
 
 from sim.arrays import Bools, Floats, Ints
 from sim.job.model.job import Job
-from sim.job.model.living import PRIORITIES, Priority, Windows
-from sim.trip.availability import may_run
+from sim.job.model.living import PRIORITIES, Priority
+from sim.sky.sun import Sun
+from sim.trip.availability import held, live_minutes
+from sim.trip.inverter import curve_of
 from sim.trip.timeline import Timeline, within
 from sim.van.bank.substeps import Substep
 
@@ -20,7 +22,7 @@ STRONG_PER_H = 0.04
 
 
 def parts_of(
-    job: Job, timeline: Timeline, shares: Sequence[Floats | None]
+    job: Job, timeline: Timeline, sun: Sun, shares: Sequence[Floats | None]
 ) -> dict[int, tuple[Substep, ...]]:
     """The steps of a trip that the battery does in parts.
 
@@ -28,6 +30,7 @@ def parts_of(
     ----------
     job : Job
     timeline : Timeline
+    sun : Sun
         H steps.
     shares : sequence of ndarray, shape (H,), or None
         Part of each step in which each source runs; None for one whose mean stands for the step.
@@ -40,15 +43,12 @@ def parts_of(
     """
     minutes = timeline.step_minutes
     run = [k for k, share in enumerate(shares) if share is not None]
-    strong = _strong(job, timeline)
+    strong = _strong(job, timeline, sun)
     shape = (len(timeline), minutes)
     on = np.stack(
         [
             *(_laid_out(share, minutes) for share in shares if share is not None),
-            *(
-                within(timeline.clock, windows) & (watts != 0.0)[:, None]
-                for windows, _, watts in strong
-            ),
+            *(own & (watts != 0.0)[:, None] for own, _, watts in strong),
         ]
     ).reshape(-1, *shape)
     changes = (on[:, :, 1:] != on[:, :, :-1]).any(axis=0)
@@ -101,21 +101,25 @@ def _laid_out(share: Floats, minutes: int) -> Bools:
     return np.asarray(np.where(goes_on, minute >= minutes - runs, minute < runs))
 
 
-def _strong(job: Job, timeline: Timeline) -> list[tuple[Windows, Priority, Floats]]:
-    """Strong loads by the clock: parts of the day, priority, and what they draw from the bank
-    while they are on, 0 in steps in which they cannot, or for a part that the clock does not
-    tell. [W], shape (H,)"""
+def _strong(job: Job, timeline: Timeline, sun: Sun) -> list[tuple[Bools, Priority, Floats]]:
+    """Strong loads by the clock: whether on in each minute, priority, and what they draw from
+    the bank while they are on, 0 in steps in which they cannot, or for a part that the clock does
+    not tell. [W], shape (H,)"""
     found = []
     for item in job.appliances:
         windows = item.windows(job.living)
         if item.clock_watts is None or windows is None or item.runs == "plugged":
             continue
+        minutes = within(timeline.clock, windows)
         watts = item.clock_watts * item.count
-        free = may_run(item, timeline) == 1.0
+        free = held(item, timeline, sun) == 1.0
         if item.supply == "ac":
-            watts /= job.inverter.efficiency if job.inverter is not None else 1.0
+            if job.inverter is not None:
+                minutes &= live_minutes(job.inverter, timeline)
+                curve = curve_of(job.inverter)
+                watts *= 1.0 + curve.slope + curve.bend_per_w * item.most_watts * item.count
             # On the plug the inlet carries it.
             free &= timeline.plugged == 0.0
         if watts >= STRONG_PER_H * job.battery.capacity_wh:
-            found.append((windows, item.priority, watts * free))
+            found.append((minutes, item.priority, watts * free))
     return found

@@ -15,8 +15,9 @@ from sim.trip.demand import Demand
 from sim.trip.household import Uses, up_share
 from sim.trip.timeline import Timeline
 from sim.van import tanks
+from sim.van.bank.running import Fuel
 
-StoreKind = Literal["fresh", "grey", "propane"]
+StoreKind = Literal["fresh", "grey", "propane", "fuel"]
 # What is missed by less than this is a rounding: a drop, a milligram.
 MISSED_TOLERANCE = 1e-6
 
@@ -29,7 +30,7 @@ class StoreLine:
     ----------
     name : str
     kind : str
-        "fresh" and "propane" run out, "grey" fills up.
+        "fresh", "propane" and "fuel" run out, "grey" fills up.
     unit : str
         "L" or "kg".
     capacity : float
@@ -148,7 +149,7 @@ def stores_of(job: Job, trip: Trip, timeline: Timeline, wants: Demand) -> tuple[
     return tuple(made)
 
 
-def _served(trip: Trip, timeline: Timeline, service: Service) -> Bools:
+def served_at(trip: Trip, timeline: Timeline, service: Service) -> Bools:
     """Steps at whose start a service is at hand: while the van stands at a stop that offers it,
     and as it arrives, so that a stop without nights serves too. shape (H,)"""
     offers = np.array([service in stop.services for stop in trip.stops])
@@ -162,7 +163,7 @@ def _served(trip: Trip, timeline: Timeline, service: Service) -> Bools:
 def _fresh(job: Job, trip: Trip, timeline: Timeline, uses: Uses) -> StoreLine:
     assert job.water is not None
     water = job.water
-    served = _served(trip, timeline, "water")
+    served = served_at(trip, timeline, "water")
     brought = up_share(job.living, timeline) * water.carries_day * water.carry_l
     levels = tanks.emptying(
         uses.water_l[:, None],
@@ -199,11 +200,11 @@ def _given_share(fresh: tanks.Levels) -> Floats:
 def _grey(job: Job, trip: Trip, timeline: Timeline, uses: Uses, given: Floats) -> list[StoreLine]:
     assert job.water is not None
     drains: dict[Drain, Floats] = {
-        "kitchen": uses.kitchen_l * given,
+        "kitchen": tanks.drained_l(uses.kitchen_l, uses.drunk_l) * given,
         "basin": uses.basin_l * given,
         "shower": uses.shower_l * given,
     }
-    served = _served(trip, timeline, "dump")
+    served = served_at(trip, timeline, "dump")
     made = []
     for tank in job.water.grey:
         by_use = {drain: drains[drain] for drain in tank.takes}
@@ -241,12 +242,36 @@ def _propane(job: Job, trip: Trip, timeline: Timeline, wants: Demand) -> StoreLi
         levels=tanks.emptying(
             burnt,
             np.zeros((len(timeline), 1)),
-            _served(trip, timeline, "propane"),
+            served_at(trip, timeline, "propane"),
             capacity=capacity,
             start=capacity * tank.start_pct / 100.0,
         ),
         by_use=_per_day(by_use, timeline),
         step_hours=timeline.step_hours,
+    )
+
+
+def fuel_store(name: str, fuel: Fuel, levels: tanks.Levels, step_hours: float) -> StoreLine:
+    """The tank of a source that burns fuel, as the battery's run left it.
+
+    Parameters
+    ----------
+    name : str
+        Of the source.
+    fuel : Fuel
+    levels : Levels
+        [L]
+    step_hours : float
+    """
+    wanted = float((levels.moved + levels.missed).mean() * 24.0 / step_hours)
+    return StoreLine(
+        name=f"{name} fuel",
+        kind="fuel",
+        unit="L",
+        capacity=fuel.tank_l,
+        levels=levels,
+        by_use={fuel.name: wanted},
+        step_hours=step_hours,
     )
 
 
@@ -271,7 +296,7 @@ class FirstOut:
     Attributes
     ----------
     store : str or None
-        "battery", "fresh", "grey" or "propane"; None when nothing runs out in any draw.
+        "battery", "fresh", "grey", "propane" or "fuel"; None when nothing runs out in any draw.
     name : str or None
         Of the tank.
     share : float
@@ -280,7 +305,7 @@ class FirstOut:
         Hours from departure, median of those draws.
     """
 
-    store: Literal["battery", "fresh", "grey", "propane"] | None
+    store: Literal["battery"] | StoreKind | None
     name: str | None
     share: float
     at_h: float | None

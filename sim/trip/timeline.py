@@ -132,11 +132,15 @@ class Timeline:
 
     @property
     def local_day(self) -> Ints:
-        """Number of the local calendar day of each step, from 0. shape (H,)"""
+        """Number of the local calendar day of each step, from 0. shape (H,)
+
+        A day that a zone left out, such as 30 December 2011 in Samoa, is not counted.
+        """
         minutes = self.start_utc.astype("datetime64[m]").astype(np.int64)
         days = (minutes + self.utc_offset_minutes) // DAY_MINUTES
         # A clock set back at midnight must not start the day before anew.
-        return np.asarray(np.maximum.accumulate(days - days[0]), dtype=np.int64)
+        days = np.maximum.accumulate(days)
+        return np.asarray(np.cumsum(np.diff(days, prepend=days[0]) > 0), dtype=np.int64)
 
     @property
     def engine(self) -> Floats:
@@ -352,12 +356,13 @@ def _idling(stop: Stop) -> list[tuple[int, int]]:
     return [(stop.idle_at % DAY_MINUTES, (stop.idle_at + minutes) % DAY_MINUTES)]
 
 
-def _starting(runs: Flags, alternator: Alternator | None) -> Flags:
+def _starting(runs: Flags, alternators: tuple[Alternator, ...]) -> Flags:
     """Minutes in which the engine has only just started."""
     minute = np.arange(len(runs))
     starts = runs & ~np.concatenate([[False], runs[:-1]])
     since = minute - np.maximum.accumulate(np.where(starts, minute, 0))
-    return runs & (since < (0 if alternator is None else alternator.start_minutes))
+    # One engine starts for all of them: the slowest to be ready counts.
+    return runs & (since < max((item.start_minutes for item in alternators), default=0))
 
 
 def _positions(

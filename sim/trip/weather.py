@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Callable
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 
+from sim.arrays import Ints
 from sim.job.model.job import Job, Trip
 from sim.places.altitude import altitude_m
 from sim.sky.clear import clear_weather
 from sim.sky.climate.draws import climate_draws
-from sim.sky.files.reader import read_weather
-from sim.sky.files.under_trip import file_draws
+from sim.sky.files.reader import WeatherYears, read_weather
+from sim.sky.files.under_trip import file_days, file_draws
 from sim.sky.sun import Sun, shade
 from sim.sky.track import Track, Weather
 from sim.trip.timeline import Timeline
+
+_WITHOUT_FILE = ("climate", "clear")
+W = TypeVar("W", Weather, Weather | None)
 
 
 def track_of(timeline: Timeline) -> Track:
@@ -49,28 +57,40 @@ def trip_weather(job: Job, trip: Trip, timeline: Timeline, track: Track, sun: Su
     Returns
     -------
     Weather
-        shape (H, draws), under an open sky. Stops that share a source share its draws; a leg
-        takes the weather of the stop it leads to.
+        shape (H, D), under an open sky; D is the job's draws, or as many years as the weather
+        files of all stops have for the trip's dates. Stops that share a source share its draws;
+        a leg takes the weather of the stop it leads to.
 
     Raises
     ------
     WeatherError
         A weather file cannot be used, or a place has no climate.
     """
-    names = np.array([stop.weather or job.settings.weather for stop in trip.stops])
-    shape = (len(timeline), job.settings.draws)
-    ghi, dni, dhi, temp_air = (np.empty(shape) for _ in range(4))
-    about: dict[str, None] = {}
-    for name in dict.fromkeys(names):
-        # Each source sees its own steps alone: a place without climate may have a file.
-        rows = np.flatnonzero(names[timeline.stop] == name)
-        if rows.size == 0:
-            continue
-        weather = _weather_from(str(name), job, track.at(rows), sun.at(rows))
-        ghi[rows], dni[rows], dhi[rows] = weather.ghi, weather.dni, weather.dhi
-        temp_air[rows] = weather.temp_air
-        about |= dict.fromkeys(weather.about)
-    return Weather(ghi=ghi, dni=dni, dhi=dhi, temp_air=temp_air, about=tuple(about))
+
+    def drawn(source: str, track: Track, sun: Sun) -> Weather:
+        return _weather_from(source, job, track, sun)
+
+    parts = _by_source(job, trip, timeline, track, sun, drawn)
+    return _joined(parts, len(timeline), job.settings.draws)
+
+
+def file_weather(
+    job: Job, trip: Trip, timeline: Timeline, track: Track, sun: Sun
+) -> Weather | None:
+    """The one weather that the weather files of the stops have on the trip's own dates.
+
+    None where a stop takes its weather from elsewhere, or from a file that has no day, or those
+    of several years, for it. Parameters and errors as of `trip_weather`; shape (H, 1).
+    """
+    if any((stop.weather or job.settings.weather) in _WITHOUT_FILE for stop in trip.stops):
+        return None
+
+    def own(source: str, track: Track, sun: Sun) -> Weather | None:
+        return file_days(_read(source, track), track, sun)
+
+    parts = _by_source(job, trip, timeline, track, sun, own)
+    known = [(rows, weather) for rows, weather in parts if weather is not None]
+    return _joined(known, len(timeline), 1) if len(known) == len(parts) else None
 
 
 def under_shade(weather: Weather, timeline: Timeline, sun: Sun) -> Weather:
@@ -107,15 +127,78 @@ def under_shade(weather: Weather, timeline: Timeline, sun: Sun) -> Weather:
     return replace(weather, ghi=ghi, dni=dni, dhi=dhi)
 
 
+def _by_source(
+    job: Job,
+    trip: Trip,
+    timeline: Timeline,
+    track: Track,
+    sun: Sun,
+    weather_of: Callable[[str, Track, Sun], W],
+) -> list[tuple[Ints, W]]:
+    """Rows of the timeline that share a source, and its weather on them."""
+    names = np.array([stop.weather or job.settings.weather for stop in trip.stops])
+    parts = []
+    for name in dict.fromkeys(names):
+        # Each source sees its own steps alone: a place without climate may have a file.
+        rows = np.flatnonzero(names[timeline.stop] == name)
+        if rows.size:
+            parts.append((rows, weather_of(str(name), track.at(rows), sun.at(rows))))
+    return parts
+
+
+def _joined(parts: list[tuple[Ints, Weather]], steps: int, draws: int) -> Weather:
+    """The weather of all steps, from that of some of them each.
+
+    The years of files go with the years of other files, the same years together where they have
+    at least two in common; beside drawn weather they come again and again.
+    """
+    years = _common_years([weather.years for _, weather in parts])
+    count = len(years) or draws
+    ghi, dni, dhi, temp_air = (np.empty((steps, count)) for _ in range(4))
+    for rows, weather in parts:
+        column = np.arange(count) % weather.draws
+        if years and set(years) <= set(weather.years):
+            column = np.array([weather.years.index(year) for year in years])
+        ghi[rows], dni[rows] = weather.ghi[:, column], weather.dni[:, column]
+        dhi[rows], temp_air[rows] = weather.dhi[:, column], weather.temp_air[:, column]
+    about = dict.fromkeys(sentence for _, weather in parts for sentence in weather.about)
+    return Weather(ghi, dni, dhi, temp_air, about=tuple(about), years=years)
+
+
+def _common_years(all_years: list[tuple[int, ...]]) -> tuple[int, ...]:
+    """The years that a trip is carried through, empty where some of its weather is drawn."""
+    first = min(all_years, key=len)
+    common = tuple(year for year in first if all(year in years for years in all_years))
+    return common if len(common) > 1 else first
+
+
 def _weather_from(source: str, job: Job, track: Track, sun: Sun) -> Weather:
     """Weather of some steps from "climate", "clear" or a weather file."""
-    draws, seed = job.settings.draws, job.settings.seed
-    if source not in ("climate", "clear"):
-        # A table that does not say where it was recorded was recorded where it is used.
-        place = float(track.latitude[-1]), float(track.longitude[-1]), float(track.altitude_m[-1])
-        years = read_weather(Path(source), place=place)
-        return file_draws(years, track, sun, draws=draws, seed=seed)
-    drawn = climate_draws(track, sun, draws=draws, seed=seed, prudent=job.settings.prudent)
+    settings = job.settings
+    draws, seed, prudent = settings.draws, settings.seed, settings.prudent
+    if source not in _WITHOUT_FILE:
+        years = _read(source, track)
+        return file_draws(years, track, sun, draws=draws, seed=seed, prudent=prudent)
+    drawn = climate_draws(track, sun, draws=draws, seed=seed, prudent=prudent)
     if source == "clear":
         return clear_weather(track, sun, drawn.temp_air)
     return drawn
+
+
+def _read(source: str, track: Track) -> WeatherYears:
+    """A weather file; a table that does not say where it was recorded was recorded where it is
+    used."""
+    place = float(track.latitude[-1]), float(track.longitude[-1]), float(track.altitude_m[-1])
+    try:
+        stat = os.stat(source)
+    except (OSError, ValueError):
+        return read_weather(Path(source), place=place)  # which says what is wrong
+    return _read_once(source, (stat.st_mtime_ns, stat.st_size), place)
+
+
+@lru_cache(maxsize=4)
+def _read_once(
+    source: str, stamp: tuple[int, int], place: tuple[float, float, float]
+) -> WeatherYears:
+    """Read once for all designs and weeks that lie under it; `stamp` changes with the file."""
+    return read_weather(Path(source), place=place)

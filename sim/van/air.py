@@ -75,7 +75,11 @@ def fresh_l_s(people: Floats, cooking_share: Floats) -> Floats:
     ndarray, shape (H,)
         [L/s]
     """
-    return np.maximum(people * FRESH_L_S_PERSON, cooking_share * COOKING_L_S)
+    breathed = people * FRESH_L_S_PERSON
+    # The window is open while the flame burns: means that hold for steps of any length.
+    return np.asarray(
+        (1.0 - cooking_share) * breathed + cooking_share * np.maximum(breathed, COOKING_L_S)
+    )
 
 
 def saturated_g_m3(temp_c: Floats) -> Floats:

@@ -179,30 +179,6 @@ def fan_share(cabin_c: Floats, aboard: Floats, *, on_above_c: float) -> Floats:
     return np.asarray(np.clip((cabin_c - on_above_c) / FAN_RAMP_K, 0.0, 1.0) * aboard[:, None])
 
 
-def inverter_overhead_watts(
-    ac_watts: Floats, on_share: Floats, *, efficiency: float, idle_watts: float
-) -> Floats:
-    """What an inverter takes on top of the AC power it delivers.
-
-    Parameters
-    ----------
-    ac_watts : ndarray, shape (H, D)
-        Delivered. [W]
-    on_share : ndarray, shape (H, D)
-        Share of the step in which it is switched on.
-    efficiency : float
-        Output over input apart from the idle draw, 0 to 1.
-    idle_watts : float
-        Drawn whenever it is on. [W]
-
-    Returns
-    -------
-    ndarray, shape (H, D)
-        [W]
-    """
-    return ac_watts * (1.0 / efficiency - 1.0) + idle_watts * on_share
-
-
 # A box that needs no more than this needs nothing. [W]
 _NO_WATTS = 1e-6
 

@@ -138,7 +138,8 @@ class Devices:
     cool_above_c : float
         What it holds. [deg C]
     box_watts : callable
-        From the cabin's temperature, shape (D,), to what cold boxes draw and leave as heat. [W]
+        From the number of a step and the cabin's temperature at its start, shape (D,), to what
+        cold boxes draw and leave as heat. [W]
     """
 
     set_point_c: Floats
@@ -150,7 +151,7 @@ class Devices:
     fan_above_c: float
     cool_w: Floats
     cool_above_c: float
-    box_watts: Callable[[Floats], Floats]
+    box_watts: Callable[[int, Floats], Floats]
 
 
 @dataclass(frozen=True)
@@ -233,7 +234,7 @@ def cabin_hours(
             now = np.maximum(now, set_point[0])
     for hour in range(hours):
         outside = temp_air[hour]
-        box[hour] = devices.box_watts(now)
+        box[hour] = devices.box_watts(hour, now)
         gain = gain_w[hour] + box[hour]
         fresh[hour] = np.maximum(
             air.leak_l_s(now - outside, devices.wind_m_s[hour], leak_cm2=shell.leak_cm2),

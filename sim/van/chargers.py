@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from sim.arrays import Floats
@@ -42,16 +44,38 @@ def solar_controller_watts(
     return offered, wanted - offered
 
 
+@dataclass(frozen=True)
+class AlternatorOutput:
+    """What an alternator gives to the house.
+
+    Attributes
+    ----------
+    amps : float or None
+        Cold, at road speed; None when it never limits. [A]
+    volts : float
+        At the charger's input. [V]
+    hot_loss : float
+        Share of that current that a hot alternator does not give, 0 to 1.
+    idle_output : float
+        Share of the current left at idle, 0 to 1.
+    vehicle_amps : float
+        What the vehicle itself takes of it, at idle as on the road. [A]
+    """
+
+    amps: float | None
+    volts: float
+    hot_loss: float = 0.0
+    idle_output: float = 1.0
+    vehicle_amps: float = 0.0
+
+
 def dcdc_watts(
     *,
     dcdc_amps: float,
     charging_v: float,
     efficiency: float,
-    spare_amps: float | None,
-    alternator_v: float,
-    hot_loss: float = 0.0,
+    alternator: AlternatorOutput,
     idle_share: float = 0.0,
-    idle_output: float = 1.0,
 ) -> float:
     """Charging power from the engine: the smaller of charger rating and spare alternator.
 
@@ -63,14 +87,9 @@ def dcdc_watts(
         Mean voltage of the bank while charging. [V]
     efficiency : float
         Output over input, 0 to 1.
-    spare_amps : float or None
-        What the alternator can spare; None when that never limits. [A]
-    alternator_v : float
-        Voltage at the charger's input. [V]
-    hot_loss : float
-        Share of the spare current that a hot alternator does not give, 0 to 1.
-    idle_share, idle_output : float
-        Part of the driving spent idling, and the share of the spare current left then, 0 to 1.
+    alternator : AlternatorOutput
+    idle_share : float
+        Part of the driving spent idling, 0 to 1.
 
     Returns
     -------
@@ -79,10 +98,13 @@ def dcdc_watts(
     """
     rating = dcdc_amps * charging_v
     # Without a limit of its own the alternator is taken as just large enough for the charger.
-    spare = rating
-    if spare_amps is not None:
-        spare = spare_amps * (1.0 - hot_loss) * alternator_v * efficiency
-    on_road, idling = min(rating, spare), min(rating, spare * idle_output)
+    gives, own = rating, 0.0
+    if alternator.amps is not None:
+        gives = alternator.amps * (1.0 - alternator.hot_loss) * alternator.volts * efficiency
+        own = alternator.vehicle_amps * alternator.volts * efficiency
+    on_road, idling = (
+        min(rating, max(gives * share - own, 0.0)) for share in (1.0, alternator.idle_output)
+    )
     return (1.0 - idle_share) * on_road + idle_share * idling
 
 

@@ -32,6 +32,11 @@ class Levels:
     renewed: Floats
 
 
+def drained_l(drawn_l: Floats, drunk_l: Floats) -> Floats:
+    """What runs down a drain of the water drawn above it: not what is drunk or cooked away. [L]"""
+    return np.asarray(np.maximum(drawn_l - drunk_l, 0.0))
+
+
 def emptying(
     wanted: Floats, brought: Floats, served: Bools, *, capacity: float, start: float
 ) -> Levels:

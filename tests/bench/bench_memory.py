@@ -54,7 +54,7 @@ def run_bank(lanes: int, hours: int) -> None:
         discharge_limit_w=capacity,
         taper_from_soc=0.95,
         tail_share=0.1,
-        coulombic_efficiency=0.995,
+        charge_efficiency=0.995,
         resistance_per_w=0.05 / capacity,
         self_discharge_per_h=4e-5,
         floors=(0.05, 0.15, 0.25),

@@ -69,7 +69,7 @@ count = 2
 
 [[appliances]]
 use = "small-devices"
-when = "driving"
+runs = "driving"
 
 [[appliances]]
 use = "air-conditioner"
@@ -221,7 +221,6 @@ def outcome(raw: bytes, folder: Path, *, run: bool, page: bool) -> str:
     path.write_bytes(raw)
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        warnings.filterwarnings("ignore", "DatetimeIndex.dayofyear", DeprecationWarning)
         try:
             job = load_job(path)
             sheet = wiring(job)

@@ -36,6 +36,7 @@ ageing_pct = 0
 use = "lifepo4-100"
 count = 3
 coulombic_efficiency = 0.9
+charging_v = 12.8
 resistance_mohm = 0
 self_discharge_pct_month = 0
 max_charge_c = 5

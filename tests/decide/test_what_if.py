@@ -94,7 +94,7 @@ def test_long_trips_and_many_are_thinned(job: Job, monkeypatch: pytest.MonkeyPat
 
 
 def test_without_an_alternator_nobody_gains_by_driving(job: Job) -> None:
-    parked = with_values(job, {"alternator": None, "trips": job.trips[1:]})
+    parked = with_values(job, {"alternator": (), "trips": job.trips[1:]})
     assert grid(parked).driving_hours == (0.0,)
 
 

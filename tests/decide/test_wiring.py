@@ -33,6 +33,8 @@ inlet_amps = 15
 [inverter]
 watts = 1000
 idle_watts = 8
+efficiency = 0.95
+full_load_efficiency = 0.9
 """
 
 
@@ -97,7 +99,7 @@ def test_current_into_the_dcdc_charger(sheet: Sheet) -> None:
 
 
 def test_inverter_draws_most_from_a_low_bank(sheet: Sheet) -> None:
-    """1000 W at an efficiency of 0.9 from 12.0 V are 92.6 A; 125 % of them 115.7 A."""
+    """1000 W at a full-load efficiency of 0.9 from 12.0 V are 92.6 A; 125 % of them 115.7 A."""
     run = next(run for run in sheet(FULL).runs if run.name == "Battery to inverter")
     assert run.amps == pytest.approx(92.59, abs=0.01)
     assert run.fuse_a == 125

@@ -33,6 +33,15 @@ def test_values_are_read_as_in_a_job_file(job: Job) -> None:
     assert with_values(job.battery, {"resistance_mohm": 2}).resistance_mohm == 2.0
 
 
+def test_a_place_by_its_coordinate_or_as_it_was_found(job: Job) -> None:
+    stop = job.trips[0].stops[0]
+    moved = with_values(stop, {"place": "40.0, -105.0"})
+    assert (moved.place.latitude, moved.place.longitude) == (40.0, -105.0)
+    assert with_values(stop, {"place": moved.place}).place is moved.place
+    with pytest.raises(JobError, match="write a town"):
+        with_values(stop, {"place": 7})
+
+
 @pytest.mark.parametrize(
     ("section", "key", "value", "rule"),
     [

@@ -108,6 +108,24 @@ def test_weather_files_are_named_from_the_job_files_folder(
     assert job.trips[0].stops[0].weather == str(tmp_path.resolve() / "here.csv")
 
 
+def test_a_link_does_not_lead_a_weather_file_out_of_the_folder(
+    small_job: str,
+    faults_of: FaultsOf,
+    write_job: Write,
+    tmp_path: Path,
+    tmp_path_factory: pytest.TempPathFactory,
+) -> None:
+    elsewhere = tmp_path_factory.mktemp("elsewhere") / "there.csv"
+    elsewhere.write_text("x")
+    (tmp_path / "link.csv").symlink_to(elsewhere)
+    (fault,) = faults_of(small_job + 'weather = "link.csv"\n')
+    assert "leads out of the job file's folder" in fault
+    (tmp_path / "own.csv").write_text("x")
+    (tmp_path / "near.csv").symlink_to(tmp_path / "own.csv")
+    job = load_job(write_job(small_job + 'weather = "near.csv"\n'))
+    assert job.trips[0].stops[0].weather == str(tmp_path.resolve() / "near.csv")
+
+
 def test_faults_stand_in_the_order_of_the_file(small_job: str, faults_of: FaultsOf) -> None:
     text = small_job.replace("count = 2", 'count = "two"').replace("fridge-dc", "frige-dc") + (
         """

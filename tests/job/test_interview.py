@@ -161,9 +161,9 @@ def test_answers_arrive_in_the_job(write_job: Callable[[str], Path]) -> None:
     assert (job.living.people, job.van.length_m, job.van.skin_absorptance) == (3, 4.2, 0.9)
     assert (job.battery.count, job.van.battery_place) == (2, "outside")
     assert (job.panels[0].count, job.panels[0].controller_amps) == (4, 50)
-    assert job.alternator is None
-    assert job.shore is not None
-    assert (job.shore.inlet_volts, job.shore.inlet_amps, job.shore.charger_amps) == (230, 16, 25)
+    assert job.alternator == ()
+    assert job.plug is not None
+    assert (job.plug.inlet_volts, job.plug.inlet_amps, job.plug.charger_amps) == (230, 16, 25)
     assert job.inverter is not None
     assert job.inverter.watts == 2000
     assert {item.name: item.count for item in job.appliances}["Laptop"] == 2

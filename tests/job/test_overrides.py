@@ -52,7 +52,7 @@ def test_a_profile_and_a_section_that_was_not_there(job: Job) -> None:
     both = overridden(job, {"battery.use": "lifepo4-300", "battery.count": 2}).battery
     assert (both.capacity_ah, both.count) == (300, 2)
     shore = {"charger_amps": 20.0, "inlet_volts": 120.0, "inlet_amps": 15.0}
-    made = overridden(job, {"shore": shore}).shore
+    made = overridden(job, {"shore": shore}).plug
     assert made is not None
     assert made.charger_amps == 20.0
 
@@ -87,11 +87,11 @@ REFUSED: dict[str, tuple[dict[str, Any], str]] = {
     "no section": ({"batery.count": 2}, "batery: no such section; did you mean battery?"),
     "out of range": (
         {"battery.count": 0},
-        "battery.count = 0: must be greater than or equal to 1",
+        "battery.count = 0: must be a whole number from 1 to 40",
     ),
     "text for a number": (
         {"battery.count": "two"},
-        'battery.count = "two": must be a valid integer',
+        'battery.count = "two": must be a whole number from 1 to 40',
     ),
     "which one": (
         {"appliances[Kettle].count": 1},
@@ -124,9 +124,45 @@ REFUSED: dict[str, tuple[dict[str, Any], str]] = {
         "water: the job has no [water] so far; set its own keys first",
     ),
     "a tank of nothing": ({"propane.tank_gal": 0}, "propane.tank_l: the job has no [propane] so"),
+    "no place": (
+        {"trips[1].stops[1].place": "Nowhere at all"},
+        'trips[1].stops[1].place = "Nowhere at all": no place called',
+    ),
+    "a place with keys": (
+        {"trips[1].stops[1].place": {"name": "x"}},
+        "trips[1].stops[1].place: this is no section with keys",
+    ),
+    "a list with keys": (
+        {"living": {"out": {"a": 1}}},
+        "living.out: this is a list and has no keys; set it whole",
+    ),
+    "meals with keys": ({"living.meals_at": {"x": {"y": 1}}}, "living.meals_at: this is a list"),
+    "showers with keys": ({"living.shower_at[1].x": 1}, "living.shower_at: this is a list"),
+    "services with keys": ({"trips[1].stops[1].services": {"b": 2}}, "services: this is a list"),
+    "a word for a list": (
+        {"living.shower_at": "x"},
+        'living.shower_at = "x": must be a list such as ["18:00-22:30"]',
+    ),
+    "no stops": (
+        {"trips[1].stops": []},
+        "trips[1].stops: must be a list of sections with their keys",
+    ),
+    "the weather": (
+        {"trips[1].stops[1].weather": "clear"},
+        "trips[1].stops[1].weather: a lever changes a key of what is built or of a trip",
+    ),
+    "next to nothing": (
+        {"panels.obstructed_pct": 5e-324},
+        "obstructed_pct = 5e-324: is next to nothing; give 0, or at least 0.001",
+    ),
     "too deep": ({"battery.count.more": 2}, "battery.count: this is no section with keys"),
     "brackets": ({"battery[": 2}, 'battery[: write a key as "battery.count"'),
 }
+
+
+def test_a_stop_may_be_elsewhere(job: Job) -> None:
+    moved = overridden(job, {"trips[1].stops[1].place": "48.2, 16.4"})
+    assert moved.trips[0].stops[0].place.latitude == 48.2
 
 
 @pytest.mark.parametrize("name", REFUSED)
@@ -148,6 +184,21 @@ def test_levers_of_a_file_are_checked_with_their_line(
         'job.toml, line 33: levers[2].name = "A": another lever has this name; tell them apart',
         "job.toml, line 34: levers[2].set: A: battery.coutn: no such key; did you mean count?",
     ]
+
+
+def test_a_job_with_weather_of_its_own_has_levers_too(
+    write_job: Callable[[str], Path], small_job: str
+) -> None:
+    """Its file is found from the job's folder, wherever the program was started."""
+    path = write_job(
+        small_job
+        + 'weather = "w.csv"\n[settings]\nweather = "w.csv"\n'
+        + '[[levers]]\nname = "More"\nset = { "battery.count" = 2 }\n'
+    )
+    (path.parent / "w.csv").write_text("")
+    job = load_job(path)
+    changed = overridden(job, job.levers[0].set)
+    assert changed.trips[0].stops[0].weather == job.settings.weather == str(path.parent / "w.csv")
 
 
 ROOF = '\n[roof]\nlength_m = 3\nwidth_m = 1.6\n\n[[roof.obstacles]]\nname = "Fan"\n{}\n'

@@ -65,6 +65,7 @@ def test_an_empty_file_is_told_what_a_job_needs(text: str, faults_of: FaultsOf) 
 
 
 BACKSLASH = "text in double quotes cannot hold a \\; write / in paths, or use single quotes"
+CURRENCY = "write the number alone, without a sign of currency"
 DATE = "write a date of the calendar as year-month-day, such as 2027-01-09"
 LIST = "a list needs commas between its entries, quotes around text, and a ] at its end"
 ODD = "a character that cannot stand in a job file; delete it and retype"
@@ -129,6 +130,11 @@ UNREAD = "a value is missing, or cannot be read; text must stand in quotes"
         ("count = 2", "count = 02", 11, 10, "a number must not begin with 0"),
         ("count = 2", "count = 2 pieces", 11, 11, "write the number alone, without a unit"),
         ("count = 2", "count = True", 11, 9, "write true or false"),
+        ("count = 2", "count = $240", 11, 9, CURRENCY),
+        ("count = 2", "count = 240 €", 11, 13, CURRENCY),
+        ("nights = 2", "plug_in = yes", 26, 11, 'plug_in takes "never", "nights" or "always"'),
+        ("nights = 2", "nights = two # or so", 26, 10, "nights takes a whole number from 0 to 366"),
+        ("2027-05-07", "soon", 22, 10, "depart takes a date such as 2027-01-09"),
         ("2027-05-07", "2027-13-01", 22, 14, DATE),
         ("2027-05-07", "2027-5-7", 22, 14, DATE),
         ("2027-05-07", "5/7/2027", 22, 11, DATE),
@@ -171,3 +177,24 @@ def test_nesting_without_end(depth: int, changed: Changed, faults_of: FaultsOf) 
         ["job.toml: nested too deeply for a job file"],
         ["job.toml, line 11: panels[1].count: must be a whole number from 0 to 60, not a list"],
     )
+
+
+@pytest.mark.parametrize(
+    ("key", "line"),
+    [("{0} = 1\n", 1), ("# a\n  [{0}]\nx = 1\n", 2), ("a = {{ b = 1, {0} = 2 }}\n", 1)],
+)
+def test_a_key_without_end_is_refused_before_it_is_parsed(
+    small_job: str, faults_of: FaultsOf, key: str, line: int
+) -> None:
+    for part in ("a", '"a b"', "'.'"):
+        long = key.format(" . ".join([part] * 21))
+        assert faults_of(long + small_job) == [
+            f"job.toml, line {line}: a key with more than 20 parts"
+        ]
+        most = key.format(".".join([part] * 20))
+        assert "more than 20 parts" not in faults_of(most + small_job)[0]
+
+
+def test_dots_in_a_text_are_no_key(changed: Changed, write_job: Callable[[str], Path]) -> None:
+    path = write_job(changed('"Test van"', '"a, ' + "b.c." * 30 + '" # x, ' + "y.z." * 30))
+    assert load_job(path).title.startswith("a, b.c.")

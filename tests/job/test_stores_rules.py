@@ -30,13 +30,18 @@ def faults(write_job: Write, text: str) -> list[str]:
 
 
 SLIPS = {
+    "a hob without power": (
+        '\n[[appliances]]\nkind = "cooking"\nname = "Hob"\nfuel = "electricity"\n'
+        + "meal_wh_person = 0\nwatts = 0\n",
+        "appliances[2].watts = 0: must be more than 0: it cooks with electricity",
+    ),
     "a tank of nothing": (
         WATER.replace("fresh_l = 80", "fresh_l = 0"),
-        "water.fresh_l = 0: must be a number above 0, at most 2000",
+        "water.fresh_l = 0: must be a number from 1 to 2000",
     ),
     "a grey tank of nothing": (
         WATER.replace("capacity_l = 40", "capacity_gal = 0"),
-        "water.grey[1].capacity_gal = 0: must be a number above 0, at most 528.3",
+        "water.grey[1].capacity_gal = 0: must be a number from 0.3 to 528.3",
     ),
     "a drain taken twice": (
         WATER + '[[water.grey]]\nname = "More"\ncapacity_l = 9\ntakes = ["basin"]\n',

@@ -331,7 +331,7 @@ def test_an_engine_on_the_road_does_not_idle_in_camp(lay: Lay) -> None:
 def test_a_start_takes_its_minutes(job: Job) -> None:
     """Two minutes for the engine's own battery after each start; a drive that follows an hour
     of idling without a stop is none."""
-    charged = with_values(job, {"alternator": Alternator(dcdc_amps=30)})
+    charged = with_values(job, {"alternator": (Alternator(dcdc_amps=30),)})
     stop = {"place": PAGE, "nights": 2, "drive_hours": 2.0, "local_drive_hours": 1.0}
     line = build_timeline(charged, trip_of("2027-05-07", stop, leave_at="10:00"))
     assert line.starting is not None

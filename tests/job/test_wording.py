@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
@@ -243,7 +244,13 @@ FAULTS = {
     "zero where there is none": (
         'use = "lifepo4-100"',
         'use = "lifepo4-100"\nmax_charge_c = 0',
-        "job.toml, line 16: battery.max_charge_c = 0: must be a number above 0, at most 5",
+        "job.toml, line 16: battery.max_charge_c = 0: must be a number from 0.01 to 5",
+    ),
+    "next to nothing": (
+        "controller_amps = 30",
+        "controller_amps = 30\nsoiling_pct = 1e-300",
+        "job.toml, line 13: panels[1].soiling_pct = 1e-300: is next to nothing; give 0, or at "
+        "least 0.001",
     ),
     "broken number": (
         "count = 2",
@@ -517,3 +524,26 @@ def test_one_fault_one_sentence(
 ) -> None:
     old, new, message = FAULTS[name]
     assert faults_of(changed(old, new)) == [message]
+
+
+def test_nobody_is_told_more_than_can_be_read(
+    small_job: str, faults_of: Callable[[str], list[str]]
+) -> None:
+    """Unknown places and keys by the hundred: the first of them, quickly."""
+    stops = "".join(
+        f'[[trips.stops]]\nplace = "Nowhere {i}"\nnights = 1\nnihgts = 2\n' for i in range(300)
+    )
+    found = faults_of(small_job + stops)
+    assert len(found) == 101
+    assert found[-1] == "job.toml: there are more; mend these first"
+    assert "did you mean nights?" in found[1]
+    searched = [fault for fault in found if 'no place called "Nowhere' in fault]
+    assert len(searched) == 10
+    assert sum("not looked up: too many places" in fault for fault in found) == 40
+
+
+def test_a_file_name_cannot_steer_the_terminal(
+    tmp_path: Path, faults_in: Callable[[Path], list[str]]
+) -> None:
+    (fault,) = faults_in(tmp_path / "\x1b[31mjob.toml")
+    assert fault == "\ufffd[31mjob.toml: there is no such file"

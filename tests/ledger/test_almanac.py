@@ -28,6 +28,16 @@ def test_file_months_are_the_published_ones(miami: Almanac) -> None:
     assert miami.ghi_kwh_m2_day == pytest.approx(MIAMI, abs=0.02)
 
 
+def test_a_file_with_a_gap_is_shown_by_days_like_its_own(tmp_path: Path) -> None:
+    """Two days missing: what is drawn around the rest has its months within 4 %."""
+    lines = (Path(pvlib.__file__).parent / "data" / "12839.tm2").read_text().splitlines()
+    path = tmp_path / "gap.tm2"
+    path.write_text("\n".join([*lines[:2000], *lines[2048:]]))
+    found = file_almanac(path)
+    np.testing.assert_allclose(found.ghi_kwh_m2_day, MIAMI, rtol=0.04)
+    assert any("48 hours are missing" in sentence for sentence in found.about)
+
+
 def test_daylight_is_the_almanacs(miami: Almanac) -> None:
     place = find_place("40.0, -105.0")
     extra = climate_almanac(place).daylight_h - FAO_DAYLIGHT_40N

@@ -13,7 +13,7 @@ from sim.job.model.job import Job
 from sim.ledger.audit import LEAST_WH, Audit, Change, audit
 from sim.ledger.results import Result
 from sim.report.terminal.answer import change_words
-from sim.trip.demand import INVERTER_NAME
+from sim.trip.inverter import INVERTER_NAME
 
 MakeJob = Callable[..., Job]
 WINTER = ("depart = 2027-03-30", "depart = 2027-01-10")
@@ -110,8 +110,10 @@ def test_one_trip_is_compared_with_nothing(seasons: Result) -> None:
 
 
 def test_an_inverter_left_on_never_takes_less(make_job: MakeJob) -> None:
-    needed = audit(sim.simulate(make_job(WINTER)))
-    always = audit(sim.simulate(make_job(WINTER, ('runs = "when needed"', 'runs = "always"'))))
+    dc_box = ('max_watts = 60\nsupply = "ac"', "max_watts = 60")
+    mode = ('runs = "when needed"', 'runs = "always"')
+    needed = audit(sim.simulate(make_job(WINTER, dc_box)))
+    always = audit(sim.simulate(make_job(WINTER, dc_box, mode)))
     (few,), (more,) = (
         [row.wh_day for row in x.rows if row.supply == "inverter"] for x in (needed, always)
     )

@@ -10,6 +10,8 @@ import pytest
 import sim
 from sim.job.model.job import Job
 from sim.ledger.results import TripResult
+from sim.report.terminal.answer import trip_table
+from sim.report.words.warmth import pipes_otherwise
 
 JOB = """
 title = "Frost"
@@ -52,6 +54,7 @@ nights = 4
 draws = 20
 """
 Make = Callable[..., TripResult]
+OFF = ('use = "air-heater-fuel"', 'use = "air-heater-fuel"\naway_c = "off"')
 
 
 @pytest.fixture(scope="module")
@@ -61,7 +64,7 @@ def run(edited: Callable[..., Job]) -> Make:
 
 
 def test_tanks_outside_freeze_and_a_heated_cabin_does_not(run: Make) -> None:
-    trip = run()
+    trip = run(OFF)
     places = [(spot.name, spot.place) for spot in trip.frost.spots]
     assert places == [
         ("Pipes and pump", "inside"),
@@ -87,9 +90,31 @@ def test_a_van_without_heat_is_to_be_winterised(run: Make) -> None:
 
 
 def test_heat_kept_while_away_keeps_the_pipes(run: Make) -> None:
-    away = run(('use = "air-heater-fuel"', 'use = "air-heater-fuel"\naway_c = 8'))
-    assert away.frost.spots[0].share == 0.0
-    assert away.frost.winterise == ()
+    """And each says what the other would do: a second run of the cabin, nothing else."""
+    north = ("Escalante, Utah", "49.90, -97.14")
+    held, off = run(north), run(north, OFF)
+    # In the deepest cold of a few of twenty draws the heater is too weak.
+    assert held.frost.spots[0].share <= 0.15
+    assert held.frost.winterise == ()
+    assert off.frost.spots[0].share > 0.5
+    assert held.frost.away is not None
+    assert off.frost.away is not None
+    assert (held.frost.away.is_held, off.frost.away.is_held) == (True, False)
+    np.testing.assert_allclose(held.frost.away.otherwise_hours, off.frost.spots[0].hours)
+    np.testing.assert_allclose(off.frost.away.otherwise_hours, held.frost.spots[0].hours)
+    words = pipes_otherwise(held)
+    assert words is not None
+    freezes = int((off.frost.spots[0].hours > 0.0).sum())
+    assert f"could freeze in {freezes} of {held.draws} simulated trips" in words
+    assert "switched off" in words
+    assert "left on low" in (pipes_otherwise(off) or "")
+    assert "Could freeze" in list(trip_table((held,), "si").columns[0].cells)
+
+
+def test_heat_that_makes_no_difference_is_not_told(run: Make) -> None:
+    summer = run(("2027-01-10", "2027-07-10"))
+    assert summer.frost.away is None
+    assert pipes_otherwise(summer) is None
 
 
 def test_a_pad_of_what_it_needs_keeps_it_and_is_paid_for(run: Make) -> None:

@@ -119,11 +119,11 @@ def text_of(
     return PLACE.format(appliances=appliances, living=living, place=place, meals=meals, step=step)
 
 
-def case(job: Job) -> Case:
+def case(job: Job, air_c: float = 15.0) -> Case:
     timeline = build_timeline(job, job.trips[0])
     shape = (len(timeline), 1)
     dark = np.zeros(shape)
-    weather = Weather(dark, dark, dark, np.full(shape, 15.0))
+    weather = Weather(dark, dark, dark, np.full(shape, air_c))
     return Case(job, timeline, demand(job, timeline, weather, position(track_of(timeline))))
 
 
@@ -304,19 +304,19 @@ def charger(**keys: object) -> str:
     return item("device charging", "Charger", **{"watts": 100, **keys})
 
 
-@pytest.mark.parametrize("when", ["any time", "sun", "driving"])
+@pytest.mark.parametrize("runs", ["always", "sun", "driving"])
 @pytest.mark.parametrize("step", [15, 60])
-def test_devices_get_their_day(household: Household, when: str, step: int) -> None:
-    full = household(charger(wh_day=90, when=when), step=step)
+def test_devices_get_their_day(household: Household, runs: str, step: int) -> None:
+    full = household(charger(wh_day=90, runs=runs), step=step)
     assert full.wh_day("Charger") == pytest.approx(90.0)
-    assert full.wants.uncharged_wh == {} or when == "driving"
+    assert full.wants.uncharged_wh == {} or runs == "driving"
     on = full.watts("Charger") > 0.0
     allowed = {
-        "any time": full.timeline.awake,
+        "always": full.timeline.awake,
         "sun": (full.hour > 6.0) & (full.hour < 18.0),
         "driving": full.timeline.driving,
     }
-    assert (allowed[when][on] > 0.0).all()
+    assert (allowed[runs][on] > 0.0).all()
 
 
 def test_two_chargers_and_what_people_use(household: Household) -> None:
@@ -329,7 +329,7 @@ def test_two_chargers_and_what_people_use(household: Household) -> None:
 
 def test_what_a_weak_charger_cannot_is_told(household: Household) -> None:
     """An hour on the road a day, at 100 W: 100 Wh of 250, and a day's worth may wait."""
-    full = household(charger(wh_day=250, when="driving"))
+    full = household(charger(wh_day=250, runs="driving"))
     assert full.wh_day("Charger") == pytest.approx(100.0)
     total = full.watts("Charger").sum() + full.wants.uncharged_wh["Charger"]
     wanted = 250.0 * len(full.timeline) * full.timeline.step_hours / 24.0
@@ -338,7 +338,7 @@ def test_what_a_weak_charger_cannot_is_told(household: Household) -> None:
 
 def test_a_low_winter_sun_is_sun_all_the_same(edited: LoadJob) -> None:
     """At 60 N at midwinter the sun climbs to 6.5 degrees."""
-    text = text_of(charger(wh_day=90, when="sun"), place="60.0, 25.0")
+    text = text_of(charger(wh_day=90, runs="sun"), place="60.0, 25.0")
     full = case(edited(text.replace("2027-03-20", "2027-12-19")))
     assert full.wh_day("Charger") == pytest.approx(90.0)
     height = 90.0 - position(track_of(full.timeline)).apparent_zenith[full.two_days]
@@ -355,3 +355,109 @@ def test_nobody_lights_the_cabin_on_the_road(edited: LoadJob) -> None:
 
     assert lit("") == [20.0] * 3
     assert lit('local_drive_hours = 2\nleave_at = "19:00"') == [0.0, 0.0, 20.0]
+
+
+AT = "at = ['22:15-06:00']"
+BY_THE_CLOCK = {
+    "steady": item("steady", "It", watts=30, at=["22:15-06:00"]),
+    "lights": item("lights", "It", watts=30, at=["22:15-06:00"]),
+    "cold box": item(
+        "cold box",
+        "It",
+        rated_wh_day=400,
+        rated_ambient_c=25,
+        inside_c=4,
+        max_watts=60,
+        at=["22:15-06:00"],
+    ),
+    "heater": item(
+        "heater",
+        "It",
+        fuel="electricity",
+        heat_watts=600,
+        blower_watts=0,
+        day_c=20,
+        night_c=20,
+        at=["22:15-06:00"],
+    ),
+    "air conditioner": item(
+        "air conditioner", "It", cool_watts=600, cop=3, on_above_c=16, at=["22:15-06:00"]
+    ),
+    "hot water": item(
+        "hot water",
+        "It",
+        source="electricity",
+        tank_l=20,
+        heat_watts=800,
+        standing_w_k=2,
+        at=["22:15-06:00"],
+    ),
+    "device charging": item("device charging", "It", watts=50, wh_day=90, at=["22:15-06:00"]),
+}
+
+
+@pytest.mark.parametrize("kind", sorted(BY_THE_CLOCK))
+def test_any_kind_keeps_to_its_parts_of_the_day(household: Household, kind: str) -> None:
+    full = household(BY_THE_CLOCK[kind], step=15)
+    on = full.watts("It") > 0.0
+    allowed = (full.hour >= 22.25) | (full.hour < 6.0)
+    assert not on[~allowed].any()
+    if kind == "lights":
+        assert not on.any()  # out at 22:00
+    else:
+        assert on[allowed].any()
+    if kind == "steady":
+        assert full.wh_day("It") == pytest.approx(30.0 * 7.75)
+    if kind == "device charging":
+        assert full.wh_day("It") == pytest.approx(90.0)
+
+
+def test_outside_its_hours_a_heater_has_nothing_to_hold(household: Household) -> None:
+    """So nobody is told that it falls short then; in them it holds what it is set to."""
+    full = household(BY_THE_CLOCK["heater"].replace("600", "6000"))
+    assert full.wants.chill.hours.tolist() == [0.0]
+    weak = household(BY_THE_CLOCK["heater"].replace("600", "200"))
+    assert 0.0 < weak.wants.chill.hours[0] <= 4 * 8.75
+
+
+def test_a_box_by_the_clock_warms_the_cabin_by_the_clock(household: Household) -> None:
+    """What it draws is what it leaves."""
+    always = household(BY_THE_CLOCK["cold box"].replace(AT, ""))
+    nights = household(BY_THE_CLOCK["cold box"])
+    empty = household("")
+    by_day = (nights.hour >= 8.0) & (nights.hour < 22.0)
+    warmer = (always.wants.cabin_c - nights.wants.cabin_c)[by_day]
+    assert warmer.min() >= 0.0
+    assert warmer.max() > 0.1
+    assert (nights.wants.cabin_c - empty.wants.cabin_c)[nights.hour == 5.0].min() > 0.0
+
+
+@pytest.mark.parametrize("kind", ["steady", "cold box", "hot water"])
+def test_any_kind_is_held_to_the_sun(household: Household, kind: str) -> None:
+    full = household(BY_THE_CLOCK[kind].replace(AT, 'runs = "sun"'), step=15)
+    on = full.watts("It") > 0.0
+    # At an equinox on the equator it is 15 degrees up from an hour after sunrise.
+    assert on.any()
+    assert not on[(full.hour < 6.75) | (full.hour > 17.25)].any()
+    if kind == "steady":
+        assert full.wh_day("It") == pytest.approx(30.0 * 10.0, rel=0.05)
+
+
+def test_sun_and_hours_must_both_be_there(household: Household) -> None:
+    text = item("steady", "It", watts=30, runs="sun", at=["12:00-20:00"])
+    full = household(text, step=15)
+    on = full.watts("It") > 0.0
+    assert full.hour[on].min() == 12.0
+    assert full.hour[on].max() < 17.25
+
+
+def test_a_fan_by_its_thermostat_minds_no_hours(edited: LoadJob) -> None:
+    """Its `at` says when it is switched on by hand."""
+
+    def household(text: str) -> Case:
+        return case(edited(text_of(text)), air_c=24.0)
+
+    by_hand = household(item("fan", "It", watts=30, at=["20:00-21:00"]))
+    assert by_hand.wh_day("It") == pytest.approx(30.0)
+    both = household(item("fan", "It", watts=30, at=["20:00-21:00"], on_above_c=10))
+    assert both.wh_day("It") > 60.0

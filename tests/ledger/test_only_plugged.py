@@ -131,7 +131,7 @@ def test_half_an_hour_on_the_plug_is_fed_for_half_an_hour(make_job: MakeJob) -> 
     as the inlet is served all the same."""
     full = TWO_MORE.replace("1400", "1800").split('[[appliances]]\nname = "Room')[0]
     job = make_job(('plug_in = "nights"', 'plug_in = "nights"\nlocal_drive_hours = 0.5'), end=full)
-    trips = tuple(with_values(t, {"leave_at": 18 * 60}) for t in job.trips[:1])
+    trips = tuple(with_values(t, {"leave_at": "18:00"}) for t in job.trips[:1])
     (trip,) = sim.simulate(with_values(job, {"trips": trips})).trips
     share = trip.timeline.plugged
     assert ((share > 0.0) & (share < 1.0)).any()

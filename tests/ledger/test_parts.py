@@ -8,10 +8,17 @@ import numpy as np
 import pytest
 
 from sim.job.model.job import Job
+from sim.sky.sun import Sun, position
+from sim.trip.inverter import curve_of
 from sim.trip.substeps import parts_of
-from sim.trip.timeline import build_timeline
+from sim.trip.timeline import Timeline, build_timeline
+from sim.trip.weather import track_of
 
 MakeJob = Callable[..., Job]
+
+
+def sun_over(timeline: Timeline) -> Sun:
+    return position(track_of(timeline))
 
 
 def test_parts_make_up_their_step(make_job: MakeJob) -> None:
@@ -19,7 +26,7 @@ def test_parts_make_up_their_step(make_job: MakeJob) -> None:
     for trip in job.trips:
         timeline = build_timeline(job, trip)
         engine = timeline.engine.sum(axis=0)
-        found = parts_of(job, timeline, [None, engine, timeline.plugged])
+        found = parts_of(job, timeline, sun_over(timeline), [None, engine, timeline.plugged])
         cut = (engine > 0.0) & (engine < 1.0) | (timeline.plugged > 0.0) & (timeline.plugged < 1.0)
         assert set(np.flatnonzero(cut)) <= set(found)
         for step, parts in found.items():
@@ -36,12 +43,12 @@ def test_parts_make_up_their_step(make_job: MakeJob) -> None:
 
 
 def test_a_kettle_splits_its_hour_at_its_minutes(make_job: MakeJob) -> None:
-    """1000 W over an efficiency of 0.9 from 7:10 to 7:20; with 40 W it does not count."""
+    """1000 W and what the inverter loses from 7:10 to 7:20; with 40 W it does not count."""
     job, weak = make_job(), make_job(("watts = 1000", "watts = 40"))
     trip = job.trips[0]
     timeline = build_timeline(job, trip)
-    shares = (timeline.engine.sum(axis=0), timeline.plugged)
-    found, others = (parts_of(each, timeline, shares) for each in (job, weak))
+    shares, sun = (timeline.engine.sum(axis=0), timeline.plugged), sun_over(timeline)
+    found, others = (parts_of(each, timeline, sun, shares) for each in (job, weak))
     brewing = (timeline.clock[:, 0] == 7 * 60) & (timeline.plugged == 0.0)
     quiet = set(np.flatnonzero(brewing).tolist()) - set(others)
     assert quiet
@@ -50,5 +57,6 @@ def test_a_kettle_splits_its_hour_at_its_minutes(make_job: MakeJob) -> None:
         assert [part.share for part in found[step]] == pytest.approx([1 / 6, 1 / 6, 2 / 3])
         more = np.hstack([part.more_w for part in found[step]])
         assert not more[:2].any()
-        watts = 1000.0 / 0.9
+        curve = curve_of(job.inverter)
+        watts = float(curve.input_w(1000.0)) - 12.0
         assert more[2].tolist() == pytest.approx([-watts / 6, watts * 5 / 6, -watts / 6])

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import shutil
 from collections.abc import Callable
 from dataclasses import asdict, replace
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
+import pvlib
 import pytest
 
 import sim
@@ -16,6 +19,11 @@ from sim.ledger.results import BALANCE_TOLERANCE, Result, TripResult
 from sim.ledger.verdict import verdict_of
 
 MakeJob = Callable[..., Job]
+SAMOA = """[[trips.stops]]
+place = "-13.83, -171.77"
+nights = 3
+weather = "miami.tm2"
+"""
 POWERS = ("sun", "drive", "shore", "served", "unserved", "losses", "unharvested")
 
 
@@ -158,6 +166,17 @@ def test_days_add_up_to_the_trips_energy(full_result: Result) -> None:
         assert (frame["lowest_soc_p10"] <= frame["lowest_soc_p90"]).all()
 
 
+def test_a_day_that_the_calendar_skips_has_no_row(
+    spring: TripResult, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As in Samoa, which went from 29 to 31 December 2011 (IANA time zone database)."""
+    plain, day = spring.days(), spring.day_index
+    monkeypatch.setattr(TripResult, "day_index", day + (day >= 1))
+    frame = spring.days()
+    assert frame["date"].iloc[1] == plain["date"].iloc[1] + dt.timedelta(days=1)
+    assert (frame.drop(columns="date").to_numpy() == plain.drop(columns="date").to_numpy()).all()
+
+
 def test_a_days_row_is_that_day(spring: TripResult) -> None:
     frame = spring.days()
     dates = np.array([time.date() for time in spring.local_times()[:-1]])
@@ -234,6 +253,22 @@ def test_a_clock_set_back_over_midnight_keeps_its_day(spring: TripResult) -> Non
     offsets = np.array([60, 60, -60, -60, -60, -60])
     line = replace(spring.timeline, start_utc=start, utc_offset_minutes=offsets)
     assert line.local_day.tolist() == [0, 1, 1, 1, 1, 1]
+
+
+def test_a_day_that_a_zone_left_out_is_none(make_job: MakeJob, tmp_path: Path) -> None:
+    """Samoa went from 29 to 31 December 2011 and never had a 30th."""
+    shutil.copy(Path(pvlib.__file__).parent / "data" / "12839.tm2", tmp_path / "miami.tm2")
+    job = make_job(
+        ("depart = 2027-07-10", "depart = 2011-12-28"),
+        ('[[trips.stops]]\nplace = "38.57, -109.55"\nnights = 3', SAMOA),
+    )
+    trip = sim.simulate(job).trips[1]
+    days = trip.days()
+    written = [str(date) for date in days["date"]]
+    assert written == ["2011-12-28", "2011-12-29", "2011-12-31"]
+    assert np.isfinite(days.select_dtypes("number").to_numpy()).all()
+    assert trip.day_index.max() == 2
+    assert [len(load.wanted_wh_day) for load in trip.loads] == [3] * len(trip.loads)
 
 
 def test_trip_by_name(full_result: Result) -> None:

@@ -44,7 +44,8 @@ def from_sun(job: Job, trip: int = 0) -> Source:
 def from_engine(job: Job, trip: int = 0) -> tuple[np.ndarray, Timeline]:
     """What the engine offers. [W], shape (H,)"""
     timeline, weather, sun = under_clear_sky(job, trip)
-    sources = other_sources(job, timeline, demand(job, timeline, weather, sun))
+    wants = demand(job, timeline, weather, sun)
+    sources = other_sources(job, job.trips[trip], timeline, track_of(timeline), wants)
     return of_kind(sources, DRIVE)[:, 0], timeline
 
 

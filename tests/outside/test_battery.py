@@ -15,12 +15,12 @@ from sim.job.model.power import Battery
 from sim.job.shelf import profile
 from sim.trip.bank import bank_of
 from sim.units import fahrenheit_to_celsius
-from sim.van.appliances import inverter_overhead_watts
-from sim.van.bank.cells import charge_share, lead_capacity_share
+from sim.van.bank.cells import charge_share, lead_capacity_share, lithium_capacity_share
 from sim.van.bank.lanes import Bank
 from sim.van.bank.loop import BankHours, Offers, run_bank
 from sim.van.bank.sources import Source
 from sim.van.chargers import solar_controller_watts
+from sim.van.inverter import LossCurve
 
 CHEMISTRIES = ("lifepo4-100", "agm-100", "flooded-225")
 
@@ -177,8 +177,10 @@ def measured_system(ac_w: float, days: int) -> tuple[dict[str, float], float, fl
     hour = np.arange(24 * days) % 24
     by_day = (hour >= 7) & (hour < 17)
     ac = ac_w * np.where(by_day, 1.75, 1.0)
-    own = inverter_overhead_watts(ac, np.ones_like(ac), efficiency=0.885, idle_watts=20.0)
-    load = ac + own + 9.0
+    # The article names one efficiency beside the idle draw.
+    into_inverter = LossCurve(idle_w=20.0, slope=1.0 / 0.885 - 1.0, bend_per_w=0.0).input_w(ac)
+    own = into_inverter - ac
+    load = into_inverter + 9.0
     # 150 Ah at 24 V; the efficiency is that of the profile, the resistance of two in series.
     bank = shelf_bank(
         "flooded-225",
@@ -221,3 +223,43 @@ def test_a_measured_system_rebuilt_delivers_what_it_did() -> None:
     assert delivered + sum(shares.values()) == pytest.approx(100.0, abs=0.3)
     for name, measured in MEASURED.items():
         assert shares[name] == pytest.approx(measured, abs=2.0), name
+
+
+# LiFePO4 units with their cables and management: 3 to 6 % of the energy is lost on the round trip
+# at a tenth to a fifth of the capacity an hour; cells alone give 92 to 98 % back (data sheets and
+# reviews, from memory, fairly sure).
+ROUND_TRIP_LOSS = (0.03, 0.065)
+
+
+@pytest.mark.parametrize("name", ["lifepo4-100", "lifepo4-200", "lifepo4-300"])
+@pytest.mark.parametrize("rate", [0.1, 0.2])
+def test_a_lithium_bank_loses_what_is_published_on_the_round_trip(name: str, rate: float) -> None:
+    bank = shelf_bank(name)
+    watts = rate * float(bank.capacity_wh)
+    steps = int(0.5 / rate * 60)
+    sun = np.r_[np.full(steps, watts), np.zeros(3 * steps)]
+    load = np.r_[np.zeros(steps), np.full(3 * steps, watts)]
+    done = run_bank(bank, offers(load, sun), start_soc=0.3, step_hours=1 / 60)
+    back = int(np.argmax(done.soc[steps:, 0] <= 0.3))
+    given = float((load - done.unserved_w[0, :, 0])[steps : steps + back].sum())
+    assert ROUND_TRIP_LOSS[0] < 1.0 - given / (watts * steps) < ROUND_TRIP_LOSS[1]
+
+
+@pytest.mark.parametrize("name", ["lifepo4-200", "agm-200", "flooded-225"])
+def test_a_charger_moves_ampere_hours(name: str) -> None:
+    """Hand calculation: 20 A for an hour are 20 Ah at any voltage, less what the cells lose."""
+    battery = Battery(**{**profile("batteries", name).values, "resistance_mohm": 0.0})
+    done = run_bank(
+        bank_of(battery),
+        offers(np.zeros(1), np.full(1, 20.0 * battery.charging_v)),
+        start_soc=0.4,
+        step_hours=1.0,
+    )
+    stored_ah = float(done.soc[-1, 0] - 0.4) * battery.capacity_ah
+    assert stored_ah == pytest.approx(20.0 * battery.coulombic_efficiency, rel=1e-3)
+
+
+@pytest.mark.parametrize(("cell_c", "low", "high"), [(-20.0, 0.55, 0.70), (-10.0, 0.75, 0.85)])
+def test_lithium_gives_less_in_the_cold(cell_c: float, low: float, high: float) -> None:
+    """The bands of cell data sheets at a moderate rate (from memory, fairly sure)."""
+    assert low <= float(lithium_capacity_share(np.array(cell_c))) <= high

@@ -123,7 +123,7 @@ def test_heat_through_a_wall(
         fan_above_c=np.inf,
         cool_w=np.zeros(200),
         cool_above_c=np.inf,
-        box_watts=np.zeros_like,
+        box_watts=lambda hour, cabin_c: np.zeros_like(cabin_c),
     )
     heat = cabin.cabin_hours(
         outside, np.zeros_like(outside), np.ones(200), shell, devices, step_hours=1.0
@@ -151,8 +151,7 @@ def dcdc_60_watts() -> float:
         dcdc_amps=alternator.dcdc_amps,
         charging_v=13.6,
         efficiency=alternator.efficiency,
-        spare_amps=alternator.spare_amps,
-        alternator_v=alternator.alternator_v,
+        alternator=chargers.AlternatorOutput(alternator.spare_amps, alternator.alternator_v),
     )
 
 

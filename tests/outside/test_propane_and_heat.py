@@ -84,7 +84,7 @@ def test_a_season_of_degree_days(feet2: float, r: float, million_btu: float) -> 
         fan_above_c=np.inf,
         cool_w=np.zeros(hours),
         cool_above_c=np.inf,
-        box_watts=np.zeros_like,
+        box_watts=lambda hour, cabin_c: np.zeros_like(cabin_c),
     )
     outside = np.full((hours, 1), 20.0 - below_f / 1.8)
     heat = cabin.cabin_hours(

@@ -11,7 +11,7 @@ from sim.job.model.job import Trip
 from sim.job.model.power import Alternator
 from sim.resources import profiles_dir
 from sim.trip.prepare import Skies
-from sim.trip.sources import group_watts, snow_on
+from sim.trip.sources import panel_watts, snow_on
 from sim.trip.timeline import build_timeline
 from sim.van import chargers
 
@@ -48,10 +48,8 @@ def test_an_alternator_at_idle() -> None:
         dcdc_amps=60.0,
         charging_v=13.5,
         efficiency=1.0,
-        spare_amps=35.0,
-        alternator_v=13.5,
+        alternator=chargers.AlternatorOutput(35.0, 13.5, idle_output=12.0 / 35.0),
         idle_share=1.0,
-        idle_output=12.0 / 35.0,
     )
     assert watts / 13.5 == pytest.approx(12.0)
 
@@ -75,8 +73,7 @@ def test_a_year_of_snow_in_wisconsin_and_in_colorado(place: str) -> None:
     tilted = with_values(job.panels[0], {"mount": "tilted", "tilt_deg": 35.0})
     cover = snow_on(tilted, job, timeline, above.weather, above.sun)
     assert cover is not None
-    sky = above.weather
-    light = group_watts(tilted, timeline, (sky.ghi, sky.dni, sky.dhi), sky.temp_air, above.sun)
+    light = panel_watts(tilted, timeline, above.weather, above.sun)
     assert YEARLY_LOSS[0] <= float((cover * light).sum() / light.sum()) <= YEARLY_LOSS[1]
     month = timeline.start_utc.astype("datetime64[M]").astype(np.int64) % 12
     lost = np.array(

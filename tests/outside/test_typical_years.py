@@ -16,8 +16,8 @@ import pvlib
 import pytest
 
 from sim.sky.clear import clear_weather
+from sim.sky.files.own_hours import own_hours
 from sim.sky.files.reader import WeatherYears, read_weather
-from sim.sky.files.under_trip import file_draws
 from sim.sky.sun import position, split_global
 from sim.sky.track import Track, Weather
 
@@ -47,6 +47,14 @@ STATIONS = {
     "703165TY.csv": (55.317, -160.517, 7.0, -9.0),
 }
 
+# What is wrong in the files as published: Miami's diffuse light of some hours exceeds its global.
+NOTES = {
+    "12839.tm2": (
+        "Direct or diffuse light in 14 hours is more than the global light and is cut to what "
+        "that leaves.",
+    )
+}
+
 
 @pytest.fixture(scope="module", params=sorted(MONTHS))
 def station(request: pytest.FixtureRequest) -> tuple[str, WeatherYears]:
@@ -67,8 +75,8 @@ def trip(years: WeatherYears, start_local: str, steps: int, minutes: int) -> Tra
     )
 
 
-def lay(years: WeatherYears, track: Track, draws: int = 1) -> Weather:
-    return file_draws(years, track, position(track), draws=draws, seed=1)
+def lay(years: WeatherYears, track: Track) -> Weather:
+    return own_hours(years, track, position(track))[0]
 
 
 def months(ghi: np.ndarray) -> np.ndarray:
@@ -80,7 +88,7 @@ def test_station(station: tuple[str, WeatherYears]) -> None:
     name, years = station
     found = (years.latitude, years.longitude, years.altitude_m, years.clock_offset_h)
     assert found == pytest.approx(STATIONS[name], abs=1e-9)
-    assert years.notes == ()
+    assert years.notes == NOTES.get(name, ())
 
 
 def test_month_sums(station: tuple[str, WeatherYears]) -> None:
@@ -154,18 +162,6 @@ def test_the_noon_test_sees_a_slipped_hour(station: tuple[str, WeatherYears], ho
     track = trip(years, "2026-01-01T00:00", 8760, 60)
     slip = noon_slip_minutes(track, np.roll(years.ghi[:, 0], hours), years.longitude)
     assert slip.mean() == pytest.approx(60.0 * hours, abs=2.0)
-
-
-def test_twenty_one_starts_keep_the_year(station: tuple[str, WeatherYears]) -> None:
-    """Carrying clearness to other dates adds no sun: +-0.2 % of GHI over the year.
-
-    Single months differ, their weather being that of ten days before to ten days after.
-    """
-    _, years = station
-    track = trip(years, "2026-01-01T00:00", 8760, 60)
-    total = lay(years, track, draws=21).ghi.sum(axis=0)
-    assert total.mean() == pytest.approx(years.ghi.sum(), rel=0.002)
-    assert total == pytest.approx(np.full(21, years.ghi.sum()), rel=0.01)
 
 
 def test_beam_split_from_the_files_own_global(station: tuple[str, WeatherYears]) -> None:

@@ -177,7 +177,7 @@ stops = st.fixed_dictionaries(
     {
         "place": st.sampled_from(PLACES),
         "nights": st.integers(0, 2),
-        "drive_hours": st.floats(0, 9),
+        "drive_hours": st.floats(0, 9).map(lambda value: round(value, 3)),
         "plug_in": st.sampled_from(["never", "nights", "always"]),
         "local_drive_hours": st.sampled_from([0.0, 0.4, 3.0]),
     },

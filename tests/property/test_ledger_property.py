@@ -14,13 +14,14 @@ from sim.ledger.simulate import simulate
 from sim.van import appliances, cabin, chargers, panels
 from sim.van.bank.lanes import Bank
 from sim.van.bank.loop import BankHours, Offers, run_bank, total_bank
+from sim.van.bank.running import ByCharge, Fuel
 from sim.van.bank.sources import Source, together
 
 SOURCE_KINDS = ("sun", "drive", "shore", "generator", "wind")
 
 
 def numbers(low: float, high: float) -> st.SearchStrategy[float]:
-    return st.floats(low, high, allow_nan=False, allow_infinity=False)
+    return st.floats(low, high).map(lambda value: round(value, 3))
 
 
 @st.composite
@@ -40,7 +41,7 @@ def banks(draw: st.DrawFn, *, leak: bool = True) -> Bank:
         discharge_limit_w=draw(numbers(0.02, 3.0)) * capacity,
         taper_from_soc=draw(numbers(0.3, 0.99)),
         tail_share=draw(numbers(0.01, 0.95)),
-        coulombic_efficiency=eta,
+        charge_efficiency=eta,
         resistance_per_w=draw(numbers(0.0, 1.0)) * most_r,
         self_discharge_per_h=draw(numbers(0.0, 5e-4)) if leak else 0.0,
         floors=(cutoff, reserve, extras),
@@ -113,6 +114,53 @@ def test_energy_closes_and_nothing_is_negative(bank: Bank, case: Case) -> None:
     for got, source in zip(done.taken_w, offers.sources, strict=True):
         assert (got >= -tiny).all()
         assert (got <= source.offered_w + tiny).all()
+
+
+@given(
+    bank=banks(),
+    case=cases(),
+    watts=numbers(0.0, 3000.0),
+    below=st.none() | numbers(0.0, 0.9),
+    burns=st.tuples(numbers(0.0, 1.0), numbers(0.0, 1e-3)),
+    tank_l=numbers(0.1, 20.0),
+    seed=st.integers(0, 99),
+)
+def test_a_source_with_a_tank_closes_both(
+    bank: Bank,
+    case: Case,
+    watts: float,
+    below: float | None,
+    burns: tuple[float, float],
+    tank_l: float,
+    seed: int,
+) -> None:
+    """Started by the charge or not, whatever else there is: energy and litres close."""
+    rng = np.random.Generator(np.random.PCG64(seed))
+    steps = case.offers.steps
+    share = rng.choice([0.0, 0.5, 1.0], steps)
+    fuel = Fuel("petrol", burns[0], burns[1], tank_l, tank_l / 2.0, rng.random(steps) < 0.1)
+    starts = None if below is None else ByCharge(below, below + 0.1)
+    own = Source("Set", "set", (watts * share)[:, None], share=share, starts=starts, fuel=fuel)
+    offers = replace(case.offers, sources=(*case.offers.sources, own))
+    done = run(bank, replace(case, offers=offers))
+    ran, got = done.runs[len(offers.sources) - 1], done.taken_w[-1]
+    dt, tank = case.step_hours, ran.tank
+    assert tank is not None
+    moved = together(done.taken_w) - (offers.wanted_w - done.unserved_w).sum(axis=0)
+    left = (moved - done.losses_w) * dt - np.diff(done.soc, axis=0) * bank.capacity_wh
+    through = (together(done.taken_w) + offers.wanted_w.sum(axis=0)) * dt
+    assert (np.abs(left) <= 1e-9 * (through + float(bank.capacity_wh))).all()
+    assert (got <= ran.offered_w + 1e-9 * (1.0 + through / dt + float(bank.capacity_wh))).all()
+    assert (ran.offered_w <= own.offered_w + 1e-12).all()
+    assert (ran.share <= share[:, None] + 1e-12).all()
+    assert (tank.level >= 0.0).all()
+    assert (tank.level <= tank_l + 1e-9).all()
+    burnt = (burns[0] * ran.share + burns[1] * got) * dt
+    np.testing.assert_allclose(tank.moved, burnt, atol=1e-9)
+    again = np.append(tank.renewed[1:], np.zeros_like(tank.renewed[:1]), axis=0)
+    np.testing.assert_allclose(np.diff(tank.level, axis=0), again - tank.moved, atol=1e-9)
+    totals = total_bank(bank, offers, start_soc=case.start_soc, step_hours=dt)
+    np.testing.assert_array_equal(totals.lowest_soc, done.lowest_soc)
 
 
 @given(bank=banks(leak=False), case=cases())
@@ -254,7 +302,7 @@ def test_a_colder_trip_never_needs_less_heat(
         fan_above_c=25.0,
         cool_w=np.full(72, 800.0),
         cool_above_c=26.0,
-        box_watts=np.zeros_like,
+        box_watts=lambda hour, cabin_c: np.zeros_like(cabin_c),
     )
     mild, cold = (
         cabin.cabin_hours(outside, gain, aboard, shell, devices, step_hours=step_hours)
@@ -308,7 +356,7 @@ KINDS: dict[str, dict[str, Any]] = {
         "standing_w_k": 1.0,
     },
     "pump": {"watts": 60.0, "flow_l_min": 8.0},
-    "device charging": {"watts": 100.0, "when": "sun"},
+    "device charging": {"watts": 100.0, "runs": "sun"},
 }
 
 
@@ -319,7 +367,7 @@ def jobs(draw: st.DrawFn) -> Job:
     supply, priority, runs = (
         st.sampled_from(("dc", "ac")),
         st.sampled_from(("essential", "comfort", "extra")),
-        st.sampled_from(("always", "always", "plugged", "driving")),
+        st.sampled_from(("always", "always", "plugged", "driving", "sun")),
     )
     stop = {
         "nights": draw(st.integers(1, 3)),
@@ -380,6 +428,7 @@ def jobs(draw: st.DrawFn) -> Job:
                     "supply": draw(supply),
                     "priority": draw(priority),
                     "runs": draw(runs),
+                    "at": draw(st.sampled_from(((), (), ("21:40-06:10",)))),
                     **KINDS[kind],
                 }
                 for kind in kinds

@@ -44,7 +44,7 @@ PARTS: dict[str, Any] = {
 
 
 def share(low: float, high: float) -> st.SearchStrategy[float]:
-    return st.floats(low, high, allow_nan=False)
+    return st.floats(low, high).map(lambda value: round(value, 3))
 
 
 @st.composite

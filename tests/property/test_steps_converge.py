@@ -94,14 +94,14 @@ def compare(long: TripResult, short: TripResult, tolerance: float) -> None:
         ours, theirs = getattr(long.lowest_soc, name), getattr(short.lowest_soc, name)
         assert ours == pytest.approx(theirs, abs=LOWEST_SOC), name
     ours, theirs = long.energy, short.energy
-    through = theirs.sun + theirs.drive + theirs.shore
+    through = sum(theirs.taken.values())
     pairs = {
         # Which of two sources of one hour came first is lost in the hour: they are told together.
-        "in": (ours.sun + ours.drive + ours.shore, through),
+        "in": (sum(ours.taken.values()), through),
         "served": (ours.served, theirs.served),
         "unserved": (ours.unserved, theirs.unserved),
         "losses": (ours.losses, theirs.losses),
-        "sun": (ours.sun + ours.unharvested, theirs.sun + theirs.unharvested),
+        "sun": (ours.taken["sun"] + ours.unharvested, theirs.taken["sun"] + theirs.unharvested),
     }
     for name, (a, b) in pairs.items():
         scale = max(through, b)

@@ -75,18 +75,24 @@ drive_hours = 1
 draws = 5
 """
 Run = Callable[[dict[str, object]], tuple[StoreLine, ...]]
+
+
+def numbers(low: float, high: float) -> st.SearchStrategy[float]:
+    return st.floats(low, high).map(lambda value: round(value, 3))
+
+
 SERVICES = st.lists(st.sampled_from(["water", "dump", "propane"]), unique=True, max_size=3)
 CHANGES = st.fixed_dictionaries(
     {
-        "water.fresh_l": st.floats(1.0, 300.0),
-        "water.start_pct": st.floats(0.0, 100.0),
+        "water.fresh_l": numbers(1.0, 300.0),
+        "water.start_pct": numbers(0.0, 100.0),
         "water.carries_day": st.sampled_from([0.0, 0.5, 3.0]),
-        "water.grey[Sinks].capacity_l": st.floats(1.0, 100.0),
-        "water.grey[Shower].start_pct": st.floats(0.0, 100.0),
-        "propane.tank_l": st.floats(0.5, 40.0),
-        "propane.start_pct": st.floats(0.0, 100.0),
+        "water.grey[Sinks].capacity_l": numbers(1.0, 100.0),
+        "water.grey[Shower].start_pct": numbers(0.0, 100.0),
+        "propane.tank_l": numbers(0.5, 40.0),
+        "propane.start_pct": numbers(0.0, 100.0),
         "living.people": st.integers(1, 6),
-        "living.showers_person_week": st.floats(0.0, 14.0),
+        "living.showers_person_week": numbers(0.0, 14.0),
         "trips[1].stops[1].services": SERVICES,
         "trips[1].stops[2].services": SERVICES,
         "trips[1].stops[3].services": SERVICES,
@@ -133,9 +139,12 @@ def test_tanks_close(run: Run, changes: dict[str, object]) -> None:
         assert sum(line.by_use.values()) == pytest.approx(
             float(line.use_per_day.mean()), rel=1e-9, abs=1e-12
         )
-    # Water leaves the fresh tank by the two drains and no other way.
-    down = sum(x.levels.moved + x.levels.missed for x in (sinks, shower))
-    np.testing.assert_allclose(down, fresh.levels.moved, atol=1e-9)
+    # Water leaves the fresh tank by the two drains, or is drunk or cooked away.
+    down, showers = (
+        sum(x.levels.moved + x.levels.missed for x in some) for some in ((sinks, shower), (shower,))
+    )
+    assert (down <= fresh.levels.moved + 1e-9).all()
+    assert (fresh.levels.moved - down <= (fresh.levels.moved - showers) + 1e-9).all()
     assert fresh.carries * 20.0 <= 20.0 * float(changes["water.carries_day"]) * 5.0  # type: ignore[arg-type]
 
 

@@ -103,7 +103,9 @@ def test_the_bad_case_falls_to_a_floor_unless_the_trip_is_ample(
         for index, trip in enumerate(result.trips):
             figure = draw_trip(result, index).figure
             lowest = min(figure.data[2].y)
-            assert (lowest <= 100 * max(trip.floors) + 1.0) is (trip.verdict != "ample")
+            # an inverter that is too small leaves something off at any charge
+            if trip.verdict != "tight":
+                assert (lowest <= 100 * max(trip.floors) + 1.0) is (trip.verdict == "short")
             assert ("off" in rows_of(figure).values()) is (trip.verdict != "ample")
             verdicts.add(trip.verdict)
     assert "ample" in verdicts

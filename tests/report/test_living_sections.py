@@ -152,7 +152,8 @@ def test_what_runs_out_first_is_that_of_the_result(tanks: Result) -> None:
     assert name == trip.first_out.name == "Sink <b>tank</b>"
     assert trip.first_out.at_h is not None
     day = trip.depart + dt.timedelta(hours=trip.first_out.at_h)
-    assert when == f"full {US.day(day.date())}, first in 100\u00a0% of weathers"
+    share = round(100 * trip.first_out.share)
+    assert when == f"full {US.day(day.date())}, first in {share}\u00a0% of weathers"
     full = replace(trip, stores=(), cut_off_h=np.full(trip.draws, np.inf))
     assert runs_out_first(full, US) == ("nothing", "")
 

@@ -29,6 +29,19 @@ def test_hourly_points_are_the_result_itself(winter: TripResult) -> None:
     assert points.times[0] == dt.datetime(2027, 1, 4, 10)
 
 
+def test_a_day_that_a_zone_left_out_is_no_period(winter: TripResult) -> None:
+    """As in Samoa, where 30 December 2011 never was: days and weeks keep their own dates."""
+    offset = np.where(winter.day_index < 2, 0, 24 * 60) - 480
+    line = replace(winter.timeline, utc_offset_minutes=offset)
+    skipped = replace(winter, timeline=line)
+    dates = [str(period.first) for period in chart_data.periods(skipped)]
+    assert dates[:3] == ["2027-01-04", "2027-01-05", "2027-01-07"]
+    assert len(dates) == len(chart_data.periods(winter))
+    points = chart_data.charge_points(skipped, "day", 0)
+    assert len(points.dark) == len(dates)
+    assert np.isfinite(points.p10).all()
+
+
 def test_shorter_steps_are_gathered_into_hours(
     small_job: str, write_job: Callable[[str], Path]
 ) -> None:

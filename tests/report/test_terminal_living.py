@@ -97,7 +97,7 @@ def test_rows_without_anything_to_tell_are_absent(lived: Lived) -> None:
 
 def test_devices_without_time_are_told(lived: Lived) -> None:
     """Phones that charge on the road alone, in a van that stands."""
-    result = lived(used("phones", more='when = "driving"\n'))
+    result = lived(used("phones", more='runs = "driving"\n'))
     assert rows(result)["Not charged"] == "Phone charging 20 Wh a day"
     data = json.loads(json_text(trip_json(result)))["trips"][0]
     assert data["uncharged_wh_per_day"]["Phone charging"] == pytest.approx(20.0)

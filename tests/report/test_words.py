@@ -169,7 +169,7 @@ def test_build_line_leaves_out_what_is_not_there(small_result: Result) -> None:
         "20 A shore charger (120 V, 15 A)",
         "1,000 W inverter",
     ]
-    bare = with_values(job, {"panels": (), "alternator": None, "shore": None, "inverter": None})
+    bare = with_values(job, {"panels": (), "alternator": (), "shore": (), "inverter": None})
     assert [plain(part) for part in sentences.build_line(bare)] == ["no panels", "1.3 kWh battery"]
 
 
@@ -178,7 +178,7 @@ def test_cautions_follow_the_build(small_result: Result) -> None:
     topics = [topic for topic, _ in cautions(job, Manner("us"))]
     assert {"Battery", "Wiring", "Shore power", "Alarms", "Roof", "Codes and trades"} <= set(topics)
     assert "Burning fuel" not in topics
-    bare = with_values(job, {"shore": None, "panels": ()})
+    bare = with_values(job, {"shore": (), "panels": ()})
     less = [topic for topic, _ in cautions(bare, Manner("us"))]
     assert "Shore power" not in less
     assert "Roof" not in less

@@ -15,6 +15,7 @@ from sim.job.model.appliances import APPLIANCE_KINDS, ApplianceBase, HeatFrom
 from sim.job.model.job import Job
 from sim.ledger.audit import audit
 from sim.ledger.results import Result
+from sim.sky.sun import Sun
 from sim.trip.kinds.by_cabin import HeatSource
 from sim.trip.kinds.load import ApplianceLoad, CabinInputs, ClockInputs, each, electric
 from sim.trip.kinds.table import KINDS, Kind
@@ -121,7 +122,7 @@ def stoves(items: list[Stove], inputs: CabinInputs) -> list[ApplianceLoad]:
     ]
 
 
-def stove_holds(item: Stove, timeline: Timeline) -> HeatSource:
+def stove_holds(item: Stove, timeline: Timeline, sun: Sun) -> HeatSource:
     steps = len(timeline)
     return HeatSource(np.full(steps, 25.0), np.full(steps, item.heat_watts * item.count))
 

@@ -20,7 +20,7 @@ BANK = Bank(
     discharge_limit_w=1280.0,
     taper_from_soc=0.9,
     tail_share=0.1,
-    coulombic_efficiency=0.99,
+    charge_efficiency=0.99,
     resistance_per_w=3e-5,
     self_discharge_per_h=4e-5,
     floors=(0.05, 0.15, 0.25),
@@ -33,7 +33,7 @@ IDEAL = replace(
     discharge_limit_w=1e6,
     taper_from_soc=0.999,
     tail_share=0.9,
-    coulombic_efficiency=1.0,
+    charge_efficiency=1.0,
     resistance_per_w=0.0,
     self_discharge_per_h=0.0,
 )

@@ -30,7 +30,7 @@ def test_a_litre_a_second_carries_1_2_watts_per_kelvin() -> None:
 
 def test_two_people_breathe_and_a_flame_wants_a_window() -> None:
     flow = air.fresh_l_s(np.array([2.0, 2.0, 0.0]), np.array([0.0, 0.5, 0.0]))
-    assert flow == pytest.approx([7.0, 23.5, 0.0])
+    assert flow == pytest.approx([7.0, 0.5 * 7.0 + 0.5 * 47.0, 0.0])
     # some 8 W/K for two people who only breathe
     assert air.carried_w_k(flow)[0] == pytest.approx(8.4, abs=0.1)
 

@@ -77,17 +77,3 @@ def test_fan_by_the_thermostat_while_somebody_is_aboard() -> None:
     cabin = np.array([[20.0, 25.0], [26.5, 28.0], [40.0, 40.0]])
     share = appliances.fan_share(cabin, np.array([1.0, 1.0, 0.5]), on_above_c=25.0)
     np.testing.assert_allclose(share, [[0.0, 0.0], [0.5, 1.0], [0.5, 0.5]])
-
-
-def overhead(ac: float, on: float) -> float:
-    return float(
-        appliances.inverter_overhead_watts(ac * ONE, on * ONE, efficiency=0.9, idle_watts=12.0)[0]
-    )
-
-
-def test_inverter_takes_its_losses_and_its_own_draw() -> None:
-    """90 W at the appliance are 100 W at the battery, and 12 W more for being on."""
-    assert overhead(90.0, 1.0) == pytest.approx(10.0 + 12.0, rel=1e-12)
-    assert overhead(90.0, 0.25) == pytest.approx(10.0 + 3.0, rel=1e-12)
-    assert overhead(0.0, 1.0) == 12.0
-    assert overhead(0.0, 0.0) == 0.0

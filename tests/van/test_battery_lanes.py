@@ -221,7 +221,7 @@ class Reference:
 
 def reference(bank: Bank, offers: Offers, start_soc: float, slices: int) -> Reference:
     full, r = float(bank.capacity_wh), float(bank.resistance_per_w)
-    limit, eta = float(bank.charge_limit_w), bank.coulombic_efficiency
+    limit, eta = float(bank.charge_limit_w), bank.charge_efficiency
     most = eta * limit - r * limit**2
     level, on, dt = start_soc * full, [True] * 3, 1.0 / slices
     out = Reference([start_soc], 0.0, 0.0, 0.0)

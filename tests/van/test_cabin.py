@@ -67,7 +67,7 @@ def devices(
             "fan_above_c": np.inf,
             "cool_w": np.zeros(steps),
             "cool_above_c": np.inf,
-            "box_watts": np.zeros_like,
+            "box_watts": lambda hour, cabin_c: np.zeros_like(cabin_c),
             **more,
         }
     )
@@ -380,7 +380,7 @@ def test_energy_closes_with_the_air_conditioner_on() -> None:
 
 
 def test_cold_boxes_warm_the_cabin_they_stand_in() -> None:
-    done = run([10.0] * 300, box_watts=lambda cabin_c: 2.0 * cabin_c)
+    done = run([10.0] * 300, box_watts=lambda hour, cabin_c: 2.0 * cabin_c)
     # 60 (T - 10) = 2 T
     assert done.end_c[-1, 0] == pytest.approx(600.0 / 58.0, rel=1e-6)
     np.testing.assert_allclose(done.box_w[-1], 2.0 * done.end_c[-2], rtol=1e-6)

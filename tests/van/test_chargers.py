@@ -33,7 +33,10 @@ def test_the_weaker_of_charger_and_alternator(
     amps: float, spare: float | None, watts: float
 ) -> None:
     got = chargers.dcdc_watts(
-        dcdc_amps=amps, charging_v=13.8, efficiency=0.9, spare_amps=spare, alternator_v=13.5
+        dcdc_amps=amps,
+        charging_v=13.8,
+        efficiency=0.9,
+        alternator=chargers.AlternatorOutput(spare, 13.5),
     )
     assert got == pytest.approx(watts, rel=1e-12)
 
@@ -77,18 +80,41 @@ def test_an_inlet_by_hours_and_by_draws() -> None:
 
 def test_a_hot_alternator_gives_less_and_an_idling_one_less_still() -> None:
     """60 A spare at 13.5 V through 0.9 are 729 W; a fifth less when hot; 40 % of that at idle."""
-    given = {
-        "dcdc_amps": 50.0,
-        "charging_v": 13.6,
-        "efficiency": 0.9,
-        "spare_amps": 60.0,
-        "alternator_v": 13.5,
-    }
-    assert chargers.dcdc_watts(**given) == pytest.approx(680.0)
-    hot = chargers.dcdc_watts(**given, hot_loss=0.2)
-    assert hot == pytest.approx(0.8 * 729.0)
-    mixed = chargers.dcdc_watts(**given, hot_loss=0.2, idle_share=0.25, idle_output=0.4)
+
+    def watts(idle_share: float = 0.0, amps: float | None = 60.0, **changes: float) -> float:
+        return chargers.dcdc_watts(
+            dcdc_amps=50.0,
+            charging_v=13.6,
+            efficiency=0.9,
+            alternator=chargers.AlternatorOutput(amps, 13.5, **changes),
+            idle_share=idle_share,
+        )
+
+    assert watts() == pytest.approx(680.0)
+    assert watts(hot_loss=0.2) == pytest.approx(0.8 * 729.0)
+    mixed = watts(0.25, hot_loss=0.2, idle_output=0.4)
     assert mixed == pytest.approx((0.75 + 0.25 * 0.4) * 0.8 * 729.0)
-    free = {**given, "spare_amps": None}
-    assert chargers.dcdc_watts(**free, hot_loss=0.2) == pytest.approx(680.0)
-    assert chargers.dcdc_watts(**free, idle_share=1.0, idle_output=0.4) == pytest.approx(272.0)
+    assert watts(amps=None, hot_loss=0.2) == pytest.approx(680.0)
+    assert watts(1.0, amps=None, idle_output=0.4) == pytest.approx(272.0)
+
+
+def test_the_vehicle_takes_its_own_first() -> None:
+    """Of 150 A a hot alternator gives 120, 80 of them to the house; at idle 48, and 8 of them."""
+
+    def amps(idle_share: float, own: float) -> float:
+        output = chargers.AlternatorOutput(150.0, 13.5, 0.2, 0.4, own)
+        return (
+            chargers.dcdc_watts(
+                dcdc_amps=100.0,
+                charging_v=13.5,
+                efficiency=1.0,
+                alternator=output,
+                idle_share=idle_share,
+            )
+            / 13.5
+        )
+
+    assert amps(0.0, 40.0) == pytest.approx(80.0)
+    assert amps(1.0, 40.0) == pytest.approx(8.0)
+    assert amps(0.5, 40.0) == pytest.approx(44.0)
+    assert amps(1.0, 60.0) == 0.0

@@ -10,10 +10,11 @@ from sim.decide.panels.roof import MOST_PANELS, counted_group, panel_name, roof_
 from sim.job import shelf
 from sim.job.model.appliances import Appliance, ColdBox
 from sim.job.model.changes import with_values
-from sim.job.model.fields import bounds
+from sim.job.model.fields import bounds, window_text
 from sim.job.model.job import Job, Van
 from sim.job.model.power import Alternator, Battery
 from sim.trip.cabin import walls_u_w_m2k
+from sim.trip.inverter import keeps_awake
 from sim.trip.kinds.table import kind_of
 from sim.trip.sources import controller_amps
 
@@ -76,18 +77,18 @@ def battery(job: Job) -> Iterator[Lever]:
 
 def dcdc(job: Job) -> Iterator[Lever]:
     """A DC-DC charger, or the next size."""
-    source = job.alternator
+    # Of several the first.
+    source = next(iter(job.alternator), None)
     if source is not None and source.dcdc_amps >= DCDC_SIZES_A[-1]:
         raise NotApplicable("largest")
     size = DCDC_SIZES_A[2] if source is None else _next_size(source.dcdc_amps)
 
     def change(job: Job) -> Job:
-        if job.alternator is None:
-            made = Alternator(dcdc_amps=float(size))
-        else:
-            amps = float(_next_size(job.alternator.dcdc_amps))
-            made = with_values(job.alternator, {"dcdc_amps": amps})
-        return with_values(job, {"alternator": made})
+        if not job.alternator:
+            return with_values(job, {"alternator": (Alternator(dcdc_amps=float(size)),)})
+        first, *others = job.alternator
+        made = with_values(first, {"dcdc_amps": float(_next_size(first.dcdc_amps))})
+        return with_values(job, {"alternator": (made, *others)})
 
     what = "A DC-DC charger" if source is None else "A larger DC-DC charger"
     yield Lever(f"{what} ({size} A)", change, prices_of(job).dcdc)
@@ -126,7 +127,8 @@ def dc_fridge(job: Job) -> Iterator[Lever]:
             if not is_ac(item):
                 return item
             kept = {key: getattr(item, key) for key in ("name", "count", "priority", "runs")}
-            return ColdBox(**{**values, **kept})
+            at = tuple(window_text(window) for window in item.at)
+            return ColdBox(**{**values, **kept, "at": at})
 
         return with_appliances(job, swapped)
 
@@ -139,6 +141,10 @@ def inverter(job: Job) -> Iterator[Lever]:
         raise NotApplicable("no inverter")
     if job.inverter.runs == "when needed":
         raise NotApplicable("so already")
+    if job.inverter.runs != "always":
+        raise NotApplicable("not always on")
+    if keeps_awake(job):
+        raise NotApplicable("needed on")
 
     def change(job: Job) -> Job:
         assert job.inverter is not None

@@ -22,6 +22,8 @@ WhyNot = Literal[
     "no AC refrigerator",
     "no inverter",
     "so already",
+    "not always on",
+    "needed on",
     "best shell",
     "no warmth",
     "white",

@@ -16,7 +16,7 @@ _MOST_DRIVING_HOURS = bounds(Stop, "local_drive_hours")[1]
 
 def driving(job: Job) -> Iterator[Lever]:
     """Longer drives at the stops."""
-    if job.alternator is None:
+    if not job.alternator:
         raise NotApplicable("no alternator")
 
     def longer(stop: Stop) -> Stop:
@@ -30,7 +30,7 @@ def driving(job: Job) -> Iterator[Lever]:
 
 def plug_nights(job: Job) -> Iterator[Lever]:
     """Some nights on a plug."""
-    if job.shore is None:
+    if not job.shore:
         raise NotApplicable("no plug")
     most = max(sum(len(nights) for nights in _plugged(trip)) for trip in job.trips)
     if most == 0:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from sim.decide.wiring.rows import CurrentRule, Figures, FusePlace, RatingRule
 from sim.job.model.appliances import Appliance
 from sim.job.model.job import Job
-from sim.job.model.power import PanelGroup
+from sim.job.model.power import Alternator, PanelGroup, Shore
 from sim.job.model.wiring import CableEntry, WiringPlan
 from sim.van import conductors
 
@@ -79,10 +79,8 @@ def peak_watts(item: Appliance) -> float:
     return item.count * item.most_watts
 
 
-def charger_input_amps(job: Job) -> float:
-    """What the DC-DC charger draws from the alternator at full output. [A]"""
-    assert job.alternator is not None
-    source = job.alternator
+def charger_input_amps(source: Alternator, job: Job) -> float:
+    """What a DC-DC charger draws from its alternator at full output. [A]"""
     output = source.dcdc_amps * job.battery.charging_v
     return output / (source.efficiency * source.alternator_v)
 
@@ -133,37 +131,44 @@ def _sun(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
 
 
 def _engine(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
-    if job.alternator is None:
-        return
-    draw = charger_input_amps(job)
+    for number, source in enumerate(job.alternator, 1):
+        suffix = f" {number}" if len(job.alternator) > 1 else ""
+        yield from _alternator(source, suffix, job, plan)
+
+
+def _alternator(source: Alternator, suffix: str, job: Job, plan: WiringPlan) -> Iterator[Circuit]:
+    draw = charger_input_amps(source, job)
     yield Circuit(
-        name="Alternator to DC-DC charger",
+        name=f"Alternator{suffix} to DC-DC charger",
         key="wiring.alternator",
         amps=draw,
         rule="dcdc",
         figures={
-            "dcdc_a": job.alternator.dcdc_amps,
+            "dcdc_a": source.dcdc_amps,
             "charging_v": job.battery.charging_v,
-            "efficiency": job.alternator.efficiency,
-            "alternator_v": job.alternator.alternator_v,
+            "efficiency": source.efficiency,
+            "alternator_v": source.alternator_v,
         },
         rating_a=conductors.CONTINUOUS * draw,
         basis="continuous",
         working_a=draw,
-        volts=job.alternator.alternator_v,
+        volts=source.alternator_v,
         drop_pct=plan.drop_pct,
         fuse_at="starter battery",
         planned=plan.alternator,
     )
-    yield _charging(job, plan, "DC-DC charger to battery", "dcdc", job.alternator.dcdc_amps)
+    yield _charging(job, plan, f"DC-DC charger{suffix} to battery", "dcdc", source.dcdc_amps)
 
 
 def _plug(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
-    if job.shore is None:
-        return
-    shore = job.shore
+    for number, shore in enumerate(job.shore, 1):
+        suffix = f" {number}" if len(job.shore) > 1 else ""
+        yield from _on_shore(shore, suffix, job, plan)
+
+
+def _on_shore(shore: Shore, suffix: str, job: Job, plan: WiringPlan) -> Iterator[Circuit]:
     yield Circuit(
-        name="Shore inlet to AC panel",
+        name=f"Shore inlet{suffix} to AC panel",
         key="wiring.shore",
         amps=shore.inlet_amps,
         rule="inlet",
@@ -177,13 +182,13 @@ def _plug(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
         planned=plan.shore,
         inlet_a=shore.inlet_amps,
     )
-    yield _charging(job, plan, "Shore charger to battery", "charger", shore.charger_amps)
+    yield _charging(job, plan, f"Shore charger{suffix} to battery", "charger", shore.charger_amps)
 
 
 def _bank(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
     low = lowest_volts(job, plan)
     if job.inverter is not None:
-        draw = job.inverter.watts / (job.inverter.efficiency * low)
+        draw = job.inverter.watts / (job.inverter.least_efficiency * low)
         yield Circuit(
             name="Battery to inverter",
             key="wiring.inverter",
@@ -191,7 +196,7 @@ def _bank(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
             rule="inverter",
             figures={
                 "inverter_w": job.inverter.watts,
-                "efficiency": job.inverter.efficiency,
+                "efficiency": job.inverter.least_efficiency,
                 "low_v": low,
             },
             rating_a=conductors.CONTINUOUS * draw,

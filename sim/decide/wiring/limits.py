@@ -12,12 +12,11 @@ from sim.decide.wiring.rows import Check, Figures, Status, Subject
 from sim.job.model.appliances import Appliance
 from sim.job.model.job import Job
 from sim.job.model.living import Living
-from sim.job.model.power import PanelGroup
+from sim.job.model.power import Alternator, PanelGroup, Shore
 from sim.job.model.wiring import WiringPlan
 from sim.van import conductors
+from sim.van.inverter import COMPRESSOR_START
 
-# A compressor draws so many times its running power when it starts (common practice, no source).
-COMPRESSOR_START = 5.0
 # What an alternator gives for hours on end, of its rating (common practice, no source).
 ALTERNATOR_SHARE = 0.5
 # Panels above this many watts of the controller's output bring nothing worth having (common
@@ -104,14 +103,20 @@ def _cold_voltage(group: PanelGroup, plan: WiringPlan, name: str) -> Iterator[Ch
 
 
 def _alternator(job: Job, plan: WiringPlan) -> Iterator[Check]:
-    if job.alternator is None:
-        return
-    name, draw = "Alternator", charger_input_amps(job)
-    if job.alternator.spare_amps is not None:
-        spare = job.alternator.spare_amps * (1.0 - job.alternator.hot_loss_pct / 100.0)
+    for number, source in enumerate(job.alternator, 1):
+        suffix = f" {number}" if len(job.alternator) > 1 else ""
+        yield from _on_alternator(source, f"Alternator{suffix}", job, plan)
+
+
+def _on_alternator(source: Alternator, name: str, job: Job, plan: WiringPlan) -> Iterator[Check]:
+    draw, rated = charger_input_amps(source, job), source.rated_amps
+    gives = source.spare_amps if rated is None else rated
+    if gives is not None:
+        spare = gives * (1.0 - source.hot_loss_pct / 100.0)
+        spare -= 0.0 if rated is None else source.vehicle_amps
         figures = {"draw_a": draw, "spare_a": spare}
         yield _check(name, "alternator spare", figures, "above", ok=draw <= spare)
-    rating = plan.alternator_amps
+    rating = plan.alternator_amps if rated is None else rated
     if rating is None:
         yield _check(name, "alternator share", {"draw_a": draw}, "unknown", ok=None)
         return
@@ -127,15 +132,15 @@ def _bank(job: Job, plan: WiringPlan) -> Iterator[Check]:
     out_w = sum(peak_watts(item) for item in job.appliances if item.supply == "dc")
     inverter_a = 0.0
     if job.inverter is not None:
-        inverter_a = job.inverter.watts / (job.inverter.efficiency * low)
+        inverter_a = job.inverter.watts / (job.inverter.least_efficiency * low)
     out_a, most = inverter_a + out_w / low, bank.max_discharge_c * size_ah
     figures = {"out_a": out_a, "may_a": most, "c_rate": bank.max_discharge_c}
     yield _check(name, "bank discharge", figures, "above", ok=out_a <= most)
     sun = sum(group.controller_amps for group in job.panels if group.count > 0)
     may = bank.max_charge_c * size_ah
     sources: tuple[tuple[Subject, float], ...] = (
-        ("charge driving", job.alternator.dcdc_amps if job.alternator else 0.0),
-        ("charge plugged", job.shore.charger_amps if job.shore else 0.0),
+        ("charge driving", sum(x.dcdc_amps for x in job.alternator)),
+        ("charge plugged", sum(x.charger_amps for x in job.shore)),
     )
     for subject, source in sources:
         if source > 0:
@@ -218,11 +223,16 @@ def _start_watts(job: Job) -> float | None:
 
 
 def _inlet(job: Job) -> Iterator[Check]:
-    if job.shore is None:
-        return
-    shore = job.shore
+    for number, shore in enumerate(job.shore, 1):
+        suffix = f" {number}" if len(job.shore) > 1 else ""
+        # AC appliances hang on the first.
+        items = _ac_items(job) if number == 1 else []
+        yield _on_inlet(shore, items, f"Shore inlet{suffix}", job)
+
+
+def _on_inlet(shore: Shore, items: list[Appliance], name: str, job: Job) -> Check:
     charger_w = shore.charger_amps * job.battery.charging_v / shore.charger_efficiency
-    together, by_clock = _at_once(_ac_items(job), job.living)
+    together, by_clock = _at_once(items, job.living)
     may = shore.inlet_volts * shore.inlet_amps / conductors.CONTINUOUS
     need = charger_w + by_clock
     all_on = charger_w + together
@@ -236,4 +246,4 @@ def _inlet(job: Job) -> Iterator[Check]:
         "inlet_w": shore.inlet_volts * shore.inlet_amps,
     }
     case = "by clock" if ok is None else "above"
-    yield _check("Shore inlet", "inlet at once", figures, case, ok=ok)
+    return _check(name, "inlet at once", figures, case, ok=ok)

@@ -31,9 +31,9 @@ def ticks(job: Job, plan: WiringPlan) -> Iterator[Check]:
         The job's own, or an empty one.
     """
     asked = {"always"}
-    if job.inverter is not None or job.shore is not None:
+    if job.inverter is not None or job.shore:
         asked.add("ac")
-    if burns_fuel(job):
+    if burns_fuel(job) or job.generator is not None:
         asked.add("fuel")
     if job.propane is not None:
         asked.add("propane")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import inf
 from typing import Annotated, Any, ClassVar, Literal, get_args
 
 from pydantic import Field
@@ -13,6 +14,10 @@ from sim.job.model.living import Living, Priority, Windows
 # What heat is made from. Diesel and petrol come from the vehicle's own tank.
 Fuel = Literal["propane", "diesel", "petrol", "electricity"]
 HeatFrom = Fuel | Literal["engine"]
+# A thermostat's setting against frost, for when nobody is aboard (common practice, no source).
+AWAY_C = 8.0
+# Day and night, or only in its hours and on the days that call for it.
+Waits = Literal["always", "at times"]
 
 
 class ApplianceBase(JobSection):
@@ -23,11 +28,19 @@ class ApplianceBase(JobSection):
     count: Annotated[int, Field(ge=0, le=100)] = 1
     supply: Literal["dc", "ac"] = "dc"
     priority: Priority = "comfort"
-    # "plugged", "driving": only while the van is on the plug, or on the road.
-    runs: Literal["always", "plugged", "driving"] = "always"
+    # Held to the plug, to the road, or to the sun: only while it stands high for its day.
+    runs: Literal["always", "plugged", "driving", "sun"] = "always"
+    # Only in these parts of the day, by the local clock; left out: at any time.
+    at: Windows = ()
 
     # Whether a job without [water] has no use for it.
     needs_water: ClassVar[bool] = False
+
+    @property
+    def waits(self) -> Waits | None:
+        """When it may start without anybody switching it on, by a thermostat, a tap or a battery
+        that wants charge: on AC, it then needs an inverter that is on. None: it never does."""
+        return None
 
     @property
     def most_watts(self) -> float:
@@ -52,17 +65,22 @@ class ApplianceBase(JobSection):
 
     def windows(self, living: Living) -> Windows | None:
         """Parts of the day in which it may run; None at any time."""
-        return None
+        return self.at or None
 
 
 Watts = Annotated[float, Field(ge=0, le=20_000)]
 
 
 class Steady(ApplianceBase):
-    """Draws the same day and night: detectors, monitors, standby."""
+    """Draws the same all the time: detectors, monitors, standby."""
 
     kind: Literal["steady"]
     watts: Watts
+
+    @property
+    def clock_watts(self) -> float | None:
+        """Its watts, where it is held to parts of the day. [W]"""
+        return self.watts if self.at else None
 
 
 class Timed(ApplianceBase):
@@ -79,10 +97,6 @@ class Timed(ApplianceBase):
         """Its watts, for the share of the time that it draws them. [W]"""
         return self.watts * self.duty
 
-    def windows(self, living: Living) -> Windows:
-        """Its own parts of the day."""
-        return self.at
-
 
 class Lights(ApplianceBase):
     """On while it is dark outside and somebody is awake aboard."""
@@ -95,10 +109,10 @@ class ColdBox(ApplianceBase):
     """A refrigerator or freezer: the warmer the cabin, the longer its compressor runs."""
 
     kind: Literal["cold box"]
-    rated_wh_day: Annotated[float, Field(gt=0, le=20_000)]
+    rated_wh_day: Annotated[float, Field(ge=1, le=20_000)]
     rated_ambient_c: Annotated[float, Field(ge=10, le=45)]
     inside_c: Annotated[float, Field(ge=-30, le=15)]
-    max_watts: Annotated[float, Field(gt=0, le=3000)]
+    max_watts: Annotated[float, Field(ge=1, le=3000)]
     # Switched off, its inside nears the cabin's warmth by 63 % in this time (common practice,
     # no source: a full box with its door kept shut).
     holds_hours: Annotated[float, Field(ge=0.5, le=200)] = 14.0
@@ -113,6 +127,11 @@ class ColdBox(ApplianceBase):
         """The same."""
         return self.max_watts
 
+    @property
+    def waits(self) -> Waits:
+        """By its thermostat."""
+        return "always"
+
 
 class Heater(ApplianceBase):
     """Holds the cabin's set point from fuel or electricity; its blower needs electricity."""
@@ -125,8 +144,8 @@ class Heater(ApplianceBase):
     efficiency_pct: Annotated[float, Field(ge=20, le=500)] = 80.0
     day_c: Annotated[float, Field(ge=0, le=30)]
     night_c: Annotated[float, Field(ge=0, le=30)]
-    # Held when nobody is aboard; left out: the heater is off then.
-    away_c: Annotated[float, Field(ge=-10, le=30)] | None = None
+    # Held when nobody is aboard, or "off"; left out: AWAY_C, or night_c if that is lower.
+    away_c: Annotated[float, Field(ge=-10, le=30)] | Literal["off"] | None = None
 
     @property
     def most_watts(self) -> float:
@@ -135,9 +154,23 @@ class Heater(ApplianceBase):
         return self.blower_watts + (electric if self.fuel == "electricity" else 0.0)
 
     @property
+    def waits(self) -> Waits:
+        """By its thermostat, on the days that call for it."""
+        return "at times"
+
+    @property
     def heat_from(self) -> HeatFrom:
         """Its fuel."""
         return self.fuel
+
+    @property
+    def away_set_c(self) -> float:
+        """What it holds when nobody is aboard, -inf where it is off then. [deg C]"""
+        if self.away_c == "off":
+            return -inf
+        if self.away_c is None:
+            return min(AWAY_C, self.night_c, self.day_c)
+        return self.away_c
 
 
 class Fan(ApplianceBase):
@@ -147,10 +180,20 @@ class Fan(ApplianceBase):
     watts: Watts
     # Starts when the cabin is this warm and somebody is aboard, day or night.
     on_above_c: Annotated[float, Field(ge=10, le=45)] | None = None
-    # Switched on by hand in these parts of the day, while somebody is aboard.
-    at: Annotated[tuple[Window, ...], Field(max_length=48)] = ()
+    # Switched on by hand in these parts of the day, while somebody is aboard; a thermostat may
+    # start it at any other time too.
+    at: Windows = ()
     # Air it moves at full power; together with a second fan pushing in, the larger counts.
     air_m3_h: Annotated[float, Field(ge=0, le=5000)] = 800.0
+
+    @property
+    def waits(self) -> Waits | None:
+        """By its thermostat, if it has one, while somebody is aboard."""
+        return None if self.on_above_c is None else "at times"
+
+    def windows(self, living: Living) -> Windows | None:
+        """Its times by hand, if it has no thermostat."""
+        return self.at if self.on_above_c is None else None
 
 
 class AirConditioner(ApplianceBase):
@@ -166,6 +209,16 @@ class AirConditioner(ApplianceBase):
     def most_watts(self) -> float:
         """Compressor and fans at full cooling. [W]"""
         return self.cool_watts / self.cop
+
+    @property
+    def compressor_watts(self) -> float:
+        """The same: its fans are a small part of it."""
+        return self.most_watts
+
+    @property
+    def waits(self) -> Waits:
+        """By its thermostat, on the days that call for it."""
+        return "at times"
 
 
 class Cooking(ApplianceBase):
@@ -219,6 +272,11 @@ class HotWater(ApplianceBase):
         return self.watts + (electric if self.source == "electricity" else 0.0)
 
     @property
+    def waits(self) -> Waits:
+        """By its thermostat, or with the tap."""
+        return "always"
+
+    @property
     def heat_from(self) -> HeatFrom:
         """Its source."""
         return self.source
@@ -231,18 +289,29 @@ class Pump(ApplianceBase):
 
     kind: Literal["pump"]
     watts: Watts
-    flow_l_min: Annotated[float, Field(gt=0, le=60)]
+    flow_l_min: Annotated[float, Field(ge=0.1, le=60)]
+
+    @property
+    def waits(self) -> Waits:
+        """With the tap."""
+        return "always"
 
 
 class Charging(ApplianceBase):
-    """Batteries of devices, from phones to bicycles: a day's energy, taken when it suits."""
+    """Batteries of devices, from phones to bicycles: a day's energy, taken when it suits.
+
+    Held to nothing, and to no part of the day, they charge while somebody is awake aboard.
+    """
 
     kind: Literal["device charging"]
     watts: Watts
     # What one charges in a day; left out: what the people aboard use, by the way of living.
     wh_day: Annotated[float, Field(ge=0, le=20_000)] | None = None
-    # "sun": while the sun is well up; "driving": on the road; else while somebody is awake aboard.
-    when: Literal["any time", "sun", "driving"] = "any time"
+
+    @property
+    def waits(self) -> Waits:
+        """Whenever a battery wants charge, in its hours."""
+        return "at times"
 
 
 _Appliance = (

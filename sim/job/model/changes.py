@@ -7,12 +7,11 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Annotated, Any, TypeVar
 
-from pydantic import ConfigDict, TypeAdapter, ValidationError
+from pydantic import ValidationError, create_model
 
 from sim.errors import Fault, JobError
 from sim.job.model.fields import JobSection
 
-_STRICT = ConfigDict(strict=True, allow_inf_nan=False)
 Section = TypeVar("Section", bound=JobSection)
 
 
@@ -37,25 +36,22 @@ def with_values(part: Section, values: Mapping[str, Any]) -> Section:
         if name not in cls.model_fields:
             raise JobError(Fault("no such key" + near(name, cls), key=name))
         try:
-            update[name] = _rule(cls, name).validate_python(value)
+            update[name] = getattr(_alone(cls, name)(**{name: value}), name)
         except ValidationError as error:
-            raise JobError(Fault(said(error), key=name, value=value)) from None
+            raise JobError(Fault(said(error), key=name, value=value)) from error
     # The only place that copies a section without its model's checks: they were made above.
     return part.model_copy(update=update)
 
 
 @cache
-def _rule(cls: type[JobSection], name: str) -> TypeAdapter[Any]:
-    """What a key of a section allows."""
+def _alone(cls: type[JobSection], name: str) -> type[JobSection]:
+    """A section with one key of another, checked as it is there."""
     field = cls.model_fields[name]
     kind: Any = field.annotation
     if field.metadata:
         kind = Annotated[kind, *field.metadata]
-    return TypeAdapter(kind, config=None if _is_section(kind) else _STRICT)
-
-
-def _is_section(kind: Any) -> bool:
-    return isinstance(kind, type) and issubclass(kind, JobSection)
+    definition: dict[str, Any] = {name: (kind, ...)}
+    return create_model("Alone", __base__=JobSection, **definition)
 
 
 def said(error: ValidationError) -> str:

@@ -14,7 +14,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Annotated, Any, get_args, get_origin
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationInfo,
+    field_validator,
+)
 from pydantic_core import PydanticCustomError
 
 from sim import units
@@ -24,6 +31,8 @@ from sim.places.lookup import Place, find_place
 DAY_MINUTES = 24 * 60
 # Rules of time zones and the sun's tables hold here; a year outside is a slip of the pen.
 YEARS = (2000, 2099)
+# Nothing in a van is measured more finely, in any key's own unit.
+SMALLEST = 0.001
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _CLOCK = re.compile(r"([0-9]{1,2}):([0-9]{2})(?::00)?(?: ?([AaPp])\.?[Mm]\.?)?")
 
@@ -35,10 +44,24 @@ class JobSection(BaseModel):
         frozen=True, extra="forbid", strict=True, allow_inf_nan=False, validate_default=True
     )
 
+    @field_validator("*", mode="after")
+    @classmethod
+    def _no_dust(cls, value: Any) -> Any:
+        """Nothing or something: what is next to nothing is a slip, and divides badly."""
+        if isinstance(value, float) and 0.0 < abs(value) < SMALLEST:
+            raise wrong(f"is next to nothing; give 0, or at least {SMALLEST:g}")
+        return value
 
-def _wrong(rule: str) -> PydanticCustomError:
+
+def wrong(rule: str) -> PydanticCustomError:
+    """What a value breaks, in a builder's words."""
     # The text goes in through the context: braces in it are not placeholders.
     return PydanticCustomError("nightledger", "{rule}", {"rule": rule})
+
+
+def one_or_several(value: Any) -> Any:
+    """A list of one from a section that stands once; a list stays what it is."""
+    return (value,) if isinstance(value, dict) else value
 
 
 def parse_name(value: Any) -> Any:
@@ -47,23 +70,23 @@ def parse_name(value: Any) -> Any:
         return value
     value = value.strip()
     if not value:
-        raise _wrong("must not be empty")
+        raise wrong("must not be empty")
     if any(unicodedata.category(letter) in ("Cc", "Zl", "Zp") for letter in value):
-        raise _wrong("must be one line of text, without tabs or control characters")
+        raise wrong("must be one line of text, without tabs or control characters")
     return value
 
 
 def parse_date(value: Any) -> dt.date:
     """A calendar date from a TOML date or an ISO text such as ``2027-01-09``."""
     if isinstance(value, dt.datetime):
-        raise _wrong("give the date alone, such as 2027-01-09; the time of day goes into leave_at")
+        raise wrong("give the date alone, such as 2027-01-09; the time of day goes into leave_at")
     if isinstance(value, str) and _DATE.fullmatch(value.strip()):
         with suppress(ValueError):
             value = dt.date.fromisoformat(value.strip())
     if not isinstance(value, dt.date):
-        raise _wrong("must be a date of the calendar as year-month-day, such as 2027-01-09")
+        raise wrong("must be a date of the calendar as year-month-day, such as 2027-01-09")
     if not YEARS[0] <= value.year <= YEARS[1]:
-        raise _wrong(f"must be a date in the years {YEARS[0]} to {YEARS[1]}")
+        raise wrong(f"must be a date in the years {YEARS[0]} to {YEARS[1]}")
     return value
 
 
@@ -72,37 +95,53 @@ def parse_clock(value: Any) -> int:
     if isinstance(value, dt.time) and not (value.second or value.microsecond):
         return value.hour * 60 + value.minute
     if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 24:
-        raise _wrong(f'write the time of day in quotes, such as "{value:02d}:00"')
+        raise wrong(f'write the time of day in quotes, such as "{value:02d}:00"')
     if isinstance(value, str) and (match := _CLOCK.fullmatch(value.strip())):
         hour, minute, half = int(match[1]), int(match[2]), match[3]
         if half and 1 <= hour <= 12 and minute < 60:
             hour = hour % 12 + 12 * (half in "Pp")
-            raise _wrong(f'write the time of day from 0 to 24 hours: "{hour:02d}:{minute:02d}"')
+            raise wrong(f'write the time of day from 0 to 24 hours: "{hour:02d}:{minute:02d}"')
         if not half and minute < 60 and hour * 60 + minute <= DAY_MINUTES:
             return hour * 60 + minute
-    raise _wrong('write a local time of day from "00:00" to "24:00", such as "07:30"')
+    raise wrong('write a local time of day from "00:00" to "24:00", such as "07:30"')
 
 
 def parse_window(value: Any) -> tuple[int, int]:
     """Start and end minute of ``"18:00-22:30"``; an end before the start is past midnight."""
     if not isinstance(value, str) or value.replace("–", "-").count("-") != 1:
-        raise _wrong('write a part of the day as "18:00-22:30"')
+        raise wrong('write a part of the day as "18:00-22:30"')
     start, end = (parse_clock(part) for part in value.replace("–", "-").split("-"))
     if start % DAY_MINUTES == end % DAY_MINUTES and (start, end) != (0, DAY_MINUTES):
-        raise _wrong('starts when it ends; the whole day is "00:00-24:00"')
+        raise wrong('starts when it ends; the whole day is "00:00-24:00"')
     return start, end
 
 
-def parse_place(value: Any) -> Any:
-    """A `Place` from a town or a coordinate."""
+def window_text(window: tuple[int, int]) -> str:
+    """Start and end minute as a job file writes them, ``"18:00-22:30"``."""
+    return "-".join(f"{minute // 60:02d}:{minute % 60:02d}" for minute in window)
+
+
+class Unknown:
+    """How many unknown places of a job are still looked up; near names are slow to find."""
+
+    left = 10
+
+
+def parse_place(value: Any, info: ValidationInfo) -> Any:
+    """A `Place` from a town or a coordinate; an `Unknown` as context limits the search."""
     if isinstance(value, Place):
         return value
     if not isinstance(value, str):
-        raise _wrong('write a town such as "Moab, UT" or a coordinate such as "38.57, -109.55"')
+        raise wrong('write a town such as "Moab, UT" or a coordinate such as "38.57, -109.55"')
+    unknown = info.context if isinstance(info.context, Unknown) else None
+    if unknown is not None and unknown.left == 0:
+        raise wrong("not looked up: too many places before it are unknown")
     try:
         return _found(value)
     except PlaceError as error:
-        raise _wrong("; ".join(fault.rule for fault in error.faults)) from error
+        if unknown is not None:
+            unknown.left -= 1
+        raise wrong("; ".join(fault.rule for fault in error.faults)) from error
 
 
 @lru_cache(maxsize=1000)

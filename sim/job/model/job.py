@@ -13,9 +13,18 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from sim.job.model.appliances import Appliance
-from sim.job.model.fields import Clock, Date, JobSection, Name, Percent, Share, parse_place
+from sim.job.model.fields import (
+    Clock,
+    Date,
+    JobSection,
+    Name,
+    Percent,
+    Share,
+    one_or_several,
+    parse_place,
+)
 from sim.job.model.living import Living
-from sim.job.model.power import Alternator, Battery, Inverter, PanelGroup, Shore
+from sim.job.model.power import Alternator, Battery, Generator, Inverter, PanelGroup, Shore
 from sim.job.model.roof import Roof
 from sim.job.model.tanks import Propane, Water
 from sim.job.model.wiring import WiringPlan
@@ -54,7 +63,7 @@ FileName = Annotated[str, Field(min_length=1, max_length=1000)]
 Where = Annotated[Place, BeforeValidator(parse_place)]
 
 
-Service = Literal["water", "dump", "propane"]
+Service = Literal["water", "dump", "propane", "fuel"]
 
 
 class Van(JobSection):
@@ -121,7 +130,7 @@ class Stop(JobSection):
     shade_pct: Percent = 0.0
     horizon_deg: Annotated[float, Field(ge=0, le=80)] = 0.0
     # Filled up, emptied or swapped here, as often as it takes.
-    services: Annotated[tuple[Service, ...], Field(max_length=3)] = ()
+    services: Annotated[tuple[Service, ...], Field(max_length=4)] = ()
     weather: FileName | None = None
     # Mean wind as a weather station has it, 10 m above open ground; left out: that of [settings].
     wind_m_s: Wind | None = None
@@ -167,6 +176,10 @@ class Settings(JobSection):
         return self.ample_share, self.tight_share
 
 
+# Sections that may stand once or several times.
+SEVERAL = ("alternator", "shore")
+
+
 class Job(JobSection):
     """A customer's job."""
 
@@ -176,8 +189,13 @@ class Job(JobSection):
     living: Living
     panels: Annotated[tuple[PanelGroup, ...], Field(max_length=50)] = ()
     battery: Battery
-    alternator: Alternator | None = None
-    shore: Shore | None = None
+    # Each with its charger; [alternator] once, or [[alternator]] for each of several.
+    alternator: Annotated[
+        tuple[Alternator, ...], BeforeValidator(one_or_several), Field(max_length=4)
+    ] = ()
+    # Likewise; AC appliances hang on the first, each further one feeds its charger alone.
+    shore: Annotated[tuple[Shore, ...], BeforeValidator(one_or_several), Field(max_length=4)] = ()
+    generator: Generator | None = None
     inverter: Inverter | None = None
     water: Water | None = None
     propane: Propane | None = None
@@ -188,6 +206,11 @@ class Job(JobSection):
     roof: Roof | None = None
     prices: Prices | None = None
     levers: Annotated[tuple[LeverEntry, ...], Field(max_length=50)] = ()
+
+    @property
+    def plug(self) -> Shore | None:
+        """The plug on which AC appliances hang."""
+        return next(iter(self.shore), None)
 
     def trip(self, name: str) -> Trip:
         """The trip of that name.

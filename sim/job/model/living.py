@@ -32,6 +32,9 @@ class Living(JobSection):
     # Water from the taps for each person aboard, drinking and dishes at the one, washing at
     # the other, and the part of it that is drawn hot.
     kitchen_l_person_day: Litres = 6.0
+    # What of it is drunk or cooked away, and runs down no drain. Sphere Handbook 2018, table of
+    # basic survival water needs: 2.5 to 3 litres a day for drinking and food (from memory, sure).
+    drunk_l_person_day: Litres = 2.5
     basin_l_person_day: Litres = 3.0
     hot_pct: Percent = 40.0
     # Showers of each person; those outside run onto the ground.

@@ -21,8 +21,8 @@ class Obstacle(JobSection):
     # From the front edge of the roof, and from its left edge looking ahead, to the nearest corner.
     x_m: Annotated[float, Field(ge=0, le=15)]
     y_m: Annotated[float, Field(ge=0, le=3)]
-    length_m: Annotated[float, Field(gt=0, le=15)]
-    width_m: Annotated[float, Field(gt=0, le=3)]
+    length_m: Annotated[float, Field(ge=0.01, le=15)]
+    width_m: Annotated[float, Field(ge=0.01, le=3)]
 
 
 class Roof(JobSection):
@@ -38,5 +38,5 @@ class Roof(JobSection):
     walkway_m: Annotated[float, Field(ge=0, le=2)] = 0.0
     walkway_side: Literal["best", "left", "right"] = "best"
     # What the roof and its rails may carry; left out: not checked.
-    carries_kg: Annotated[float, Field(gt=0, le=1000)] | None = None
+    carries_kg: Annotated[float, Field(ge=1, le=1000)] | None = None
     obstacles: Annotated[tuple[Obstacle, ...], Field(max_length=60)] = ()

@@ -11,7 +11,7 @@ from sim.job.model.fields import JobSection, Name, Percent
 Drain = Literal["kitchen", "basin", "shower"]
 DRAINS: tuple[Drain, ...] = ("kitchen", "basin", "shower")
 TankPlace = Literal["inside", "under the floor", "outside"]
-TankLitres = Annotated[float, Field(gt=0, le=2000)]
+TankLitres = Annotated[float, Field(ge=1, le=2000)]
 WarmerWatts = Annotated[float, Field(ge=0, le=500)]
 
 
@@ -46,8 +46,8 @@ class Water(JobSection):
 class Propane(JobSection):
     """The propane tank; cylinders count as one tank of their sum."""
 
-    tank_l: Annotated[float, Field(gt=0, le=500)]
+    tank_l: Annotated[float, Field(ge=0.1, le=500)]
     # Liquid needs room to expand: tanks are filled to 80 % of their volume (NFPA 58).
-    fill_pct: Annotated[float, Field(gt=0, le=85)] = 80.0
+    fill_pct: Annotated[float, Field(ge=1, le=85)] = 80.0
     # Share of a full filling that is there at departure.
     start_pct: Percent = 100.0

@@ -17,7 +17,7 @@ from sim.errors import Fault, join_or, shown
 from sim.job import shelf
 from sim.job.model.appliances import APPLIANCE_KINDS
 from sim.job.model.fields import JobSection, Unit, entry_keys
-from sim.job.model.job import Job
+from sim.job.model.job import SEVERAL, Job
 from sim.job.reading.toml_lines import Path, line_of
 
 # Section of the job file -> section of the shelf that its `use` names.
@@ -29,6 +29,8 @@ SHELF_OF = {
     "appliances": "appliances",
 }
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]{1,40}")
+# Nobody mends more at a time.
+MOST_FAULTS = 100
 # So many missing keys of a section are one fault: it lacks its profile.
 _LACKS_PROFILE = 3
 _ADD_ONE = {
@@ -101,11 +103,13 @@ def faults_of(
         Sections whose profile was not found: what they lack is not known.
     """
     found = [
-        (_without_tag(item["loc"]), item)
+        (_as_written(item["loc"], raw), item)
         for item in error.errors(include_url=False)
         # A list whose entries are wrong is not too short as well.
         if item["type"] != "too_short" or not item["input"]
     ]
+    # Near names take their time to find: nobody reads the thousandth.
+    found = sorted(found, key=lambda x: line_of(source.lines, x[0]) or 0)[: MOST_FAULTS + 1]
     strange = {
         path: _nearest(path, raw) for path, item in found if item["type"] == "extra_forbidden"
     }
@@ -174,7 +178,10 @@ def _listed(words: Any) -> str:
     return join_or(f'"{word}"' if isinstance(word, str) else str(word) for word in words)
 
 
-def _without_tag(loc: tuple[int | str, ...]) -> Path:
+def _as_written(loc: tuple[int | str, ...], raw: dict[str, Any]) -> Path:
+    # A section that stands once where several may has no number: alternator, 0, 'dcdc_amps'
+    if len(loc) > 1 and loc[0] in SEVERAL and isinstance(raw.get(str(loc[0])), dict):
+        return (loc[0], *loc[2:])
     # pydantic puts the appliance's kind into the location: appliances, 0, 'steady', 'watts'
     if len(loc) > 2 and loc[0] == "appliances" and isinstance(loc[1], int):
         return (*loc[:2], *loc[3:])
@@ -321,6 +328,30 @@ def _words_of(annotation: Any) -> tuple[Any, ...]:
     return ()
 
 
+def expected(owner: type[JobSection], name: str, unit: Unit | None = None) -> str:
+    """What a key of a section takes, as in ``a number from 1.5 to 15``."""
+    field = owner.model_fields[name]
+    if holds_sections(owner, name):
+        return "a list of sections with their keys" if _is_list(field.annotation) else "a section"
+    return _expected(field.annotation, list(field.metadata), unit)
+
+
+def expected_by(key: str) -> str | None:
+    """What a key takes wherever it stands; `None` where that is not one thing."""
+    said = {
+        expected(part, name, entry_keys(name).get(key))
+        for part in (*parts_in(Job), *APPLIANCE_KINDS.values())
+        for name in part.model_fields
+        if key == name or key in entry_keys(name)
+    }
+    return said.pop() if len(said) == 1 else None
+
+
+def holds_sections(owner: type[JobSection], name: str) -> bool:
+    """Whether a key of a section is a section itself, or a list of them."""
+    return next(_parts_of(owner.model_fields[name].annotation), None) is not None
+
+
 def _expected(annotation: Any, metadata: list[Any], unit: Unit | None = None) -> str:
     origin = get_origin(annotation)
     if origin is Annotated:
@@ -352,20 +383,16 @@ _OTHER = {
 
 def _limits(metadata: list[Any], unit: Unit | None) -> str:
     low = high = None
-    above = False
     # pydantic keeps bounds as annotated_types members, inside FieldInfo when nested
     for item in (member for entry in metadata for member in getattr(entry, "metadata", [entry])):
-        low = getattr(item, "ge", getattr(item, "gt", low))
+        low = getattr(item, "ge", low)
         high = getattr(item, "le", high)
-        above = above or hasattr(item, "gt")
     if low is None or high is None:
         return ""
     if unit:
         # Rounded inwards: what the sentence allows is allowed.
         low = math.ceil(unit.from_si(low) * 10 - 1e-6) / 10
         high = math.floor(unit.from_si(high) * 10 + 1e-6) / 10
-    if above:
-        return f" above {low:.10g}, at most {high:.10g}"
     return f" from {low:.10g} to {high:.10g}"
 
 

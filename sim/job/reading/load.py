@@ -9,10 +9,10 @@ from pydantic import ValidationError
 
 from sim.errors import Fault, JobError
 from sim.job import shelf
-from sim.job.model.fields import Unit, entry_keys
+from sim.job.model.fields import Unit, Unknown, entry_keys
 from sim.job.model.job import Job
 from sim.job.overrides import lever_findings
-from sim.job.reading.faults import SHELF_OF, Source, faults_of, parts_in
+from sim.job.reading.faults import MOST_FAULTS, SHELF_OF, Source, faults_of, parts_in
 from sim.job.reading.toml_errors import read_toml
 from sim.job.reading.toml_lines import Path, key_lines
 from sim.job.rules.check import checked
@@ -54,7 +54,7 @@ def load_job(path: str | FilePath) -> Job:
         raise JobError(Fault("nested too deeply for a job file", file=str(path))) from None
     job, faults = None, draft.faults
     try:
-        job = Job.model_validate(raw)
+        job = Job.model_validate(raw, context=Unknown())
     except ValidationError as error:
         told = {fault.key for fault in faults}
         more = faults_of(error, raw, draft.source, draft.unsettled)
@@ -64,8 +64,15 @@ def load_job(path: str | FilePath) -> Job:
         found = found or list(lever_findings(job))
         faults += [_between(draft.source, raw, *finding) for finding in found]
     if job is None or faults:
-        raise JobError(*sorted(faults, key=lambda fault: fault.line or 0))
+        raise JobError(*_first(sorted(faults, key=lambda fault: fault.line or 0), str(path)))
     return job
+
+
+def _first(faults: list[Fault], file: str) -> list[Fault]:
+    """As many faults as somebody will read, and that there are more."""
+    if len(faults) <= MOST_FAULTS:
+        return faults
+    return [*faults[:MOST_FAULTS], Fault("there are more; mend these first", file=file)]
 
 
 class _Draft:

@@ -8,6 +8,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from sim.errors import Fault, JobError
+from sim.job.reading.faults import expected_by
 
 _MAX_BYTES = 2_000_000
 _TWICE = "this section stands twice, or as [section] and [[section]] both; keep one"
@@ -16,6 +17,14 @@ _UNCLOSED = "a text is not closed; a quote is missing at its end"
 _ODD = "a character that cannot stand in a job file; delete it and retype"
 _BACKSLASH = "text in double quotes cannot hold a \\; write / in paths, or use single quotes"
 _WHERE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+_PART = r"""(?:[A-Za-z0-9_-]+|"(?:[^"\\\n]|\\.)*"|'[^'\n]*')[ \t]*"""
+# Comments and long texts, to pass over; else a key, or a text, which is a key of one part.
+_PIECE = re.compile(
+    rf"""#[^\n]*|\"{{3}}(?:\\.|[^\\])*?\"{{3}}|'{{3}}.*?'{{3}}|({_PART}(?:\.[ \t]*{_PART})*)""",
+    re.DOTALL,
+)
+# A job's deepest key has a handful of parts; the parser's time grows with their square.
+_MOST_PARTS = 20
 _LONG_NUMBER = re.compile(r"[0-9][0-9_]{3000,}")
 
 # What the parser says, in the words of somebody who wrote the file; see also `_SLIPS`.
@@ -63,6 +72,7 @@ _SLIPS = (
     (r"[-+]?\d+,\d", "write a decimal point, not a comma"),
     (r"0\d", "a number must not begin with 0"),
     (r"[-+]?[\d_.]+\s*[^\W\d]", "write the number alone, without a unit"),
+    (r"[$€£¥]|[-+]?[\d_.,]+\s*[$€£¥]", "write the number alone, without a sign of currency"),
     (r"'[^'\n]*'\w", "an apostrophe ends a text in single quotes; use double quotes"),
 )
 
@@ -76,6 +86,11 @@ def read_toml(path: FilePath) -> tuple[str, dict[str, Any]]:
         No such file, no text, or not TOML: one fault, with its line and column if it has one.
     """
     text = read_text(path)
+    for piece in _PIECE.finditer(text):
+        key = piece[1] or ""
+        if key.count(".") >= _MOST_PARTS and len(re.findall(_PART, key)) > _MOST_PARTS:
+            rule = f"a key with more than {_MOST_PARTS} parts"
+            raise JobError(Fault(rule, str(path), text.count("\n", 0, piece.end()) + 1))
     try:
         return text, tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -129,6 +144,10 @@ def _syntax_fault(said: str, text: str, file: str) -> Fault:
     if said.startswith(("Expected newline or end", "Invalid value")):
         value = (written.partition("=")[2] or written).strip()
         rule = next((slip for look, slip in _SLIPS if re.match(look, value)), rule)
+        key = re.sub(r".*\.", "", written.partition("=")[0]).strip()
+        if re.match(r"\w+\s*(#|$)", value) and (takes := expected_by(key)):
+            # A bare word: say what this key takes.
+            rule = f"{key} takes {takes}"
     if said.startswith("Cannot") and written.lstrip().startswith("["):
         rule = _TWICE
     return Fault(f"{column}{rule or 'not valid TOML: ' + said}", file=file, line=line)

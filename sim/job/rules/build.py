@@ -9,7 +9,7 @@ from math import floor
 from sim.job.model.appliances import Appliance, ColdBox
 from sim.job.model.fields import DAY_MINUTES
 from sim.job.model.job import Job
-from sim.job.model.power import PanelGroup, Shore
+from sim.job.model.power import Inverter, PanelGroup, Shore
 from sim.job.reading.toml_lines import Path
 from sim.job.rules.findings import Finding, clock_text
 from sim.units import celsius_to_fahrenheit
@@ -23,6 +23,8 @@ def build_findings(job: Job) -> Iterator[Finding]:
     """What contradicts itself in the build."""
     for rule in (_battery, _van, _living, _appliances, _panels, _roof):
         yield from rule(job)
+    if job.inverter is not None:
+        yield from _inverter(job.inverter)
 
 
 def _battery(job: Job) -> Iterator[Finding]:
@@ -81,15 +83,32 @@ def _living(job: Job) -> Iterator[Finding]:
 def _appliances(job: Job) -> Iterator[Finding]:
     for index, item in enumerate(job.appliances):
         path: Path = ("appliances", index)
-        if item.runs == "plugged" and job.shore is None:
+        if item.runs == "plugged" and job.plug is None:
             rule = f"{item.name} runs only on the plug, but the job has no [shore]; add it"
             yield (*path, "runs"), item.runs, rule
-        elif item.runs == "plugged" and job.shore is not None and item.supply == "ac":
-            yield from _on_inlet(item, job.shore, path)
+        elif item.runs == "plugged" and job.plug is not None and item.supply == "ac":
+            yield from _on_inlet(item, job.plug, path)
         elif item.supply == "ac" and item.runs != "plugged":
             yield from _on_inverter(job, item, path)
         if isinstance(item, ColdBox):
             yield from _cold_box(item, path)
+
+
+def _inverter(inverter: Inverter) -> Iterator[Finding]:
+    least, most = inverter.full_load_efficiency, inverter.efficiency
+    if least is not None and least > most:
+        rule = f"must not be above efficiency, the highest at any load, which is {most:g}"
+        yield ("inverter", "full_load_efficiency"), least, rule
+    search, idle = inverter.search_watts, inverter.idle_watts
+    if search is not None and search > idle:
+        rule = f"must not be above idle_watts, which is {idle:g}: searching saves the idle draw"
+        yield ("inverter", "search_watts"), search, rule
+    if inverter.runs == "by hand" and not inverter.at:
+        rule = 'this key is missing: say when people switch it on, such as at = ["07:00-22:00"]'
+        yield ("inverter", "at"), None, rule
+    elif inverter.at and inverter.runs != "by hand":
+        rule = 'an inverter with times of its own is switched by hand; write runs = "by hand"'
+        yield ("inverter", "runs"), inverter.runs, rule
 
 
 def _on_inlet(item: Appliance, shore: Shore, path: Path) -> Iterator[Finding]:

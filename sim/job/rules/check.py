@@ -30,6 +30,10 @@ def checked(job: Job, folder: Path) -> tuple[Job, list[Finding]]:
     list of (path, value, rule)
         Empty when all is right; None for a value that is not worth telling.
     """
-    findings = [finding for rule in _RULES for finding in rule(job)]
     job, missing = weather_findings(job, folder)
-    return job, findings + missing
+    return job, between(job) + missing
+
+
+def between(job: Job) -> list[Finding]:
+    """What one section promises another and does not keep, weather files apart."""
+    return [finding for rule in _RULES for finding in rule(job)]

@@ -102,8 +102,8 @@ def _inverter(job: Job) -> Iterator[Remark]:
 def _charging(job: Job) -> Iterator[Remark]:
     bank_ah = job.battery.count * job.battery.capacity_ah
     chargers = (
-        ("shore", "charger_amps", job.shore and job.shore.charger_amps, "on the plug"),
-        ("alternator", "dcdc_amps", job.alternator and job.alternator.dcdc_amps, "of driving"),
+        ("shore", "charger_amps", sum(x.charger_amps for x in job.shore), "on the plug"),
+        ("alternator", "dcdc_amps", sum(x.dcdc_amps for x in job.alternator), "of driving"),
     )
     for section, key, amps, when in chargers:
         if amps and bank_ah / amps > FULL_WITHIN_H:
@@ -111,7 +111,9 @@ def _charging(job: Job) -> Iterator[Remark]:
                 f"the bank of {bank_ah:g} Ah would take {bank_ah / amps:.0f} hours {when} to fill"
             )
             yield Remark((section, key), amps, says)
-    if not job.alternator and not job.shore and not any(group.count for group in job.panels):
+    if not (job.alternator or job.shore or job.generator) and not any(
+        group.count for group in job.panels
+    ):
         yield Remark(("battery",), None, "nothing charges it: no panels, no engine, no plug")
 
 

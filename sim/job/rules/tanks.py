@@ -48,7 +48,9 @@ def _fuels(job: Job) -> Iterator[Finding]:
 def _cooks_in_time(item: Cooking, living: Living, path: Path) -> Iterator[Finding]:
     """What cooks with electricity must be strong enough for the time of the meals."""
     most = meals_watts(item, living)
-    if most > item.watts * item.count:
+    if item.watts == 0.0:
+        yield (*path, "watts"), item.watts, "must be more than 0: it cooks with electricity"
+    elif most > item.watts * item.count:
         yield (
             (*path, "watts"),
             item.watts,
@@ -89,7 +91,7 @@ def drain_runs(job: Job, drain: Drain) -> bool:
     """Whether any water runs down a drain."""
     living = job.living
     litres = {
-        "kitchen": living.kitchen_l_person_day,
+        "kitchen": living.kitchen_l_person_day - living.drunk_l_person_day,
         "basin": living.basin_l_person_day,
         "shower": living.shower_l * living.showers_person_week * (living.shower_place == "inside"),
     }

@@ -79,7 +79,7 @@ def _trips(job: Job) -> Iterator[Finding]:
 
 def _stop(job: Job, leg: Leg, path: Path) -> Iterator[Finding]:
     stop = leg.stop
-    if stop.idle_hours > 0 and job.alternator is None:
+    if stop.idle_hours > 0 and not job.alternator:
         rule = "the job has no [alternator] to charge from; add it, or leave this out"
         yield (*path, "idle_hours"), stop.idle_hours, rule
     if stop.local_drives > 1 and stop.local_drive_hours == 0:
@@ -89,7 +89,7 @@ def _stop(job: Job, leg: Leg, path: Path) -> Iterator[Finding]:
         rule = "a pause is one of the drive to this stop; give drive_hours, or leave this out"
         yield (*path, "pause_hours"), stop.pause_hours, rule
     if stop.nights > 0:
-        if stop.plug_in != "never" and job.shore is None:
+        if stop.plug_in != "never" and not job.shore:
             yield (*path, "plug_in"), stop.plug_in, "the job has no [shore] section; add it"
         return
     if stop.plug_in != "never":
@@ -134,13 +134,18 @@ def weather_findings(job: Job, folder: FilePath) -> tuple[Job, list[Finding]]:
             return name
         # A job file from elsewhere must not reach what its reader has not put beside it.
         file = FilePath(os.path.normpath(folder / name))
-        if not file.is_relative_to(folder):
+        # Without a folder the paths were made absolute before: a lever's job.
+        if folder.parts and not file.is_relative_to(folder):
             rule = "must lie in the job file's folder or below it; copy the file there"
             missing.append((path, name, rule))
             return name
         try:
-            if file.is_file():
+            if file.is_file() and file.resolve().is_relative_to(folder.resolve()):
                 return str(file)
+            if file.is_file():
+                rule = "is a link that leads out of the job file's folder; copy the file there"
+                missing.append((path, name, rule))
+                return name
         except (OSError, ValueError):
             pass
         rule = 'no such weather file beside the job file; "climate" and "clear" need none'

@@ -51,6 +51,8 @@ def charge_traces(trip: TripResult, points: ChargePoints) -> list[dict[str, Any]
             line(times, p10, LIGHT.clear, 0, fill=LIGHT.band),
             line(times, bad, LIGHT.bad, 1.5),
         ]
+    if points.file_days is not None:
+        traces.append(line(times, 100.0 * points.file_days, LIGHT.ink, 1.2, dash="dashdot"))
     traces.append(line(times, p50, LIGHT.charge, 2.4))
     return traces + (_lows(trip) if trip.draws > 1 else [])
 
@@ -93,6 +95,12 @@ def charge_labels(
         other = apart(middle, [bad], [*words, (at, float(bad[at]))], 100.0)
         found.append(label("middle weather", (stamp(times[other]), middle[other]), ("x", "y"),
                            LIGHT.charge, above=bool(middle[other] < _TOO_HIGH)))  # fmt: skip
+    if points.file_days is not None:
+        own = 100.0 * points.file_days
+        words = [(index, float(bad[index])) for index in marked]
+        at = apart(own, [middle, bad], words, 100.0)
+        found.append(label("the file's own days", (stamp(times[at]), own[at]), ("x", "y"),
+                           LIGHT.ink, above=bool(own[at] > middle[at])))  # fmt: skip
     return found
 
 

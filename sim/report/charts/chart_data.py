@@ -70,6 +70,7 @@ class ChargePoints:
     bad_dark: Bools
     stop: Ints
     stores: tuple[Floats, ...]
+    file_days: Floats | None = None
 
 
 @dataclass(frozen=True)
@@ -125,10 +126,13 @@ def charge_points(trip: TripResult, grain: Grain, bad: int) -> ChargePoints:
         starts = np.arange(0, steps, 60 // trip.timeline.step_minutes)
         edges = np.append(starts, steps)
         soc, times = trip.soc[edges], [times[i] for i in edges]
+        own = None if trip.file_days_soc is None else trip.file_days_soc[edges]
         dark_draws = trip.dark
     else:
         starts = np.flatnonzero(np.diff(trip.day_index, prepend=-1))
         soc = np.minimum.reduceat(trip.soc[1:], starts, axis=0)
+        own = trip.file_days_soc
+        own = None if own is None else np.minimum.reduceat(own[1:], starts)
         times = [dt.datetime.combine(times[i].date(), dt.time(12)) for i in starts]
         dark_draws = np.zeros((len(starts), trip.draws), dtype=bool)
         np.logical_or.at(dark_draws, trip.day_index[:: 60 // trip.timeline.step_minutes], trip.dark)
@@ -157,13 +161,14 @@ def charge_points(trip: TripResult, grain: Grain, bad: int) -> ChargePoints:
         stores=tuple(
             np.median(line.levels.level[starts] / line.capacity, axis=1) for line in trip.stores
         ),
+        file_days=own,
     )
 
 
 def periods(trip: TripResult) -> list[Period]:
     """The trip by local days, or by weeks where it is long."""
-    first = trip.depart.date()
-    days = int(trip.day_index[-1]) + 1
+    dates = trip.dates
+    days = len(dates)
     length = 1 if days <= DAILY_DAYS else 7
     number = trip.day_index // length
     starts = np.flatnonzero(np.diff(number, prepend=-1))
@@ -184,8 +189,8 @@ def periods(trip: TripResult) -> list[Period]:
         count = end - begin + 1
         found.append(
             Period(
-                first=first + dt.timedelta(days=begin),
-                last=first + dt.timedelta(days=end),
+                first=dates[begin],
+                last=dates[end],
                 taken={kind: float(values[index]) / count for kind, values in taken.items()},
                 **{name: float(values[index]) / count for name, values in spent.items()},
                 low_p10=float(quantiles[0, index]),

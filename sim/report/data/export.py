@@ -10,14 +10,18 @@ from typing import Any
 import numpy as np
 
 from sim.errors import Fault
+from sim.job.model.job import Job
 from sim.job.rules.remarks import Remark
 from sim.ledger.audit import audit
 from sim.ledger.results import Result, TripResult
 from sim.ledger.verdict import QUANTILES
-from sim.report.data.output import file_stem
+from sim.report.data.names import file_stem
 from sim.report.words.drives import EstimatedDrive
 from sim.report.words.numbers import night_of
 from sim.trip.tanks import StoreLine
+
+# Spreadsheets read the full-width signs of East Asian keyboards as the plain ones.
+_FORMULA_STARTS = frozenset("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20")
 
 
 def trip_json(result: Result) -> dict[str, Any]:
@@ -55,6 +59,8 @@ def _trip(trip: TripResult) -> dict[str, Any]:
                 "kind": source.kind,
                 "offered_wh_per_day": source.offered_wh_day,
                 "used_wh_per_day": source.used_wh_day,
+                # Of a source that is started and stopped.
+                **({} if source.hours_day is None else {"hours_per_day": source.hours_day}),
             }
             for source in trip.sources
         ],
@@ -77,12 +83,16 @@ def _trip(trip: TripResult) -> dict[str, Any]:
             for load in trip.loads
         ],
         "weather": list(trip.about),
+        "weather_years": list(trip.years),
         "series": {
             "time": [time.isoformat() for time in trip.local_times()],
             **{
                 f"soc_{name}": [round(float(value), 6) for value in row]
                 for name, row in zip(("p10", "p50", "p90"), quantiles, strict=True)
             },
+            "soc_file_days": None
+            if trip.file_days_soc is None
+            else [round(float(value), 6) for value in trip.file_days_soc],
         },
     }
 
@@ -128,9 +138,20 @@ def _living(trip: TripResult) -> dict[str, Any]:
                 }
                 for spot in trip.frost.spots
             ],
+            "pipes_hours_otherwise_mean": None
+            if trip.frost.away is None
+            else float(trip.frost.away.otherwise_hours.mean()),
             "winterise": [trip.timeline.stays[stop].label for stop in trip.frost.winterise],
         },
         "engine_fuel_l_per_day": trip.engine_fuel_l_day,
+        "ac_at_once": None
+        if trip.ac_peak is None
+        else {
+            "most_w": trip.ac_peak.together_w,
+            "names": list(trip.ac_peak.names),
+            "start_w": trip.ac_peak.start_w,
+            "hours_above_rating_mean": float(trip.ac_peak.over_h.mean()),
+        },
     }
 
 
@@ -220,11 +241,24 @@ def json_text(data: dict[str, Any]) -> str:
     return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
+def table_ends(job: Job) -> tuple[str, ...]:
+    """Ends of the names that `csv_files` gives, those of tanks even where a trip has none."""
+    return tuple(
+        f"{_table_base(number, trip.name)}-{what}"
+        for number, trip in enumerate(job.trips, 1)
+        for what in ("hours", "days", "ledger", "stores")
+    )
+
+
+def _table_base(number: int, trip: str) -> str:
+    return f"{number}-{file_stem(trip)}"
+
+
 def csv_files(result: Result, stem: str) -> dict[str, str]:
     """CSV texts by file name: hours, days and ledger of each trip."""
     files = {}
     for number, trip in enumerate(result.trips, 1):
-        base = f"{stem}-{number}-{file_stem(trip.name)}"
+        base = f"{stem}-{_table_base(number, trip.name)}"
         frames = {"hours": trip.hours(), "days": trip.days(), "ledger": trip.ledger()}
         if trip.stores:
             frames["stores"] = trip.store_levels()
@@ -241,4 +275,4 @@ def csv_files(result: Result, stem: str) -> dict[str, str]:
 def cell(value: Any) -> str:
     """Text a spreadsheet will not take for a formula."""
     text = str(value)
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+    return f"'{text}" if text[:1] in _FORMULA_STARTS else text

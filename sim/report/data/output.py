@@ -1,63 +1,184 @@
-"""Writing results: whole or not at all."""
+"""What a command will write, settled before it works, and written in one go."""
 
 from __future__ import annotations
 
+import hashlib
+import html
 import os
 import re
+import stat
 import tempfile
-import unicodedata
+from collections.abc import Iterable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 
-from sim.errors import Fault, OutputError
-from sim.places.gazetteer import PLAIN_LETTERS
+from sim.errors import Fault, OutputError, printable, shown
+from sim.report.data.parts import sweep, unwritable, write_whole
+
+# A label lies within so much of a page.
+_HEAD_LETTERS = 400_000
+_ANCHOR = '<meta name="generator"'
+_META = re.compile(r'<meta name="nightledger-(job|tables)" content="([^"]*)">')
+_TITLE = re.compile(r"<title>(.*?)</title>", re.DOTALL)
+_TABLE_NAME = re.compile(r"[^\W_]\w*(?:-\w+)*\.csv")
 
 
-def write_whole(path: Path, text: str) -> Path:
-    """Write a text file through a temporary one beside it, then rename it into place.
+@dataclass(frozen=True)
+class Label:
+    """What a page says in its head about whose it is.
+
+    Attributes
+    ----------
+    owner : str
+        From `owner_of`; empty in a file that carries no label.
+    title : str
+    tables : tuple of str
+        File names of the tables that were written with it.
+    """
+
+    owner: str
+    title: str
+    tables: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Outputs:
+    """The files a command will write; see `settle`.
+
+    Attributes
+    ----------
+    page, data, job : Path or None
+        The report, its numbers as JSON, a job file.
+    tables : tuple of Path
+        CSV files; those that turn out to hold nothing need not be written.
+    owner : str
+        Whose page it is.
+    old_tables : tuple of Path
+        Tables that lie beside the page from a run before.
+    """
+
+    page: Path | None = None
+    data: Path | None = None
+    job: Path | None = None
+    tables: tuple[Path, ...] = ()
+    owner: str = ""
+    old_tables: tuple[Path, ...] = ()
+
+    @property
+    def stem(self) -> str:
+        """The name of the page without its ending; those of tables begin with it."""
+        return self.page.stem if self.page is not None else ""
+
+    def write(
+        self,
+        *,
+        page: str | None = None,
+        data: str | None = None,
+        job: str | None = None,
+        tables: Mapping[str, str] | None = None,
+    ) -> list[Path]:
+        """Write all of it or nothing.
+
+        Parameters
+        ----------
+        page, data, job : str, optional
+            Texts of what was settled.
+        tables : mapping, optional
+            From file names to texts.
+
+        Returns
+        -------
+        list of Path
+            What was written: page, numbers, job file, tables.
+
+        Raises
+        ------
+        OutputError
+            Something cannot be written; what was there is as it was.
+        """
+        by_name = {path.name: path for path in self.tables}
+        new = {by_name[name]: text for name, text in (tables or {}).items()}
+        # Without new tables the old ones stay, and stay known.
+        beside = list(new) or [path for path in self.old_tables if path.exists()]
+        if page is not None:
+            page = _labelled(page, self.owner, [path.name for path in beside])
+        texts = ((self.page, page), (self.data, data), (self.job, job), *new.items())
+        written = {path: text for path, text in texts if path is not None and text is not None}
+        stale = [path for path in self.old_tables if new and path not in new]
+        write_whole(written, without=stale)
+        return list(written)
+
+
+def settle(
+    *,
+    page: Path | None = None,
+    data: Path | None = None,
+    job: Path | None = None,
+    tables: Iterable[Path] = (),
+    owner: str = "",
+    inputs: Iterable[Path] = (),
+) -> Outputs:
+    """Look at every file a command will write, before it works.
 
     Parameters
     ----------
-    path : Path
-        Its folder is made when missing.
-    text : str
-        Written as UTF-8 with Unix line ends.
+    page, data, job : Path, optional
+        The report, its numbers as JSON, a job file.
+    tables : iterable of Path
+        CSV files beside the page.
+    owner : str
+        Whose page it is, from `owner_of`.
+    inputs : iterable of Path
+        Files that the command reads, none of which it may write.
 
     Returns
     -------
-    Path
-        `path`.
+    Outputs
 
     Raises
     ------
     OutputError
-        The folder or the file cannot be written; nothing is left behind.
+        Two of them are one file, one is read, is no ordinary file, is the page of another job,
+        holds something else than numbers, or cannot be written. Nothing was changed.
     """
-    part = None
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(
-            "w",
-            encoding="utf-8",
-            newline="\n",
-            dir=path.parent,
-            prefix=f".{path.name[:40]}.",
-            suffix=".part",
-            delete=False,
-        ) as file:
-            part = Path(file.name)
-            file.write(text)
-        # A temporary file is private; a report is as readable as any other file.
-        umask = os.umask(0)
-        os.umask(umask)
-        part.chmod(0o666 & ~umask)
-        part.replace(path)
-        part = None
-    except (OSError, ValueError) as error:
-        raise _unwritable(path, error) from None
-    finally:
-        if part is not None:
-            part.unlink(missing_ok=True)
-    return path
+    tables, read = tuple(tables), tuple(inputs)
+    targets = [path for path in (page, data, job, *tables) if path is not None]
+    for path in targets:
+        _expect_ordinary(path)
+    _expect_apart(targets, read)
+    label = _label_of(page) if page is not None else None
+    if page is not None and label is not None and label.owner != owner:
+        raise _other_page(page, label)
+    if data is not None and not _may_hold_numbers(data):
+        raise _refused(data, "is there already and holds no JSON; name another file")
+    for folder in dict.fromkeys(path.parent for path in targets):
+        expect_writable(folder)
+        sweep(folder)
+    old = () if page is None or label is None else tuple(page.parent / x for x in label.tables)
+    return Outputs(page, data, job, tables, owner, old)
+
+
+def owner_of(what: str, source: Path | str, folder: Path) -> str:
+    """Whose a page is, as its label says it; nothing of it can be read back.
+
+    Parameters
+    ----------
+    what : str
+        Which page: that of ``trip``, of ``wiring`` and so on.
+    source : Path or str
+        The job file, counted from the page's folder so that both may move together; or a text.
+    folder : Path
+        Where the page goes.
+    """
+    name = str(source)
+    if isinstance(source, Path):
+        try:
+            name = os.path.relpath(source.resolve(), folder.resolve())
+        except ValueError:  # on another drive
+            name = str(source.resolve())
+        name = name.replace(os.sep, "/")
+    return hashlib.sha256(f"{what}\n{name}".encode("utf-8", "surrogateescape")).hexdigest()[:20]
 
 
 def expect_writable(folder: Path) -> None:
@@ -68,21 +189,92 @@ def expect_writable(folder: Path) -> None:
     OutputError
         It cannot; nothing is left behind, an empty folder neither.
     """
-    try:
+    with unwritable(folder):
         there = next(path for path in (folder, *folder.absolute().parents) if path.exists())
         tempfile.TemporaryFile(dir=there).close()
-    except (OSError, ValueError) as error:
-        raise _unwritable(folder, error) from None
 
 
-def _unwritable(path: Path, error: Exception) -> OutputError:
-    reason = getattr(error, "strerror", None) or str(error)
-    return OutputError(Fault(f"cannot be written: {reason}; name another folder", file=str(path)))
+def _expect_ordinary(path: Path) -> None:
+    """A file that is there must be one that can be replaced by another."""
+    with unwritable(path):
+        try:
+            mode = os.lstat(path).st_mode
+        except FileNotFoundError:
+            return
+        if stat.S_ISDIR(mode):
+            raise _refused(path, "is a folder; name a file in it")
+        if stat.S_ISLNK(mode):
+            raise _refused(path, "is a link to another file; name that one, or a new one")
+        if not stat.S_ISREG(mode):
+            raise _refused(path, "is no ordinary file but a device or pipe; name another")
+        # Also where another program keeps it open and lets nobody else write.
+        path.open("r+b").close()
 
 
-def file_stem(name: str) -> str:
-    """A short, plain file name for a trip's or a job's name."""
-    letters = unicodedata.normalize("NFKD", name.lower().translate(PLAIN_LETTERS))
-    letters = "".join(letter for letter in letters if not unicodedata.combining(letter))
-    plain = re.sub(r"[^a-z0-9]+", "-", letters).strip("-")
-    return plain[:60].strip("-") or "trip"
+def _expect_apart(targets: list[Path], inputs: tuple[Path, ...]) -> None:
+    """No file is written twice, and none that is read."""
+    read = {mark for path in inputs for mark in _marks(path)}
+    seen: set[object] = set()
+    for path in targets:
+        marks = _marks(path)
+        if marks & read:
+            raise _refused(path, "is read by this very command; name another file to write")
+        if marks & seen:
+            raise _refused(path, "would be written twice; name another file")
+        seen |= marks
+
+
+def _marks(path: Path) -> set[object]:
+    """By what a file is known, also where capitals or links tell two names of it apart."""
+    marks: set[object] = {str(path.resolve()).casefold()}
+    with suppress(OSError):
+        found = path.stat()
+        marks.add((found.st_dev, found.st_ino))
+    return marks
+
+
+def _may_hold_numbers(path: Path) -> bool:
+    """Whether a file may be replaced by JSON: it is new, empty, or looks like JSON itself."""
+    with unwritable(path):
+        try:
+            with path.open("rb") as file:
+                start = file.read(1000).lstrip()
+        except FileNotFoundError:
+            return True
+        return start[:1] in (b"", b"{", b"[")
+
+
+def _label_of(path: Path) -> Label | None:
+    """The label of a page, or `None` where there is no file."""
+    with unwritable(path):
+        try:
+            with path.open(encoding="utf-8", errors="replace") as file:
+                head = file.read(_HEAD_LETTERS)
+        except FileNotFoundError:
+            return None
+    said = {key: html.unescape(value) for key, value in _META.findall(head)}
+    title = _TITLE.search(head)
+    names = (name for name in said.get("tables", "").split() if _TABLE_NAME.fullmatch(name))
+    return Label(said.get("job", ""), html.unescape(title[1]) if title else "", tuple(names))
+
+
+def _labelled(page: str, owner: str, tables: Iterable[str]) -> str:
+    """A page that says in its head whose it is, for the next run."""
+    label = f'<meta name="nightledger-job" content="{html.escape(owner)}">\n'
+    if names := " ".join(tables):
+        label += f'<meta name="nightledger-tables" content="{html.escape(names)}">\n'
+    before, anchor, after = page.partition(_ANCHOR)
+    assert anchor, "a page without a generator"
+    return before + label + anchor + after
+
+
+def _other_page(path: Path, label: Label) -> OutputError:
+    if label.owner:
+        what = f"is the report of another job file, {shown(label.title, 80)}"
+    else:
+        what = "is there already and no report of this job"
+    return _refused(path, f"{what}; move it, or name another folder with --out")
+
+
+def _refused(path: Path, rule: str) -> OutputError:
+    return OutputError(Fault(rule, file=printable(str(path))))

@@ -19,6 +19,8 @@ from sim.report.words.wiring_words import (
     run_cells,
 )
 
+# Ends of the names of the CSV files.
+TABLES = ("cables", "checks")
 _RUN_COLUMNS = ("run", "current", "fuse or breaker", "cable", "length", "voltage drop")
 
 
@@ -62,10 +64,8 @@ def wiring_csv(sheet: WiringSheet, stem: str) -> dict[str, str]:
             for x in check_texts(sheet)
         ),
     ]
-    return {
-        f"{stem}-cables.csv": _csv(runs),
-        f"{stem}-checks.csv": _csv(checks),
-    }
+    texts = (_csv(runs), _csv(checks))
+    return {f"{stem}-{what}.csv": text for what, text in zip(TABLES, texts, strict=True)}
 
 
 def _csv(rows: Sequence[Sequence[str]]) -> str:

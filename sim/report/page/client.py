@@ -25,6 +25,7 @@ from sim.report.page.sections import Section
 from sim.report.page.trip_sections import living_sections, runs_out_first
 from sim.report.words import assumptions, chart_words, sentences
 from sim.report.words.cautions import cautions
+from sim.report.words.file_days import file_days_told
 from sim.report.words.numbers import Manner, shortened
 from sim.report.words.sources import source_words
 
@@ -148,7 +149,12 @@ def _trips(
                     [(stop.place.latitude, stop.place.longitude) for stop in planned.stops],
                     us_units=manner.units == "us",
                 ),
-                caption=chart_words.chart_caption(trip, points, answer, places, manner),
+                caption=" ".join(
+                    [
+                        chart_words.chart_caption(trip, points, answer, places, manner),
+                        *file_days_told(points, manner),
+                    ]
+                ),
                 brought=chart_words.sources_caption(trip),
                 tables=(
                     trip_text.charge_table(periods, trip.draws, manner),

@@ -13,6 +13,7 @@ from sim.report.charts.chart_data import local_clock
 from sim.report.page.sections import Section
 from sim.report.page.trip_text import Table
 from sim.report.words.numbers import (
+    FEWEST_FOR_A_SHARE,
     GAP,
     Manner,
     amount,
@@ -23,9 +24,11 @@ from sim.report.words.numbers import (
     percent,
     quoted,
     shortened,
+    told_share,
     watt_hours,
 )
 from sim.report.words.sentences import change_words
+from sim.report.words.warmth import pipes_otherwise
 from sim.trip.frost import FrostSpot
 from sim.trip.tanks import StoreLine
 
@@ -55,7 +58,7 @@ def store_told(line: StoreLine, trip: TripResult, manner: Manner) -> str:
         when = _moment(trip, float(np.median(out_at_h)), manner)
         if trip.draws == 1 or line.out_share > 0.995:
             return f"{word} on {when}"
-        return f"{word} in {percent(line.out_share)} of the weathers, as a rule on {when}"
+        return f"{word} in {_often(line.out_share, trip)}, as a rule on {when}"
     shortest = float(line.nights_until.min())
     if not np.isfinite(shortest):
         return "not used"
@@ -69,8 +72,15 @@ def runs_out_first(trip: TripResult, manner: Manner) -> tuple[str, str]:
     if first.name is None or first.at_h is None:
         return "nothing", ""
     word = "full" if first.store == "grey" else "empty"
-    often = "" if trip.draws == 1 else f", first in {percent(first.share)} of weathers"
+    often = "" if trip.draws == 1 else f", first in {_often(first.share, trip)}"
     return isolated(shortened(first.name)), f"{word} {_moment(trip, first.at_h, manner)}{often}"
+
+
+def _often(share: float, trip: TripResult) -> str:
+    """``44 % of the weathers``, or ``2 of 5 years``."""
+    if trip.years and trip.draws < FEWEST_FOR_A_SHARE:
+        return told_share(share, trip.draws, years=True)
+    return f"{percent(share)} of {'years' if trip.years else 'weathers'}"
 
 
 def _moment(trip: TripResult, hours_after: float, manner: Manner) -> str:
@@ -202,6 +212,8 @@ def _warm_food(trip: TripResult) -> list[str]:
 
 def _frozen(trip: TripResult, manner: Manner) -> list[str]:
     told = [_spot(spot, manner) for spot in trip.frost.spots if spot.hours.any()]
+    if (otherwise := pipes_otherwise(trip)) is not None:
+        told.append(f"{otherwise}.")
     if trip.frost.winterise:
         places = [trip.timeline.stays[stop].label for stop in trip.frost.winterise]
         told.append(_WINTERISE.format(places=listed([*dict.fromkeys(map(isolated, places))])))

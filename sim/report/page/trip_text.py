@@ -140,7 +140,11 @@ def facts(
         ("Lowest charge, bad case (1 in 10)", percent(lowest.p10), ""),
         ("Dark hours, on average", said.hours(dark.mean), ""),
         ("Dark hours, bad case (1 in 10)", said.hours(dark.p90), ""),
-        ("Weathers without a dark hour", sentences.held_of(answer), ""),
+        (
+            f"{'Years' if answer.years else 'Weathers'} without a dark hour",
+            sentences.held_of(answer),
+            "",
+        ),
         first,
     )
 

@@ -16,9 +16,20 @@ from sim.arrays import Floats
 from sim.errors import printable
 from sim.ledger.audit import Audit, audit
 from sim.ledger.results import Result, TripResult
-from sim.report.words.numbers import GAP, Manner, amount, counted, night_of, shortened
+from sim.report.words.numbers import (
+    FEWEST_FOR_A_SHARE,
+    GAP,
+    Manner,
+    amount,
+    counted,
+    night_of,
+    shortened,
+    told_share,
+)
+from sim.report.words.on_ac import is_overloaded, overload_words
 from sim.report.words.sentences import change_words
 from sim.report.words.sources import source_words
+from sim.report.words.warmth import pipes_otherwise
 from sim.trip.tanks import StoreLine
 from sim.units import LITRES_PER_GALLON
 
@@ -101,7 +112,7 @@ def store_words(line: StoreLine) -> str:
     grey = line.kind == "grey"
     gone = np.isfinite(line.out_at_h)
     if gone.any():
-        often = "" if line.out_share > 0.995 else f" in {_percent(line.out_share)} of weathers"
+        often = "" if line.out_share > 0.995 else f" in {_often(line.out_share, len(gone))}"
         night = night_of(float(np.median(line.out_at_h[gone])) / 24.0)
         lack = f"{line.short_h[gone].mean():.0f} h {'without room' if grey else 'short'}"
         return f"{'full' if grey else 'empty'} on night {night}{often}, then {lack}"
@@ -120,8 +131,19 @@ def first_words(trip: TripResult) -> str:
         return "nothing"
     word = "full" if first.store == "grey" else "empty"
     night = night_of(first.at_h / 24.0)
-    often = f" (first in {_percent(first.share)} of weathers)" if trip.draws > 1 else ""
+    often = (
+        f" (first in {_often(first.share, trip.draws, years=bool(trip.years))})"
+        if trip.draws > 1
+        else ""
+    )
     return f"{first.name} {word} on night {night}{often}"
+
+
+def _often(share: float, draws: int, *, years: bool = False) -> str:
+    """``44 % of weathers``, or ``2 of 5 years``."""
+    if years and draws < FEWEST_FOR_A_SHARE:
+        return told_share(share, draws, years=True)
+    return f"{_percent(share)} of {'years' if years else 'weathers'}"
 
 
 def _percent(share: float) -> str:
@@ -134,7 +156,8 @@ def _verdict(trip: TripResult) -> str:
         told = "no dark hour" if share == 1.0 else "dark hours"
         return f"{trip.verdict.upper()}: {told} in the weather computed"
     without = round(share * trip.draws)
-    return f"{trip.verdict.upper()}: {without} of {trip.draws} weathers without a dark hour"
+    word = "years" if trip.years else "weathers"
+    return f"{trip.verdict.upper()}: {without} of {trip.draws} {word} without a dark hour"
 
 
 def _dark(trip: TripResult) -> str:
@@ -200,7 +223,13 @@ def _frost(trip: TripResult) -> str:
         for spot in trip.frost.spots
         if spot.habit is not None
     ]
+    if (otherwise := pipes_otherwise(trip)) is not None:
+        told.append(otherwise)
     return "; ".join(told) or "nothing"
+
+
+def _could_freeze(trip: TripResult) -> bool:
+    return any(x.hours.any() for x in trip.frost.spots) or pipes_otherwise(trip) is not None
 
 
 def _winterise(trip: TripResult) -> str:
@@ -253,7 +282,8 @@ _ROWS_AT_NEED: tuple[tuple[str, Callable[[TripResult], str], Callable[[TripResul
     ("Under snow: sun", lambda trip: _per_day(trip.snowed_wh_day), _has_snow),
     ("Not charged", _uncharged, lambda trip: any(x >= 1.0 for x in trip.uncharged_wh_day.values())),
     ("Hot water short", lambda trip: _per_day(trip.hot_short_wh_day), _lacks_hot_water),
-    ("Could freeze", _frost, lambda trip: any(x.hours.any() for x in trip.frost.spots)),
+    ("Too much on AC", overload_words, is_overloaded),
+    ("Could freeze", _frost, _could_freeze),
     ("Winterise before", _winterise, lambda trip: bool(trip.frost.winterise)),
 )
 

@@ -13,6 +13,7 @@ from sim.report.terminal.answer import plain
 from sim.report.words.lever_words import calendar_sentences, lever_sentences, why_not
 from sim.report.words.numbers import (
     drawn_share,
+    gain_told,
     held_share,
     month_name,
     price,
@@ -122,7 +123,7 @@ def _trip_cell(trip: TripEffect) -> str:
     now = trip.answer
     sure = "" if abs(trip.share_gain) > trip.gain_error else "~"
     return (
-        f"{held_share(now)} ({sure}{100 * trip.share_gain:+z.1f})\n"
+        f"{held_share(now)} ({sure}{gain_told(trip.share_gain, now.draws)})\n"
         f"lowest {drawn_share(now.lowest_soc.p10, 1)} ({100 * trip.lowest_gain:+z.0f})"
     )
 

@@ -21,12 +21,13 @@ from sim.job import shelf
 from sim.job.model.changes import with_values
 from sim.job.reading.load import load_job
 from sim.places import gazetteer
-from sim.report.data.output import write_whole
+from sim.report.data.parts import write_whole
 from sim.report.terminal.answer import plain
 from sim.resources import profiles_dir
 
 _PACKAGES = (
-    "numpy", "pandas", "pvlib", "plotly", "pydantic", "jinja2", "typer", "rich", "tzdata", "tzfpy",
+    "numpy", "pandas", "pvlib", "plotly", "pydantic", "jinja2", "rich", "scipy", "typer", "tzdata",
+    "tzfpy",
 )  # fmt: skip
 # One day from two draws is enough to see that the way to a report is open.
 _PROBE_DRAWS, _PROBE_NIGHTS = 2, 1
@@ -144,7 +145,9 @@ def _report() -> str:
     )
     page = render_page(simulate(job), written=dt.date(2027, 1, 1), version=__version__)
     with tempfile.TemporaryDirectory() as folder:
-        size = write_whole(Path(folder) / "probe.html", page).stat().st_size
+        path = Path(folder) / "probe.html"
+        write_whole({path: page})
+        size = path.stat().st_size
     return f"written without a browser: {size / 1e6:.1f} MB in {perf_counter() - began:.1f} s"
 
 

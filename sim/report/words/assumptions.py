@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+from sim.job.model.appliances import Fan, Timed
 from sim.job.model.job import Job
 from sim.job.model.power import PanelGroup
 from sim.ledger.results import Result
@@ -19,6 +20,8 @@ from sim.report.words.numbers import (
     watt_hours,
     watts,
 )
+from sim.report.words.on_ac import inverter_sentences
+from sim.report.words.warmth import away_sentences
 from sim.units import LITRES_PER_GALLON
 
 LEFT_OUT = (
@@ -49,6 +52,7 @@ def assumptions(result: Result, written: dt.date, version: str, manner: Manner) 
         ("What the verdict means", _verdict(result)),
         ("Between panel and battery", tuple(_panel_losses(group) for group in _mounted(job))),
         ("Battery and charging", _battery(job)),
+        ("On AC", inverter_sentences(result, manner)),
         ("How a trip begins", _starts(result)),
         ("Hours of driving", drive_sentences(job)),
         ("How people live", _living(job, manner)),
@@ -107,17 +111,15 @@ def _battery(job: Job) -> tuple[str, ...]:
     lines = [
         f"{watt_hours(battery.capacity_wh)} from full to empty, at {battery.health_pct:g}{GAP}% of "
         f"the capacity it had when new. Charging slows above {percent(battery.taper_from_soc)}, "
-        f"and {100 * (1 - battery.coulombic_efficiency):.2g}{GAP}% of what goes in is lost, "
-        "besides the heat of its resistance.",
+        f"and {100 * (1 - battery.charge_efficiency):.2g}{GAP}% of what goes in is lost to the "
+        "higher voltage of charging, besides the heat of its resistance.",
         f"Loads are shed in order: the extras below {percent(battery.extras_soc)}, the comforts "
         f"below {percent(battery.reserve_soc)}, everything below {percent(battery.cutoff_soc)}; "
         f"they come back {percent(battery.reconnect_above_soc)} higher.",
     ]
-    if job.alternator is not None:
-        share = percent(job.alternator.efficiency)
+    for share in dict.fromkeys(percent(item.efficiency) for item in job.alternator):
         lines.append(f"{share} of the power taken from the engine reaches the battery.")
-    if job.shore is not None:
-        share = percent(job.shore.charger_efficiency)
+    for share in dict.fromkeys(percent(plug.charger_efficiency) for plug in job.shore):
         lines.append(f"{share} of the power the charger takes from the plug reaches the battery.")
     return tuple(lines)
 
@@ -145,10 +147,37 @@ def _living(job: Job, manner: Manner) -> tuple[str, ...]:
             f"{living.showers_person_week:g} showers a week of "
             f"{living.shower_l / litres:.1f}{unit}."
         )
+        drunk = min(living.drunk_l_person_day, living.kitchen_l_person_day) / litres
+        if job.water.grey and drunk > 0.0:
+            lines.append(
+                f"Of that {drunk:.1f}{unit} a day are drunk or cooked away and reach no grey tank."
+            )
+    lines += away_sentences(job, manner)
+    lines += _times_of_use(job)
     if any(group.count for group in job.panels):
         swept = {"never": "lies until it melts", "each morning": "is swept off each morning"}
         lines.append(f"Snow on the panels {swept[living.clear_snow]}.")
     return tuple(lines)
+
+
+_HELD = {
+    "plugged": "while the van is plugged in",
+    "driving": "while the van drives",
+    "sun": "while the sun is well up",
+}
+
+
+def _times_of_use(job: Job) -> list[str]:
+    """What runs only at certain times, one sentence for all that share them."""
+    found: dict[str, list[str]] = {}
+    for item in job.appliances:
+        held = [_HELD[item.runs]] if item.runs in _HELD else []
+        # The times of a fan and of what goes by the clock anyway say when people switch it on.
+        if item.at and not isinstance(item, (Fan, Timed)):
+            held.append(listed([f"from {_clock(a)} to {_clock(b)}" for a, b in item.at]))
+        if held and item.count > 0:
+            found.setdefault(", ".join(held), []).append(isolated(shortened(item.name)))
+    return [f"Only {when}: {listed(names)}." for when, names in found.items()]
 
 
 def _clock(minute: int) -> str:

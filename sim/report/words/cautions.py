@@ -65,7 +65,7 @@ _ALL: tuple[Caution, ...] = (
     ),
     (
         "Shore power",
-        lambda job: job.shore is not None,
+        lambda job: bool(job.shore),
         "The voltage of the plug kills. Inlet, breaker, residual-current protection and "
         "the bond to the body of the van are work for a licensed electrician; test a "
         "strange pedestal before plugging in.",
@@ -94,6 +94,16 @@ _ALL: tuple[Caution, ...] = (
         _idles,
         "An engine that runs while the van stands can fill it with exhaust. Never sleep while it "
         "runs, close the windows on the exhaust's side, and mind that many places forbid idling.",
+    ),
+    (
+        "Generator",
+        lambda job: job.generator is not None,
+        "Its exhaust kills within minutes: carbon monoxide. Run it only in the open, well away "
+        "from the van and from others, with the exhaust pointing away and windows and vents on "
+        "that side shut; never in a closed bay, under an awning or while anyone sleeps near it. "
+        "Let it cool before filling it, keep fuel outside the living space, keep it dry, and "
+        "never feed it into a wired outlet: its connection is work for a licensed electrician. "
+        "Keep the quiet hours of the place.",
     ),
     (
         "Alarms",

@@ -158,7 +158,8 @@ def _point_sentence(
     text += f", inside {manner.temperature(points.cabin_c[index])}."
     dark = points.dark[index]
     if dark > 0:
-        text += f" Something is off in {round(dark * trip.draws)} of {trip.draws} simulated trips."
+        draws = "years" if trip.years else "simulated trips"
+        text += f" Something is off in {round(dark * trip.draws)} of {trip.draws} {draws}."
     return text
 
 

@@ -19,6 +19,8 @@ _WHY_NOT: dict[WhyNot, str] = {
     "no AC refrigerator": "no refrigerator runs on AC",
     "no inverter": "the job has no inverter",
     "so already": "it is so already",
+    "not always on": "it is not on all the time",
+    "needed on": "something that starts by itself, such as a refrigerator, needs it on",
     "best shell": "the shell could not be better",
     "no warmth": "nothing aboard depends on the cabin's warmth",
     "white": "it is white already",

@@ -20,6 +20,9 @@ from sim.units import KG_PER_POUND, LITRES_PER_GALLON, celsius_to_fahrenheit
 GAP = "\N{NO-BREAK SPACE}"
 # Marks that turn the direction of writing, and letters that bring their own.
 _TURNS = frozenset(("R", "AL", "RLE", "RLO", "LRE", "LRO", "RLI", "LRI", "FSI", "PDF", "PDI"))
+# Fewer draws, above all years of a weather file, are counted: a share in percent would say more
+# than they know.
+FEWEST_FOR_A_SHARE = 20
 
 
 @dataclass(frozen=True)
@@ -166,14 +169,42 @@ def between(interval: Interval) -> str:
     return f"{floor(100.0 * interval.low)} to {ceil(100.0 * interval.high)} %"
 
 
+def counted_share(share: float, draws: int) -> str:
+    """``83 %`` of the draws, or ``4 of 5`` where they are too few for a share."""
+    if draws < FEWEST_FOR_A_SHARE:
+        return f"{round(share * draws)} of {draws}"
+    return drawn_share(share, draws)
+
+
+def told_share(share: float, draws: int, *, years: bool) -> str:
+    """``83 % of the weathers``, or ``4 of 5 years``."""
+    word = "years" if years else "weathers"
+    few = draws < FEWEST_FOR_A_SHARE
+    return f"{counted_share(share, draws)} {word if few else f'of the {word}'}"
+
+
 def held_share(answer: Answer) -> str:
-    """``97.5 %``: the share of draws that held."""
-    return drawn_share(answer.ample_share, answer.draws)
+    """``97.5 %``: the share of draws that held; ``4 of 5`` where they are few."""
+    return counted_share(answer.ample_share, answer.draws)
+
+
+def held_told(answer: Answer) -> str:
+    """``97.5 % of the weathers``, or ``4 of 5 years``."""
+    return told_share(answer.ample_share, answer.draws, years=answer.years)
 
 
 def sure_share(answer: Answer) -> str:
-    """``97.5 % (94 to 99 %)``: the share of draws that held, and where the true one lies."""
-    return f"{held_share(answer)} ({between(answer.interval)})"
+    """``97.5 % (94 to 99 %)``: the share of draws that held, and where the true one lies; of few
+    draws how many held."""
+    held = held_share(answer)
+    return held if answer.draws < FEWEST_FOR_A_SHARE else f"{held} ({between(answer.interval)})"
+
+
+def gain_told(gain: float, draws: int) -> str:
+    """``+12.5`` points of a share, or ``+1`` where the draws are counted."""
+    if draws < FEWEST_FOR_A_SHARE:
+        return f"{round(gain * draws):+d}"
+    return f"{100.0 * gain:+z.1f}"
 
 
 def weight(kg: float | None, us_units: bool) -> str:

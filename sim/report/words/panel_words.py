@@ -5,7 +5,7 @@ from __future__ import annotations
 from sim.decide.panels.counts import Help, PanelDecision
 from sim.decide.panels.roof import RoofFit, RoofNote
 from sim.ledger.answer import worst
-from sim.report.words.numbers import between, drawn_share, held_share
+from sim.report.words.numbers import drawn_share, held_share, held_told, sure_share
 
 _ROOF_NOTES: dict[RoofNote, str] = {
     "portable": "portable panels need no roof",
@@ -40,12 +40,12 @@ def reason(found: PanelDecision) -> str:
     if choice.recommended is None:
         where = "that fits " if found.fit.most is not None else "looked at "
         text = f"No number of panels {where}is ample on every trip: with {panels(chosen.count)}"
-        text = f"{text} {chosen.worst.trip} holds in {held_share(chosen.worst)} of the weathers"
+        text = f"{text} {chosen.worst.trip} holds in {held_told(chosen.worst)}"
         return f"{text}; {roof_note(found.fit)}." if found.fit.most == 0 else f"{text}."
     if choice.recommended == 0:
         return (
             "Every trip is ample without any panel: "
-            f"{chosen.worst.trip} holds in {held_share(chosen.worst)} of the weathers."
+            f"{chosen.worst.trip} holds in {held_told(chosen.worst)}."
         )
     fewer = found.option(choice.recommended - choice.step)
     before = fewer.worst
@@ -54,7 +54,7 @@ def reason(found: PanelDecision) -> str:
     are = "is" if choice.recommended == 1 else "are"
     return (
         f"{panels(choice.recommended).capitalize()}{strings} {are} the smallest number "
-        f"that is ample on every trip: {now.trip} holds in {held_share(now)} of the weathers, "
+        f"that is ample on every trip: {now.trip} holds in {held_told(now)}, "
         f"with {panels(fewer.count)} in {held_share(before)}."
     )
 
@@ -75,7 +75,7 @@ def next_panel(found: PanelDecision) -> str:
     added = "One panel" if found.choice.step == 1 else f"A string of {found.choice.step}"
     return (
         f"{added} more, {more.count} in all, {takes} {before.trip} from {held_share(before)} to "
-        f"{held_share(after)} of the weathers{size}, and its lowest charge in the bad case from "
+        f"{held_told(after)}{size}, and its lowest charge in the bad case from "
         f"{low} to {high}."
     )
 
@@ -105,14 +105,16 @@ def helps(found: Help | None) -> str:
 def doubt(found: PanelDecision) -> str:
     """What the draws cannot tell apart; empty when all is clear."""
     unsure = [
-        f"with {panels(count)} {answer.trip} holds in {held_share(answer)} "
-        f"({between(answer.interval)})"
+        f"with {panels(count)} {answer.trip} holds in {sure_share(answer)}"
         for count, answer in found.choice.unsure
     ]
     if not unsure:
         return ""
-    draws = found.options[0].trips[0].draws
+    first = found.options[0].trips[0]
+    word, more = "weathers", "More of them (draws, in the job file's [settings])"
+    if first.years:
+        word, more = "years", "A weather file of more years"
     return (
-        f"{draws} weathers are too few to be sure of the bound of {drawn_share(found.bound)}: "
-        f"{'; '.join(unsure)}. More of them (draws, in the job file's [settings]) would tell."
+        f"{first.draws} {word} are too few to be sure of the bound of {drawn_share(found.bound)}: "
+        f"{'; '.join(unsure)}. {more} would tell."
     )

@@ -35,6 +35,7 @@ GROUP_HEADS = {
     "extra": "Extras, switched off first",
 }
 _NAMED = 3
+_DRAWS = {True: "years of the weather file", False: "possible weathers"}
 
 LEADS: dict[Verdict, str] = {
     "ample": "This build carries the trip.",
@@ -48,11 +49,10 @@ def build_line(job: Job) -> tuple[str, ...]:
     array = sum(group.array_watts for group in job.panels)
     parts = [f"{watts(array)} of panels" if array > 0 else "no panels"]
     parts.append(f"{kilowatt_hours(job.battery.capacity_wh)} battery")
-    if job.alternator is not None:
-        parts.append(f"{amps(job.alternator.dcdc_amps)} DC-DC charger")
-    if job.shore is not None:
-        inlet = f"{job.shore.inlet_volts:.0f}{GAP}V, {amps(job.shore.inlet_amps)}"
-        parts.append(f"{amps(job.shore.charger_amps)} shore charger ({inlet})")
+    parts += [f"{amps(item.dcdc_amps)} DC-DC charger" for item in job.alternator]
+    for plug in job.shore:
+        inlet = f"{plug.inlet_volts:.0f}{GAP}V, {amps(plug.inlet_amps)}"
+        parts.append(f"{amps(plug.charger_amps)} shore charger ({inlet})")
     if job.inverter is not None:
         parts.append(f"{watts(job.inverter.watts)} inverter")
     return tuple(parts)
@@ -72,7 +72,7 @@ def _what_happens(answer: Answer, loads: Sequence[LoadLine]) -> str:
     draws, first_dark = answer.draws, answer.first_dark
     missed = draws - answer.held
     if first_dark is None:
-        where = f"all {draws} possible weathers" if draws > 1 else "the weather computed"
+        where = f"all {draws} {_DRAWS[answer.years]}" if draws > 1 else "the weather computed"
         return f"In {where} nothing aboard goes dark."
     group = first_dark.usual
     first = f"first {GROUPS[group]} ({named_loads(loads, group)})"
@@ -83,12 +83,14 @@ def _what_happens(answer: Answer, loads: Sequence[LoadLine]) -> str:
     if draws == 1:
         return f"In the weather computed something is off for {often}, {first}."
     if missed == draws:
-        where = f"every one of {draws} possible weathers"
+        where = f"every one of {draws} {_DRAWS[answer.years]}"
         return f"In {where} something is off, for {often} on average, {first}."
     rest = f"the other {missed} something is off for {often} on average"
     if missed == 1:
         rest = f"the other one something is off for {often}"
-    return f"In {held_of(answer)} possible weathers nothing aboard goes dark; in {rest}, {first}."
+    return (
+        f"In {held_of(answer)} {_DRAWS[answer.years]} nothing aboard goes dark; in {rest}, {first}."
+    )
 
 
 def named_loads(loads: Sequence[LoadLine], priority: str, most: int = _NAMED) -> str:

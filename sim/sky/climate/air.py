@@ -98,9 +98,11 @@ def daily_range_factor(brightness: Floats, scatter: Floats) -> Floats:
 def _spell_spread(days: LocalDays, climate: PointClimate) -> Floats:
     """Standard deviation of the daily mean temperature about the month's. [K], shape (H,)
 
-    From the distance between the warmest and the coldest month and the season, fitted on
-    stations; RMSE 1.2 K on those left out of the fit.
+    Where it was not measured, from the distance between the warmest and the coldest month and
+    the season, fitted on stations; RMSE 1.2 K on those left out of the fit.
     """
+    if climate.spell_spread_k is not None:
+        return _WHOLE_SPREAD * on_date(climate.spell_spread_k, days.clock, days.place)
     yearly = np.ptp(climate.temperature_c, axis=1)[days.place]
     january = days.clock.astype("datetime64[D]").astype("datetime64[Y]").astype("datetime64[D]")
     south = days.latitude[days.place] < 0.0

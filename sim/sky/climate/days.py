@@ -111,7 +111,7 @@ def _months_around(date: Floats) -> tuple[Ints, Ints, Floats]:
     """The months, 0 to 11, whose middles lie around dates, and the weight of the later."""
     months = np.floor(date).astype("datetime64[D]").astype("datetime64[M]")
     first = months.astype("datetime64[D]").astype(np.float64)
-    length = (months + 1).astype("datetime64[D]").astype(np.float64) - first
+    length = (months + np.timedelta64(1, "M")).astype("datetime64[D]").astype(np.float64) - first
     count = months.astype(np.int64) + (date - first) / length - 0.5
     earlier = np.floor(count).astype(np.int64)
     return earlier % 12, (earlier + 1) % 12, count - earlier

@@ -19,6 +19,7 @@ from sim.sky.climate.air import air_temperature, daily_range_factor, spell_weigh
 from sim.sky.climate.days import LocalDays, local_days, on_date
 from sim.sky.climate.hours import global_irradiance
 from sim.sky.climate.islands import CELLS_ALONE_KM, clearness_doubt
+from sim.sky.climate.measured import MeasuredMonths
 from sim.sky.climate.tables import (
     DARKEST_CLEARNESS,
     PointClimate,
@@ -59,9 +60,15 @@ class _Latent:
 
 
 def climate_draws(
-    track: Track, sun: Sun, *, draws: int, seed: int, prudent: bool = False
+    track: Track,
+    sun: Sun,
+    *,
+    draws: int,
+    seed: int,
+    prudent: bool = False,
+    measured: MeasuredMonths | None = None,
 ) -> Weather:
-    """Draw weathers for a track from the world climate.
+    """Draw weathers for a track from the world climate, or from months that a station measured.
 
     Parameters
     ----------
@@ -75,6 +82,8 @@ def climate_draws(
         Not negative. The same seed gives the same weathers on any machine.
     prudent : bool
         Widen the spread of the days by 1.1 about the same mean.
+    measured : MeasuredMonths, optional
+        What a station measured, in place of the world climate.
 
     Returns
     -------
@@ -87,7 +96,10 @@ def climate_draws(
         The track leads into the open sea or onto the inner ice.
     """
     days = local_days(track)
-    climate = point_climate(days.latitude, days.longitude, days.altitude_m)
+    if measured is None:
+        climate = point_climate(days.latitude, days.longitude, days.altitude_m)
+    else:
+        climate = measured.at(days.altitude_m)
     latent = _latent(int(days.day.min()) - 1, int(days.day.max()) + 1, draws, seed)
     first_day = latent.first_day
     quantiles = _day_quantiles(days.pair_day, days.pair_place, days, climate, prudent)
@@ -149,7 +161,7 @@ def _day_quantiles(
     day: Ints, place: Ints, days: LocalDays, climate: PointClimate, prudent: bool
 ) -> Floats:
     """KT quantiles on days at places, spread about their mean, shape (R, 11)."""
-    factor = _POINT_SPREAD * (_PRUDENT_SPREAD if prudent else 1.0)
+    factor = (1.0 if climate.measured else _POINT_SPREAD) * (_PRUDENT_SPREAD if prudent else 1.0)
     brightest = brightest_clearness(days.altitude_m[place])[:, None]
     table = on_date(climate.clearness, np.asarray(day + 0.5), place)
     mean = quantile_mean(table, climate.probabilities)[:, None]

@@ -66,6 +66,11 @@ class PointClimate:
         Mean of the daily range, highest minus lowest. [K]
     cell_km : ndarray, shape (P,)
         Distance to the nearest cell with data, see `sim.sky.climate.islands`. [km]
+    spell_spread_k : ndarray, shape (P, 12), or None
+        Standard deviation of the days' mean temperatures, where it was measured. [K]
+    measured : bool
+        Whether a station measured all this there, so that its level is hardly in doubt and its
+        days spread as those of a point do.
     """
 
     probabilities: Floats
@@ -73,6 +78,8 @@ class PointClimate:
     temperature_c: Floats
     temperature_range_c: Floats
     cell_km: Floats
+    spell_spread_k: Floats | None = None
+    measured: bool = False
 
     @property
     def clearness_mean(self) -> Floats:
@@ -124,6 +131,11 @@ class _Tables:
 def _tables() -> _Tables:
     with np.load(profiles_dir() / "climate" / "climate.npz") as file:
         return _Tables(**{name: file[name] for name in _Tables.__dataclass_fields__})
+
+
+def probabilities() -> Floats:
+    """Of the quantiles that a month's days are described with, shape (11,)."""
+    return _tables().probabilities
 
 
 def mean_weights(probabilities: Floats) -> Floats:

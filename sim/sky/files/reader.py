@@ -16,17 +16,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.arrays import Floats, Ints
-from sim.errors import Fault, WeatherError
-from sim.sky.files.rows import Rows, mended
+from sim.errors import Fault, WeatherError, printable
+from sim.sky.files.mending import mended
+from sim.sky.files.rows import Rows
 from sim.sky.files.table import Position, is_table, read_table
 from sim.sky.files.typical import HOURS, kind_of, read_typical
 
 _KINDS = "a typical year (EPW, TMY3, TMY2) or a table with the columns time, ghi, temp_air"
 _SUFFIXES = {".epw": "EPW", ".tm2": "TMY2", ".tm3": "TMY3"}
 _LARGEST_MB = 300
+_LONGEST_SOURCE = 400  # letters
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class WeatherYears:
     """The weather of one station, hour by hour, over one or more years.
 
@@ -86,7 +88,7 @@ def hour_of_year(clock: NDArray[np.datetime64]) -> Ints:
         In the clock that the hours are counted in.
     """
     year = clock.astype("datetime64[Y]")
-    days = (year + 1).astype("datetime64[D]") - year.astype("datetime64[D]")
+    days = (year + np.timedelta64(1, "Y")).astype("datetime64[D]") - year.astype("datetime64[D]")
     hour = (clock - year.astype("datetime64[s]")).astype(np.int64) // 3600
     late = (days == np.timedelta64(366, "D")) & (hour >= 24 * 60)
     return np.asarray(hour - 24 * late, dtype=np.int64)
@@ -130,9 +132,10 @@ def read_weather(path: Path, *, place: Position | None = None) -> WeatherYears:
     rows, notes = mended(rows)
     years, values = _by_year(_hourly(rows))
     typical = kind is not None
+    span = "" if typical else _span(years)
     return WeatherYears(
         file=file,
-        source=f"Weather from {path.name}: {station}{'' if typical else _span(years)}.",
+        source=printable(f"Weather from {path.name}: {station}{span}.", _LONGEST_SOURCE),
         notes=notes,
         latitude=rows.latitude,
         longitude=rows.longitude,

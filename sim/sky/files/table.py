@@ -19,7 +19,8 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Iterator
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 
 import numpy as np
 import pvlib
@@ -36,6 +37,7 @@ _MISSING = {"", "nan", "na", "n/a", "null", "none", "-"}
 _ABOUT_PLACE = re.compile(r"#\s*(latitude|longitude|altitude_m)\s*[:=,;]\s*(.*?)[\s,;]*$", re.I)
 _FIRST_YEAR, _LAST_YEAR = 1850, 2150  # of any measurement or projection
 _MOST_STEPS = 3_000_000  # 28 years of 5-minute values
+_MOST_BROKEN = 0.01  # of the rows
 _STEPS = (5, 10, 15, 20, 30, 60)  # minutes
 
 
@@ -76,7 +78,10 @@ def read_table(file: str, lines: list[str], place: Position | None) -> Rows:
     names = [name.strip().lower() for name in next(csv.reader([lines[at]], delimiter=delimiter))]
     wanted = _wanted(file, names, at + 1)
     stamp, *columns = wanted
-    unix, offset, values, line = _cells(file, lines, at + 1, names, wanted, delimiter)
+    rows, notes = _cells(file, lines, at + 1, names, wanted, delimiter)
+    unix, line = np.array([row.unix for row in rows]), np.array([row.line for row in rows])
+    offset = np.array([row.offset for row in rows])
+    values = np.array([row.values for row in rows])
     minutes = _interval(file, unix, line)
     unix = unix - round(60 * minutes * _TIMES[stamp])
     slot = _slots(file, unix, minutes, line)
@@ -97,6 +102,7 @@ def read_table(file: str, lines: list[str], place: Position | None) -> Rows:
         values=grid,
         columns={name: name for name in columns},
         line=np.maximum.accumulate(where),
+        notes=tuple(notes),
     )
 
 
@@ -150,32 +156,61 @@ def _wanted(file: str, names: list[str], line: int) -> list[str]:
     return wanted
 
 
+@dataclass(frozen=True)
+class _Row:
+    """One row as read: when [s since 1970 UTC], the clock's offset [s], its values, its line."""
+
+    unix: int
+    offset: float
+    values: list[float]
+    line: int
+
+
 def _cells(
     file: str, lines: list[str], begin: int, names: list[str], wanted: list[str], delimiter: str
-) -> tuple[Ints, Floats, Floats, Ints]:
-    """Time [s since 1970 UTC], offset [s], values (N, columns) and line of every row."""
-    where = [names.index(name) for name in wanted]
-    decimal_comma = delimiter != ","
-    unix, offset, values, at = [], [], [], []
-    for line, row in _cut(file, lines, begin, delimiter):
-        if not any(cell.strip() for cell in row) or row[0].lstrip().startswith("#"):
+) -> tuple[list[_Row], list[str]]:
+    """All whole rows, and a sentence on those that are not.
+
+    Raises
+    ------
+    WeatherError
+        If more than one row in a hundred is broken, or none is left.
+    """
+    rows, broken, count = [], [], 0
+    for line, cells in _cut(file, lines, begin, delimiter):
+        if not any(cell.strip() for cell in cells) or cells[0].lstrip().startswith("#"):
             continue
-        if len(row) < len(names) or any(cell.strip() for cell in row[len(names) :]):
-            rule = f"has {len(row)} fields, the header has {len(names)}"
-            raise WeatherError(Fault(rule, file=file, line=line))
-        moment = _moment(file, row[where[0]], wanted[0], line)
-        unix.append(round(moment.timestamp()))
-        offset.append(moment.utcoffset().total_seconds())  # type: ignore[union-attr]
-        at.append(line)
-        cells = []
-        for name, index in zip(wanted[1:], where[1:], strict=True):
-            text = row[index].strip()
-            text = text.replace(",", ".") if decimal_comma else text
-            cells.append(_number(file, text, name, line))
-        values.append(cells)
-    if len(unix) < 2:
+        count += 1
+        try:
+            rows.append(_row(file, cells, names, wanted, delimiter, line))
+        except WeatherError as error:
+            broken.append(error.faults[0])
+    if broken and len(broken) > _MOST_BROKEN * count:
+        more = f" (and {len(broken) - 1} more such rows)" if len(broken) > 1 else ""
+        raise WeatherError(replace(broken[0], rule=broken[0].rule + more))
+    if len(rows) < 2:
         raise WeatherError(Fault("has no rows under its header", file=file))
-    return np.array(unix), np.array(offset), np.array(values), np.array(at)
+    if not broken:
+        return rows, []
+    word = "row is broken and counts" if len(broken) == 1 else "rows are broken and count"
+    said = replace(broken[0], file=None)
+    return rows, [f"{len(broken)} {word} as missing (first in {said})."]
+
+
+def _row(
+    file: str, cells: list[str], names: list[str], wanted: list[str], delimiter: str, line: int
+) -> _Row:
+    if len(cells) < len(names) or any(cell.strip() for cell in cells[len(names) :]):
+        rule = f"has {len(cells)} fields, the header has {len(names)}"
+        raise WeatherError(Fault(rule, file=file, line=line))
+    moment = _moment(file, cells[names.index(wanted[0])], wanted[0], line)
+    offset = moment.utcoffset() or timedelta()
+    values = []
+    for name in wanted[1:]:
+        text = cells[names.index(name)].strip()
+        text = text.replace(",", ".") if delimiter != "," else text
+        values.append(_number(file, text, name, line))
+    return _Row(round(moment.timestamp()), offset.total_seconds(), values, line)
 
 
 def _cut(

@@ -21,12 +21,22 @@ import pandas as pd
 import pvlib
 
 from sim.arrays import Bools, Floats, Ints
-from sim.errors import Fault, WeatherError
+from sim.errors import Fault, WeatherError, shown
 from sim.sky.files.rows import Rows, check_position
+from sim.sky.files.typical_lines import (
+    TMY3_COLUMNS,
+    TMY3_TIMES,
+    Lines,
+    Numbered,
+    epw_lines,
+    tmy2_lines,
+    tmy3_lines,
+)
 
 HOURS = 8760  # of a year of 365 days
 YEAR = 2001  # any year without a leap day
 _DAY_OF_MONTH = np.array([0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334])
+_MOST_NO_NUMBERS = 0.01  # of the cells of a column
 _NAMES = ("ghi", "dni", "dhi", "temp_air")
 _MISSING = {"ghi": (9999.0, -9900.0), "temp_air": (99.9, -9900.0)}
 
@@ -37,26 +47,23 @@ class _Format:
 
     Attributes
     ----------
-    header : int
-        Lines before the first row.
+    lines : callable
+        Numbered lines of a file to those that pvlib reads.
     columns : dict of str to str
         Our name to pvlib's name, which is the file's own for TMY3.
     read : callable
         Text to pvlib's frame and metadata.
     ends : int
         Hours by which the stamps that pvlib gives lie after the start of the hour.
-    station : dict of str to int
-        Fields of the first line that must be numbers.
     scale_c : float
         Unit of the temperature. [deg C]
     """
 
     name: str
-    header: int
+    lines: Callable[[str, Numbered], Lines]
     columns: dict[str, str]
     read: Callable[[str], tuple[pd.DataFrame, dict[str, object]]]
     ends: int
-    station: dict[str, int]
     scale_c: float = 1.0
 
 
@@ -82,41 +89,27 @@ def _read_tmy3(text: str) -> tuple[pd.DataFrame, dict[str, object]]:
 
 _TMY3 = _Format(
     "TMY3",
-    2,
-    {
-        "ghi": "GHI (W/m^2)",
-        "dni": "DNI (W/m^2)",
-        "dhi": "DHI (W/m^2)",
-        "temp_air": "Dry-bulb (C)",
-    },
+    tmy3_lines,
+    TMY3_COLUMNS,
     _read_tmy3,
     1,
-    {"time zone": 3, "latitude": 4, "longitude": 5, "altitude": 6},
 )
 _TMY2 = _Format(
     "TMY2",
-    1,
+    tmy2_lines,
     {"ghi": "GHI", "dni": "DNI", "dhi": "DHI", "temp_air": "DryBulb"},
     _read_tmy2,
     0,
-    {},  # of fixed width, and checked by its shape
     0.1,
 )
 _EPW = _Format(
     "EPW",
-    8,
+    epw_lines,
     {name: name for name in _NAMES},
     _read_epw,
     0,
-    {"latitude": 6, "longitude": 7, "time zone": 8, "altitude": 9},
 )
 
-_EPW_FIELDS = 35  # EnergyPlus, Auxiliary Programs: weather converter, EPW data dictionary
-_EPW_NEEDED = 16  # up to the diffuse irradiance
-_TMY2_WIDTH = 142  # TMY2 user's manual, table 3-2
-_TMY2_FIELDS = {"GHI": (17, 21), "DNI": (23, 27), "DHI": (29, 33), "DryBulb": (67, 71)}
-_TMY2_FIELDS |= {"month": (3, 5), "day": (5, 7), "hour": (7, 9)}
-_TMY3_TIMES = ("Date (MM/DD/YYYY)", "Time (HH:MM)")
 _TMY2_HEADER = re.compile(r" ?\d{5} .{22} .. +-?\d+ [NS] +\d+ +\d+ [EW] +\d+ +\d+ +-?\d+\s*$")
 
 
@@ -124,7 +117,7 @@ def kind_of(lines: list[str]) -> str | None:
     """``"EPW"``, ``"TMY3"`` or ``"TMY2"`` by the first lines, None if it is none of them."""
     if lines and lines[0].upper().startswith("LOCATION,"):
         return "EPW"
-    if len(lines) > 1 and _TMY3_TIMES[0] in lines[1]:
+    if len(lines) > 1 and TMY3_TIMES[0] in lines[1]:
         return "TMY3"
     if lines and _TMY2_HEADER.match(lines[0]):
         return "TMY2"
@@ -155,35 +148,34 @@ def read_typical(file: str, lines: list[str]) -> tuple[Rows, str]:
     WeatherError
     """
     fmt = {"TMY3": _TMY3, "TMY2": _TMY2, "EPW": _EPW}[str(kind_of(lines))]
-    number = [at for at, line in enumerate(lines, 1) if line.strip()]
-    kept = [line for line in lines if line.strip()]
-    if fmt is _EPW:
-        kept = _epw_lines(file, kept, number)
-    elif fmt is _TMY2:
-        _check_tmy2(file, kept, number)
-    else:
-        _check_tmy3(file, kept, number)
-    _check_station(file, fmt, kept[0], number[0])
-    if len(kept) <= fmt.header:
+    sorted_lines = fmt.lines(file, [(at, x) for at, x in enumerate(lines, 1) if x.strip()])
+    if not sorted_lines.rows:
         raise WeatherError(Fault(f"a {fmt.name} file without a single row", file=file))
     try:
         with warnings.catch_warnings():
-            # A column that is not all numbers is refused below, with its line.
+            # What is no number in a column is found below, with its line.
             warnings.simplefilter("ignore", pd.errors.DtypeWarning)
-            frame, meta = fmt.read("\n".join(kept) + "\n")
+            frame, meta = fmt.read("\n".join([*sorted_lines.header, *sorted_lines.rows]) + "\n")
         latitude, longitude = float(str(meta["latitude"])), float(str(meta["longitude"]))
         altitude, zone = float(str(meta["altitude"])), float(str(meta["TZ"]))
     except (ValueError, KeyError, TypeError, IndexError, OverflowError) as error:
         reason = " ".join(str(error).split())[:120]
         raise WeatherError(Fault(f"not readable as {fmt.name} ({reason})", file=file)) from error
     check_position(file, latitude, longitude, altitude)
-    line = np.array(number[fmt.header :], dtype=np.int64)
-    values = {name: _numbers(file, frame[key], key, line) for name, key in fmt.columns.items()}
+    line = np.array(sorted_lines.number, dtype=np.int64)
+    notes = sorted_lines.notes
+    values = {
+        name: _numbers(file, frame[key], key, line, notes)
+        for name, key in fmt.columns.items()
+        if key in frame
+    }
+    if "dni" not in values or "dhi" not in values:
+        values = {name: values[name] for name in ("ghi", "temp_air")}
     hour = _hour_of_year(frame, fmt.ends)
     used = hour >= 0
     _check_order(file, hour[used], line[used])
     grid, grid_line = _on_calendar(hour[used], line[used], values, used)
-    grid["temp_air"] = fmt.scale_c * (grid["temp_air"] + np.roll(grid["temp_air"], 1)) / 2.0
+    grid["temp_air"] = fmt.scale_c * _hour_mean(grid["temp_air"])
     start = np.datetime64(f"{YEAR}-01-01T00", "s") + np.timedelta64(3600, "s") * np.arange(HOURS)
     rows = Rows(
         file=file,
@@ -196,102 +188,40 @@ def read_typical(file: str, lines: list[str]) -> tuple[Rows, str]:
         values=grid,
         columns=fmt.columns,
         line=grid_line,
+        notes=tuple(notes),
     )
     return rows, f"{fmt.name}, {meta['Name']}"
 
 
-def _check_station(file: str, fmt: _Format, line: str, number: int) -> None:
-    """Refuse a first line without numbers where the position and the time zone belong."""
-    parts = line.split(",")
-    for key, index in fmt.station.items():
-        text = parts[index].strip() if index < len(parts) else ""
-        if not re.fullmatch(r"[+-]?\d+(\.\d*)?", text):
-            raise WeatherError(
-                Fault("must be a number", file=file, line=number, key=key, value=text)
-            )
-        if key == "time zone" and not -12.0 <= float(text) <= 14.0:
-            rule = "the offset from UTC must lie between -12 and +14 hours"
-            raise WeatherError(Fault(rule, file=file, line=number, key=key, value=text))
+def _numbers(file: str, column: pd.Series, key: str, line: Ints, notes: list[str]) -> Floats:
+    """A column as numbers, nan where the format says that a value is missing, or a cell is none.
 
-
-def _epw_lines(file: str, lines: list[str], number: list[int]) -> list[str]:
-    """Check an EPW's rows and cut what stands behind its 35 fields.
-
-    pvlib would take the first columns for an index if a row had more fields.
+    Raises
+    ------
+    WeatherError
+        If more than one cell in a hundred is no number.
     """
-    periods = [line for line in lines[:8] if line.upper().startswith("DATA PERIODS")]
-    if not periods or not lines[min(7, len(lines) - 1)].upper().startswith("DATA PERIODS"):
-        rule = "an EPW has 8 header lines, from LOCATION to DATA PERIODS"
-        raise WeatherError(Fault(rule, file=file))
-    fields = [part.strip() for part in periods[0].split(",")]
-    if len(fields) > 2 and fields[2] not in ("1", ""):
-        rule = f"has {fields[2]} records an hour; an hourly EPW is wanted"
-        raise WeatherError(Fault(rule, file=file, line=number[7], key="DATA PERIODS"))
-    out = lines[:8]
-    for at, line in zip(number[8:], lines[8:], strict=True):
-        parts = line.rstrip().rstrip(",").split(",")[:_EPW_FIELDS]
-        if len(parts) < _EPW_NEEDED:
-            rule = f"cut short: {len(parts)} of {_EPW_FIELDS} fields"
-            raise WeatherError(Fault(rule, file=file, line=at))
-        if not all(part.strip().isdigit() for part in parts[:4]):
-            rule = "must begin with year, month, day and hour"
-            raise WeatherError(Fault(rule, file=file, line=at, value=",".join(parts[:4])))
-        # One length for all rows: pandas takes that of the first.
-        out.append(",".join(parts + [""] * (_EPW_FIELDS - len(parts))))
-    return out
-
-
-def _check_tmy2(file: str, lines: list[str], number: list[int]) -> None:
-    for at, line in zip(number[1:], lines[1:], strict=True):
-        if len(line.rstrip()) < _TMY2_WIDTH:
-            rule = f"cut short: {len(line.rstrip())} of {_TMY2_WIDTH} characters"
-            raise WeatherError(Fault(rule, file=file, line=at))
-        for key, (begin, end) in _TMY2_FIELDS.items():
-            text = line[begin:end]
-            if not re.fullmatch(r" *-?\d+", text):
-                rule = "is no whole number"
-                raise WeatherError(Fault(rule, file=file, line=at, key=key, value=text))
-
-
-def _check_tmy3(file: str, lines: list[str], number: list[int]) -> None:
-    header = lines[1].split(",")
-    wanted = (*_TMY3_TIMES, *_TMY3.columns.values())
-    missing = [name for name in wanted if name not in header]
-    if missing:
-        rule = f"this TMY3 file has no column {', '.join(missing)}"
-        raise WeatherError(Fault(rule, file=file, line=number[1]))
-    times = {
-        name: (header.index(name), re.compile(shape), example)
-        for name, shape, example in zip(
-            _TMY3_TIMES, (r"\d\d?/\d\d?/\d{4}", r"\d\d?:\d\d"), ("01/31/1995", "01:00"), strict=True
-        )
-    }
-    needed = 1 + max(header.index(name) for name in wanted)
-    for at, line in zip(number[2:], lines[2:], strict=True):
-        parts = line.split(",")
-        if not needed <= len(parts) <= len(header):
-            rule = f"has {len(parts)} fields, the header has {len(header)}"
-            raise WeatherError(Fault(rule, file=file, line=at))
-        for name, (column, shape, example) in times.items():
-            if not shape.fullmatch(parts[column]):
-                rule = f"must look like {example}"
-                raise WeatherError(Fault(rule, file=file, line=at, key=name, value=parts[column]))
-
-
-def _numbers(file: str, column: pd.Series, key: str, line: Ints) -> Floats:
-    """A column as numbers, nan where the format says that a value is missing."""
     numbers = pd.to_numeric(column, errors="coerce").to_numpy(dtype=np.float64)
     wrong = np.isnan(numbers) & column.notna().to_numpy()
     wrong |= np.isinf(numbers)
     if wrong.any():
         first = int(np.flatnonzero(wrong)[0])
-        value = str(column.iloc[first])
-        raise WeatherError(
-            Fault("is no number", file=file, line=int(line[first]), key=key, value=value)
-        )
+        count = int(wrong.sum())
+        where, value = int(line[first]), str(column.iloc[first])
+        if count > _MOST_NO_NUMBERS * len(numbers):
+            raise WeatherError(Fault("is no number", file=file, line=where, key=key, value=value))
+        cells = "cell is no number and counts" if count == 1 else "cells are no number and count"
+        notes.append(f"{count} {cells} as missing (first in line {where}: {key} {shown(value)}).")
+        numbers = np.where(wrong, np.nan, numbers)
     temperature = key in ("temp_air", "Dry-bulb (C)", "DryBulb")
     flags = _MISSING["temp_air" if temperature else "ghi"]
     return np.where(np.isin(numbers, flags), np.nan, numbers)
+
+
+def _hour_mean(reading: Floats) -> Floats:
+    """Means of the hours from the readings at their ends; one end alone where the other fails."""
+    before = np.roll(reading, 1)
+    return np.asarray(np.where(np.isnan(before), reading, (reading + before) / 2.0))
 
 
 def _hour_of_year(frame: pd.DataFrame, ends: int) -> Ints:

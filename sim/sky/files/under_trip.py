@@ -1,83 +1,34 @@
-"""A weather file laid under a trip.
+"""The weather of a trip from a weather file.
 
-A draw takes one year of the file and sets out some days earlier or later. What is carried
-from the file's hour to the trip's is how clear it was: the share of the sunshine outside the
-atmosphere that arrived as global, direct and diffuse irradiance. The sun itself is always
-that of the trip's own date and place.
+A file of several years gives one draw a year. One year is one weather, not a share of many: it
+sets how bright, how warm and how changeable each month is at its station, and the weather
+generator draws the days around it.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import calendar
+from dataclasses import replace
 
 import numpy as np
 
 from sim.arrays import Floats, Ints
 from sim.errors import Fault, WeatherError
-from sim.sky.files.reader import WeatherYears, hour_of_year
-from sim.sky.files.typical import HOURS
+from sim.sky.climate.draws import climate_draws
+from sim.sky.files.own_hours import own_hours
+from sim.sky.files.reader import WeatherYears
+from sim.sky.files.station_months import LEAST_DAYS, days_known, station_months
 from sim.sky.sun import Sun
-from sim.sky.sun_means import DEGREES_PER_HOUR, SunClock, mean_sun, sun_clock
 from sim.sky.track import Track, Weather
 from sim.units import EARTH_RADIUS_KM
 
-_KINDS = ("ghi", "dni", "dhi")
-SHIFT_DAYS = 10  # a draw sets out up to this many days early or late
-_MARGIN_H = 24 * SHIFT_DAYS
-_LOW_SUN_W_M2 = 20.0  # below this a share of the extraterrestrial says nothing
-_LAPSE_C_PER_M = -0.0065  # ICAO standard atmosphere
 _FAR_KM = 150.0
 _FAR_M = 500.0
 
 
-@dataclass(frozen=True)
-class _Window:
-    """The file's hours from `SHIFT_DAYS` before the trip to as many after it.
-
-    W hours, Y years. Hour 0 is `_MARGIN_H` before the hour in which the trip begins.
-
-    Attributes
-    ----------
-    values : dict of str to ndarray, shape (W, Y)
-        From the file.
-    sun_ghi, sun_dni : ndarray, shape (W,)
-        Extraterrestrial means at the station, on the level and facing the sun. [W/m2]
-    clear : dict of str to ndarray, shape (W, Y)
-        Share of it that arrived, as ghi, dni and dhi; in the dark that of the nearest light.
-    """
-
-    values: dict[str, Floats]
-    sun_ghi: Floats
-    sun_dni: Floats
-    clear: dict[str, Floats]
-
-
-@dataclass(frozen=True)
-class _Parts:
-    """The first or the second part of every step: a step may straddle two file hours.
-
-    Attributes
-    ----------
-    hour : ndarray of int, shape (H,)
-        File hour, counted from the one in which the trip begins.
-    share : ndarray, shape (H,)
-        Length over that of the step.
-    hour_ghi, hour_dni : ndarray, shape (H,)
-        Extraterrestrial means of the whole file hour at the step's place. [W/m2]
-    part_ghi, part_dni : ndarray, shape (H,)
-        Mean over the part in terms of the mean over its hour, by the height of the sun and
-        by the time it is up.
-    """
-
-    hour: Ints
-    share: Floats
-    hour_ghi: Floats
-    hour_dni: Floats
-    part_ghi: Floats
-    part_dni: Floats
-
-
-def file_draws(years: WeatherYears, track: Track, sun: Sun, *, draws: int, seed: int) -> Weather:
+def file_draws(
+    years: WeatherYears, track: Track, sun: Sun, *, draws: int, seed: int, prudent: bool = False
+) -> Weather:
     """Weathers for a track from a weather file.
 
     Parameters
@@ -89,197 +40,74 @@ def file_draws(years: WeatherYears, track: Track, sun: Sun, *, draws: int, seed:
     sun : Sun
         `sim.sky.sun.position` of the same track.
     draws : int
-        D, at least 1.
-    seed : int
-        Orders the shifts. Draw k is the same however many draws are asked.
+        D, at least 1; of no account where the file has several years for the trip's dates.
+    seed, prudent
+        As of `sim.sky.climate.draws.climate_draws`.
 
     Returns
     -------
     Weather
-        shape (H, D). The first draws are the file's years in order, on their own dates; then
-        come the same years shifted by -10 to 10 days, each shift once before any comes again.
+        shape (H, Y), one draw for each of the Y years that cover the trip, where there are at
+        least two; else shape (H, D), drawn around the months of the file's station.
 
     Raises
     ------
     WeatherError
-        If no year of the file covers the trip's dates.
-
-    Notes
-    -----
-    Hours aligned with the file's, at the station and not shifted, are the file's own to
-    rounding. Otherwise an hour's irradiance is spread over the steps inside it as the
-    extraterrestrial irradiance is, so the hour keeps its energy; temperature runs straight
-    from the middle of one hour to the next and is corrected to the track's altitude.
-    A file of a far longitude is laid under the trip by solar time.
+        If the file knows too little of the trip's months.
     """
-    clock_hour, hours_east = _first_hour(years, track)
-    count = _hours_touched(years, track)
-    clock = sun_clock(
-        clock_hour + np.timedelta64(3600, "s") * np.arange(-_MARGIN_H, count + _MARGIN_H), 60
+    if len(years.years) > 1:
+        own, kept = own_hours(years, track, sun)
+        if len(kept) > 1:
+            return replace(own, years=kept, about=_about(years, track, _one_a_year(kept)))
+    _check_months(years, track)
+    measured = station_months(years)
+    drawn = climate_draws(track, sun, draws=draws, seed=seed, prudent=prudent, measured=measured)
+    said = (
+        "One year says how bright, how warm and how changeable each month is at the station; "
+        f"{draws} possible weathers around it are drawn with seed {seed}."
     )
-    window = _window(years, clock_hour, hours_east, clock)
-    year, shift = _choices(years, window, count, track, seed)
-    parts = _parts(track, sun, clock, clock_hour)
-    kept = min(draws, len(year))
-    columns = [_irradiance(window, parts, year[:kept], shift[:kept], name) for name in _KINDS]
-    temperature = _temperature(years, track, window, clock_hour, year[:kept], shift[:kept])
-    again = np.arange(draws) % len(year)
-    ghi, dni, dhi, air = (column[:, again] for column in (*columns, temperature))
-    return Weather(ghi, dni, dhi, air, _about(years, track, draws, shift))
+    if prudent:
+        said += " The spread between bright and dark days is widened by a tenth (prudent)."
+    return replace(drawn, about=_about(years, track, said))
 
 
-def _first_hour(years: WeatherYears, track: Track) -> tuple[np.datetime64, int]:
-    """Start of the file hour in which the trip begins [UTC], and hours to the file's sun.
+def file_days(years: WeatherYears, track: Track, sun: Sun) -> Weather | None:
+    """The one weather that the file itself has on the trip's dates.
 
-    The second is 0 within half a time zone of the station's longitude.
+    None where it has those of several years, or of none.
     """
-    offset = round(3600 * years.clock_offset_h)
-    unix = int(track.start_utc[0].astype("datetime64[s]").astype(np.int64))
-    begins = unix - (unix + offset) % 3600
-    east = float(np.mean(track.longitude)) - years.longitude
-    hours_east = round(((east + 180.0) % 360.0 - 180.0) / DEGREES_PER_HOUR)
-    return np.datetime64(begins, "s"), hours_east
+    own, kept = own_hours(years, track, sun)
+    return own if len(kept) == 1 else None
 
 
-def _hours_touched(years: WeatherYears, track: Track) -> int:
-    offset = round(3600 * years.clock_offset_h)
-    unix = track.start_utc[[0, -1]].astype("datetime64[s]").astype(np.int64) + offset
-    return int((unix[1] + 60 * track.step_minutes - 1) // 3600 - unix[0] // 3600) + 1
+def _one_a_year(kept: tuple[int, ...]) -> str:
+    return f"One draw a year, {len(kept)} of them: the file's own days of {_listed(kept)}."
 
 
-def _window(
-    years: WeatherYears, clock_hour: np.datetime64, hours_east: int, clock: SunClock
-) -> _Window:
-    length = len(clock.declination)
-    local = np.asarray(clock_hour + np.timedelta64(round(3600 * years.clock_offset_h), "s"))
-    index = int(hour_of_year(local)) + hours_east - _MARGIN_H + np.arange(length)
-    # Past the year's end the next year goes on; the last one begins again.
-    over = (index // HOURS)[:, None] + np.arange(len(years.years))
-    column = np.clip(over, 0, len(years.years) - 1)
-    row = (index % HOURS)[:, None]
-    values = {name: np.asarray(getattr(years, name))[row, column] for name in (*_KINDS, "temp_air")}
-    # The file's sun stands over its own station at its own hour.
-    longitude = years.longitude + DEGREES_PER_HOUR * hours_east
-    cosine, up = mean_sun(clock, years.latitude, longitude, -0.5, 0.5)
-    sun_ghi, sun_dni = cosine * clock.dni_extra, up * clock.dni_extra
-    bright = np.flatnonzero(sun_ghi > _LOW_SUN_W_M2)
-    clear = {name: np.zeros_like(values[name]) for name in _KINDS}
-    if len(bright):
-        middle = (bright[1:] + bright[:-1]) / 2.0
-        nearest = bright[np.searchsorted(middle, np.arange(length))]
-        for name in _KINDS:
-            reference = sun_dni if name == "dni" else sun_ghi
-            clear[name] = values[name][nearest] / reference[nearest][:, None]
-    return _Window(values, sun_ghi, sun_dni, clear)
+def _listed(kept: tuple[int, ...]) -> str:
+    """``2005 to 2014``, or single years where some are left out."""
+    if kept[-1] - kept[0] == len(kept) - 1:
+        return f"{kept[0]} to {kept[-1]}"
+    return ", ".join(str(year) for year in kept)
 
 
-def _choices(
-    years: WeatherYears, window: _Window, count: int, track: Track, seed: int
-) -> tuple[Ints, Ints]:
-    """Year and shift [days] of every weather that the file can give, in order of use."""
-    known = ~np.isnan(window.values["ghi"])
-    unknown_before = np.concatenate(
-        [np.zeros((1, known.shape[1]), dtype=np.int64), np.cumsum(~known, axis=0)]
-    )
-    order = _shift_order(len(years.years), seed)
-    begin = _MARGIN_H + 24 * order[:, 1]
-    covered = unknown_before[begin + count, order[:, 0]] == unknown_before[begin, order[:, 0]]
-    if not (covered & (order[:, 1] == 0)).any():
+def _check_months(years: WeatherYears, track: Track) -> None:
+    """Refuse a file that knows too little of the trip's months."""
+    unix = track.start_utc.astype("datetime64[s]").astype(np.int64)
+    clock = (unix + round(3600 * years.clock_offset_h)).astype("datetime64[s]")
+    touched: Ints = np.unique(clock.astype("datetime64[M]").astype(np.int64) % 12)
+    known = days_known(years)
+    few = [month for month in touched.tolist() if known[month] < LEAST_DAYS]
+    if few:
         first, last = (str(day.astype("datetime64[D]"))[5:] for day in track.start_utc[[0, -1]])
-        rule = f"does not cover the trip from {first} to {last} (month-day) in any of its years"
-        raise WeatherError(Fault(rule, file=years.file))
-    year, shift = order[covered].T
-    return year, shift
-
-
-def _shift_order(years: int, seed: int) -> Ints:
-    """All pairs of year and shift: unshifted years first. int, shape (21 Y, 2)
-
-    After them the shifts come in rounds of one shift a year, in an order of its own for
-    every year, so that any number of draws is spread evenly over years and shifts.
-    """
-    random = np.random.Generator(np.random.PCG64(seed))
-    shifts = np.setdiff1d(np.arange(-SHIFT_DAYS, SHIFT_DAYS + 1), [0])
-    table = np.array([np.concatenate([[0], random.permutation(shifts)]) for _ in range(years)])
-    pairs = [(year, table[year, turn]) for turn in range(table.shape[1]) for year in range(years)]
-    return np.array(pairs, dtype=np.int64)
-
-
-def _parts(
-    track: Track, sun: Sun, clock: SunClock, clock_hour: np.datetime64
-) -> tuple[_Parts, _Parts]:
-    """Steps cut where a file hour ends."""
-    passed_s = (track.start_utc - clock_hour).astype("timedelta64[s]").astype(np.int64)
-    hour, begin_s = np.divmod(passed_s, 3600)
-    end_s = begin_s + 60 * track.step_minutes
-    return (
-        _part(track, sun, clock, hour, begin_s, np.minimum(end_s, 3600)),
-        _part(track, sun, clock, hour + 1, np.zeros_like(begin_s), np.maximum(end_s - 3600, 0)),
-    )
-
-
-def _part(
-    track: Track, sun: Sun, clock: SunClock, hour: Ints, begin_s: Ints, end_s: Ints
-) -> _Parts:
-    """One part of every step, given from the start of its file hour."""
-    begin, end = begin_s / 3600.0 - 0.5, end_s / 3600.0 - 0.5
-    # The second part of the last step may be empty and lie past the window.
-    here = clock.at(np.minimum(hour + _MARGIN_H, len(clock.declination) - 1))
-    cosine, up = mean_sun(here, track.latitude, track.longitude, -0.5, 0.5)
-    part_cosine, part_up = mean_sun(here, track.latitude, track.longitude, begin, end)
-    dark = cosine <= 0.0
-    return _Parts(
-        hour=hour,
-        share=(end_s - begin_s) / (60.0 * track.step_minutes),
-        hour_ghi=cosine * sun.dni_extra,
-        hour_dni=up * sun.dni_extra,
-        part_ghi=np.where(dark, 1.0, part_cosine / np.where(dark, 1.0, cosine)),
-        part_dni=np.where(dark, 1.0, part_up / np.where(dark, 1.0, up)),
-    )
-
-
-def _irradiance(
-    window: _Window, parts: tuple[_Parts, _Parts], year: Ints, shift: Ints, name: str
-) -> Floats:
-    """One kind of irradiance. [W/m2], shape (H, D)"""
-    file_sun = window.sun_dni if name == "dni" else window.sun_ghi
-    out = np.zeros((len(parts[0].hour), len(year)))
-    for part in parts:
-        used = np.flatnonzero(part.share > 0.0)
-        hour = part.hour[used, None] + _MARGIN_H + 24 * shift
-        trip_sun = (part.hour_dni if name == "dni" else part.hour_ghi)[used, None]
-        there = file_sun[hour]
-        # The file's own value, and as much more or less as the trip's sun is stronger: their
-        # ratio in full daylight, and nothing wild where the file's sun is at the horizon.
-        value = window.values[name][hour, year] + window.clear[name][hour, year] * (
-            trip_sun - there
+        holds = ", ".join(
+            f"{known[month]} days of {calendar.month_name[month + 1]}" for month in few
         )
-        value = np.where((trip_sun == 0.0) & (there > 0.0), 0.0, np.maximum(value, 0.0))
-        weight = part.share * (part.part_dni if name == "dni" else part.part_ghi)
-        out[used] += value * weight[used, None]
-    return out
-
-
-def _temperature(
-    years: WeatherYears,
-    track: Track,
-    window: _Window,
-    clock_hour: np.datetime64,
-    year: Ints,
-    shift: Ints,
-) -> Floats:
-    """Air temperature in the middle of each step, at the track's altitude. shape (H, D)"""
-    passed = (track.mid_unix - clock_hour.astype(np.int64)) / 3600.0 - 0.5
-    before = np.floor(passed).astype(np.int64)
-    weight = (passed - before)[:, None]
-    air = window.values["temp_air"]
-    # Next to an hour that the file does not cover, the hour itself holds.
-    steps = before[:, None] + _MARGIN_H + 24 * shift
-    low = air[np.maximum(steps, 0), year]
-    high = air[np.minimum(steps + 1, len(air) - 1), year]
-    low, high = np.where(np.isnan(low), high, low), np.where(np.isnan(high), low, high)
-    higher = (track.altitude_m - years.altitude_m)[:, None]
-    return np.asarray(low * (1.0 - weight) + high * weight + _LAPSE_C_PER_M * higher)
+        rule = (
+            f"does not cover the trip from {first} to {last} (month-day): it has {holds}, and "
+            f"{LEAST_DAYS} are the least that say what a month is like"
+        )
+        raise WeatherError(Fault(rule, file=years.file))
 
 
 def _distance_km(latitude: Floats, longitude: Floats, to: tuple[float, float]) -> Floats:
@@ -290,26 +118,9 @@ def _distance_km(latitude: Floats, longitude: Floats, to: tuple[float, float]) -
     return np.asarray(2.0 * EARTH_RADIUS_KM * np.arcsin(np.sqrt(np.minimum(half, 1.0))))
 
 
-def _about(years: WeatherYears, track: Track, draws: int, shift: Ints) -> tuple[str, ...]:
-    """Sentences on the file, the draws, and how far the trip strays from the station.
-
-    `shift` is that of every weather that the file can give, in order of use.
-    """
-    sentences = [years.source, *years.notes]
-    whole = int((shift == 0).sum())  # on their own dates
-    first = f"{whole} draws, one a year" if whole > 1 else "one draw on the file's own dates"
-    if draws <= whole:
-        sentences.append(f"{draws} of {first}." if draws < whole else f"{first.capitalize()}.")
-    else:
-        sentences.append(
-            f"{first.capitalize()}; {draws - whole} more set out up to {SHIFT_DAYS} days "
-            "earlier or later in the file, under the sun of the trip's own date."
-        )
-    if draws > len(shift):
-        sentences.append(
-            f"The file holds only {len(shift)} different weathers for these dates; "
-            "the draws repeat them."
-        )
+def _about(years: WeatherYears, track: Track, drawn: str) -> tuple[str, ...]:
+    """Sentences on the file, the draws, and how far the trip strays from the station."""
+    sentences = [years.source, *years.notes, drawn]
     away = _distance_km(track.latitude, track.longitude, (years.latitude, years.longitude))
     if away.max() > _FAR_KM:
         sentences.append(

@@ -4,34 +4,27 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.arrays import Floats, Ints
 from sim.job.model.appliances import Charging, Cooking, Lights, Pump, Steady, Timed
-from sim.sky.sun import Sun
-from sim.trip.availability import may_run
+from sim.trip.availability import ac_live, may_run
 from sim.trip.kinds.load import ApplianceLoad, ClockInputs, electric
 from sim.van import appliances
 
-# Devices that wait for the sun are plugged in while it stands this high, or half as high as it
-# comes that day if that is less (common practice, no source).
-SUN_WELL_UP_DEG = 15.0
-
 
 def steady(item: Steady, inputs: ClockInputs) -> ApplianceLoad:
-    """The same day and night."""
-    may = may_run(item, inputs.timeline)[:, None]
+    """The same all the time that it may run."""
+    may = may_run(item, inputs.timeline, inputs.sun)[:, None]
     return electric(item.watts * may, may)
 
 
 def timed(item: Timed, inputs: ClockInputs) -> ApplianceLoad:
     """In its parts of the day."""
-    may = may_run(item, inputs.timeline)[:, None]
-    share = inputs.timeline.share_within(item.at)[:, None] * may
+    share = may_run(item, inputs.timeline, inputs.sun)[:, None]
     return electric(item.watts * item.duty * share, share)
 
 
 def lights(item: Lights, inputs: ClockInputs) -> ApplianceLoad:
     """While it is dark; on the road nobody sits in the lit cabin."""
-    may = may_run(item, inputs.timeline)[:, None]
+    may = may_run(item, inputs.timeline, inputs.sun)[:, None]
     parked = inputs.timeline.awake * (1.0 - inputs.timeline.driving)
     dark = appliances.lights_share(inputs.sun.apparent_zenith, parked)
     return electric(item.watts * dark[:, None] * may, dark[:, None] * may)
@@ -39,10 +32,10 @@ def lights(item: Lights, inputs: ClockInputs) -> ApplianceLoad:
 
 def pump(item: Pump, inputs: ClockInputs) -> ApplianceLoad:
     """For every litre drawn."""
-    may = may_run(item, inputs.timeline)[:, None]
+    may = may_run(item, inputs.timeline, inputs.sun)[:, None]
     flow_l = item.flow_l_min * item.count * inputs.timeline.step_minutes
     share = np.minimum(inputs.uses.water_l / flow_l, 1.0)[:, None] * may
-    return electric(item.watts * share, share)
+    return electric(item.watts * share, share, may)
 
 
 def charging(item: Charging, inputs: ClockInputs) -> ApplianceLoad:
@@ -52,18 +45,16 @@ def charging(item: Charging, inputs: ClockInputs) -> ApplianceLoad:
     if wh_day is None:
         wh_day = living.devices_wh_person_day * living.people / item.count
     day = line.local_day
-    match item.when:
-        case "sun":
-            when = _sun_well_up(inputs.sun, day)
-        case "driving":
-            when = line.driving
-        case _:
-            when = line.awake
+    when = may_run(item, line, inputs.sun)
+    if item.runs in ("always", "plugged") and not item.at:
+        when = when * line.awake
+    if item.supply == "ac" and item.runs != "plugged":
+        when = when * ac_live(inputs.job.inverter, line)
     # On a day on which nobody comes aboard, nothing is used.
     is_used = np.bincount(day, line.people) > 0.0
     day_long = np.bincount(day) * line.step_hours / 24.0
     taken = appliances.charging(
-        when * may_run(item, line),
+        when,
         np.where(is_used, wh_day * day_long, 0.0),
         day,
         watts=item.watts,
@@ -71,16 +62,7 @@ def charging(item: Charging, inputs: ClockInputs) -> ApplianceLoad:
     )
     share = taken.share[:, None]
     watts = item.watts * share
-    return ApplianceLoad(watts, share, watts, missed_wh=taken.missed_wh)
-
-
-def _sun_well_up(sun: Sun, day: Ints) -> Floats:
-    """1 while the sun stands high for its day, else 0. shape (H,)"""
-    height = 90.0 - sun.apparent_zenith
-    highest = np.full(day[-1] + 1, -90.0)
-    np.maximum.at(highest, day, height)
-    least = np.clip(highest / 2.0, 0.0, SUN_WELL_UP_DEG)
-    return (height > least[day]).astype(np.float64)
+    return ApplianceLoad(watts, share, watts, missed_wh=taken.missed_wh, ready=when[:, None])
 
 
 def cooking(item: Cooking, inputs: ClockInputs) -> ApplianceLoad:
@@ -88,7 +70,7 @@ def cooking(item: Cooking, inputs: ClockInputs) -> ApplianceLoad:
     heat_w = (
         inputs.uses.meals[:, None]
         * (item.meal_wh_person * item.meals_pct / 100.0 / inputs.timeline.step_hours)
-        * may_run(item, inputs.timeline)[:, None]
+        * may_run(item, inputs.timeline, inputs.sun)[:, None]
         / item.count
     )
     cabin_w = heat_w * item.cabin_pct / 100.0

@@ -9,6 +9,7 @@ import numpy as np
 from sim.arrays import Floats
 from sim.job.model.appliances import HotWater
 from sim.job.model.job import Job
+from sim.sky.sun import Sun
 from sim.trip.availability import may_run
 from sim.trip.household import COLD_WATER_C, Uses
 from sim.trip.kinds.load import NOTHING, ApplianceLoad, ClockInputs
@@ -16,10 +17,10 @@ from sim.trip.timeline import Timeline
 from sim.van.hot_water import HotHours, hot_hours
 
 
-def hot_water_of(job: Job, timeline: Timeline, uses: Uses) -> HotHours:
+def hot_water_of(job: Job, timeline: Timeline, sun: Sun, uses: Uses) -> HotHours:
     """The hot water of a trip: all its heaters, in the order of the job, warm one tank."""
     heaters = [x for x in job.appliances if isinstance(x, HotWater) and x.count > 0]
-    most = [x.heat_watts * x.count * _may_heat(x, timeline) for x in heaters]
+    most = [x.heat_watts * x.count * _may_heat(x, timeline, sun) for x in heaters]
     return hot_hours(
         uses.hot_w,
         np.array(most).reshape(len(heaters), len(timeline)),
@@ -31,9 +32,9 @@ def hot_water_of(job: Job, timeline: Timeline, uses: Uses) -> HotHours:
     )
 
 
-def _may_heat(item: HotWater, timeline: Timeline) -> Floats:
+def _may_heat(item: HotWater, timeline: Timeline, sun: Sun) -> Floats:
     """Share of each step in which a water heater may run. shape (H,)"""
-    may = may_run(item, timeline)
+    may = may_run(item, timeline, sun)
     if item.source != "engine":
         return may
     return np.minimum(may, timeline.driving + timeline.idling)
@@ -45,14 +46,17 @@ def hot_water(items: Sequence[HotWater], inputs: ClockInputs) -> list[ApplianceL
     leaked = [inputs.hot.lost_w[:, None] / item.count for item in items[:1]]
     leaked += [NOTHING] * (len(items) - 1)
     every = zip(items, inputs.hot.heat_w, leaked, strict=True)
-    return [_load(item, heat_w[:, None] / item.count, lost_w) for item, heat_w, lost_w in every]
+    return [
+        _load(item, heat_w[:, None] / item.count, lost_w, inputs) for item, heat_w, lost_w in every
+    ]
 
 
-def _load(item: HotWater, heat_w: Floats, leaked_w: Floats) -> ApplianceLoad:
+def _load(item: HotWater, heat_w: Floats, leaked_w: Floats, inputs: ClockInputs) -> ApplianceLoad:
+    ready = _may_heat(item, inputs.timeline, inputs.sun)[:, None]
     share = heat_w / item.heat_watts
     taken_w = heat_w / (item.efficiency_pct / 100.0)
     if item.source == "electricity":
-        return ApplianceLoad(taken_w + item.watts * share, share, leaked_w)
+        return ApplianceLoad(taken_w + item.watts * share, share, leaked_w, ready=ready)
     if item.source == "propane":
-        return ApplianceLoad(item.watts * share, share, leaked_w, "propane", taken_w)
-    return ApplianceLoad(item.watts * share, share, leaked_w)
+        return ApplianceLoad(item.watts * share, share, leaked_w, "propane", taken_w, ready=ready)
+    return ApplianceLoad(item.watts * share, share, leaked_w, ready=ready)

@@ -42,6 +42,7 @@ class CabinInputs:
     Attributes
     ----------
     timeline : Timeline
+    sun : Sun
         H steps.
     climate : CabinHours
         D draws.
@@ -51,6 +52,7 @@ class CabinInputs:
     """
 
     timeline: Timeline
+    sun: Sun
     climate: CabinHours
     heat_w: Sequence[Floats]
 
@@ -64,7 +66,7 @@ class ApplianceLoad:
     watts : ndarray
         Electricity wanted, at the appliance. [W]
     share : ndarray
-        Share of each step in which it is switched on.
+        Share of each step in which it runs.
     cabin_w : ndarray
         Heat it leaves in the cabin, that of a heater apart. [W]
     fuel : str or None
@@ -73,6 +75,8 @@ class ApplianceLoad:
         Heat of the fuel it burns. [W]
     missed_wh : float
         What it would have charged and found no time for. [Wh]
+    ready : ndarray, shape (H, 1), or None
+        Share of each step in which it may start by itself; None for one that people switch on.
     """
 
     watts: Floats
@@ -81,11 +85,12 @@ class ApplianceLoad:
     fuel: Literal["propane", "diesel", "petrol"] | None = None
     fuel_w: Floats | None = None
     missed_wh: float = 0.0
+    ready: Floats | None = None
 
 
-def electric(watts: Floats, share: Floats) -> ApplianceLoad:
+def electric(watts: Floats, share: Floats, ready: Floats | None = None) -> ApplianceLoad:
     """Electricity, all of which becomes heat in the cabin."""
-    return ApplianceLoad(watts, share, watts)
+    return ApplianceLoad(watts, share, watts, ready=ready)
 
 
 def each(

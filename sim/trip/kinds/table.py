@@ -26,6 +26,7 @@ from sim.job.model.appliances import (
     Steady,
     Timed,
 )
+from sim.sky.sun import Sun
 from sim.trip.kinds import by_cabin, by_clock
 from sim.trip.kinds.by_cabin import HeatSource
 from sim.trip.kinds.hot_water import hot_water
@@ -62,7 +63,7 @@ class Kind(Generic[A]):
 
     by_clock: Callable[[Sequence[A], ClockInputs], list[ApplianceLoad]] | None = None
     by_cabin: Callable[[Sequence[A], CabinInputs], list[ApplianceLoad]] | None = None
-    heats: Callable[[A, Timeline], HeatSource] | None = None
+    heats: Callable[[A, Timeline, Sun], HeatSource] | None = None
     at_cabin_c: Callable[[A, Floats], Floats] | None = None
     answers_to: Callable[[A], tuple[Answer, ...]] = _nothing
 

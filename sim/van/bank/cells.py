@@ -14,6 +14,10 @@ LEAD_SIZE_BY_F = (
     *((20.0, 1.59), (30.0, 1.40), (40.0, 1.30), (45.0, 1.25), (50.0, 1.19), (55.0, 1.15)),
     *((60.0, 1.11), (65.0, 1.08), (70.0, 1.04), (77.0, 1.00)),
 )
+# What LiFePO4 cells give at a moderate rate against their temperature [deg C]: data sheets of
+# cells print 55 to 70 % at -20, 75 to 85 % at -10 and about 90 % at 0 deg C (from memory, fairly
+# sure). Colder than the table its last value holds.
+LITHIUM_CAPACITY_BY_C = ((-20.0, 0.60), (-10.0, 0.78), (0.0, 0.90), (10.0, 0.97), (20.0, 1.00))
 # Lead-acid takes about half the charge at freezing that it takes at 25 deg C, and the charger's
 # temperature compensation wins part of that back (from memory, a rule of the trade).
 _LEAD_PACE_AT_0_C, _LEAD_PACE_PER_K, _LEAD_PACE_LEAST = 0.6, 0.016, 0.2
@@ -42,6 +46,23 @@ def lead_capacity_share(cell_c: Floats) -> Floats:
     known_f, size = np.array(LEAD_SIZE_BY_F).T
     known_c = np.array([fahrenheit_to_celsius(value) for value in known_f.tolist()])
     return np.asarray(1.0 / np.interp(cell_c, known_c, size))
+
+
+def lithium_capacity_share(cell_c: Floats) -> Floats:
+    """Share of its rated capacity that a LiFePO4 bank can give when cold.
+
+    Parameters
+    ----------
+    cell_c : ndarray
+        [deg C]
+
+    Returns
+    -------
+    ndarray, shape of `cell_c`
+        1 from 20 deg C up.
+    """
+    known_c, share = np.array(LITHIUM_CAPACITY_BY_C).T
+    return np.asarray(np.interp(cell_c, known_c, share))
 
 
 def lead_pace(cell_c: Floats) -> Floats:

@@ -3,7 +3,7 @@ what was offered."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -11,8 +11,7 @@ from sim.arrays import Floats, Ints
 from sim.van.bank.lanes import Lanes, some_of
 
 
-@dataclass(frozen=True)
-class Straight:
+class Straight(NamedTuple):
     """The straight stretch of a charge: constant power, until the taper lets in less than that.
 
     Attributes
@@ -34,13 +33,26 @@ class Straight:
 
     @classmethod
     def of(cls, lanes: Lanes, surplus: Floats, limit: Floats, pace: Floats | None) -> Straight:
-        """Of lanes that are offered a surplus [W]; parameters as of `charge`."""
+        """Of lanes that are offered a surplus.
+
+        Parameters
+        ----------
+        lanes : Lanes
+        surplus : ndarray, shape (L,)
+            Offered at the terminals. [W]
+        limit : ndarray, shape (L,) or (1,)
+            Largest accepted power now, 0 when too cold. [W]
+        pace : ndarray, shape (L,) or (1,), optional
+            What is accepted within the taper over what a warm bank accepts there, above 0.
+        """
         power = np.minimum(surplus, limit)
         stored = lanes.r * power
         np.subtract(lanes.eta, stored, out=stored)
         stored *= power
         rate = lanes.rate if pace is None else lanes.rate * pace
-        return cls(power, stored, rate, np.minimum(lanes.asymptote - stored / rate, lanes.full))
+        knee = stored / rate
+        np.subtract(lanes.asymptote, knee, out=knee)
+        return cls(power, stored, rate, np.minimum(knee, lanes.full, out=knee))
 
     def hours(self, level: Floats) -> Floats:
         """How long it lasts from a level on. [h], shape (L,)"""
@@ -54,28 +66,19 @@ class Straight:
 
 
 def charge(
-    lanes: Lanes,
-    level: Floats,
-    surplus: Floats,
-    hours: Floats,
-    limit: Floats,
-    pace: Floats | None = None,
+    lanes: Lanes, level: Floats, line: Straight, hours: Floats
 ) -> tuple[Floats, Floats, Floats]:
-    """Charge lanes for a while with a constant surplus.
+    """Charge lanes for a while.
 
     Parameters
     ----------
     lanes : Lanes
     level : ndarray, shape (L,)
         Stored energy at the start. [Wh]
-    surplus : ndarray, shape (L,)
-        Offered at the terminals. [W]
+    line : Straight
+        What is offered and accepted.
     hours : ndarray, shape (L,)
         How long; may be 0. [h]
-    limit : ndarray, shape (L,)
-        Largest accepted power now, 0 when too cold. [W]
-    pace : ndarray, shape (L,) or (1,), optional
-        What is accepted within the taper over what a warm bank accepts there, above 0.
 
     Returns
     -------
@@ -89,17 +92,16 @@ def charge(
     voltage charge seen from outside. Both stretches are solved in closed form; the loss in
     the second is that of its mean power.
     """
-    straight = Straight.of(lanes, surplus, limit, pace)
-    gain = straight.stored * hours
+    gain = line.stored * hours
     end = level + gain
-    taken = straight.power * hours
+    taken = line.power * hours
     lost = taken - gain
-    turns = end > straight.knee
+    turns = end > line.knee
     turns &= gain > 0.0
     bent = np.flatnonzero(turns)
     if bent.size:
         end[bent], taken[bent], lost[bent] = _taper(
-            lanes.some(bent), straight.some(bent), level[bent], hours[bent]
+            lanes.some(bent), line.some(bent), level[bent], hours[bent]
         )
     return end, taken, lost
 
@@ -123,13 +125,11 @@ def _taper(
     return end, taken, taken - (end - level)
 
 
-def slack_hours(
-    lanes: Lanes, level: Floats, surplus: Floats, hours: Floats, limit: Floats, pace: Floats | None
-) -> Floats:
+def slack_hours(line: Straight, level: Floats, surplus: Floats, hours: Floats) -> Floats:
     """For how long the bank takes less than it is offered: once its taper is reached, or always
-    when more is offered than its limit. [h], shape (L,); parameters as of `charge`."""
-    straight = np.minimum(Straight.of(lanes, surplus, limit, pace).hours(level), hours)
-    return np.where(surplus > limit, hours, hours - straight)
+    when more is offered than its limit. [h], shape (L,)"""
+    straight = np.minimum(line.hours(level), hours)
+    return np.where(surplus > line.power, hours, hours - straight)
 
 
 # Order of the causes that lie with the bank.
@@ -138,11 +138,10 @@ BANK_CAUSES = ("battery full", "acceptance", "too cold")
 
 def refused_wh(
     lanes: Lanes,
+    line: Straight,
     level: Floats,
     surplus: Floats,
     hours: Floats,
-    allowed: Floats,
-    pace: Floats | None,
     unused: Floats,
 ) -> Floats:
     """Split what a charge left unused by its cause.
@@ -150,16 +149,14 @@ def refused_wh(
     Parameters
     ----------
     lanes : Lanes
+    line : Straight
+        What was offered and accepted.
     level : ndarray, shape (L,)
         Stored energy when the charge began. [Wh]
     surplus : ndarray, shape (L,)
         Offered at the terminals. [W]
     hours : ndarray, shape (L,)
         How long. [h]
-    allowed : ndarray, shape (L,) or (1,)
-        Share of the charge limit that the bank's temperature allows, 0 to 1.
-    pace : ndarray, shape (L,) or (1,), optional
-        As in `bank_charge.charge`.
     unused : ndarray, shape (L,)
         Offered and not taken in that time. [Wh]
 
@@ -173,7 +170,6 @@ def refused_wh(
     The bank is full from the moment its taper ends. Before the taper, what the cold forbids of
     the charge limit is the cold's; all else is acceptance: the charge limit, or the taper.
     """
-    line = Straight.of(lanes, surplus, allowed * lanes.charge_limit, pace)
     straight = line.hours(level)
     from_level = np.minimum(np.maximum(line.knee, level), lanes.full)
     taper = np.log((lanes.asymptote - from_level) / (lanes.asymptote - lanes.full)) / line.rate

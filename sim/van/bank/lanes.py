@@ -31,7 +31,7 @@ class Bank:
         Where the accepted charge starts to fall, 0 to 1.
     tail_share : float
         Share of the limit still accepted when full, above 0.
-    coulombic_efficiency : float
+    charge_efficiency : float
         0 to 1.
     resistance_per_w : float or ndarray
         Internal resistance over nominal voltage squared: ``loss = resistance_per_w * P**2``.
@@ -53,7 +53,7 @@ class Bank:
     discharge_limit_w: float | Floats
     taper_from_soc: float
     tail_share: float
-    coulombic_efficiency: float
+    charge_efficiency: float
     resistance_per_w: float | Floats
     self_discharge_per_h: float
     floors: tuple[float, float, float]
@@ -94,12 +94,12 @@ class Lanes:
                 bank.discharge_limit_w,
             )
         )
-        most = (bank.coulombic_efficiency - r * limit) * limit
+        most = (bank.charge_efficiency - r * limit) * limit
         span = (1.0 - bank.taper_from_soc) * full
         floors = np.array(bank.floors)[:, None]
         return cls(
             full=full,
-            eta=bank.coulombic_efficiency,
+            eta=bank.charge_efficiency,
             r=r,
             charge_limit=limit,
             discharge_limit=drawn,

@@ -9,14 +9,16 @@ from functools import cached_property
 import numpy as np
 
 from sim.arrays import Floats
-from sim.van.bank.charge import BANK_CAUSES, charge, refused_wh, slack_hours
-from sim.van.bank.lanes import Bank, Lanes, some_of
+from sim.van.bank.charge import BANK_CAUSES, Straight, charge, refused_wh, slack_hours
+from sim.van.bank.lanes import Bank, Lanes
+from sim.van.bank.running import Run, Runner
 from sim.van.bank.sources import SUN, Source, less_unused, together
 from sim.van.bank.step import Past, Switches, serve
 from sim.van.bank.substeps import Done, Feed, Substep, added, in_parts, joined
 
 # A load counts as served when less than this is missing: rounding, not hunger.
 UNSERVED_TOLERANCE_W = 1e-6
+_NOBODY = np.zeros(0, dtype=np.int64)
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,11 @@ class Offers:
     def suns(self) -> tuple[int, ...]:
         """Which of the sources are the sun's."""
         return tuple(k for k, source in enumerate(self.sources) if source.kind == SUN)
+
+    def runners(self, count: int, step_hours: float) -> dict[int, Runner]:
+        """Who runs the sources that do not run by themselves, by their place in the list."""
+        found = ((k, x.runner(count, step_hours)) for k, x in enumerate(self.sources))
+        return {k: runner for k, runner in found if runner is not None}
 
     def lanes(self, bank: Bank) -> int:
         """Number of lanes, L, of these offers and a bank together."""
@@ -110,6 +117,8 @@ class BankHours:
     cut_off_h : ndarray, shape (L,)
         Hours from the start to the end of the first step in which the essential loads were cut
         off at their floor; inf where they never were. [h]
+    runs : dict of int to Run
+        How sources ran that start by the charge or burn fuel, by their place in the list.
     """
 
     soc: Floats
@@ -119,6 +128,7 @@ class BankHours:
     refused_sun_w: Floats
     lowest_soc: Floats
     cut_off_h: Floats
+    runs: dict[int, Run]
 
 
 @dataclass(frozen=True)
@@ -175,14 +185,16 @@ def run_bank(
     losses = np.empty((steps, count))
     # What stays nought is not touched, so that it takes no memory.
     taken_w = tuple(np.zeros((steps, count)) for _ in offers.sources)
+    offering = [np.any(source.offered_w, axis=1) for source in offers.sources]
     unserved = np.zeros((3, steps, count))
     refused = np.zeros((len(BANK_CAUSES), steps))
     soc[0] = start_soc
     lowest, cut_off_h = np.full(count, start_soc), np.full(count, np.inf)
-    walk = _walk(bank, offers, start_soc, step_hours, progress, told=offers.suns)
+    runners = {k: x.keep() for k, x in offers.runners(count, step_hours).items()}
+    walk = _walk(bank, offers, start_soc, step_hours, progress, runners=runners, told=offers.suns)
     for step, done in enumerate(walk):
-        for kept, taken in zip(taken_w, done.taken, strict=True):
-            if taken.any():
+        for kept, taken, offers_now in zip(taken_w, done.taken, offering, strict=True):
+            if offers_now[step]:
                 kept[step] = taken
         np.divide(done.losses, step_hours, out=losses[step])
         soc[step + 1] = done.soc
@@ -196,7 +208,14 @@ def run_bank(
         if done.refused_sun is not None:
             refused[:, step] = done.refused_sun / step_hours
     return BankHours(
-        soc, taken_w, losses, unserved, refused, lowest_soc=lowest, cut_off_h=cut_off_h
+        soc=soc,
+        taken_w=taken_w,
+        losses_w=losses,
+        unserved_w=unserved,
+        refused_sun_w=refused,
+        lowest_soc=lowest,
+        cut_off_h=cut_off_h,
+        runs={k: runner.run() for k, runner in runners.items()},
     )
 
 
@@ -211,7 +230,8 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
     unserved = np.zeros((3, count))
     per_hour = round(1.0 / step_hours)
     dark = np.zeros(count, dtype=bool)
-    for step, done in enumerate(_walk(bank, offers, start_soc, step_hours)):
+    runners = offers.runners(count, step_hours)
+    for step, done in enumerate(_walk(bank, offers, start_soc, step_hours, runners=runners)):
         np.minimum(lowest, done.lowest_soc, out=lowest)
         for k in offers.suns:
             sun_w += done.taken[k]
@@ -236,6 +256,7 @@ def _walk(
     step_hours: float,
     progress: Callable[[float], None] | None = None,
     *,
+    runners: Mapping[int, Runner],
     told: tuple[int, ...] = (),
 ) -> Iterator[Done]:
     """The hour loop: hours outside, lanes side by side; `told` as of `_advance`."""
@@ -247,6 +268,9 @@ def _walk(
     hour = _Hour(lanes, count, step_hours) if lanes.peukert > 1.0 and step_hours < 1.0 else None
     for step in range(steps):
         feed = _feed(offers, step)
+        for k, runner in runners.items():
+            here = runner.offers(step, feed.sources[k], level / lanes.full)
+            feed = replace(feed, sources=(*feed.sources[:k], here, *feed.sources[k + 1 :]))
         if hour is not None:
             feed = replace(feed, past=hour.past(step, feed))
         parts = offers.parts.get(step)
@@ -263,6 +287,8 @@ def _walk(
         if offers.beyond_w is not None:
             beyond = offers.beyond_w[:, step] * step_hours
             done.unserved = [added(*both) for both in zip(done.unserved, beyond, strict=True)]
+        for k, runner in runners.items():
+            runner.took(step, done.taken[k])
         yield done
         if progress is not None and step % 64 == 63:
             progress((step + 1) / steps)
@@ -315,30 +341,27 @@ def _advance(
         surplus, spare_h = spent.surplus, spent.spare_h
         if spare_h is None:
             spare_h = np.full_like(level, hours)
-        before = _Surplus(level, surplus, spare_h)
-        limit = feed.allowed * lanes.charge_limit
-        level, used, lost = charge(lanes, level, surplus, spare_h, limit, feed.pace)
+        line = Straight.of(lanes, surplus, feed.allowed * lanes.charge_limit, feed.pace)
+        before = level
+        level, used, lost = charge(lanes, before, line, spare_h)
         heat += lost
         unused = surplus * spare_h - used
-        # One source alone gives way by itself, whenever that is.
-        slack_h = spare_h
-        if any(source.any() for source in feed.sources[1:]):
-            slack_h = slack_hours(lanes, before.level, surplus, spare_h, limit, feed.pace)
-        taken = less_unused(feed.sources, slack_h, unused, hours)
-        if told:
-            left = sum((feed.sources[k] - taken[k]) * hours for k in told)
-            refused = _causes(lanes, before, feed, unused, np.asarray(left))
+        first, *others = feed.sources
+        if any(source.any() for source in others):
+            slack_h = slack_hours(line, before, surplus, spare_h)
+            taken = less_unused(feed.sources, slack_h, unused, hours)
+        else:
+            # One source alone gives way by itself, whenever that is.
+            taken = (first - unused / hours, *others)
+        refusing = np.flatnonzero(unused > 0.0) if told else _NOBODY
+        if refusing.size:
+            left = together([feed.sources[k] - taken[k] for k in told]) * hours
+            charged = (x[refusing] for x in (before, surplus, spare_h, unused))
+            why = refused_wh(lanes.some(refusing), line.some(refusing), *charged)
+            share = np.clip(left[refusing] / unused[refusing], 0.0, 1.0)
+            refused = np.asarray(why @ share / len(unused))
     soc, cut_off = level / lanes.full, switches.cut_off()
     return level, Done(soc, soc, taken, heat, spent.unserved, refused, cut_off)
-
-
-@dataclass(frozen=True)
-class _Surplus:
-    """What is offered to a bank at a level [Wh] beyond the loads [W], and for how long [h]."""
-
-    level: Floats
-    watts: Floats
-    hours: Floats
 
 
 class _Hour:
@@ -355,24 +378,3 @@ class _Hour:
         before = self._asked.sum(axis=0) * self._step_hours
         here[:] = _asked(self._limit, feed)
         return Past(before, self._step_hours)
-
-
-def _causes(
-    lanes: Lanes, surplus: _Surplus, feed: Feed, unused: Floats, left: Floats
-) -> Floats | None:
-    """The part `left` of all that was refused, by cause, mean over lanes. [Wh], shape (3,)"""
-    which = np.flatnonzero(unused > 0.0)
-    if not which.size:
-        return None
-    of_all = unused[which]
-    why = refused_wh(
-        lanes.some(which),
-        surplus.level[which],
-        surplus.watts[which],
-        surplus.hours[which],
-        some_of(feed.allowed, which),
-        None if feed.pace is None else some_of(feed.pace, which),
-        of_all,
-    )
-    share = np.clip(left[which] / of_all, 0.0, 1.0)
-    return np.asarray(why @ share / len(unused))

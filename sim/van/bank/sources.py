@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sim.arrays import Floats, Ints
+from sim.van.bank.running import ByCharge, Fuel, Runner
 
 # Kinds that others ask for by name. What is left of the sun is lost: it is told by its cause.
 SUN, DRIVE, SHORE = "sun", "drive", "shore"
@@ -34,6 +35,11 @@ class Source:
         Carried to appliances past the battery. [W]
     lost_w : ndarray, shape (H, L) or (H, 1), optional
         What it had and its controllers' limit lost. [W]
+    starts : ByCharge, optional
+        What starts and stops it, if the charge does; `share` and `offered_w` then say when it
+        may run and what it offers while it does.
+    fuel : Fuel, optional
+        What it burns.
     """
 
     name: str
@@ -42,10 +48,19 @@ class Source:
     share: Floats | None = None
     direct_w: Floats | None = None
     lost_w: Floats | None = None
+    starts: ByCharge | None = None
+    fuel: Fuel | None = None
+
+    def runner(self, count: int, step_hours: float) -> Runner | None:
+        """Who runs it through the hour loop over so many lanes, if it does not run by itself."""
+        if self.starts is None and self.fuel is None:
+            return None
+        share = np.ones(len(self.offered_w)) if self.share is None else self.share
+        return Runner(share, self.starts, self.fuel, count=count, step_hours=step_hours)
 
     def on_lanes(self, draw: Ints) -> Source:
         """What of it the bank sees, where each lane has the draw given for it."""
-        return Source(self.name, self.kind, spread(self.offered_w, draw), self.share)
+        return replace(self, offered_w=spread(self.offered_w, draw), direct_w=None, lost_w=None)
 
     def between(self, first: int, last: int) -> Source:
         """The same from a step to before another."""
@@ -59,6 +74,9 @@ class Source:
             share=part(self.share),
             direct_w=part(self.direct_w),
             lost_w=part(self.lost_w),
+            fuel=None
+            if self.fuel is None
+            else replace(self.fuel, filled=self.fuel.filled[first:last]),
         )
 
 
@@ -106,9 +124,6 @@ def less_unused(
     rest = unused_wh
     taken: list[Floats] = []
     for offered in reversed(sources[1:]):
-        if not offered.any():
-            taken.append(offered)
-            continue
         refused = np.minimum(rest, offered * slack_h)
         taken.append(offered - refused / hours)
         rest = rest - refused

@@ -1,8 +1,7 @@
-"""A weather file laid under a trip: exact where it can be, right under any other sun."""
+"""A weather file's own hours under a trip: exact where it can be, right under any other sun."""
 
 from __future__ import annotations
 
-import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,9 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.errors import WeatherError
+from sim.sky.files.own_hours import own_hours
 from sim.sky.files.reader import WeatherYears, read_weather
-from sim.sky.files.under_trip import SHIFT_DAYS, file_draws
 from sim.sky.sun import position
 from sim.sky.sun_means import mean_sun, sun_clock
 from sim.sky.track import Track, Weather
@@ -67,8 +65,8 @@ def stay(
     )
 
 
-def lay(years: WeatherYears, track: Track, draws: int = 1, seed: int = 1) -> Weather:
-    return file_draws(years, track, position(track), draws=draws, seed=seed)
+def lay(years: WeatherYears, track: Track) -> Weather:
+    return own_hours(years, track, position(track))[0]
 
 
 @pytest.fixture(scope="module", params=["723170TYA.CSV", "703165TY.csv"])
@@ -91,10 +89,10 @@ def test_aligned_hours_at_the_station_are_the_files_own(
 
 @pytest.mark.parametrize("minutes", [5, 10, 15, 20, 30])
 def test_finer_steps_keep_every_hours_energy(station: WeatherYears, minutes: int) -> None:
-    hourly = lay(station, stay(station, "2025-03-01T00", 336), draws=5)
-    fine = lay(station, stay(station, "2025-03-01T00", 336, minutes), draws=5)
+    hourly = lay(station, stay(station, "2025-03-01T00", 336))
+    fine = lay(station, stay(station, "2025-03-01T00", 336, minutes))
     for name in KINDS:
-        means = getattr(fine, name).reshape(336, -1, 5).mean(axis=1)
+        means = getattr(fine, name).reshape(336, -1, 1).mean(axis=1)
         np.testing.assert_allclose(means, getattr(hourly, name), rtol=1e-9, atol=1e-9)
 
 
@@ -128,7 +126,7 @@ def test_any_track_gets_the_energy_of_its_share_of_hours(
     years = steady(invented(), 0.5, 0.3, 0.2)
     first = np.datetime64("2026-01-01T00:00") + 1440 * day + minute
     track = stay(years, str(first), 72, step, north=north, east=east)
-    weather = lay(years, track, draws=3)
+    weather = lay(years, track)
     clock = sun_clock(track.start_utc, step)
     half = step / 120.0
     cosine, up = mean_sun(clock, track.latitude, track.longitude, -half, half)
@@ -141,54 +139,9 @@ def test_any_track_gets_the_energy_of_its_share_of_hours(
     np.testing.assert_allclose(weather.dni, 0.3 * facing, atol=420.0 * 0.5 / step + 1.0)
 
 
-# --- draws ----------------------------------------------------------------------------------
-
-
-def shifts(weather: Weather, day: int) -> np.ndarray:
-    """Shift of every draw, read from the temperature of the invented station."""
-    return np.round(weather.temp_air[12] % 1000.0 - day).astype(int)
-
-
-def test_twenty_one_draws_see_every_shift_once_and_the_files_own_first() -> None:
-    years = invented()
-    weather = lay(years, stay(years, "2026-04-11T00", 48), draws=21)
-    drawn = shifts(weather, 100)
-    assert drawn[0] == 0
-    assert sorted(drawn) == list(range(-SHIFT_DAYS, SHIFT_DAYS + 1))
-    again = shifts(lay(years, stay(years, "2026-04-11T00", 48), draws=50), 100)
-    np.testing.assert_array_equal(again, np.resize(drawn, 50))
-
-
-def test_a_draw_depends_on_the_seed_and_not_on_how_many_there_are() -> None:
-    years = steady(invented(), 0.5, 0.3, 0.2)
-    track = stay(years, "2026-04-11T07:20", 100)
-    many, few = lay(years, track, draws=40), lay(years, track, draws=7)
-    for name in (*KINDS, "temp_air"):
-        np.testing.assert_array_equal(getattr(many, name)[:, :7], getattr(few, name))
-    other = lay(years, track, draws=21, seed=2)
-    assert (shifts(other, 100) != shifts(lay(years, track, draws=21), 100)).any()
-
-
-def test_shifted_days_keep_the_sun_of_the_trip() -> None:
-    """Half the extraterrestrial sun stays half of it, whatever date it is taken from."""
-    years = steady(replace(invented(), latitude=60.0), 0.5, 0.3, 0.2)
-    track = stay(years, "2026-03-15T00", 240)
-    weather = lay(years, track, draws=21)
-    for name in KINDS:
-        value = getattr(weather, name)
-        np.testing.assert_allclose(value, value[:, :1] + 0 * value, atol=1e-6)
-
-
-def test_raw_watts_would_not_have_done_it() -> None:
-    """Ten days in March at 60 N are a fifth more sun: the test above can fail."""
-    years = steady(replace(invented(), latitude=60.0), 0.5, 0.3, 0.2)
-    march = years.ghi[24 * 73 : 24 * 83].sum()
-    assert years.ghi[24 * 83 : 24 * 93].sum() > 1.15 * march
-
-
 def test_no_light_at_night_and_none_beyond_reason(station: WeatherYears) -> None:
     track = stay(station, "2025-01-01T00", 8760)
-    sun, weather = position(track), lay(station, track, draws=21)
+    sun, weather = position(track), lay(station, track)
     clock = sun_clock(track.start_utc, 60)
     cosine, _ = mean_sun(clock, track.latitude, track.longitude, -0.5, 0.5)
     night = cosine == 0.0
@@ -207,7 +160,7 @@ def test_a_twilight_that_the_trip_does_not_have_is_left_out() -> None:
     years = replace(years, ghi=np.where(low, 18.0, years.ghi))
     track = stay(years, "2026-09-20T00", 240)
     cosine, _ = mean_sun(sun_clock(track.start_utc, 60), track.latitude, track.longitude, -0.5, 0.5)
-    assert lay(years, track, draws=21).ghi[cosine == 0.0].max() == 0.0
+    assert lay(years, track).ghi[cosine == 0.0].max() == 0.0
 
 
 def test_new_year_runs_on_into_the_same_typical_year() -> None:
@@ -215,13 +168,6 @@ def test_new_year_runs_on_into_the_same_typical_year() -> None:
     weather = lay(years, stay(years, "2026-12-30T00", 96))
     noons = weather.temp_air[12::24, 0]
     np.testing.assert_allclose(noons, [363.0, 364.0, 0.0, 1.0])
-
-
-def test_a_start_near_new_year_shifts_both_ways() -> None:
-    years = invented()
-    weather = lay(years, stay(years, "2026-01-03T00", 24), draws=21)
-    drawn = (weather.temp_air[12] - 2.0 + 180.0) % 365.0 - 180.0
-    assert sorted(np.round(drawn)) == list(range(-10, 11))
 
 
 @pytest.mark.parametrize(
@@ -242,8 +188,8 @@ def test_leap_days(first: str, days: list[int]) -> None:
 
 def test_a_trip_of_366_days() -> None:
     years = steady(invented(), 0.5, 0.3, 0.2)
-    weather = lay(years, stay(years, "2024-01-01T00", 24 * 366), draws=3)
-    assert weather.ghi.shape == (24 * 366, 3)
+    weather = lay(years, stay(years, "2024-01-01T00", 24 * 366))
+    assert weather.ghi.shape == (24 * 366, 1)
     assert not any(np.isnan(getattr(weather, name)).any() for name in (*KINDS, "temp_air"))
 
 
@@ -254,21 +200,17 @@ def year_of(weather: Weather) -> list[int]:
     return [int(value // 1000) for value in weather.temp_air[12]]
 
 
-def test_one_draw_a_year_in_order_then_shifted_rounds() -> None:
+def test_one_draw_a_year_in_order() -> None:
     years = invented((2015, 2016, 2017), typical=False)
-    weather = lay(years, stay(years, "2026-04-11T00", 48), draws=63)
-    assert year_of(weather)[:6] == [0, 1, 2, 0, 1, 2]
-    drawn = shifts(weather, 100)
-    assert drawn[:3].tolist() == [0, 0, 0]
-    assert (drawn[3:] != 0).all()
-    pairs = {(year, shift) for year, shift in zip(year_of(weather), drawn, strict=True)}
-    assert len(pairs) == 63
-    assert "3 draws, one a year" in " ".join(weather.about)
+    track = stay(years, "2026-04-11T00", 48)
+    weather, kept = own_hours(years, track, position(track))
+    assert kept == (2015, 2016, 2017)
+    np.testing.assert_allclose(weather.temp_air[12], [100.0, 1100.0, 2100.0])
 
 
 def test_new_year_runs_on_into_the_next_year_of_the_file() -> None:
     years = invented((2015, 2016), typical=False)
-    weather = lay(years, stay(years, "2026-12-31T00", 48), draws=2)
+    weather = lay(years, stay(years, "2026-12-31T00", 48))
     np.testing.assert_allclose(weather.temp_air[12], [364.0, 1364.0])
     np.testing.assert_allclose(weather.temp_air[36], [1000.0, 1000.0])  # the last begins again
 
@@ -283,26 +225,38 @@ def part_of_a_year() -> WeatherYears:
     return replace(years, **fields)
 
 
-def test_only_what_the_file_covers_is_drawn() -> None:
+@pytest.mark.parametrize(
+    ("first", "hours", "kept"),
+    [
+        ("2026-07-08T00", 24 * 7, (2018, 2019)),
+        ("2026-07-01T00", 24 * 20, (2018, 2019)),
+        ("2026-06-30T23", 24 * 7, (2019,)),
+        ("2026-07-14T01", 24 * 7, (2019,)),
+        ("2026-01-08T00", 24, (2019,)),
+    ],
+)
+def test_only_years_that_cover_the_trip_are_laid(
+    first: str, hours: int, kept: tuple[int, ...]
+) -> None:
     years = part_of_a_year()
-    weather = lay(years, stay(years, "2026-07-08T00", 24 * 7), draws=40)
-    assert not np.isnan(weather.ghi).any()
+    track = stay(years, first, hours)
+    weather, found = own_hours(years, track, position(track))
+    assert found == kept
+    assert weather.ghi.shape == (hours, len(kept))
     assert not np.isnan(weather.temp_air).any()
-    assert year_of(weather)[:2] == [0, 1]
-    own = [s for y, s in zip(year_of(weather), shifts(weather, 188), strict=True) if y == 0]
-    assert sorted(set(own)) == list(range(-7, 7))  # 1 July to 14 July
-    assert set(year_of(lay(years, stay(years, "2026-01-08T00", 24), draws=30))) == {1}
+    assert not np.isnan(weather.ghi).any()
 
 
-def test_a_trip_outside_the_files_dates_is_a_clear_error() -> None:
+def test_hours_that_no_step_needs_may_be_missing() -> None:
+    """A trip that comes back to the file's place asks nothing of the days between."""
     years = part_of_a_year()
-    alone = replace(
-        years,
-        years=(2018,),
-        **{name: getattr(years, name)[:, :1] for name in (*KINDS, "temp_air")},
-    )
-    with pytest.raises(WeatherError, match="does not cover the trip from 08-01 to 08-03"):
-        lay(alone, stay(alone, "2026-08-01T06", 48))
+    hidden = years.ghi.copy()
+    hidden[24 * 185 : 24 * 187, 0] = np.nan
+    years = replace(years, ghi=hidden)
+    track = stay(years, "2026-07-03T00", 24 * 8)
+    here = np.r_[0 : 24 * 2, 24 * 4 : 24 * 8]
+    assert own_hours(years, track.at(here), position(track.at(here)))[1] == (2018, 2019)
+    assert own_hours(years, track, position(track))[1] == (2019,)
 
 
 # --- other places ---------------------------------------------------------------------------
@@ -318,15 +272,6 @@ def test_temperature_runs_from_hour_to_hour_and_falls_with_height() -> None:
     np.testing.assert_allclose(lay(years, track).temp_air[:, 0], expected)
 
 
-def test_far_places_are_told_and_not_refused() -> None:
-    years = steady(invented(), 0.5, 0.3, 0.2)
-    near = lay(years, stay(years, "2026-05-01T00", 48, north=0.5, up_m=100.0)).about
-    assert not any("km" in sentence or "1000 m" in sentence for sentence in near)
-    far = lay(years, stay(years, "2026-05-01T00", 48, north=2.0, up_m=-600.0)).about
-    assert any("222 km" in sentence for sentence in far)
-    assert any("600 m lower" in sentence for sentence in far)
-
-
 def test_a_file_of_another_continent_is_laid_by_solar_time() -> None:
     """Clear mornings and dull afternoons stay mornings and afternoons."""
     years = steady(invented(), 0.6, 0.3, 0.2)
@@ -340,24 +285,3 @@ def test_a_file_of_another_continent_is_laid_by_solar_time() -> None:
     late = high & (sun.azimuth > 210.0)
     np.testing.assert_allclose(share[morning], 0.6, atol=0.02)
     np.testing.assert_allclose(share[late], 0.12, atol=0.02)
-
-
-def test_what_the_report_is_told(station: WeatherYears) -> None:
-    track = stay(station, "2025-01-01T00", 48)
-    one = lay(station, track).about
-    assert one == (station.source, "One draw on the file's own dates.")
-    many = lay(station, track, draws=200).about
-    assert "199 more set out up to 10 days" in many[1]
-    assert "only 21 different weathers" in many[2]
-
-
-def test_two_hundred_draws_of_two_weeks_take_no_time(station: WeatherYears) -> None:
-    """Under 0.3 s; the best of three, for a busy machine."""
-    track = stay(station, "2025-01-01T07:20", 336)
-    sun = position(track)
-    took = []
-    for _ in range(3):
-        begin = time.perf_counter()
-        file_draws(station, track, sun, draws=200, seed=1)
-        took.append(time.perf_counter() - begin)
-    assert min(took) < 0.3

@@ -1,0 +1,54 @@
+"""Stopping: Ctrl-C, a terminal that closes and a polite kill all end the program in one way.
+
+They raise `KeyboardInterrupt` in the main thread, so that what is half done is tidied up. Where
+several steps belong together (`unstoppable`) they wait until the last of them is done.
+"""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import FrameType
+
+# Windows knows no SIGHUP.
+_STOPS = tuple(
+    getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)
+)
+
+
+class _State:
+    """Whether a stop must wait, and whether one does."""
+
+    held = False
+    asked = False
+
+
+def listen() -> None:
+    """Take every stop in the same way from here on; one that the caller ignores stays ignored.
+
+    For the main thread of a program; a library must leave signals alone.
+    """
+    for number in _STOPS:
+        if signal.getsignal(number) is not signal.SIG_IGN:
+            signal.signal(number, _stop)
+
+
+def _stop(_number: int, _frame: FrameType | None) -> None:
+    if _State.held:
+        _State.asked = True
+        return
+    raise KeyboardInterrupt
+
+
+@contextmanager
+def unstoppable() -> Iterator[None]:
+    """A few quick steps that belong together: a stop waits for the end of the block."""
+    _State.held = True
+    try:
+        yield
+    finally:
+        _State.held = False
+        if _State.asked:
+            _State.asked = False
+            raise KeyboardInterrupt

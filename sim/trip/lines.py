@@ -1,0 +1,90 @@
+"""Lines of what is wanted: one for each appliance, step by step, and the fuel that some burn."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+
+from sim.arrays import Floats
+from sim.job.model.appliances import ApplianceBase
+from sim.job.model.living import PRIORITIES, Priority
+
+
+@dataclass(frozen=True)
+class Line:
+    """One appliance, or the part of the inverter's draw that has one priority, step by step.
+
+    Arrays have shape (H, D) or (H, 1), or (1, 1) where a value never changes.
+
+    Attributes
+    ----------
+    name, priority, supply
+        As in the job.
+    watts : ndarray
+        Wanted, at the appliance. [W]
+    on_plug : ndarray
+        Share of it that the inlet carries.
+    live : ndarray
+        Share of the rest that the battery could feed: none of what runs on the plug alone, and
+        of AC none while the inverter is switched off by hand.
+    only_plugged : bool
+        Whether it runs on the plug alone.
+    running_w : float
+        Drawn while it runs, all units together. [W]
+    appliance : ApplianceBase or None
+        Of the job; None for what the van itself draws, as the inverter and a tank's pad do.
+    """
+
+    name: str
+    priority: Priority
+    supply: Literal["dc", "ac", "inverter"]
+    watts: Floats
+    on_plug: Floats = field(default_factory=lambda: np.zeros((1, 1)))
+    live: Floats = field(default_factory=lambda: np.ones((1, 1)))
+    only_plugged: bool = False
+    running_w: float = 0.0
+    appliance: ApplianceBase | None = None
+
+    @property
+    def asked_w(self) -> Floats:
+        """What it asks of the battery, the inverter's losses left out. [W]"""
+        return self.watts * ((1.0 - self.on_plug) * self.live)
+
+    @property
+    def beyond_w(self) -> Floats:
+        """What nothing can give. [W]"""
+        return self.watts * ((1.0 - self.on_plug) * (1.0 - self.live))
+
+    def served_share(self, by_bank: Floats) -> Floats:
+        """Share of it that was served, where the bank serves so much of what is asked of it."""
+        return self.on_plug + (1.0 - self.on_plug) * (self.live * by_bank)
+
+
+@dataclass(frozen=True)
+class Burn:
+    """Fuel that one appliance burns, step by step.
+
+    Attributes
+    ----------
+    name : str
+        As in the job.
+    fuel : str
+        "propane", or "diesel" or "petrol" from the vehicle's tank.
+    watts : ndarray, shape (H, D) or (H, 1)
+        Heat of the fuel. [W]
+    """
+
+    name: str
+    fuel: Literal["propane", "diesel", "petrol"]
+    watts: Floats
+
+
+def by_priority(parts: Iterable[tuple[Priority, Floats]], shape: tuple[int, ...]) -> Floats:
+    """The sum of parts of lines, by priority. [W], shape (3, H, D)"""
+    watts = np.zeros((len(PRIORITIES), *shape))
+    for priority, part in parts:
+        watts[PRIORITIES.index(priority)] += part
+    return watts
