@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import os
 import re
@@ -369,20 +370,67 @@ def test_nothing_is_cut_in_print(visit: Visit, demo_address: str) -> None:
 
 def test_keyboard_reaches_everything_in_order(visit: Visit, demo_address: str) -> None:
     page = visit(demo_address)
-    reached = []
-    for _ in range(30):
+    reached, outlines = [], []
+    for _ in range(50):
         page.keyboard.press("Tab")
-        reached.append(
-            page.evaluate(
-                "(({tagName, textContent, type}) => `${tagName} ${type || textContent.trim()}`)"
-                "(document.activeElement)"
-            )
+        name, outline = page.evaluate(
+            """() => { const e = document.activeElement;
+            return [`${e.tagName} ${e.type || e.textContent.trim()}`,
+              getComputedStyle(e).outlineStyle]; }"""
         )
+        reached.append(name)
+        outlines.append(outline)
     assert reached[0] == "A To the answer"
     for wanted in ("A In numbers", "INPUT range", "BUTTON button", "SUMMARY"):
         assert any(item.startswith(wanted) for item in reached), wanted
-    outline = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
-    assert outline != "none"
+    assert "none" not in outlines
+
+
+def test_a_night_of_the_strip_is_read_in_the_chart(
+    visit: Visit, demo: Result, demo_address: str
+) -> None:
+    page = visit(demo_address)
+    trip = demo.trips[0]
+    nights = page.locator("#trip-1 .nights a")
+    assert nights.count() == (trip.local_times()[-1].date() - trip.depart.date()).days
+    third = nights.nth(2)
+    third.focus()
+    page.keyboard.press("Enter")
+    evening = trip.depart.date() + dt.timedelta(days=2)
+    told = words_in(third.get_attribute("aria-label"))
+    assert told.startswith(f"Night of {evening:%a, %b} {evening.day}: ")
+    says = words_in(page.locator(f"{CHART} .says").text_content())
+    dawn = evening + dt.timedelta(days=1)
+    assert says.startswith(f"{dawn:%a, %b} {dawn.day}, ")
+    # the charge that the square shows is the one the sentence tells
+    assert f"in the bad case {told.split(': ')[1].split(' at dawn')[0]} " in f"{says} "
+
+
+def test_nothing_else_may_run_or_ask(browser: Any, demo_address: str) -> None:
+    context = browser.new_context()
+    page = context.new_page()
+    asked: list[str] = []
+    stopped: dict[str, str] = {}
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("requestfailed", lambda request: stopped.update({request.url: request.failure}))
+    page.goto(demo_address)
+    page.evaluate(
+        """() => { const add = (tag, fields) =>
+          document.body.append(Object.assign(document.createElement(tag), fields));
+        add('script', { textContent: 'window.hacked = 1' });
+        add('script', { src: 'http://example.org/x.js' });
+        add('img', { src: 'http://example.org/x.png' });
+        add('iframe', { src: 'http://example.org/' });
+        add('style', { textContent: '@import url(http://example.org/x.css)' });
+        document.body.style.backgroundImage = 'url(http://example.org/y.png)';
+        fetch('http://example.org/z').catch(() => {}); }"""
+    )
+    page.wait_for_timeout(300)
+    assert page.evaluate("window.hacked") is None
+    # The browser names what it was asked for, and that the policy stopped it.
+    asked = [url for url in asked if not url.startswith("file:")]
+    assert {stopped.get(url) for url in asked} <= {"csp"}
+    context.close()
 
 
 def test_targets_are_large_enough_for_a_finger(visit: Visit, demo_address: str) -> None:
