@@ -342,6 +342,8 @@ def test_print(visit: Visit, demo_address: str, tmp_path: Path, paper: str) -> N
     assert "Charge of the battery" not in told[0]
     assert told[1].count("Charge of the battery") == 2
     assert "In numbers" in told[2]
+    # what is folded on the screen is printed
+    assert "Heaters draw in fresh air" in " ".join(" ".join(told).split())
     # no sheet holds a footer alone
     assert min(len(text.split()) for text in told) > 40
     for width, height in sheets:

@@ -245,6 +245,23 @@
     }
   }
 
+  // What is folded opens for whoever is led there, and for print where a style cannot do it.
+  const folded = [...document.querySelectorAll(".folded")];
+  const unfold = () => {
+    const target = document.getElementById(location.hash.slice(1));
+    target?.querySelector(":scope > .folded")?.setAttribute("open", "");
+  };
+  addEventListener("hashchange", unfold);
+  unfold();
+  let closed = [];
+  addEventListener("beforeprint", () => {
+    closed = folded.filter((part) => !part.open);
+    for (const part of closed) part.open = true;
+  });
+  addEventListener("afterprint", () => {
+    for (const part of closed) part.open = false;
+  });
+
   for (const figure of document.querySelectorAll("figure[data-chart]")) {
     new Drawing(figure, data.charts[figure.dataset.chart]);
   }
