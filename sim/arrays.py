@@ -1,4 +1,4 @@
-"""Names for the arrays that go from room to room."""
+"""Names for the arrays that go from room to room, and the one question all rooms ask of them."""
 
 from __future__ import annotations
 
@@ -8,3 +8,20 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
+
+
+def first_hours(lacking: Bools, step_hours: float) -> Floats:
+    """Hours until something is first lacking, inf where it never is.
+
+    Parameters
+    ----------
+    lacking : ndarray of bool, shape (H, D)
+    step_hours : float
+
+    Returns
+    -------
+    ndarray, shape (D,)
+        [h]
+    """
+    first = np.argmax(lacking, axis=0) * step_hours
+    return np.where(lacking.any(axis=0), first, np.inf)

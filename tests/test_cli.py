@@ -9,6 +9,7 @@ import shlex
 import signal
 import subprocess
 import sys
+import tomllib
 from collections.abc import Callable
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from typer.testing import CliRunner, Result
 
 from sim import __version__
 from sim.cli import app
+from sim.cli.front import GROUPS
 from sim.job.reading.load import load_job
 
 Run = Callable[..., Result]
@@ -68,7 +70,16 @@ def test_help_lists_every_command(run: Run) -> None:
     for command in COMMANDS:
         assert re.search(rf"^  {command} +\S", done.stdout, re.M)
     # What a command does fits on its line.
-    assert "..." not in done.stdout.split("Commands:")[1]
+    assert "..." not in done.stdout.split("The first talk:")[1]
+
+
+def test_help_goes_by_the_builders_day(run: Run) -> None:
+    """Each heading stands once, in order, and each command below one."""
+    told = run("--help").stdout
+    headings = [found.start() for name in GROUPS for found in re.finditer(rf"^{name}:", told, re.M)]
+    assert len(headings) == len(GROUPS)
+    assert headings == sorted(headings)
+    assert sorted(name for names in GROUPS.values() for name in names) == COMMANDS
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -175,6 +186,21 @@ def test_shelf(run: Run) -> None:
     assert "did you mean fridge-dc" in done.stderr
 
 
+def test_shelf_lists_keys_and_writes_the_schema(run: Run) -> None:
+    done = run("shelf", "--keys", "trips.stops", "--json", "keys.json")
+    assert "  drive_hours\n" in done.stdout
+    assert json.loads(Path("keys.json").read_text("utf-8"))["sections"][0]["names"] == [
+        "trips.stops"
+    ]
+    assert "[[panels]]" in run("shelf", "--keys").stdout
+    shown = run("shelf", "--schema").stdout
+    assert run("shelf", "--schema", "--json", "job.schema.json").exit_code == 0
+    assert Path("job.schema.json").read_text("utf-8") == shown
+    assert json.loads(shown)["$schema"].endswith("draft-07/schema#")
+    for wrong in (("--keys", "--schema"), ("--schema", "panels"), ("--keys", "pannels")):
+        assert_clear(run("shelf", *wrong))
+
+
 def test_doctor(run: Run) -> None:
     done = run("doctor", "--json", "doctor.json")
     assert done.exit_code == 0, done.stdout
@@ -219,6 +245,14 @@ def test_begin_in_the_terminal(run: Run) -> None:
     path = Path("customers/garcia/garcia.toml")
     assert load_job(path).customer == "The Garcías"
     assert run("check", path).exit_code == 0
+
+
+def test_an_editor_finds_the_schema_beside_the_job_file(run: Run) -> None:
+    assert run("begin", "new", typed="\n" * 60).exit_code == 0
+    first = Path("new/new.toml").read_text("utf-8").splitlines()[0]
+    schema = Path("new") / first.removeprefix("#:schema ")
+    data = tomllib.loads(Path("new/new.toml").read_text("utf-8"))
+    assert set(data) <= set(json.loads(schema.read_text("utf-8"))["properties"])
 
 
 def test_begin_from_a_file(run: Run) -> None:

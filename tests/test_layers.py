@@ -6,6 +6,7 @@ Read from the source, so that imports inside functions and for type checks count
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -25,6 +26,7 @@ ROOMS = (
     ("ledger",),
     ("decide",),
     ("report",),
+    ("book",),
     ("cli",),
 )
 RANK = {name: rank for rank, room in enumerate(ROOMS) for name in room}
@@ -71,6 +73,15 @@ def whole_imports(path: Path, modules: set[str]) -> set[str]:
 def imports_of(path: Path) -> set[tuple[int, str]]:
     package = ".".join(("sim", *path.relative_to(ROOT).parts[:-1]))
     return rooms_imported(path.read_text("utf-8"), package)
+
+
+def test_developers_read_the_rooms_in_this_order() -> None:
+    text = (ROOT.parent / "DEVELOPERS.md").read_text("utf-8")
+    table = text.partition("| room |")[2].partition("\n\n")[0]
+    rooms = [re.findall(r"`(\w+)/?`", row.split("|")[1]) for row in table.splitlines()[2:]]
+    listed = [name for room in rooms for name in room]
+    assert set(listed) == set(RANK)
+    assert [RANK[name] for name in listed] == sorted(RANK[name] for name in listed)
 
 
 def test_every_module_has_its_room() -> None:

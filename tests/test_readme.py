@@ -1,4 +1,4 @@
-"""What the README shows works: its job file, its Python, the commands it lists."""
+"""What the README and DEVELOPERS.md show is true: job file, Python, commands, rooms, paths."""
 
 from __future__ import annotations
 
@@ -8,7 +8,9 @@ from pathlib import Path
 from sim.cli import app
 from sim.job.reading.load import load_job
 
-README = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text("utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text("utf-8")
 
 
 def block(language: str) -> str:
@@ -25,7 +27,7 @@ def test_the_job_file_loads(tmp_path: Path) -> None:
 
 
 def test_the_python_runs(tmp_path: Path) -> None:
-    demo = Path(__file__).parent.parent / "profiles" / "jobs" / "demo.toml"
+    demo = ROOT / "profiles" / "jobs" / "demo.toml"
     code = block("python").replace("reports/demo.toml", demo.as_posix())
     names: dict[str, object] = {}
     exec(code, names)
@@ -43,3 +45,30 @@ def test_two_set_up_commands_of_one_line() -> None:
     assert len(commands) == 2
     assert commands[0].endswith("nightledger demo")
     assert "pytest" in commands[1]
+
+
+def test_windows_gets_the_same_two_commands() -> None:
+    def words(text: str) -> list[str]:
+        plain = text.replace("\\", "/").replace("Scripts", "bin").replace('"', "'")
+        return plain.replace("python3 -m", "py -m").replace(" && ", "\n").splitlines()
+
+    made, demo, test = words(block("bat"))[:2], words(block("bat"))[2], words(block("bat"))[3:]
+    first, second = (words(line) for line in block("sh").splitlines())
+    assert first == [*made, demo]
+    assert second == [made[0], *test]
+
+
+def test_every_path_that_developers_are_sent_to_is_there() -> None:
+    found = re.findall(r"`((?:\w+/)+(?:\w+\.(?:py|csv))?)`", DEVELOPERS)
+    assert len(found) > 20
+    assert [x for x in found if not any(y.exists() for y in places_of(x))] == []
+
+
+def places_of(path: str) -> list[Path]:
+    """Where a path may lie: in the repository, in the package, or in a room of it."""
+    return [
+        ROOT / path,
+        ROOT / "sim" / path,
+        *(ROOT / "sim").glob(f"*/{path}"),
+        ROOT / "tests" / path,
+    ]

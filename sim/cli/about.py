@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from sim.cli.ends import EXIT_BAD_INPUT
 from sim.cli.front import REPORTS, Json, Out, say_written
+from sim.errors import NightledgerError, printable
+
+if TYPE_CHECKING:
+    from rich.console import Console
 
 
 def sky(
@@ -61,18 +65,38 @@ def sky(
 
 def shelf(
     name: Annotated[
-        str | None, typer.Argument(metavar="[NAME]", help="A profile to show whole.")
+        str | None,
+        typer.Argument(metavar="[NAME]", help="A profile to show whole; with --keys a section."),
     ] = None,
+    keys: Annotated[
+        bool, typer.Option("--keys", help="Every key of the job file: units, bounds, meaning.")
+    ] = False,
+    schema: Annotated[
+        bool, typer.Option("--schema", help="The job file as a JSON Schema, for an editor.")
+    ] = False,
     json: Json = None,
 ) -> None:
     """List the profiles that come with the program, or show one whole.
 
-    Appliances are told with their watts and what they take on a plain day.
+    Appliances are listed with their watts and what they take on a plain day. --keys lists the
+    keys of the job file instead; --schema prints a JSON Schema of it, or writes it to --json.
 
-    Example: nightledger shelf fridge-dc
+    Example: nightledger shelf --keys panels
     """
     from rich.console import Console
 
+    if keys and schema:
+        raise NightledgerError("give --keys or --schema, not both")
+    console = Console(highlight=False)
+    if schema:
+        _print_schema(name, json)
+    elif keys:
+        _print_keys(name, json, console)
+    else:
+        _print_shelf(name, json, console)
+
+
+def _print_shelf(name: str | None, json: Path | None, console: Console) -> None:
     from sim.job.shelf import everything, find
     from sim.report.data.export import json_text
     from sim.report.data.output import settle
@@ -81,12 +105,36 @@ def shelf(
     outputs = settle(data=json)
     profiles = everything() if name is None else find(name)
     outputs.write(data=json_text(shelf_list.shelf_json(profiles)))
-    console = Console(highlight=False)
     if name is None:
         shelf_list.print_shelf(profiles, console)
     else:
         for profile in profiles:
             shelf_list.print_profile(profile, console)
+
+
+def _print_keys(name: str | None, json: Path | None, console: Console) -> None:
+    from sim.job.key_table import key_sections
+    from sim.report.data.export import json_text
+    from sim.report.data.output import settle
+    from sim.report.terminal.key_list import keys_json, print_keys
+
+    outputs = settle(data=json)
+    sections = key_sections(name)
+    outputs.write(data=json_text(keys_json(sections)))
+    print_keys(sections, console)
+
+
+def _print_schema(name: str | None, json: Path | None) -> None:
+    from sim.job.schema import schema_text
+    from sim.report.data.output import settle
+
+    if name is not None:
+        raise NightledgerError("--schema is of the whole job file; leave the name out")
+    if json is None:
+        typer.echo(schema_text(), nl=False)
+    else:
+        settle(data=json).write(data=schema_text())
+        typer.echo(f"Schema: {printable(str(json), 1000)}")
 
 
 def doctor(json: Json = None) -> None:

@@ -46,7 +46,7 @@ def panels(
 
     outputs = settle_job(job, found, out, json, what="panels")
     with answer.progress_bar("Trying the panels") as progress:
-        chosen = decide.panels(found, up_to=up_to, jobs=_threads(jobs), progress=progress)
+        chosen = decide.panels(found, up_to=up_to, jobs=threads(jobs), progress=progress)
     us_units = found.settings.units == "us"
     section = decision_sections.panels_section(found, chosen)
     data = decision_json.panels_json(chosen)
@@ -72,7 +72,7 @@ def levers(job: JobPath, out: Out = REPORTS, json: Json = None, jobs: Jobs = Non
 
     outputs = settle_job(job, found, out, json, what="levers")
     with answer.progress_bar("Pulling the levers") as progress:
-        tried = decide.levers(found, jobs=_threads(jobs), progress=progress)
+        tried = decide.levers(found, jobs=threads(jobs), progress=progress)
     section = decision_sections.levers_section(found, tried)
     written = _write_decision(found, section, decision_json.levers_json(tried), outputs)
     decision_text.print_levers(tried, Console(highlight=False))
@@ -105,7 +105,7 @@ def calendar(
 
     outputs = settle_job(job, found, out, json, what="calendar")
     with answer.progress_bar("Going round the year") as progress:
-        year = decide.calendar(found, trip, jobs=_threads(jobs), progress=progress)
+        year = decide.calendar(found, trip, jobs=threads(jobs), progress=progress)
     section = decision_sections.calendar_section(found, year)
     written = _write_decision(found, section, decision_json.calendar_json(year), outputs)
     decision_text.print_calendar(year, Console(highlight=False))
@@ -159,25 +159,25 @@ def decided(job: Job) -> tuple[tuple[Section, ...], dict[str, Any]]:
     from sim.report.page import decision_sections
     from sim.report.terminal.answer import progress_bar
 
-    threads, sections, data = _threads(None), [], {}
+    at_once, sections, data = threads(None), [], {}
     if job.panels:
         with progress_bar("Trying the panels") as progress:
-            chosen = decide.panels(job, jobs=threads, progress=progress)
+            chosen = decide.panels(job, jobs=at_once, progress=progress)
         sections.append(decision_sections.panels_section(job, chosen))
         data["panels"] = decision_json.panels_json(chosen)
     with progress_bar("Pulling the levers") as progress:
-        tried = decide.levers(job, jobs=threads, progress=progress)
+        tried = decide.levers(job, jobs=at_once, progress=progress)
     sections.append(decision_sections.levers_section(job, tried))
     data["levers"] = decision_json.levers_json(tried)
     if job.panels:
         hardest = chosen.option(chosen.job_count).worst.trip
         if lane_steps(job, hardest, len(chosen.options)) <= _QUICK_LANE_STEPS:
             with progress_bar("Going round the year") as progress:
-                year = decide.calendar(job, hardest, jobs=threads, progress=progress)
+                year = decide.calendar(job, hardest, jobs=at_once, progress=progress)
             sections.append(decision_sections.calendar_section(job, year))
             data["calendar"] = decision_json.calendar_json(year)
     with progress_bar("Counting the nights") as progress:
-        rules = decide.living_rules(job, jobs=threads, progress=progress)
+        rules = decide.living_rules(job, jobs=at_once, progress=progress)
     sections.append(decision_sections.living_section(rules))
     data["living_rules"] = decision_json.living_json(rules)
     return tuple(sections), data
@@ -193,10 +193,10 @@ def what_may_be_tried(job: Job, *, always: bool) -> Grid | None:
     if not job.panels or (coarse and lane_steps(job, coarse=True) > _QUICK_LANE_STEPS):
         return None
     with progress_bar("Trying other builds") as progress:
-        return decide.grid(job, coarse=coarse, jobs=_threads(None), progress=progress)
+        return decide.grid(job, coarse=coarse, jobs=threads(None), progress=progress)
 
 
-def _threads(jobs: int | None) -> int:
+def threads(jobs: int | None) -> int:
     import os
 
     # More share one interpreter's lock and gain nothing.

@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
-from sim.cli import about, choices, trips
-from sim.cli.front import app
+from sim.cli import about, choices, trips, workshop
+from sim.cli.front import GROUPS, app
 
 __all__ = ["app"]
 
-# As a job goes, from the first talk on.
-COMMANDS = (
-    trips.demo,
-    trips.begin,
-    trips.trip,
-    choices.panels,
-    choices.levers,
-    choices.calendar,
-    choices.wiring,
-    trips.check,
-    about.sky,
-    about.shelf,
-    about.doctor,
-)
-for command in COMMANDS:
-    app.command()(command)
+# As a builder's days go, from the first talk on.
+COMMANDS = {
+    "The first talk": (workshop.sketch, trips.begin),
+    "The promise": (
+        trips.check,
+        trips.trip,
+        choices.panels,
+        choices.levers,
+        choices.calendar,
+        workshop.compare,
+    ),
+    "The build": (choices.wiring,),
+    "Around it": (workshop.book, trips.demo, about.sky, about.shelf, about.doctor),
+}
+for heading, commands in COMMANDS.items():
+    for command in commands:
+        app.command()(command)
+        GROUPS.setdefault(heading, []).append(command.__name__)

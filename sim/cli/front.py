@@ -13,6 +13,8 @@ from sim.cli.ends import ends_clearly
 from sim.errors import printable
 
 _NEGATIVE = re.compile(r"-[.0-9]")
+# Headings of the help, each with its commands.
+GROUPS: dict[str, list[str]] = {}
 
 
 class _Commands(TyperGroup):
@@ -27,6 +29,17 @@ class _Commands(TyperGroup):
     def invoke(self, ctx: Any) -> Any:
         with ends_clearly():
             return super().invoke(ctx)
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        widest = max(map(len, self.commands))
+        for heading, names in GROUPS.items():
+            with formatter.section(heading):
+                limit = formatter.width - 6 - widest
+                rows = [
+                    (name.ljust(widest), self.commands[name].get_short_help_str(limit))
+                    for name in names
+                ]
+                formatter.write_dl(rows)
 
 
 app = typer.Typer(

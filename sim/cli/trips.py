@@ -10,7 +10,7 @@ import typer
 
 from sim.cli.ends import EXIT_NOT_MET, EXIT_STOPPED
 from sim.cli.front import REPORTS, JobPath, Json, Out, say_written
-from sim.cli.writing import settle_job, weather_files
+from sim.cli.writing import settle_job
 from sim.errors import Fault, JobError, OutputError, printable
 
 if TYPE_CHECKING:
@@ -34,19 +34,20 @@ def demo(out: Out = REPORTS, json: Json = None) -> None:
     Example: nightledger demo
     """
     from sim.job.reading.toml_errors import read_text
+    from sim.job.schema import SCHEMA_FILE, SCHEMA_LINE, schema_text
     from sim.report.data.output import settle
     from sim.resources import profiles_dir
 
-    text = (profiles_dir() / "jobs" / "demo.toml").read_text("utf-8")
+    text = SCHEMA_LINE + (profiles_dir() / "jobs" / "demo.toml").read_text("utf-8")
     path = out / "demo.toml"
-    outputs = settle(job=path)
+    outputs = settle(job=path, data=out / SCHEMA_FILE)
     if path.exists() and read_text(path) != text:
         rule = (
             "is there already and no longer the demo as it comes; run it with: nightledger trip, "
             "or name another folder with --out"
         )
         raise OutputError(Fault(rule, file=printable(str(path))))
-    outputs.write(job=text)
+    outputs.write(job=text, data=schema_text())
     _run_trips(path, out, json, csv=False)
     typer.echo(
         f"Job file: {printable(str(path))}  (copy it, change it, then: nightledger trip FILE)"
@@ -79,6 +80,7 @@ def begin(
     from sim.interview.terminal import converse, typed
     from sim.job.reading.load import load_job
     from sim.job.reading.toml_errors import read_text
+    from sim.job.schema import SCHEMA_FILE, SCHEMA_LINE, schema_text
     from sim.report.data.names import file_stem
     from sim.report.data.output import settle
 
@@ -86,7 +88,8 @@ def begin(
     if path.exists() and not force:
         rule = "is there already; name another folder, or replace it with --force"
         raise OutputError(Fault(rule, file=printable(str(path))))
-    outputs = settle(job=path, inputs=() if answers is None else (answers,))
+    read = () if answers is None else (answers,)
+    outputs = settle(job=path, data=folder / SCHEMA_FILE, inputs=read)
     interview = Interview(questions)
     try:
         if answers is not None:
@@ -98,7 +101,7 @@ def begin(
     except Stopped:
         typer.echo("nightledger: stopped; nothing was written", err=True)
         raise typer.Exit(EXIT_STOPPED) from None
-    outputs.write(job=job_text(found))
+    outputs.write(job=SCHEMA_LINE + job_text(found), data=schema_text())
     load_job(path)
     shown = printable(str(path))
     typer.echo(f"Job file: {shown}  (change it, then: nightledger trip {shown})")
@@ -119,12 +122,19 @@ def trip(
             "--decide", help="Add panels, levers, calendar and living rules to the report."
         ),
     ] = False,
+    full: Annotated[
+        bool, typer.Option("--full", help="Print where the electricity goes as well.")
+    ] = False,
+    keep: Annotated[
+        bool,
+        typer.Option("--keep", help="Keep the promise beside the report, for compare."),
+    ] = False,
 ) -> None:
     """Run every trip of a job and write the client's report.
 
     Example: nightledger trip job.toml --csv --require ample
     """
-    result = _run_trips(job, out, json, csv=csv, decide=decide)
+    result = _run_trips(job, out, json, csv=csv, decide=decide, full=full, keep=keep)
     if require is not None:
         met = {"ample": ("ample",), "tight": ("ample", "tight")}[require.value]
         missed = [trip.name for trip in result.trips if trip.verdict not in met]
@@ -143,6 +153,7 @@ def check(job: JobPath, json: Json = None) -> None:
 
     from sim.job.reading.load import load_job
     from sim.job.rules.remarks import Remark, remarks
+    from sim.report.data.names import weather_files
     from sim.report.words.drives import EstimatedDrive, drive_lines, estimated_drives
 
     faults: tuple[Fault, ...] = ()
@@ -176,7 +187,14 @@ def check(job: JobPath, json: Json = None) -> None:
 
 
 def _run_trips(
-    job_file: Path, out: Path, json: Path | None, *, csv: bool, decide: bool = False
+    job_file: Path,
+    out: Path,
+    json: Path | None,
+    *,
+    csv: bool,
+    decide: bool = False,
+    full: bool = False,
+    keep: bool = False,
 ) -> Result:
     """Load, simulate, print and write; what `demo` and `trip` share."""
     import datetime as dt
@@ -187,29 +205,41 @@ def _run_trips(
     from sim.job.reading.load import load_job
 
     job = load_job(job_file)
-    from sim.cli.choices import decided, what_may_be_tried
+    from sim.cli.choices import decided, threads, what_may_be_tried
+    from sim.decide.remedy import remedies
     from sim.ledger.simulate import simulate
     from sim.report.data import export
     from sim.report.data.decision_json import grid_json
+    from sim.report.data.promise import promise_text
     from sim.report.page.client import render_page
     from sim.report.terminal import answer
+    from sim.report.words.promise_words import remedy_words
 
     tables = export.table_ends(job) if csv else ()
-    outputs = settle_job(job_file, job, out, json, tables=tables)
+    outputs = settle_job(job_file, job, out, json, tables=tables, keep=keep)
     with answer.progress_bar("Running the trips") as progress:
         result = simulate(job, progress=progress)
+    with answer.progress_bar("Looking for what helps") as progress:
+        mends = remedies(job, result, jobs=threads(None), progress=progress)
     sections, decisions = decided(job) if decide else ((), {})
     grid = what_may_be_tried(job, always=decide)
     if grid is not None:
         decisions["what_if"] = grid_json(grid)
+    today = dt.date.today()
     page = render_page(
-        result, written=dt.date.today(), version=__version__, sections=sections, grid=grid
+        result,
+        written=today,
+        version=__version__,
+        sections=sections,
+        grid=grid,
+        remedies=[remedy_words(mend) for mend in mends],
     )
     written = outputs.write(
         page=page,
-        data=export.json_text(export.trip_json(result) | decisions),
+        data=export.json_text(export.trip_json(result, mends) | decisions),
+        promise=promise_text(result, __version__, today) if keep else None,
         tables=export.csv_files(result, outputs.stem) if csv else None,
     )
-    answer.print_result(result, Console(highlight=False))
+    answer.print_result(result, Console(highlight=False), mends, full=full)
     say_written(written)
     return result

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +18,7 @@ def settle_job(
     *,
     what: str = "",
     tables: tuple[str, ...] = (),
+    keep: bool = False,
 ) -> Outputs:
     """The files of a command on a job, looked at before it works.
 
@@ -33,13 +33,15 @@ def settle_job(
         Which page, such as ``wiring``; empty for the client's report.
     tables : tuple of str
         Ends of the names of its CSV files; the job's name goes before each.
+    keep : bool
+        Whether a promise is kept beside the page.
 
     Raises
     ------
     OutputError
         As `settle` does.
     """
-    from sim.report.data.names import report_stem
+    from sim.report.data.names import report_stem, weather_files
     from sim.report.data.output import owner_of, settle
 
     stem = report_stem(job_file, job.customer)
@@ -47,15 +49,8 @@ def settle_job(
     return settle(
         page=out / f"{name}.html",
         data=json,
+        promise=out / f"{name}-promise.json" if keep else None,
         tables=[out / f"{name}-{end}.csv" for end in tables],
         owner=owner_of(what or "trip", job_file, out),
         inputs=(job_file, *weather_files(job)),
     )
-
-
-def weather_files(job: Job) -> Iterator[Path]:
-    """The weather files that a loaded job reads."""
-    stops = (stop.weather for trip in job.trips for stop in trip.stops)
-    for name in dict.fromkeys((job.settings.weather, *stops)):
-        if name not in (None, "climate", "clear"):
-            yield Path(str(name))

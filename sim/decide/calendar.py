@@ -66,6 +66,8 @@ class Calendar:
         Numbers of panels, K of them.
     ample_share : ndarray, shape (W, K)
         Share of draws without a dark hour.
+    essentials_share : ndarray, shape (W, K)
+        Share of draws in which no essential was off.
     lowest_soc_p10 : ndarray, shape (W, K)
         Lowest charge in the bad case, 0 to 1.
     bounds : tuple of 2 floats
@@ -81,6 +83,7 @@ class Calendar:
     departs: tuple[dt.date, ...]
     counts: tuple[int, ...]
     ample_share: Floats
+    essentials_share: Floats
     lowest_soc_p10: Floats
     bounds: tuple[float, float]
     months: tuple[MonthVerdict, ...]
@@ -91,8 +94,9 @@ class Calendar:
         return tuple(float(value) for value in self.ample_share[weeks].min(axis=0))
 
     def verdict(self, week: int, index: int) -> Verdict:
-        """Of one start with one number of panels."""
-        return verdict_of(float(self.ample_share[week, index]), *self.bounds)
+        """Of what the battery serves, for one start with one number of panels."""
+        essentials = float(self.essentials_share[week, index])
+        return verdict_of(essentials, float(self.ample_share[week, index]), self.bounds)
 
 
 def calendar(
@@ -134,6 +138,7 @@ def calendar(
 
     outcomes = run_tasks(start, departs, jobs=jobs, progress=progress)
     share = np.array([outcome.passed.mean(axis=1) for outcome in outcomes])
+    essentials = np.array([(x.essential_dark_hours == 0.0).mean(axis=1) for x in outcomes])
     lowest = np.array([np.quantile(outcome.lowest_soc, 0.1, axis=1) for outcome in outcomes])
     own = counts.index(job.panels[index].count)
     # Some weeks may have fewer years of a weather file than others.
@@ -148,9 +153,10 @@ def calendar(
         departs=departs,
         counts=tuple(counts),
         ample_share=share,
+        essentials_share=essentials,
         lowest_soc_p10=lowest,
         bounds=settings.bounds,
-        months=_months(departs, counts, own, share, draws, settings.bounds),
+        months=_months(departs, counts, own, (essentials, share), draws, settings.bounds),
     )
 
 
@@ -193,11 +199,12 @@ def _months(
     departs: Sequence[dt.date],
     counts: Sequence[int],
     own: int,
-    share: Floats,
+    shares: tuple[Floats, Floats],
     draws: int,
     bounds: tuple[float, float],
 ) -> tuple[MonthVerdict, ...]:
     found = []
+    essentials, share = shares
     for month in range(1, 13):
         weeks = [week for week, depart in enumerate(departs) if depart.month == month]
         worst = share[weeks].min(axis=0)
@@ -206,7 +213,7 @@ def _months(
         found.append(
             MonthVerdict(
                 month=month,
-                verdict=verdict_of(value, *bounds),
+                verdict=verdict_of(float(essentials[weeks, own].min()), value, bounds),
                 ample_share=value,
                 interval=wilson(round(value * draws), draws),
                 panels=counts[int(enough[0])] if enough.size else None,

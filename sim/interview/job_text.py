@@ -18,6 +18,7 @@ _HEAD = """\
 # Every key has its unit in its name. Where a length or a temperature is asked for you may
 # write it in the other system: length_ft for length_m, day_f for day_c.
 # `use` takes a profile from the shelf (see: nightledger shelf); any key beside it overrides.
+# Every key with its units, bounds and meaning: nightledger shelf --keys.
 # After a change: nightledger check FILE, then nightledger trip FILE.
 """
 
@@ -184,7 +185,6 @@ def _wiring(answers: Answers) -> str:
     return (
         "# For nightledger wiring FILE: take the # away and write what is planned.\n"
         "# [wiring]\n"
-        "# controller_max_volts = 100\n"
         "# main_switch = true\n"
         "# [wiring.inverter]  # and roof, controller, alternator, dcdc, dc_panel, shore, charger\n"
         f"# length_{unit} = 1  # one way\n"

@@ -13,7 +13,7 @@ from sim.places.altitude import altitude_m
 from sim.places.lookup import Place
 from sim.sky import sun as sky
 from sim.sky.climate.draws import climate_draws
-from sim.sky.climate.tables import MonthlyClimate, monthly
+from sim.sky.climate.monthly import MonthlyClimate, monthly
 from sim.sky.files.own_hours import own_hours
 from sim.sky.files.reader import read_weather
 from sim.sky.files.under_trip import file_draws
@@ -61,6 +61,9 @@ class Almanac:
         Mean temperature [deg C] and mean daily range [K].
     daylight_h : ndarray
         [h]
+    ghi_doubt, ghi_doubt_with_file : ndarray, or None
+        One standard deviation of a month's sun in one year, as a share of it: now, and with a
+        weather file of the place. None for a file.
     panel_wh_day : ndarray
         What one flat 100 W panel puts into a bank that is never full. [Wh/day]
     about : tuple of str
@@ -80,6 +83,8 @@ class Almanac:
     daylight_h: Floats
     panel_wh_day: Floats
     about: tuple[str, ...]
+    ghi_doubt: Floats | None = None
+    ghi_doubt_with_file: Floats | None = None
 
 
 def climate_almanac(place: Place, *, seed: int = 1) -> Almanac:
@@ -189,6 +194,8 @@ def _almanac(
         daylight_h=means.daylight_h if means else _daylight(track),
         panel_wh_day=_months(_daily(_panel(weather, sun))),
         about=weather.about,
+        ghi_doubt=means.ghi_doubt if means else None,
+        ghi_doubt_with_file=means.ghi_doubt_with_file if means else None,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
@@ -10,8 +10,9 @@ import numpy as np
 
 from sim.arrays import Floats
 from sim.job.model.living import PRIORITIES, Priority
+from sim.ledger.promise import Lack, none_falls
 from sim.ledger.results import TripResult
-from sim.ledger.sampling import Interval, wilson
+from sim.ledger.sampling import Interval, even_interval, wilson
 from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of, verdict_of
 from sim.van.bank.loop import UNSERVED_TOLERANCE_W
 
@@ -33,12 +34,15 @@ class History:
         Lowest charge, within steps that are done in parts too. 0 to 1
     unharvested_wh_per_day : float
         Sun that found no room, mean over draws. [Wh/day]
+    lacks : tuple of Lack
+        What else may fall behind, whatever the panels and the battery: tanks, hot water, warmth.
     """
 
     soc: Floats
     unserved_w: Floats
     lowest: Floats
     unharvested_wh_per_day: float
+    lacks: tuple[Lack, ...]
 
 
 @dataclass(frozen=True)
@@ -91,9 +95,13 @@ class Answer:
     trip : str
         Its name.
     verdict : str
-        ample, tight or short.
+        ample, tight or short: of all that is promised.
+    electric : str
+        The same of what the battery serves alone: what panels, battery and charging can mend.
     held, draws : int
         Draws without a dark hour, of so many.
+    essentials_held, all_held : int
+        Draws in which the essentials and what they depend on, and in which everything held.
     dark_hours : DarkHours
     lowest_soc : Spread
         Lowest charge of the trip, over draws. 0 to 1
@@ -108,8 +116,11 @@ class Answer:
 
     trip: str
     verdict: Verdict
+    electric: Verdict
     held: int
     draws: int
+    essentials_held: int
+    all_held: int
     dark_hours: DarkHours
     lowest_soc: Spread
     unharvested_wh_per_day: float
@@ -124,7 +135,8 @@ class Answer:
     @property
     def interval(self) -> Interval:
         """Where the true share lies, 95 %."""
-        return wilson(self.held, self.draws)
+        of = wilson if self.years else even_interval
+        return of(self.held, self.draws)
 
 
 def worst(trips: Sequence[Answer]) -> Answer:
@@ -132,9 +144,18 @@ def worst(trips: Sequence[Answer]) -> Answer:
     return min(trips, key=lambda answer: (answer.ample_share, answer.lowest_soc.p10))
 
 
+_ORDER: dict[Verdict, int] = {"short": 0, "tight": 1, "ample": 2}
+
+
+def lowest_verdict(verdicts: Iterable[Verdict]) -> Verdict:
+    """The worst of some verdicts."""
+    return min(verdicts, key=lambda verdict: _ORDER[verdict])
+
+
 def answer_of(trip: TripResult) -> Answer:
     """The answer of a trip's result."""
-    history = History(trip.soc, trip.unserved_w, trip.lowest, trip.energy.unharvested)
+    lacks = tuple(lack for lack in trip.promise.lacks if lack.kind != "electricity")
+    history = History(trip.soc, trip.unserved_w, trip.lowest, trip.energy.unharvested, lacks)
     bounds = trip.ample_share, trip.tight_share
     answer = answer_from(
         history, trip=trip.name, step_minutes=trip.timeline.step_minutes, bounds=bounds
@@ -155,13 +176,16 @@ def answer_from(
         Name of the trip.
     step_minutes : int
     bounds : (float, float)
-        Shares of draws from which a trip is ample, and tight.
+        Shares of draws in which everything must hold for ample, and the essentials for tight.
     """
     unserved_w = history.unserved_w
     dark = dark_hours_of(unserved_w.sum(axis=0), step_minutes).sum(axis=0).astype(np.float64)
+    essential = dark_hours_of(unserved_w[0], step_minutes).sum(axis=0)
     return answer_from_totals(
         trip,
         dark_hours=dark,
+        essential_dark_hours=essential.astype(np.float64),
+        lacks=history.lacks,
         lowest=history.lowest,
         unharvested_wh_per_day=history.unharvested_wh_per_day,
         bounds=bounds,
@@ -173,6 +197,8 @@ def answer_from_totals(
     trip: str,
     *,
     dark_hours: Floats,
+    essential_dark_hours: Floats,
+    lacks: Sequence[Lack],
     lowest: Floats,
     unharvested_wh_per_day: float,
     bounds: tuple[float, float],
@@ -184,22 +210,30 @@ def answer_from_totals(
     ----------
     trip : str
         Name of the trip.
-    dark_hours, lowest : ndarray, shape (D,)
-        Dark hours [h] and lowest charge, 0 to 1.
+    dark_hours, essential_dark_hours, lowest : ndarray, shape (D,)
+        Dark hours, those of the essentials [h], and lowest charge, 0 to 1.
+    lacks : sequence of Lack
+        What else may fall behind.
     unharvested_wh_per_day : float
         Mean over draws. [Wh/day]
     bounds : (float, float)
-        Shares of draws from which a trip is ample, and tight.
+        Shares of draws in which everything must hold for ample, and the essentials for tight.
     first_dark : FirstDark, optional
         Where the steps are known.
     """
     draws = len(dark_hours)
-    held = int((dark_hours == 0.0).sum())
+    lit, essentials_lit = dark_hours == 0.0, essential_dark_hours == 0.0
+    essentials = essentials_lit & none_falls([x for x in lacks if x.is_essential], draws)
+    everything = lit & none_falls(lacks, draws)
+    held = int(lit.sum())
     return Answer(
         trip=trip,
-        verdict=verdict_of(held / draws, *bounds),
+        verdict=verdict_of(float(essentials.mean()), float(everything.mean()), bounds),
+        electric=verdict_of(float(essentials_lit.mean()), held / draws, bounds),
         held=held,
         draws=draws,
+        essentials_held=int(essentials.sum()),
+        all_held=int(everything.sum()),
         dark_hours=DarkHours(
             mean=float(dark_hours.mean()),
             p90=float(np.quantile(dark_hours, 0.9)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -24,7 +25,7 @@ class AuditRow:
     Attributes
     ----------
     name, supply, priority : str
-        As in the ledger; "inverter" for the inverter's own draw and losses.
+        As in the ledger; "converter" or "inverter" for its own draw and losses.
     wh_day : tuple of float
         Wanted, mean over draws, for each trip in the order of the job. [Wh/day]
     """
@@ -124,8 +125,9 @@ def _answers_to(line: LoadLine) -> list[Answer]:
     """What a line answers to, what counts most first."""
     item = line.appliance
     if item is None:
-        # The inverter follows what it feeds, a tank's warmer the frost.
-        return [("ac", 1)] if line.supply == "inverter" else [("outside", -1)]
+        # Inverter and converter follow what they feed, a tank's warmer the frost.
+        own: dict[str, list[Answer]] = {"inverter": [("ac", 1)], "converter": [("dc", 1)]}
+        return own.get(line.supply, [("outside", -1)])
     times: dict[str, list[Answer]] = {
         "plugged": [("plug", 1)],
         "driving": [("road", 1)],
@@ -145,8 +147,8 @@ def _why(
     return None, None, None
 
 
-def _ac_wh_day(job: Job, trip: TripResult) -> float:
-    fed = [load.wanted_wh.mean() for load in trip.loads if load.supply == "ac"]
+def _fed_wh_day(supply: str, job: Job, trip: TripResult) -> float:
+    fed = [load.wanted_wh.mean() for load in trip.loads if load.supply == supply]
     return float(sum(fed)) / trip.days_long
 
 
@@ -159,5 +161,6 @@ _VALUES: dict[Cause, Callable[[Job, TripResult], float]] = {
     "road": lambda job, trip: 24.0 * float(trip.timeline.driving.mean()),
     "water": lambda job, trip: float(uses_of(job, trip.timeline).water_l.sum()) / trip.days_long,
     "meals": lambda job, trip: float(uses_of(job, trip.timeline).meals.sum()) / trip.days_long,
-    "ac": _ac_wh_day,
+    "ac": partial(_fed_wh_day, "ac"),
+    "dc": partial(_fed_wh_day, "dc"),
 }

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 from sim.arrays import Floats
 from sim.job.model.appliances import ApplianceBase
 from sim.job.model.living import Priority
+from sim.trip.lines import Supply
 from sim.van.bank.charge import BANK_CAUSES
 
 # Why sun was not harvested: the bank's causes, then the solar controllers' current limit.
@@ -24,7 +24,7 @@ class LoadLine:
     priority : str
         essential, comfort or extra.
     supply : str
-        "dc", "ac" or "inverter" for the inverter's own draw and losses.
+        "dc", "ac", or "converter" or "inverter" for its own draw and losses.
     wanted_wh_day : ndarray, shape (days, D)
         Wanted on each local day. [Wh]
     wanted_wh, served_wh : ndarray, shape (D,)
@@ -35,7 +35,7 @@ class LoadLine:
 
     name: str
     priority: Priority
-    supply: Literal["dc", "ac", "inverter"]
+    supply: Supply
     wanted_wh_day: Floats
     wanted_wh: Floats
     served_wh: Floats

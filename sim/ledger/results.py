@@ -17,7 +17,8 @@ from sim.job.model.living import PRIORITIES
 from sim.ledger.boxes import BoxWarmth
 from sim.ledger.frames import TripFrames
 from sim.ledger.lines import CAUSES, EnergyPerDay, LoadLine, SourceLine
-from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of, verdict_of
+from sim.ledger.promise import Promise, cold_lacks, electric_lacks, medical_lacks, store_lacks
+from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of
 from sim.trip.cabin import Chill
 from sim.trip.frost import Frost
 from sim.trip.inverter import AcPeak
@@ -80,8 +81,8 @@ class TripResult(TripFrames):
         How warm the cold boxes got.
     snowed_wh_day : float
         Sun that snow kept from the panels; no part of what went unharvested. [Wh/day]
-    hot_short_wh_day : float
-        Heat that was wanted in hot water and not there. [Wh/day]
+    hot_short_w : ndarray, shape (H,)
+        Heat that was wanted in hot water and not there; the same in all draws. [W]
     uncharged_wh_day : dict
         What devices would have charged and found no time for, by appliance. [Wh/day]
     chill : Chill
@@ -126,7 +127,7 @@ class TripResult(TripFrames):
     stores: tuple[StoreLine, ...]
     boxes: tuple[BoxWarmth, ...]
     snowed_wh_day: float
-    hot_short_wh_day: float
+    hot_short_w: Floats
     uncharged_wh_day: dict[str, float]
     chill: Chill
     damp_hours: Floats
@@ -163,10 +164,28 @@ class TripResult(TripFrames):
         """Share of draws without a dark hour."""
         return float((self.dark_hours == 0).mean())
 
+    @cached_property
+    def promise(self) -> Promise:
+        """What held of what was promised: essentials, comforts, stores and cold."""
+        step_hours = self.timeline.step_hours
+        appliances = [line.appliance for line in self.loads if line.appliance is not None]
+        lacks = (
+            *electric_lacks(self.unserved_w, self.loads, step_hours),
+            *store_lacks(self.stores, appliances, self.draws),
+            *cold_lacks(self.chill, self.hot_short_w, step_hours),
+        )
+        bounds = self.ample_share, self.tight_share
+        return Promise(lacks, medical_lacks(self.loads), self.draws, bounds)
+
+    @property
+    def hot_short_wh_day(self) -> float:
+        """Heat that was wanted in hot water and not there. [Wh/day]"""
+        return 24.0 * float(self.hot_short_w.mean())
+
     @property
     def verdict(self) -> Verdict:
         """ample, tight or short, by the job's bounds."""
-        return verdict_of(self.share_without_dark, self.ample_share, self.tight_share)
+        return self.promise.verdict
 
     @cached_property
     def lowest_soc(self) -> Spread:

@@ -43,14 +43,41 @@ def wilson(successes: int, draws: int) -> Interval:
     ----------
     E. B. Wilson, Journal of the American Statistical Association 22 (1927) 209-212.
     """
+    return _wilson(float(successes), float(draws))
+
+
+def _wilson(successes: float, draws: float) -> Interval:
     share, z2 = successes / draws, _Z_95**2
     middle = share + z2 / (2.0 * draws)
     half = _Z_95 * math.sqrt(share * (1.0 - share) / draws + z2 / (4.0 * draws**2))
     scale = 1.0 + z2 / draws
     # At the ends the bound is the end itself, whatever rounding says.
-    low = 0.0 if successes == 0 else (middle - half) / scale
-    high = 1.0 if successes == draws else (middle + half) / scale
+    low = 0.0 if successes <= 0.0 else (middle - half) / scale
+    high = 1.0 if successes >= draws else (middle + half) / scale
     return Interval(low, high)
+
+
+# Draws are placed evenly over what makes seasons and fortnights bright or dull. Over 40 seeds of
+# the demo's January, with 512 draws, the share then moved by 0.80 of what dice would make it
+# move (0.74 to 0.87 for other ways of placing them); the upper end is taken.
+EVEN_DRAWS = 0.87
+
+
+def even_interval(successes: int, draws: int) -> Interval:
+    """Interval of a share of draws that the built-in climate has placed evenly, 95 %.
+
+    Parameters
+    ----------
+    successes, draws : int
+        0 <= successes <= draws, draws > 0.
+
+    Returns
+    -------
+    Interval
+        Wilson's of as many dice as would make the share as sure.
+    """
+    alike = draws / EVEN_DRAWS**2
+    return _wilson(successes * alike / draws, alike)
 
 
 def paired_error(gained: int, lost: int, draws: int) -> float:

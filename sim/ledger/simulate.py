@@ -18,6 +18,7 @@ from sim.trip.bank import bank_of, with_heating
 from sim.trip.demand import Demand
 from sim.trip.designs import design_of, offers_of
 from sim.trip.frost import frost_of
+from sim.trip.lines import OWN_DRAW
 from sim.trip.prepare import PreparedTrip, TripSky, file_sky, prepare_trip
 from sim.trip.tanks import StoreLine, engine_fuel_l_day, fuel_store, stores_of
 from sim.trip.timeline import Timeline
@@ -185,7 +186,7 @@ def _result(
         boxes=boxes_of(timeline, around.sun, wants, given),
         snowed_wh_day=around.snowed_wh_day,
         # Without a heater nobody expects hot water.
-        hot_short_wh_day=24.0 * float(wants.hot.short_w.mean()) if len(wants.hot.heat_w) else 0.0,
+        hot_short_w=wants.hot.short_w if len(wants.hot.heat_w) else np.zeros(len(timeline)),
         uncharged_wh_day={name: wh / days_long for name, wh in wants.uncharged_wh.items()},
         chill=wants.chill,
         damp_hours=wants.damp_hours,
@@ -246,7 +247,7 @@ def _load_lines(
             served_wh=np.broadcast_to((line.watts * share).sum(axis=0), shape[1:]) * step_hours,
             appliance=line.appliance,
         )
-        if line.supply == "inverter" and lines and lines[-1].supply == "inverter":
+        if line.supply in OWN_DRAW and lines and lines[-1].supply == line.supply:
             made = _together(lines.pop(), made)
         lines.append(made)
     return tuple(lines)

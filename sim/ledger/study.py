@@ -16,10 +16,12 @@ import numpy as np
 
 from sim.arrays import Bools, Floats
 from sim.ledger.answer import Answer, History, answer_from_totals
+from sim.ledger.promise import Lack, cold_lacks, store_lacks
 from sim.threads import Progress
 from sim.trip.bank import bank_of
 from sim.trip.designs import Design, banks_of, design_of, offers_of, potential_wh
 from sim.trip.prepare import PreparedTrip
+from sim.trip.tanks import stores_of
 from sim.van.bank.loop import UNSERVED_TOLERANCE_W, run_bank, total_bank
 from sim.van.bank.sources import together
 
@@ -42,11 +44,15 @@ class Outcomes:
         0 to 1.
     dark_hours : ndarray
         [h]
+    essential_dark_hours : ndarray
+        Those in which something essential was off. [h]
     unharvested_wh : ndarray
         Sun the panels could have given and nothing took. [Wh]
     unserved_wh : ndarray
         Wanted and not given. [Wh]
     days_long : float
+    lacks : tuple of Lack
+        What else may fall behind, whatever the panels and the battery: tanks, hot water, warmth.
     years : bool
         Whether the draws are the years of a weather file.
     """
@@ -54,9 +60,11 @@ class Outcomes:
     designs: tuple[Design, ...]
     lowest_soc: Floats
     dark_hours: Floats
+    essential_dark_hours: Floats
     unharvested_wh: Floats
     unserved_wh: Floats
     days_long: float
+    lacks: tuple[Lack, ...] = ()
     years: bool = False
 
     @property
@@ -71,14 +79,20 @@ class Outcomes:
                 answer_from_totals(
                     trip,
                     dark_hours=dark,
+                    essential_dark_hours=essential,
+                    lacks=self.lacks,
                     lowest=lowest,
                     unharvested_wh_per_day=float(unharvested.mean() / self.days_long),
                     bounds=bounds,
                 ),
                 years=self.years,
             )
-            for dark, lowest, unharvested in zip(
-                self.dark_hours, self.lowest_soc, self.unharvested_wh, strict=True
+            for dark, essential, lowest, unharvested in zip(
+                self.dark_hours,
+                self.essential_dark_hours,
+                self.lowest_soc,
+                self.unharvested_wh,
+                strict=True,
             )
         )
 
@@ -110,7 +124,7 @@ def run_designs(
     lanes = len(designs) * draws
     blocks = ceil(lanes / max(min(BLOCK_LANES, block_lane_steps // steps), 1))
     edges = np.linspace(0, lanes, blocks + 1).round().astype(np.int64)
-    lowest, dark, sun, unserved = (np.empty(lanes) for _ in range(4))
+    lowest, dark, essential, sun, unserved = (np.empty(lanes) for _ in range(5))
     for first, last in pairwise(edges.tolist()):
         design, draw = np.divmod(np.arange(first, last), draws)
         done = total_bank(
@@ -120,6 +134,7 @@ def run_designs(
             step_hours=prepared.timeline.step_hours,
         )
         lowest[first:last], dark[first:last] = done.lowest_soc, done.dark_hours
+        essential[first:last] = done.essential_dark_hours
         sun[first:last] = done.sun_wh
         unserved[first:last] = done.unserved_wh[0] + done.unserved_wh[1] + done.unserved_wh[2]
         if progress is not None:
@@ -129,10 +144,23 @@ def run_designs(
         designs=tuple(designs),
         lowest_soc=lowest.reshape(shape),
         dark_hours=dark.reshape(shape),
+        essential_dark_hours=essential.reshape(shape),
         unharvested_wh=np.maximum(potential_wh(prepared, designs) - sun.reshape(shape), 0.0),
         unserved_wh=unserved.reshape(shape),
         days_long=prepared.days_long,
+        lacks=lacks_beside(prepared),
         years=bool(prepared.sky.weather.years),
+    )
+
+
+def lacks_beside(prepared: PreparedTrip) -> tuple[Lack, ...]:
+    """What may fall behind on a trip whatever panels and battery do: tanks, hot water, warmth."""
+    job, wants, timeline = prepared.job, prepared.wants, prepared.timeline
+    stores = stores_of(job, prepared.trip, timeline, wants)
+    short_w = wants.hot.short_w if len(wants.hot.heat_w) else np.zeros(len(timeline))
+    return (
+        *store_lacks(stores, job.appliances, prepared.draws),
+        *cold_lacks(wants.chill, short_w, timeline.step_hours),
     )
 
 
@@ -151,6 +179,7 @@ def run_steps(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[His
         Of one design after the other.
     """
     draws, steps = prepared.draws, len(prepared.timeline)
+    lacks = lacks_beside(prepared)
     at_once = max(CHARGE_LANE_STEPS // (draws * steps), 1)
     possible_wh = potential_wh(prepared, designs)
     for first in range(0, len(designs), at_once):
@@ -173,6 +202,7 @@ def run_steps(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[His
                 hours.unserved_w[:, :, own],
                 hours.lowest_soc[own],
                 float(unharvested_wh.mean() / prepared.days_long),
+                lacks,
             )
 
 

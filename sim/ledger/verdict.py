@@ -33,8 +33,18 @@ def dark_hours_of(unserved_w: Floats, step_minutes: int) -> Bools:
     return np.asarray(padded.reshape(rows, per_hour, -1).any(axis=1))
 
 
-def verdict_of(share: float, ample_share: float, tight_share: float) -> Verdict:
-    """The verdict for a share of draws without a dark hour."""
-    if share >= ample_share:
-        return "ample"
-    return "tight" if share >= tight_share else "short"
+def verdict_of(essentials_share: float, all_share: float, bounds: tuple[float, float]) -> Verdict:
+    """The verdict of a trip, or of any design tried on it.
+
+    Parameters
+    ----------
+    essentials_share, all_share : float
+        Shares of draws in which the essentials, and everything, held. 0 to 1
+    bounds : (float, float)
+        Shares from which a trip in which everything holds is ample, and one in which the
+        essentials hold is no longer short.
+    """
+    ample, tight = bounds
+    if essentials_share < tight:
+        return "short"
+    return "ample" if all_share >= ample else "tight"

@@ -11,7 +11,7 @@ from sim.job.model.job import Job
 from sim.job.model.power import Battery
 from sim.sky.sun import Sun
 from sim.trip.demand import Demand
-from sim.trip.lines import Line
+from sim.trip.lines import OWN_DRAW, Line
 from sim.trip.timeline import Timeline
 from sim.van.bank import cells
 from sim.van.bank.lanes import Bank
@@ -133,7 +133,7 @@ def with_heating(wants: Demand, heating_w: Floats | None, wanted_w: Floats) -> D
     `wanted_w` has it already."""
     if heating_w is None:
         return wants
-    own = [line for line in wants.lines if line.supply == "inverter"]
-    others = [line for line in wants.lines if line.supply != "inverter"]
+    own = [line for line in wants.lines if line.supply in OWN_DRAW]
+    others = [line for line in wants.lines if line.supply not in OWN_DRAW]
     pad = Line(HEATING_NAME, "essential", "dc", heating_w)
     return replace(wants, lines=(*others, pad, *own), wanted_w=wanted_w)

@@ -9,7 +9,7 @@ from math import ceil
 
 import numpy as np
 
-from sim.arrays import Floats
+from sim.arrays import Bools, Floats, first_hours
 from sim.job.model.appliances import AirConditioner, ApplianceBase, Cooking, Fan, Heater
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Van
@@ -26,6 +26,10 @@ from sim.van import air, cabin, tanks
 
 # A thermostat's own play (common practice, no source).
 BELOW_TOLERANCE_K = 0.5
+# A cabin that was left cold, or to a lower set point, may take so long to come up; and so much
+# below the set point on a trip nobody minds (common practice, no source).
+COMES_UP_H = 2.0
+UNMINDED_K_H = 2.0
 # A burner of a camping stove (common practice, no source): how long the flame burns for a meal.
 BURNER_WATTS = 2000.0
 # On milder nights people leave a window open (common practice, no source).
@@ -112,10 +116,14 @@ class Chill:
         With the cabin more than half a kelvin below the highest set point. [h]
     kelvin_hours : ndarray
         By how much, summed over these hours. [K h]
+    first_h : ndarray
+        Hours from the departure until the heaters first fall behind; inf where they never do.
+        The hours in which a cold cabin comes up do not count. [h]
     """
 
     hours: Floats
     kelvin_hours: Floats
+    first_h: Floats
 
 
 def chill_of(job: Job, timeline: Timeline, sun: Sun, climate: cabin.CabinHours) -> Chill:
@@ -124,10 +132,21 @@ def chill_of(job: Job, timeline: Timeline, sun: Sun, climate: cabin.CabinHours) 
     wanted = np.max(points, axis=0, initial=-np.inf) if points else np.full(len(timeline), -np.inf)
     below = np.maximum(wanted[:, None] - climate.end_c, 0.0)
     below = np.where(below > BELOW_TOLERANCE_K, below, 0.0)
+    late = below * ~_rises(wanted, timeline)[:, None]
+    minded = late.sum(axis=0) * timeline.step_hours > UNMINDED_K_H
     return Chill(
         hours=(below > 0.0).sum(axis=0) * timeline.step_hours,
         kelvin_hours=below.sum(axis=0) * timeline.step_hours,
+        first_h=np.where(minded, first_hours(late > 0.0, timeline.step_hours), np.inf),
     )
+
+
+def _rises(set_point_c: Floats, timeline: Timeline) -> Bools:
+    """Whether the set point has risen within the time that a cabin may take. shape (H,)"""
+    steps = ceil(COMES_UP_H / timeline.step_hours)
+    before = np.concatenate([np.full(steps, -np.inf), set_point_c])
+    lowest = np.lib.stride_tricks.sliding_window_view(before, steps).min(axis=1)
+    return np.asarray(set_point_c > lowest[: len(set_point_c)])
 
 
 def damp_hours_of(weather: Weather, inputs: ClockInputs, climate: cabin.CabinHours) -> Floats:

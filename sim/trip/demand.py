@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,6 +15,7 @@ from sim.sky.sun import Sun
 from sim.sky.track import Weather
 from sim.trip.availability import aboard, live_share
 from sim.trip.cabin import Chill, cabin_of, chill_of, damp_hours_of, heating, other_when_away
+from sim.trip.converter import carried, converter_lines
 from sim.trip.frost import tank_warmers
 from sim.trip.household import Uses, uses_of
 from sim.trip.inverter import AcPeak, ac_peak, inverter_lines, own_draw_w
@@ -35,12 +36,14 @@ class Demand:
     Attributes
     ----------
     lines : tuple of Line
-        Appliances in the order of the job, then the inverter's, most important first.
+        Appliances in the order of the job, then the converter's and the inverter's own, most
+        important first.
     wanted_w : ndarray, shape (3, H, D)
         At the battery, by priority. [W]
     beyond_w : ndarray, shape (3, H, D) or (3, H, 1), or None
-        Wanted on the plug alone beyond what the inlet gives, or on AC while the inverter is
-        switched off, by priority: dark whatever the battery does. None where there is none. [W]
+        Wanted on the plug alone beyond what the inlet gives, on AC while the inverter is
+        switched off, or on DC beyond the converter's rating, by priority: dark whatever the
+        battery does. None where there is none. [W]
     plug_w, plug_offer_w : ndarray, shape (H, D)
         AC load on the inlet, and what the shore charger offers to the battery. [W]
     cabin_c : ndarray, shape (H, D)
@@ -106,17 +109,16 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     at_once = ac_peak(job, timeline, loaded, shape[1])
     otherwise_c = _cabin_otherwise(present, loads, weather, inputs)
     missed = {x.name: load.missed_wh * x.count for x, load in loaded if load.missed_wh > 0.0}
-    burns = [
-        Burn(item.name, load.fuel, load.fuel_w * item.count)
-        for item, load in loaded
-        if load.fuel is not None and load.fuel_w is not None
-    ]
+    burns = tuple(_burns(loaded))
     lines = [_line(job, item, load, timeline) for item, load in loaded]
     own_w = None if job.inverter is None else own_draw_w(job.inverter, loaded, timeline)
     del loads, loaded  # a year of draws is large, and the lines hold what is needed of them
     for name, pad_w in tank_warmers(job, timeline, weather.temp_air, climate.temp_c):
         lines.append(Line(name, "essential", "dc", pad_w))
     lines, plug_w, offer = _on_inlet(job, timeline, lines)
+    if job.converter is not None:
+        lines = carried(job.converter, lines)
+        lines += converter_lines(job.converter, lines)
     if job.inverter is not None and own_w is not None:
         lines += inverter_lines(job.inverter, lines, own_w)
     wanted = by_priority(((line.priority, line.asked_w) for line in lines), shape)
@@ -133,7 +135,7 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         plug_w=plug_w,
         plug_offer_w=offer,
         cabin_c=climate.temp_c,
-        burns=tuple(burns),
+        burns=burns,
         uses=uses,
         chill=chill_of(job, timeline, sun, climate),
         damp_hours=damp_hours_of(weather, inputs, climate),
@@ -142,6 +144,12 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         ac_peak=at_once,
         cabin_otherwise_c=otherwise_c,
     )
+
+
+def _burns(loaded: Sequence[tuple[Appliance, ApplianceLoad]]) -> Iterator[Burn]:
+    for item, load in loaded:
+        if load.fuel is not None and load.fuel_w is not None:
+            yield Burn(item.name, load.fuel, load.fuel_w * item.count)
 
 
 def _line(job: Job, item: Appliance, load: ApplianceLoad, timeline: Timeline) -> Line:
@@ -173,9 +181,12 @@ def _cabin_otherwise(
 ) -> Floats | None:
     """The cabin with the heaters off while nobody is aboard, or held then if they are off; None
     where that could freeze nothing. [deg C]"""
-    other, timeline = other_when_away(inputs.job), inputs.timeline
+    job, timeline = inputs.job, inputs.timeline
     is_left = bool((aboard(timeline) == 0.0).any())
-    if inputs.job.water is None or other is None or not is_left or weather.temp_air.min() >= 0.0:
+    if job.water is None or not is_left or weather.temp_air.min() >= 0.0:
+        return None
+    other = other_when_away(job)
+    if other is None:
         return None
     warmth = _warmth(present, loads, timeline)
     return cabin_of(weather, replace(inputs, job=other), warmth).temp_c

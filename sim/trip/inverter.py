@@ -24,14 +24,9 @@ SEARCH_SHARE = 0.25
 _Loaded = Iterable[tuple[ApplianceBase, ApplianceLoad]]
 
 
-def uses_inverter(item: ApplianceBase) -> bool:
-    """Whether an appliance runs on AC off the plug."""
-    return item.supply == "ac" and item.runs != "plugged" and item.count > 0
-
-
 def keeps_awake(job: Job) -> list[str]:
     """The appliances that may start on AC day and night, so that nobody can switch it off."""
-    waits = (x for x in job.appliances if uses_inverter(x) and x.waits == "always")
+    waits = (x for x in job.appliances if x.on_inverter and x.waits == "always")
     return [x.name for x in waits if x.runs == "always" and not x.at]
 
 
@@ -56,7 +51,7 @@ def own_draw_w(inverter: Inverter, loads: _Loaded, timeline: Timeline) -> Floats
     timeline : Timeline
         H steps.
     """
-    loads = [(item, load) for item, load in loads if uses_inverter(item)]
+    loads = [(item, load) for item, load in loads if item.on_inverter]
     search = inverter.search_watts
     match inverter.runs:
         case "when needed":
@@ -177,7 +172,7 @@ def ac_peak(job: Job, timeline: Timeline, loads: _Loaded, draws: int) -> AcPeak 
     What the clock switches counts in its minutes; what a thermostat or people start may meet
     anything else that runs within the step.
     """
-    fed = [(item, load) for item, load in loads if uses_inverter(item)]
+    fed = [(item, load) for item, load in loads if item.on_inverter]
     if job.inverter is None or not fed:
         return None
     off_plug = (timeline.plugged < 1.0)[:, None]

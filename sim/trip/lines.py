@@ -12,10 +12,15 @@ from sim.arrays import Floats
 from sim.job.model.appliances import ApplianceBase
 from sim.job.model.living import PRIORITIES, Priority
 
+# Where a line hangs; or the converter's or the inverter's own draw and losses.
+Supply = Literal["dc", "ac", "converter", "inverter"]
+OWN_DRAW: tuple[Supply, ...] = ("converter", "inverter")
+
 
 @dataclass(frozen=True)
 class Line:
-    """One appliance, or the part of the inverter's draw that has one priority, step by step.
+    """One appliance, or the part of the converter's or the inverter's draw that has one priority,
+    step by step.
 
     Arrays have shape (H, D) or (H, 1), or (1, 1) where a value never changes.
 
@@ -29,7 +34,8 @@ class Line:
         Share of it that the inlet carries.
     live : ndarray
         Share of the rest that the battery could feed: none of what runs on the plug alone, and
-        of AC none while the inverter is switched off by hand.
+        of AC none while the inverter is switched off by hand, of DC none beyond what the
+        converter gives.
     only_plugged : bool
         Whether it runs on the plug alone.
     running_w : float
@@ -40,7 +46,7 @@ class Line:
 
     name: str
     priority: Priority
-    supply: Literal["dc", "ac", "inverter"]
+    supply: Supply
     watts: Floats
     on_plug: Floats = field(default_factory=lambda: np.zeros((1, 1)))
     live: Floats = field(default_factory=lambda: np.ones((1, 1)))

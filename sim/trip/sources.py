@@ -11,7 +11,7 @@ import numpy as np
 from sim.arrays import Bools, Floats, Ints
 from sim.job.model.fields import DAY_MINUTES, bounds
 from sim.job.model.job import Job, Trip
-from sim.job.model.power import Alternator, Generator, PanelGroup
+from sim.job.model.power import Alternator, Battery, Generator, PanelGroup
 from sim.sky import sun as sky
 from sim.sky.sun import Sun
 from sim.sky.track import Track, Weather
@@ -68,7 +68,7 @@ def panel_unit(
         H steps.
     """
     under = under_shade(weather, timeline, sun)
-    watts = panel_watts(group, timeline, under, sun, battery_v=job.battery.charging_v)
+    watts = panel_watts(group, timeline, under, sun, bank=job.battery)
     cover = snow_on(group, job, timeline, weather, sun)
     snowed_wh_day = 0.0
     if cover is not None:
@@ -227,19 +227,17 @@ def panel_watts(
     weather: Weather,
     sun: Sun,
     *,
-    battery_v: float | None = None,
+    bank: Battery | None = None,
 ) -> Floats:
     """Power of one panel of a group before its controller, without snow. [W], shape (H, D)
 
     A tilted panel is tilted while the van is parked and lies flat on the road; a portable one
-    is taken as set out all the time. A PWM controller pulls its panels to `battery_v`.
-    `weather` is that under the stop's shade.
+    is taken as set out all the time. What its controller cannot harvest beside the voltage of
+    `bank` is left out. `weather` is that under the stop's shade.
     """
 
     def plane(tilt: float, facing: Floats) -> Floats:
-        return _plane_watts(
-            group, timeline, weather, sun, tilt=tilt, facing=facing, battery_v=battery_v
-        )
+        return _plane_watts(group, timeline, weather, sun, tilt=tilt, facing=facing, bank=bank)
 
     flat = plane(0.0, np.zeros(len(timeline)))
     if group.mount == "flat" or not group.tilt_deg:
@@ -326,7 +324,7 @@ def _plane_watts(
     *,
     tilt: float,
     facing: Floats,
-    battery_v: float | None,
+    bank: Battery | None,
 ) -> Floats:
     plane = sky.on_plane(
         weather.ghi, weather.dni, weather.dhi, sun, tilt_deg=tilt, azimuth_deg=facing
@@ -342,11 +340,30 @@ def _plane_watts(
         temp_coeff_pct_c=group.temp_coeff_pct_c,
         kept=panels.kept_share(*losses, 100.0 * shadow_loss(group)),
     )
-    if group.controller == "pwm" and group.vmp_v is not None and battery_v is not None:
-        watts *= panels.pwm_share(
-            cell,
-            vmp_v=group.vmp_v * group.series,
-            temp_coeff_pct_c=group.voc_temp_coeff_pct_c,
-            battery_v=battery_v,
-        )
+    # Without the panel's voltage nothing can be said of it.
+    if bank is not None and group.vmp_v is not None:
+        watts *= _harvested(group, group.vmp_v, bank, cell, poa, timeline)
     return watts
+
+
+def _harvested(
+    group: PanelGroup, vmp_v: float, bank: Battery, cell_c: Floats, poa: Floats, timeline: Timeline
+) -> Floats:
+    """Share of its power that a group's controller can harvest beside the bank's voltage."""
+    share = panels.controller_share(
+        panels.at_cells(vmp_v * group.series, cell_c, group.temp_coeff_pct_c),
+        kind=group.controller,
+        battery_v=bank.charging_v,
+        run_above_v=group.run_above_v,
+    )
+    if group.controller == "mppt":
+        # At dawn the bank is at rest.
+        open_v = (group.open_v or 0.0) * group.series
+        starts = panels.starts_that_day(
+            panels.at_cells(open_v, cell_c, group.voc_temp_coeff_pct_c),
+            poa > 0.0,
+            timeline.local_day,
+            bank.nominal_v + group.start_above_v,
+        )
+        share *= starts
+    return share

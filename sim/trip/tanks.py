@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from sim.arrays import Bools, Floats
+from sim.arrays import Bools, Floats, first_hours
 from sim.job.model.job import Job, Service, Trip
 from sim.job.model.tanks import Drain
 from sim.trip.demand import Demand
@@ -57,9 +57,7 @@ class StoreLine:
     def out_at_h(self) -> Floats:
         """Hours from departure to the first step in which it was empty, or full, and something
         was missed; infinite where that never happens. shape (D,) or (1,)"""
-        missed = self.levels.missed > MISSED_TOLERANCE
-        first = np.argmax(missed, axis=0) * self.step_hours
-        return np.where(missed.any(axis=0), first, np.inf)
+        return first_hours(self.levels.missed > MISSED_TOLERANCE, self.step_hours)
 
     @property
     def out_share(self) -> float:

@@ -1,4 +1,5 @@
-"""What sun, engine and plug can put onto the battery's terminals, before the battery has a say."""
+"""What sun, engine and plug can put onto the battery's terminals, before the battery has a say;
+and what a converter behind it takes."""
 
 from __future__ import annotations
 
@@ -141,3 +142,24 @@ def plug_watts(
     ac_served = np.minimum(ac_wanted, inlet_watts)
     offered = np.minimum((inlet_watts - ac_served) * charger_efficiency, charger_watts)
     return ac_served * share, offered * share
+
+
+def converter_loss_watts(load_w: Floats, *, efficiency: float) -> Floats:
+    """What a DC-to-DC converter takes on top of the load behind it, its idle draw apart. [W]
+
+    Parameters
+    ----------
+    load_w : ndarray
+        At its output. [W]
+    efficiency : float
+        Output over input, 0 to 1.
+    """
+    return load_w * (1.0 / efficiency - 1.0)
+
+
+def within_rating(wanted_w: Floats, left_w: Floats) -> Floats:
+    """Share of a load that a part can carry which has so many watts left, 1 where all of it."""
+    wanted_w, left_w = np.broadcast_arrays(wanted_w, left_w)
+    return np.asarray(
+        np.divide(left_w, wanted_w, out=np.ones(wanted_w.shape), where=wanted_w > left_w)
+    )

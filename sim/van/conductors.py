@@ -265,24 +265,31 @@ def of_area(area_mm2: float, insulation_c: int) -> Cable | None:
     return next((cable for cable in reversed(single) if cable.area_mm2 <= area_mm2), None)
 
 
-def short_circuit_amps(volts: float, source_ohm: float, cable: Cable, one_way_m: float) -> float:
-    """Current of a short at the far end of a cable, with cold copper. [A]
+# Short-circuit current of one unit where its data sheet gives none: real ones of lithium iron
+# phosphate pass 10 kA (from memory, fairly sure), lead-acid ones of this size stay below it. [A]
+ASSUMED_SHORT_CIRCUIT_A = 10_000.0
+# What fuses of a class for high fault currents cut off, direct current (class T: 20 kA; from
+# memory, fairly sure). [A]
+HIGH_INTERRUPTING_A = 20_000.0
+# Strings side by side from which each needs a fuse: through a faulty string of two flows no more
+# than the other's current (NEC 690.9(A), from memory).
+STRINGS_TO_FUSE = 3
 
-    Parameters
-    ----------
-    volts : float
-        Of the source, open. [V]
-    source_ohm : float
-        Inner resistance of the source, above 0 unless the cable has a length. [ohm]
-    cable : Cable
-    one_way_m : float
-        [m]
+
+def short_circuit_amps(unit_a: float | None, units: int) -> float:
+    """Current that a bank drives through a short at its terminals. [A]
+
+    It cannot be worked out from the resistance that decides losses: it is the data sheet's
+    figure for one unit, or `ASSUMED_SHORT_CIRCUIT_A`, times the units side by side.
     """
-    loop = 2.0 * one_way_m / 1000.0 * ohm_per_km(cable, temperature_c=20.0, stranded=True)
-    return volts / (source_ohm + loop)
+    return units * (ASSUMED_SHORT_CIRCUIT_A if unit_a is None else unit_a)
 
 
 STANDARD_TEST_C = 25.0  # deg C, standard test conditions (IEC 61215)
+# Cells of a panel close to the roof in full sun on a warm day (common practice, no source).
+HOT_CELL_C = 70.0
+# Open-circuit voltage over that at the maximum power point (common practice, no source).
+OPEN_OVER_MPP = 1.2
 # Sun brighter than the test's 1000 W/m2 (NEC 690.8(A)).
 BRIGHT_SUN = 1.25
 
@@ -295,23 +302,23 @@ _COLD_FACTORS: tuple[tuple[float, float], ...] = (
 COLDEST_C = _COLD_FACTORS[-1][0]
 
 
-def cold_voltage(voc_v: float, coldest_c: float, *, coeff_pct_c: float) -> float:
-    """Open-circuit voltage in the cold by the panel's own coefficient. [V]
+def voltage_at(volts: float, cell_c: float, *, coeff_pct_c: float) -> float:
+    """A panel's voltage in cold or heat by its own coefficient. [V]
 
     Parameters
     ----------
-    voc_v : float
-        Of the string at 25 deg C. [V]
-    coldest_c : float
-        Lowest air temperature to expect. [deg C]
+    volts : float
+        At 25 deg C. [V]
+    cell_c : float
+        Of the cells; for the highest open-circuit voltage the lowest air to expect. [deg C]
     coeff_pct_c : float
-        Of the open-circuit voltage, negative. [%/deg C]
+        Of that voltage, negative. [%/deg C]
 
     References
     ----------
     NEC 690.7(A)(1).
     """
-    return voc_v * (1.0 + coeff_pct_c / 100.0 * (coldest_c - STANDARD_TEST_C))
+    return volts * (1.0 + coeff_pct_c / 100.0 * (cell_c - STANDARD_TEST_C))
 
 
 def cold_voltage_by_table(voc_v: float, coldest_c: float) -> float:
@@ -341,6 +348,11 @@ def longest_string(controller_v: float, cold_panel_v: float) -> int:
     return int(controller_v / cold_panel_v + 1e-9)
 
 
+def shortest_string(wanted_v: float, panel_v: float) -> int:
+    """How many panels in series reach a voltage."""
+    return max(math.ceil(wanted_v / panel_v - 1e-9), 1)
+
+
 def design_current(isc_a: float, strings: int = 1) -> float:
     """Largest current of a panel circuit in bright sun. [A]
 
@@ -352,7 +364,7 @@ def design_current(isc_a: float, strings: int = 1) -> float:
 
 
 def rating_current(isc_a: float, strings: int = 1) -> float:
-    """Current its fuse must be rated for. [A]
+    """Current its fuse must be rated for, that of one string or of the run they share. [A]
 
     References
     ----------

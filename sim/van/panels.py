@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import numpy as np
 import pvlib
 
-from sim.arrays import Floats
+from sim.arrays import Bools, Floats, Ints
 from sim.sky.sun import PlaneIrradiance
+from sim.van.conductors import OPEN_OVER_MPP
 
 # Cell temperature, SAPM close-mount glass/glass: a, b, delta T [K]; King, Boyson, Kratochvil,
 # SAND2004-3535, table A.1, through pvlib. A panel on a roof rack with a hand's breadth of air.
@@ -14,8 +17,6 @@ _SAPM = pvlib.temperature.TEMPERATURE_MODEL_PARAMETERS["sapm"]["close_mount_glas
 # Air over the roof (common practice, no source): a light breeze in camp, the road when driving.
 WIND_PARKED_M_S = 1.5
 WIND_DRIVING_M_S = 18.0
-# Open-circuit voltage over that at the maximum power point.
-OPEN_OVER_MPP = 1.2
 
 
 def through_glass(plane: PlaneIrradiance, tilt_deg: float) -> Floats:
@@ -113,37 +114,101 @@ def shadow_loss(shadowed: float, *, series: int, strings: int) -> float:
     return max(shadowed, often * min(1.0 / parts, SHADOW_DARK / strings))
 
 
-def pwm_share(cell_c: Floats, *, vmp_v: float, temp_coeff_pct_c: float, battery_v: float) -> Floats:
-    """What a switching (PWM) controller gets over the power at the maximum power point.
+def at_cells(volts: float, cell_c: Floats, coeff_pct_c: float) -> Floats:
+    """A voltage of a string at the temperature of its cells. [V], shape of `cell_c`
 
     Parameters
     ----------
-    cell_c : ndarray, shape (H, D)
+    volts : float
+        At 25 deg C. [V]
+    cell_c : ndarray
         [deg C]
-    vmp_v : float
-        Voltage of the string at its maximum power point, at 25 deg C. [V]
-    temp_coeff_pct_c : float
-        Of that voltage, negative. [%/deg C]
-    battery_v : float
-        Of the bank while charging. [V]
+    coeff_pct_c : float
+        Negative. For the maximum power point that of power: the current there hardly changes
+        with the cells' temperature, the voltage bears it all. [%/deg C]
 
-    Returns
-    -------
-    ndarray, shape (H, D)
-        0 to 1.
+    References
+    ----------
+    D. L. King, W. E. Boyson, J. A. Kratochvil, SAND2004-3535, 2004.
+    """
+    return np.asarray(np.maximum(volts * (1.0 + coeff_pct_c / 100.0 * (cell_c - 25.0)), 0.1))
+
+
+def held_share(vmp: Floats, held_v: float | Floats) -> Floats:
+    """Power of a string that is held at a voltage, over that at its maximum power point. 0 to 1
+
+    Parameters
+    ----------
+    vmp : ndarray
+        Voltage of the string at its maximum power point, warm as it is. [V]
+    held_v : float or ndarray
+        [V]
 
     Notes
     -----
-    The controller ties the string to the bank: the current is that of the maximum power point,
-    the voltage the bank's. (Below that point a panel gives up to 6 % more current; that is not
-    counted on.) A string too hot to reach the bank's voltage gives a current that falls in a
-    straight line to nothing at its open-circuit voltage, a fifth above the maximum power point
-    (common practice, no source).
+    Up to the maximum power point the current is that of this point. (Below it a panel gives up
+    to 6 % more; that is not counted on.) Above it the current falls in a straight line to
+    nothing at the open-circuit voltage, a fifth higher (common practice, no source).
     """
-    vmp = np.maximum(vmp_v * (1.0 + temp_coeff_pct_c / 100.0 * (cell_c - 25.0)), 0.1)
-    voltage = battery_v / vmp
+    voltage = held_v / vmp
     current = np.clip((OPEN_OVER_MPP - voltage) / (OPEN_OVER_MPP - 1.0), 0.0, 1.0)
     return np.asarray(voltage * current)
+
+
+def controller_share(
+    vmp: Floats,
+    *,
+    kind: Literal["mppt", "pwm", "boost"],
+    battery_v: float,
+    run_above_v: float,
+) -> Floats:
+    """What a controller gets over the power at the maximum power point. 0 to 1
+
+    Parameters
+    ----------
+    vmp : ndarray
+        Voltage of the string at its maximum power point, warm as it is. [V]
+    kind : {"mppt", "pwm", "boost"}
+        One that steps the voltage down; one that ties the string to the bank; one that steps
+        it up.
+    battery_v : float
+        Of the bank while charging. [V]
+    run_above_v : float
+        What one that steps down needs above that. [V]
+
+    Notes
+    -----
+    A controller that steps down cannot hold the string below the bank's voltage and its margin,
+    one that steps up not above the bank's voltage: there the string feeds straight through.
+    """
+    if kind == "pwm":
+        return held_share(vmp, battery_v)
+    if kind == "boost":
+        return held_share(vmp, np.minimum(vmp, battery_v))
+    return held_share(vmp, np.maximum(vmp, battery_v + run_above_v))
+
+
+def starts_that_day(open_v: Floats, is_lit: Bools, local_day: Ints, start_v: float) -> Bools:
+    """Whether a controller starts on the day of each step. shape (H, D)
+
+    Parameters
+    ----------
+    open_v : ndarray, shape (H, D)
+        Open-circuit voltage of the string, warm as it is. [V]
+    is_lit : ndarray of bool, shape (H, D)
+    local_day : ndarray of int, shape (H,)
+        From 0, without gaps.
+    start_v : float
+        What the string must reach once. [V]
+
+    Notes
+    -----
+    Cells are coolest, and their voltage highest, in the first light; what has started stays on.
+    That dim light takes some per cent of the voltage is left out.
+    """
+    first = np.flatnonzero(np.diff(local_day, prepend=-1))
+    highest = np.maximum.reduceat(np.where(is_lit, open_v, 0.0), first, axis=0)
+    return np.asarray((highest >= start_v)[local_day])
 
 
 def panel_watts(

@@ -41,7 +41,7 @@ DEMO = (profiles_dir() / "jobs" / "demo.toml").read_text("utf-8")
 MORE = """
 [wiring]
 ambient_f = 110
-controller_max_volts = 100
+string_fuse_amps = 15
 main_switch = true
 
 [wiring.roof]

@@ -15,7 +15,6 @@ Needs a system that can fork.
 from __future__ import annotations
 
 import argparse
-import contextlib
 import csv
 import datetime as dt
 import io
@@ -31,20 +30,14 @@ import sys
 import tempfile
 import tomllib
 import traceback
-import warnings
 from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 from time import perf_counter
 from typing import Annotated, Any, Literal, get_args, get_origin
 
-import sim.cli.commands
-import sim.decide
-import sim.ledger.almanac
-import sim.ledger.simulate
-import sim.report.page.client
-import sim.report.page.decision_sections
-import sim.report.page.wiring_page
+from forked import start
+
 from sim.errors import NightledgerError
 from sim.job import shelf
 from sim.job.model.appliances import APPLIANCE_KINDS
@@ -385,38 +378,14 @@ def weather_csv(rng: random.Random) -> str:
 
 def run_limited(arguments: list[str], folder: Path) -> tuple[int, str]:
     """Exit code (negative: the signal that ended it) and what was said on stderr."""
-    said = folder / "stderr"
-    child = os.fork()
-    if child == 0:
-        _child(arguments, folder, said)
-    _, status = os.waitpid(child, 0)
-    return os.waitstatus_to_exitcode(status), said.read_text("utf-8", "replace")
+    _, status = os.waitpid(start(arguments, folder, _limited), 0)
+    said = (folder / "stderr").read_text("utf-8", "replace")
+    return os.waitstatus_to_exitcode(status), said
 
 
-def _child(arguments: list[str], folder: Path, said: Path) -> None:
-    """The rest of a forked process: one command, as from a shell."""
-    code = 99
-    try:
-        os.chdir(folder)
-        resource.setrlimit(resource.RLIMIT_CPU, (CPU_SECONDS, CPU_SECONDS))
-        resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
-        for number, path in ((1, folder / "stdout"), (2, said)):
-            os.dup2(os.open(path, os.O_WRONLY | os.O_CREAT, 0o644), number)
-        sys.stdout, sys.stderr = (os.fdopen(x, "w", encoding="utf-8") for x in (1, 2))
-        sys.argv = ["nightledger", *arguments]
-        warnings.simplefilter("error")
-        try:
-            sim.cli.run()
-        except SystemExit as end:
-            code = end.code if isinstance(end.code, int) else 0
-        for stream in (sys.stdout, sys.stderr):
-            stream.flush()
-    except BaseException:
-        with contextlib.suppress(BaseException):
-            traceback.print_exc(file=sys.stderr)
-            sys.stderr.flush()
-    finally:
-        os._exit(code)
+def _limited() -> None:
+    resource.setrlimit(resource.RLIMIT_CPU, (CPU_SECONDS, CPU_SECONDS))
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
 
 
 def one(number: int, seed: int) -> tuple[str, Broken | None]:

@@ -95,7 +95,7 @@ inlet_amps = 15
 
 [inverter]
 watts = 1500
-idle_watts = 12
+idle_watts = 8
 runs = "always"
 
 [propane]

@@ -279,3 +279,28 @@ def test_panels_in_series_come_by_the_string(make_job: MakeJob, unsure_job: str)
     assert lever.change(job).panels[0].count == 4
     assert lever.price == 300.0
     assert lever.weight_kg == 22.0
+
+
+def test_the_share_of_the_worst_trip_ranks_first_then_dark_hours_then_charge() -> None:
+    def effect(*trips: tuple[int, float, float]) -> LeverEffect:
+        """A lever with which so many of 100 draws hold, over trips with these dark hours and
+        lowest charges."""
+        told = tuple(
+            TripEffect(an_answer("tight", held, dark, lowest), 0.0, 0.0, 0.0, 0.0)
+            for held, dark, lowest in trips
+        )
+        return LeverEffect(("a lever",), None, None, False, told, False)
+
+    best_first = [
+        effect((90, 9.0, 0.1)),
+        # The trip that holds least is the one that counts, wherever it stands.
+        effect((99, 0.0, 0.9), (80, 2.0, 0.3)),
+        effect((80, 2.0, 0.2), (99, 0.0, 0.9)),
+        effect((80, 3.0, 0.5)),
+        effect((80, 2.0, 0.4), (100, 1.5, 0.9)),
+        effect((70, 0.0, 0.9)),
+        # One that cannot be pulled comes last.
+        effect(),
+    ]
+    orders = [each.order for each in best_first]
+    assert all(one > other for one, other in pairwise(orders))

@@ -102,8 +102,9 @@ def test_more_panels_and_more_batteries_never_do_worse(unsure: Job) -> None:
             for less, more in pairwise(outcome.passed):
                 assert not (less & ~more).any()
             for less, more in pairwise(outcome.lowest_soc):
-                # On its floor a bank leaks on, the larger one a little longer.
-                assert (more >= less - 1e-3).all()
+                # At the cut-off of 5 % a bank leaks on, the larger one a little longer; and the
+                # colder its cells, the higher the charge at which they give no more.
+                assert ((more >= less - 1e-3) | (less < 0.07)).all()
 
 
 @pytest.fixture(scope="module")
@@ -187,8 +188,8 @@ def test_prices_and_the_growing_controller(make_job: MakeJob, unsure_job: str) -
     found = sim.decide.panels(job, up_to=4)
     assert found.currency == "EUR"
     assert [option.price for option in found.options] == [0, 150, 300, 450, 600]
-    # 30 A as in the job up to its own two panels; 510 W at 13.6 V are 37.5 A.
-    assert [option.controller_amps for option in found.options] == [30, 30, 30, 40, 50]
+    # 30 A as in the job up to its own two panels; at 13.4 V 510 W are 38.1 A and 680 W 50.7 A.
+    assert [option.controller_amps for option in found.options] == [30, 30, 30, 40, 60]
 
 
 def test_a_roof_limits_the_counts(make_job: MakeJob, unsure_job: str) -> None:

@@ -34,7 +34,7 @@ def answer(dark: list[int], *, group: int = 2, lowest: list[float] | None = None
 def answer_for(unserved_w: np.ndarray, lowest: list[float]) -> Answer:
     """Of draws that keep their charge all along."""
     soc = np.tile(lowest, (13, 1))
-    history = History(soc, unserved_w, soc[0], 7.0)
+    history = History(soc, unserved_w, soc[0], 7.0, ())
     return answer_from(history, trip="Trip", step_minutes=60, bounds=(0.95, 0.8))
 
 
@@ -58,7 +58,7 @@ def test_it_is_what_the_result_says(make_job: MakeJob) -> None:
 @pytest.mark.parametrize(
     ("dark", "verdict", "held"),
     [([0] * 20, "ample", 20), ([0] * 19 + [1], "ample", 19), ([0] * 16 + [1] * 4, "tight", 16),
-     ([0] * 15 + [1] * 5, "short", 15)],
+     ([0] * 15 + [1] * 5, "tight", 15)],
 )  # fmt: skip
 def test_verdicts(dark: list[int], verdict: str, held: int) -> None:
     found = answer(dark)
@@ -78,6 +78,10 @@ def test_the_bad_case_is_dark_unless_the_trip_is_ample(missed: int) -> None:
     dark = [0] * (20 - missed) + [2] * missed
     bad = bad_draw(np.array(dark, dtype=float), np.full(20, 0.5), 0.95)
     assert (dark[bad] > 0) == (answer(dark).verdict != "ample")
+
+
+def test_essentials_in_the_dark_make_a_trip_short() -> None:
+    assert answer([0] * 15 + [1] * 5, group=0).verdict == "short"
 
 
 def test_where_the_bad_case_holds_the_worst_draw_is_told() -> None:
@@ -120,6 +124,8 @@ def test_sums_alone_give_the_same_answer_but_not_what_goes_dark_first() -> None:
     sums = answer_from_totals(
         "Trip",
         dark_hours=np.array([0.0] * 16 + [1.0, 2.0, 3.0, 4.0]),
+        essential_dark_hours=np.zeros(20),
+        lacks=(),
         lowest=np.array([0.1 + 0.04 * n for n in range(20)]),
         unharvested_wh_per_day=7.0,
         bounds=(0.95, 0.8),

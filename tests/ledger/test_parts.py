@@ -60,3 +60,19 @@ def test_a_kettle_splits_its_hour_at_its_minutes(make_job: MakeJob) -> None:
         curve = curve_of(job.inverter)
         watts = float(curve.input_w(1000.0)) - 12.0
         assert more[2].tolist() == pytest.approx([-watts / 6, watts * 5 / 6, -watts / 6])
+
+
+@pytest.mark.parametrize(("watts", "counts"), [(50, False), (52, True)])
+def test_a_load_is_strong_from_a_25th_of_the_bank_an_hour(
+    make_job: MakeJob, watts: int, counts: bool
+) -> None:
+    """Of 1280 Wh that is 51.2 W."""
+    job = make_job(
+        ("watts = 1000", f"watts = {watts}"),
+        ('at = ["07:10-07:20"]\nsupply = "ac"', 'at = ["07:10-07:20"]'),
+    )
+    timeline = build_timeline(job, job.trips[1])
+    found = parts_of(job, timeline, sun_over(timeline), [None])
+    brewing = np.flatnonzero(timeline.clock[:, 0] == 7 * 60)
+    assert len(brewing)
+    assert (set(brewing.tolist()) <= set(found)) == counts

@@ -294,3 +294,20 @@ def test_a_job_without_tanks_has_none(job: Job) -> None:
     trip = sim.simulate(job).trips[0]
     assert trip.stores == ()
     assert trip.frost.spots == ()
+
+
+def test_of_two_stores_that_run_out_together_the_battery_is_told() -> None:
+    """In the same hour of every draw, and as often as each other."""
+    missed = np.zeros((10, 4))
+    missed[[5, 5, 2, 2], [0, 1, 2, 3]] = 1.0
+    levels = tanks.Levels(np.zeros((11, 4)), np.zeros((10, 4)), missed, np.zeros((10, 4)))
+    fresh, grey = (
+        StoreLine(name, kind, "L", 9.0, levels, {}, 1.0)
+        for name, kind in (("Fresh water", "fresh"), ("Sink tank", "grey"))
+    )
+    both = first_out_of(np.array([5.0, 5.0, 2.0, 2.0]), (fresh,))
+    assert (both.store, both.share, both.at_h) == ("battery", 1.0, 3.5)
+    apart = first_out_of(np.array([4.0, 4.0, np.inf, np.inf]), (fresh,))
+    assert (apart.store, apart.share, apart.at_h) == ("battery", 0.5, 4.0)
+    # Of two tanks the one that comes first in the job.
+    assert first_out_of(np.full(4, np.inf), (fresh, grey)).name == "Fresh water"

@@ -57,16 +57,16 @@ def alone(job: Job, group: int, trip: int = 0, **changes: object) -> np.ndarray:
 
 
 def test_groups_add_up_each_behind_its_own_controller(make_job: MakeJob) -> None:
-    """8 A at 13.6 V are 109 W: the first controller clips at noon, the second does not."""
+    """8 A at 13.4 V are 107 W: the first controller clips at noon, the second does not."""
     job = make_job()
     given = from_sun(job, trip=1)
     flat, tilted = (0.96 * alone(job, group, trip=1) for group in (0, 1))
     np.testing.assert_allclose(
-        given.offered_w[:, 0], np.minimum(flat, 8.0 * 13.6) + tilted, rtol=1e-12
+        given.offered_w[:, 0], np.minimum(flat, 8.0 * 13.4) + tilted, rtol=1e-12
     )
     lost_w = given.lost_w
     assert lost_w is not None
-    np.testing.assert_allclose(lost_w[:, 0], np.maximum(flat - 8.0 * 13.6, 0.0), atol=1e-9)
+    np.testing.assert_allclose(lost_w[:, 0], np.maximum(flat - 8.0 * 13.4, 0.0), atol=1e-9)
     assert lost_w.max() > 1.0
 
 
@@ -80,7 +80,7 @@ def test_no_panels_no_sun(make_job: MakeJob) -> None:
     none = make_job(("count = 1\nmount", "count = 0\nmount"))
     only_flat = from_sun(none, trip=1)
     np.testing.assert_allclose(
-        only_flat.offered_w[:, 0], np.minimum(0.96 * alone(none, 0, trip=1), 8.0 * 13.6)
+        only_flat.offered_w[:, 0], np.minimum(0.96 * alone(none, 0, trip=1), 8.0 * 13.4)
     )
 
 
@@ -96,12 +96,12 @@ def test_more_panels_never_offer_less(make_job: MakeJob) -> None:
 
 def test_engine_offers_while_it_drives(make_job: MakeJob) -> None:
     given, timeline = from_engine(make_job(("dcdc_amps = 30", "dcdc_amps = 30\nstart_minutes = 0")))
-    np.testing.assert_allclose(given, timeline.driving * 30.0 * 13.6)
+    np.testing.assert_allclose(given, timeline.driving * 30.0 * 13.4)
     # Two hours to the first stop, half an hour on the one day there, three and a half on.
-    assert given.sum() == pytest.approx((2.0 + 0.5 + 3.5) * 408.0)
+    assert given.sum() == pytest.approx((2.0 + 0.5 + 3.5) * 402.0)
     # Three starts, after each of which two minutes go to the engine's own battery.
     started, _ = from_engine(make_job())
-    assert started.sum() == pytest.approx((6.0 - 3 * 2 / 60) * 408.0)
+    assert started.sum() == pytest.approx((6.0 - 3 * 2 / 60) * 402.0)
     text = "[alternator]\ndcdc_amps = 30\n\n"
     without, _ = from_engine(make_job((text, "")))
     assert not without.any()
@@ -114,9 +114,22 @@ def test_an_engine_that_idles_in_camp_gives_its_share(make_job: MakeJob) -> None
     plain, _ = from_engine(make_job(keys))
     given, timeline = from_engine(make_job(keys, idle))
     assert timeline.idling.sum() >= 2.0
-    # 40 % of 40 A at 13.5 V, less than the charger's 408 W.
+    # 40 % of 40 A at 13.5 V, less than the charger's 402 W.
     more = given - plain
     np.testing.assert_allclose(more, timeline.idling * 0.4 * 40.0 * 13.5)
+
+
+def test_an_engine_that_idles_in_camp_has_been_started_for_it(make_job: MakeJob) -> None:
+    """Two hours at 40 % of 40 A and 13.5 V, less the two minutes after the start."""
+    own = "\nspare_amps = 40\nhot_loss_pct = 0\nefficiency = 1"
+    keys = ("dcdc_amps = 30", f"dcdc_amps = 30{own}")
+    idle = ("local_drive_hours = 0.5", "local_drive_hours = 0.5\nidle_hours = 2")
+    plain, _ = from_engine(make_job(keys))
+    given, timeline = from_engine(make_job(keys, idle))
+    evenings = timeline.idling.sum() / 2.0
+    assert evenings >= 1.0
+    more = (given - plain).sum()
+    assert more == pytest.approx(evenings * (2.0 - 2 / 60) * 0.4 * 40.0 * 13.5)
 
 
 def test_many_short_drives_charge_less_than_one_long(make_job: MakeJob) -> None:
@@ -124,7 +137,7 @@ def test_many_short_drives_charge_less_than_one_long(make_job: MakeJob) -> None:
     hour = "local_drive_hours = 0.5"
     once, _ = from_engine(make_job())
     often, _ = from_engine(make_job((hour, f"{hour}\nlocal_drives = 6")))
-    assert once.sum() - often.sum() == pytest.approx(5 * 2 / 60 * 408.0)
+    assert once.sum() - often.sum() == pytest.approx(5 * 2 / 60 * 402.0)
 
 
 def test_a_tilted_panel_lies_flat_on_the_road(make_job: MakeJob) -> None:

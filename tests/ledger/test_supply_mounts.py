@@ -12,11 +12,12 @@ from sim.job.model.job import SURROUNDINGS, Job
 from sim.ledger.study import run_designs
 from sim.sky.sun import clear_sky, position
 from sim.sky.track import Weather
-from sim.trip.designs import design_of
+from sim.trip.designs import design_of, offers_of, potential_wh
 from sim.trip.prepare import prepare_trip
 from sim.trip.sources import panel_unit, sun_source
 from sim.trip.timeline import Timeline, build_timeline
 from sim.trip.weather import track_of
+from sim.van.bank.sources import SUN
 
 MakeJob = Callable[..., Job]
 TILTED = 'mount = "tilted"\ntilt_deg = 30\n'
@@ -96,6 +97,36 @@ def test_a_pwm_controller_on_60_cells_loses_more_than_half(make_job: MakeJob) ->
     np.testing.assert_allclose(pair, small / 2.0, rtol=1e-12)
 
 
+def on_bank(job: Job, nominal_v: float, charging_v: float) -> Job:
+    """The job with a bank of another voltage."""
+    bank = with_values(job.battery, {"nominal_v": nominal_v, "charging_v": charging_v})
+    return with_values(job, {"battery": bank})
+
+
+def test_a_string_below_the_banks_voltage_gives_nothing(make_job: MakeJob) -> None:
+    """19 V on 24 V and 48 V behind a controller that steps down; two and four of them do."""
+    job = make_job(("controller_amps = 20", "controller_amps = 200"))
+    full = sun_of(job)
+    assert full.max() > 100.0
+    for nominal_v, charging_v, enough in ((25.6, 27.2, 2), (51.2, 54.4, 4)):
+        other = on_bank(job, nominal_v, charging_v)
+        assert not sun_of(other).any()
+        assert not sun_of(other, series=enough - 1).any() or enough == 4
+        np.testing.assert_allclose(sun_of(other, series=enough), full, rtol=1e-12)
+        np.testing.assert_allclose(sun_of(other, controller="boost"), full, rtol=1e-12)
+        # Without the panel's voltage nothing can be said.
+        np.testing.assert_allclose(sun_of(other, vmp_v=None), full, rtol=1e-12)
+
+
+def test_a_string_that_runs_may_fail_to_start(make_job: MakeJob) -> None:
+    """31 V and 37 V open, at dawn and noon alike near 15 deg C and above: 38.0 V in the cold."""
+    job = on_bank(make_job(("controller_amps = 20", "controller_amps = 200")), 25.6, 27.2)
+    string = {"vmp_v": 31.0, "voc_v": 37.0}
+    assert sun_of(job, **string).any()
+    assert not sun_of(job, **string, start_above_v=13.0).any()
+    assert sun_of(job, **string, start_above_v=12.0).any()
+
+
 def test_standby_is_taken_once_from_each_controller(make_job: MakeJob) -> None:
     job = make_job(("controller_amps = 20", "controller_amps = 200"))
     np.testing.assert_allclose(
@@ -139,3 +170,16 @@ def test_denser_surroundings_leave_less_sun(make_job: MakeJob) -> None:
         job = make_job((LAST_STOP, f'{LAST_STOP}\nsurroundings = "{name}"'))
         harvest.append(given(job)[0].sum())
     assert harvest[0] > 1.15 * harvest[1] > 1.15 * 1.3 * harvest[2]
+
+
+def test_a_controller_takes_its_standby_from_what_the_sun_could_give(make_job: MakeJob) -> None:
+    """What a study counts as possible is what one run offers, with what its controllers clip."""
+    for standby in (0.0, 5.0):
+        job = make_job(
+            ("controller_amps = 20", f"controller_amps = 20\ncontroller_standby_watts = {standby}")
+        )
+        prepared = prepare_trip(job, job.trips[1])
+        (sun,) = (x for x in offers_of(prepared, [design_of(job)]).sources if x.kind == SUN)
+        assert sun.lost_w is not None
+        expected = (sun.offered_w + sun.lost_w).sum(axis=0)
+        np.testing.assert_allclose(potential_wh(prepared, [design_of(job)])[0], expected)

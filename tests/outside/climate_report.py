@@ -1,12 +1,14 @@
 """How good the built-in climate is, in figures:  python tests/outside/climate_report.py
 
 Against station figures typed into tests/data (sources there) and against the three typical
-years that ship with pvlib. `test_climate_stations.py` holds the same figures to their limits.
+years that ship with pvlib; whether the odds are true on stations left out of the fit (the last
+part, some minutes). `test_climate_stations.py` holds the same figures to their limits.
 """
 
 from __future__ import annotations
 
 import csv
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -307,6 +309,39 @@ def _print_hours() -> None:
         print(f"  {'by chance alone':26s} KS {chance(weather, year):.3f}")
 
 
+def _print_odds() -> None:
+    """On stations left out of the fit; see `climate_odds`."""
+    sys.path.insert(0, str(Path(__file__).resolve().parent))
+    import climate_odds as odds
+
+    data = odds.spells()
+    everywhere = np.ones_like(data.winter)
+    american = (data.source == "TMY3")[:, None] & everywhere
+    for by in ("cells", "regions"):
+        print(f"\n{len(data.source)} stations, twelve fortnights each, {by} left out of the fit")
+        ours, measured = odds.left_out_months(by)
+        south = odds.builder().column(odds.builder().read("climate_stations.csv"), "latitude") < 60
+        error, mean = (ours - measured)[south], measured[south].mean()
+        print(f"monthly GHI, 49 other stations: bias {error.mean() / mean:+.1%}, ", end="")
+        print(f"RMSE {rms(error) / mean:.1%}")
+        found = odds.odds(data, by, draws=200)
+        print(f"{'':40s} <10 %  <5 %  inside  >90 %   CRPS   bias")
+        for label, chosen in (
+            ("all", everywhere),
+            ("United States", american),
+            ("elsewhere", ~american),
+            ("winter", data.winter),
+            ("winter, United States", data.winter & american),
+        ):
+            for kind in odds.KINDS:
+                x = odds.figures(data, found, kind, chosen)
+                shares = (x.below_10, x.below_5, x.inside, x.above_90)
+                cells = "".join(f"{100 * share:7.1f}" for share in shares)
+                bias = f"{x.bias:+.1%}" if kind in odds.KINDS[:2] else f"{x.bias:+.2f} K"
+                print(f"{label + ', ' + kind:40.40s}{cells}  {x.crps:.4f}  {bias}")
+
+
 if __name__ == "__main__":
     _print_stations()
     _print_hours()
+    _print_odds()

@@ -55,16 +55,15 @@ def test_monthly_irradiation_of_the_stations(stations: Any) -> None:
     assert report.rms(error) / mean < 0.105
 
 
-def test_what_is_said_of_single_months_and_of_winter(stations: Any) -> None:
-    """As the program and the tables' README say: one month in twenty off by more than 23 %, to
-    2 %; November to February 4 % too bright, to 1.5 %; a year good to 6 %, to 1 %."""
+def test_shipped_climate_against_the_stations_that_made_it(stations: Any) -> None:
+    """These stations are among those that put the climate right; how good it is where none was,
+    `test_climate_odds.py` holds. November to February within 2 % of the sun, a year good to 5 %."""
     south = stations.latitude < 60.0
     ghi = stations.columns["ghi_kwh_m2_day"][south]
     error = report.monthly_errors(stations)["ghi"][south]
-    assert np.quantile(np.abs(error / ghi), 0.95) == pytest.approx(0.23, abs=0.02)
     dark = np.ix_(range(len(ghi)), report.DARK_MONTHS)
-    assert error[dark].mean() / ghi[dark].mean() == pytest.approx(0.04, abs=0.015)
-    assert np.std((ghi + error).sum(axis=1) / ghi.sum(axis=1)) == pytest.approx(0.06, abs=0.01)
+    assert abs(error[dark].mean() / ghi[dark].mean()) < 0.02
+    assert np.std((ghi + error).sum(axis=1) / ghi.sum(axis=1)) < 0.05
 
 
 def test_monthly_irradiation_of_the_far_north(stations: Any) -> None:

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from sim.sky.climate import islands, tables
-from sim.sky.climate.tables import monthly, months_of_sun
+from sim.sky.climate.monthly import monthly
+from sim.sky.climate.tables import months_of_sun
 
 # Oceans, each left out of the fit in turn: which stations of profiles/climate/islands.csv lie
 # in a box of latitude and longitude.

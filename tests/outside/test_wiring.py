@@ -144,7 +144,7 @@ def test_bilge_pump_example() -> None:
 
 def test_cold_panels() -> None:
     """Training text on NEC 690.7: 49.5 V, -0.27 %/C, -10 deg C, 600 V. To 0.01 V."""
-    by_coefficient = conductors.cold_voltage(49.5, -10, coeff_pct_c=-0.27)
+    by_coefficient = conductors.voltage_at(49.5, -10, coeff_pct_c=-0.27)
     by_table = conductors.cold_voltage_by_table(49.5, -10)
     assert by_coefficient == pytest.approx(54.18, abs=0.01)
     assert by_table == pytest.approx(56.43, abs=0.01)
@@ -172,6 +172,26 @@ def test_panel_current_example() -> None:
     assert conductors.design_current(11.2) == pytest.approx(14.0, abs=1e-9)
     assert conductors.rating_current(11.2) == pytest.approx(17.5, abs=1e-9)
     assert conductors.next_rating(conductors.rating_current(11.2)) == 20
+
+
+def test_one_fuse_for_three_strings_protects_no_module() -> None:
+    """NEC 690.8, 690.9 and 240.6(A): three strings of 9.5 A have a run of 3 x 9.5 x 1.5625 = 44.5 A
+    and a fuse of 45 A, each string one of 14.8 A and 15 A. Modules print a series fuse rating of
+    15 to 30 A (from memory): the fuse of the run is above all of them.
+    """
+    run = conductors.next_rating(conductors.rating_current(9.5, 3))
+    string = conductors.next_rating(conductors.rating_current(9.5))
+    assert conductors.rating_current(9.5, 3) == pytest.approx(44.53, abs=0.005)
+    assert conductors.rating_current(9.5) == pytest.approx(14.84, abs=0.005)
+    assert (run, string) == (45, 15)
+    assert conductors.STRINGS_TO_FUSE == 3
+
+
+def test_interrupting_rating_of_a_bank() -> None:
+    """NEC 110.9 asks what opens a fault to be rated for its current. One unit without a figure
+    of its own is taken for 10 kA, within what class T fuses cut off, 20 kA (both from memory)."""
+    assert conductors.short_circuit_amps(None, 1) <= conductors.HIGH_INTERRUPTING_A
+    assert conductors.short_circuit_amps(None, 3) > conductors.HIGH_INTERRUPTING_A
 
 
 def test_continuous_load_example() -> None:

@@ -71,7 +71,7 @@ def test_sections_without_data_are_absent(small_result: Result) -> None:
     calm = tuple(
         replace(
             trip,
-            chill=Chill(np.zeros(12), np.zeros(12)),
+            chill=Chill(np.zeros(12), np.zeros(12), np.full(12, np.inf)),
             damp_hours=np.zeros(12),
             frost=Frost((), ()),
             boxes=(),
@@ -201,7 +201,7 @@ def test_cold_hours_and_frost_are_told_with_the_habit(tanks: Result) -> None:
     pipes = replace(spot, name="Pipes and pump", place="inside", needed_watts=np.zeros(12))
     trip = replace(
         tanks.trips[0],
-        chill=Chill(np.full(12, 2.5), np.full(12, 9.0)),
+        chill=Chill(np.full(12, 2.5), np.full(12, 9.0), np.zeros(12)),
         frost=Frost((pipes, spot), (1,)),
     )
     told = plain(" ".join(by_key(replace(tanks, trips=(trip,)))["warmth"].sentences))

@@ -199,6 +199,20 @@ def test_assumptions_name_sources_and_settings(small_result: Result) -> None:
     assert f"{panel.soiling_pct:g} % to dirt" in plain(topics["Between panel and battery"][0])
 
 
+def test_assumptions_name_what_is_lost_not_what_is_left(small_result: Result) -> None:
+    job = small_result.job
+    panel = with_values(job.panels[0], {"controller_efficiency": 0.96})
+    battery = with_values(job.battery, {"health_pct": 85})
+    changed = replace(small_result, job=with_values(job, {"panels": (panel,), "battery": battery}))
+    said = dict(assumptions.assumptions(changed, dt.date(2027, 3, 1), "1", Manner("us")))
+    assert "4 % in the solar controller of 20 A" in plain(said["Between panel and battery"][0])
+    text = plain(" ".join(line for lines in said.values() for line in lines))
+    assert "1,088 Wh from full to empty, at 85 % of the capacity" in text
+    lost = 100.0 * (1.0 - job.battery.charge_efficiency)
+    assert 1.0 < lost < 9.5
+    assert f"and {lost:.2g} % of what goes in is lost" in text
+
+
 def test_assumptions_name_the_drives_that_were_estimated(small_result: Result) -> None:
     def topics(result: Result) -> dict[str, tuple[str, ...]]:
         return dict(assumptions.assumptions(result, dt.date(2027, 3, 1), "1", Manner("us")))

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.special import ndtri
 
 from sim.arrays import Floats
 from sim.errors import WeatherError
@@ -13,7 +15,7 @@ from sim.sky.climate import draws as drawing
 from sim.sky.climate.days import local_days, on_date
 from sim.sky.climate.draws import climate_draws
 from sim.sky.climate.hours import hours_of_day
-from sim.sky.climate.tables import monthly
+from sim.sky.climate.monthly import monthly
 from sim.sky.sun import position
 from sim.sky.track import Track, Weather
 
@@ -97,7 +99,7 @@ def test_same_seed_same_weather_and_the_first_draws_do_not_depend_on_how_many() 
 
 def test_the_random_numbers_are_the_same_on_any_machine() -> None:
     """Drawn once with numpy 2.4 on x86-64; Philox and SeedSequence are specified to the bit."""
-    found = drawing._normals(day=20_000, draws=2, seed=7)
+    found = ndtri(drawing._uniform(day=20_000, draws=2, seed=7))
     assert found.shape == (2, 27)
     assert found[0, :3] == pytest.approx(PINNED[0], abs=1e-12)
     assert found[1, -3:] == pytest.approx(PINNED[1], abs=1e-12)
@@ -234,10 +236,10 @@ def test_a_year_has_the_climates_months(place: tuple[float, float, float]) -> No
 
 
 def test_days_remember() -> None:
-    """KT 0.31 and the spell of temperature 0.76 from one day to the next, within 0.05."""
+    """The number behind KT 0.35 and the spell of temperature 0.76 from one day to the next."""
     latent = drawing._latent(20_000, 20_400, 100, 5)
     kt, cold = latent.brightness, latent.warmth
-    assert np.mean(kt[1:] * kt[:-1]) == pytest.approx(0.31, abs=0.02)
+    assert np.mean(kt[1:] * kt[:-1]) == pytest.approx(0.35, abs=0.02)
     assert kt.std() == pytest.approx(1.0, abs=0.02)
     assert cold.std() == pytest.approx(1.0, abs=0.02)
     weather = draw(stay(MOAB, "2001-07-01T07:00", 24 * 60), draws=150)
@@ -279,17 +281,21 @@ def test_polar_night_is_dark_and_the_midnight_sun_shines() -> None:
     assert summer.ghi.min() > 0.0
 
 
+def percent_in(sentence: str) -> int:
+    """The first whole number of per cent."""
+    return int(re.search(r"(\d+) %", sentence)[1])  # type: ignore[index]
+
+
 def test_what_the_report_says() -> None:
     south = draw(stay(MOAB, "2025-06-01T00:00", 6), draws=7, seed=3)
     assert "7 possible weathers" in south.about[0]
     assert "seed 3" in south.about[0]
-    assert not any("less certain" in line for line in south.about)
+    assert "Beyond 60" not in " ".join(south.about)
+    assert "known to within about" in south.about[1]
     north = draw(stay(TROMSO, "2025-06-01T00:00", 6), prudent=True)
     assert any("Beyond 60 degrees" in line for line in north.about)
     assert any("prudent" in line for line in north.about)
-    assert not any("tropics" in line for line in (*south.about, *north.about))
-    equator = draw(stay((0.3, 32.6, 1200.0), "2025-06-01T00:00", 6))
-    assert any("Between the tropics" in line for line in equator.about)
+    assert percent_in(north.about[1]) > percent_in(south.about[1])
 
 
 def test_across_the_date_line() -> None:

@@ -9,7 +9,8 @@ from sim.errors import WeatherError
 from sim.places.lookup import find_place
 from sim.sky.climate import islands, tables
 from sim.sky.climate.draws import climate_draws
-from sim.sky.climate.tables import monthly, point_climate, quantile_mean
+from sim.sky.climate.monthly import monthly
+from sim.sky.climate.tables import point_climate, quantile_mean
 from sim.sky.sun import position
 from sim.sky.track import Track
 

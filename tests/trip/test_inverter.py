@@ -14,6 +14,7 @@ from sim.errors import JobError
 from sim.job import shelf
 from sim.job.model.appliances import APPLIANCE_KINDS
 from sim.job.model.job import Job
+from sim.job.rules.remarks import remarks
 from sim.ledger.results import TripResult
 from sim.sky.sun import position
 from sim.sky.track import Weather
@@ -253,3 +254,17 @@ def test_who_waits_says_so_in_model_and_load(edited: EditedJob) -> None:
 def test_what_contradicts_itself_is_a_fault(edited: EditedJob, inverter: str, key: str) -> None:
     with pytest.raises(JobError, match=key.replace(".", r"\.")):
         edited(JOB.format(inverter=inverter, appliances=""))
+
+
+def test_what_the_hand_forgets_is_remarked(edited: EditedJob) -> None:
+    """The kettle's minutes at seven, and the refrigerator's nights; not what has its hours."""
+
+    def said(hours: str) -> list[str]:
+        by_hand = f'runs = "by hand"\nat = ["{hours}"]'
+        job = edited(JOB.format(inverter=by_hand, appliances=FRIDGE + KETTLE + HOB))
+        return [x.says.split(" ")[0] for x in remarks(job) if "inverter is off" in x.says]
+
+    assert said("08:00-23:00") == ["Refrigerator", "Kettle", "Hob"]
+    assert said("07:00-12:30") == ["Refrigerator"]
+    assert said("00:00-24:00") == []
+    assert said("22:00-12:30") == ["Refrigerator"]

@@ -131,22 +131,25 @@ def test_size_without_an_ampacity() -> None:
     assert conductors.ampacity(Cable(18), insulation_c=105, ambient_c=30) == 20
 
 
-def test_short_circuit_falls_along_the_cable() -> None:
-    """At the bank's terminals volts over its resistance; 5 m of 6 AWG leave a tenth of it.
+def test_short_circuit_of_units_side_by_side() -> None:
+    """The data sheet's figure, or 10 kA, for each."""
+    assert conductors.short_circuit_amps(3500.0, 2) == 7000.0
+    assert conductors.short_circuit_amps(None, 1) == 10_000.0
+    assert conductors.short_circuit_amps(None, 3) == 30_000.0
 
-    13.6 V over 2 milliohm is 6800 A; 10 m of 13.3 mm2 stranded copper are 13.2 milliohm.
-    """
-    at_bank = conductors.short_circuit_amps(13.6, 0.002, Cable(6), 0.0)
-    at_end = conductors.short_circuit_amps(13.6, 0.002, Cable(6), 5.0)
-    assert at_bank == pytest.approx(6800)
-    assert at_end == pytest.approx(13.6 / 0.01523, rel=0.001)
+
+def test_string_that_just_reaches() -> None:
+    """28.2 V take two panels of 15.9 V, and one of exactly 28.2 V."""
+    assert conductors.shortest_string(28.2, 15.9) == 2
+    assert conductors.shortest_string(28.2, 28.2) == 1
+    assert conductors.shortest_string(2.0, 28.2) == 1
 
 
 def test_colder_than_the_table() -> None:
     """The code's table ends at -40 deg C; below it the panel's coefficient must be known."""
     with pytest.raises(NightledgerError, match="ends at -40 deg C"):
         conductors.cold_voltage_by_table(40.0, -41)
-    assert conductors.cold_voltage(40.0, -41, coeff_pct_c=-0.3) == pytest.approx(47.92)
+    assert conductors.voltage_at(40.0, -41, coeff_pct_c=-0.3) == pytest.approx(47.92)
 
 
 def test_strings_in_parallel_add_up() -> None:

@@ -69,9 +69,9 @@ def test_as_it_flows_nothing_is_kept() -> None:
 
 
 def test_a_hot_tank_leaks_and_is_kept_hot() -> None:
-    """2 W/K over 60 deg C less the air about it."""
+    """2 W/K over 60 deg C less 18 of the air about it."""
     hot = run(np.zeros(HOURS), [900.0], standing_w_k=2.0)
-    np.testing.assert_allclose(hot.lost_w, 2.0 * (60.0 - AROUND_C))
+    np.testing.assert_allclose(hot.lost_w, 2.0 * (60.0 - 18.0))
     np.testing.assert_allclose(hot.heat_w[0], hot.lost_w)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import numpy as np
 import pytest
 
@@ -89,19 +91,26 @@ def test_lanes_stay_apart() -> None:
         np.testing.assert_array_equal(alone[:, 0], together[:, lane])
 
 
+def harvested(kind: Literal["mppt", "pwm", "boost"], vmp: float, battery_v: float) -> float:
+    """Share of its power that a string gives, with a margin of 1 V."""
+    share = panels.controller_share(
+        np.full((1, 1), vmp), kind=kind, battery_v=battery_v, run_above_v=1.0
+    )
+    return float(share[0, 0])
+
+
 def test_a_pwm_controller_wastes_what_the_voltages_differ_by() -> None:
     """At 25 deg C: 36 cells of 18 V on a 13.6 V bank lose a quarter, 60 cells of 31 V over half."""
-    cool = np.full((1, 1), 25.0)
     for vmp, kept in ((18.0, 13.6 / 18.0), (31.0, 13.6 / 31.0), (13.6, 1.0)):
-        share = panels.pwm_share(cool, vmp_v=vmp, temp_coeff_pct_c=-0.3, battery_v=13.6)
-        assert share[0, 0] == pytest.approx(kept, rel=1e-12)
+        assert harvested("pwm", vmp, 13.6) == pytest.approx(kept, rel=1e-12)
 
 
 def test_a_hot_string_fails_to_reach_the_bank() -> None:
     """18 V lose 0.3 % a degree: power holds up while the string is above the bank's voltage,
     and is gone where even its open-circuit voltage does not reach it."""
     cell = np.array([25.0, 60.0, 100.0, 150.0, 250.0])[:, None]
-    share = panels.pwm_share(cell, vmp_v=18.0, temp_coeff_pct_c=-0.3, battery_v=14.4)[:, 0]
+    warm = panels.at_cells(18.0, cell, -0.3)
+    share = panels.controller_share(warm, kind="pwm", battery_v=14.4, run_above_v=1.0)[:, 0]
     vmp = 18.0 * (1.0 - 0.003 * (cell[:, 0] - 25.0))
     np.testing.assert_allclose(share[:2], 14.4 / vmp[:2], rtol=1e-12)
     # 13.95 V at 100 deg C: 14.4 V is 0.45 V of the 2.79 V up to the open circuit.
@@ -143,3 +152,34 @@ def test_one_more_string_never_gives_less() -> None:
                 for n in range(1, 9)
             ]
             assert (np.diff(kept) >= -1e-12).all()
+
+
+def test_a_controller_that_steps_down_needs_the_banks_voltage_and_a_margin() -> None:
+    """By hand, with 1 V above the bank: 19 V reach 13.6 V and not 27.2 V; 31 V reach it cool.
+
+    At 70 deg C 31 V are 31 x (1 - 0.0036 x 45) = 25.978 V: held at 28.2 V, which is 1.08554 of
+    that, the current is (1.2 - 1.08554) / 0.2 = 0.57230, and 0.62126 of the power is left.
+    """
+    assert harvested("mppt", 19.0, 13.6) == 1.0
+    assert harvested("mppt", 14.6, 13.6) == 1.0
+    assert harvested("mppt", 19.0, 27.2) == 0.0
+    assert harvested("mppt", 19.0, 54.4) == 0.0
+    assert harvested("mppt", 31.0, 27.2) == 1.0
+    hot = float(panels.at_cells(31.0, np.full((1, 1), 70.0), -0.36)[0, 0])
+    assert hot == pytest.approx(25.978, abs=1e-9)
+    assert harvested("mppt", hot, 27.2) == pytest.approx(0.62126, abs=1e-4)
+
+
+def test_a_controller_that_steps_up_takes_what_lies_below_the_bank() -> None:
+    """By hand: 19 V in full on 27.2 V; 31 V feed straight through at 27.2 V, 27.2/31 of it."""
+    assert harvested("boost", 19.0, 27.2) == 1.0
+    assert harvested("boost", 31.0, 27.2) == pytest.approx(27.2 / 31.0, rel=1e-12)
+
+
+def test_a_controller_starts_on_days_on_which_the_open_string_once_reaches_it() -> None:
+    """Day 0: 30 V in the dark do not count and 28 V in the light do; day 1 stays below."""
+    open_v = column(30.0, 28.0, 24.0, 30.0, 26.9, 24.0)
+    is_lit = column(0.0, 1.0, 1.0, 0.0, 1.0, 1.0) > 0.0
+    day = np.array([0, 0, 0, 1, 1, 1])
+    starts = panels.starts_that_day(open_v, is_lit, day, 27.0)[:, 0]
+    assert starts.tolist() == [True, True, True, False, False, False]

@@ -73,3 +73,9 @@ def test_rainflow_counts_every_way_once(values: list[int]) -> None:
     way = np.abs(np.diff(series)).sum()
     assert 2.0 * (found[:, 0] * found[:, 2]).sum() == pytest.approx(way, abs=1e-9)
     assert set(found[:, 2].tolist()) <= {0.5, 1.0}
+
+
+def test_swings_below_half_a_point_are_the_noise_of_loads() -> None:
+    kind = ENDURANCE["lifepo4"]
+    assert cycle_wear(daily(0.0049, 100), kind) == (0.0, 0.0)
+    assert cycle_wear(daily(0.0051, 100), kind)[1] == pytest.approx(0.51)

@@ -63,6 +63,8 @@ class Lever:
         What it adds to the van; None when not known.
     is_own : bool
         From the job file.
+    tanks_only : bool
+        Nothing but tanks and what fills and empties them changes: no load, no weather.
     """
 
     name: str
@@ -70,6 +72,7 @@ class Lever:
     price: float | None = None
     weight_kg: float | None = None
     is_own: bool = False
+    tanks_only: bool = False
 
 
 def prices_of(job: Job) -> Prices:

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sim.arrays import Bools
-from sim.ledger.answer import Answer, worst
+from sim.ledger.answer import Answer, lowest_verdict, worst
 from sim.ledger.sampling import paired_error
 from sim.ledger.verdict import Verdict
 
 # A gain of fewer points of draws is called small.
 SMALL_GAIN = 0.06
-_RANK: dict[Verdict, int] = {"short": 0, "tight": 1, "ample": 2}
 
 
 @dataclass(frozen=True)
@@ -45,7 +44,12 @@ class PanelOption:
     @property
     def verdict(self) -> Verdict:
         """Of the worst trip."""
-        return min((answer.verdict for answer in self.trips), key=_RANK.__getitem__)
+        return lowest_verdict(answer.verdict for answer in self.trips)
+
+    @property
+    def electric(self) -> Verdict:
+        """The same of what the battery serves: the part that panels can mend."""
+        return lowest_verdict(answer.electric for answer in self.trips)
 
     @property
     def worst(self) -> Answer:
@@ -121,7 +125,7 @@ def choose(
         Share of draws from which a trip is ample.
     """
     possible = [x for x in options if x.fits is not False and x.count % step == 0]
-    ample = [option.count for option in possible if option.verdict == "ample"]
+    ample = [option.count for option in possible if option.electric == "ample"]
     recommended = ample[0] if ample else None
     best = max(
         possible,
@@ -147,7 +151,7 @@ def choose(
 def _runner_up(possible: Sequence[PanelOption], recommended: int | None, step: int) -> int | None:
     if recommended is None:
         return None
-    verdicts = {option.count: option.verdict for option in possible}
+    verdicts = {option.count: option.electric for option in possible}
     fewer, more = recommended - step, recommended + step
     if verdicts.get(fewer) == "tight":
         return fewer
@@ -181,6 +185,6 @@ def _unsure(
         found.append((chosen, answer))
     if chosen > 0:
         fewer = options[chosen - step].worst
-        if fewer.verdict != "ample" and fewer.interval.holds(bound):
+        if fewer.electric != "ample" and fewer.interval.holds(bound):
             found.append((chosen - step, fewer))
     return found

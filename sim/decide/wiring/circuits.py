@@ -207,15 +207,59 @@ def _bank(job: Job, plan: WiringPlan) -> Iterator[Circuit]:
             fuse_at="battery",
             planned=plan.inverter,
         )
+    yield from _converter(job, plan, low)
     direct = [item for item in job.appliances if item.supply == "dc" and item.count > 0]
     total = sum(peak_watts(item) for item in direct)
-    if total > 0:
+    if total > 0 and job.converter is None:
         yield _load(job, plan, "Battery to DC panel", total, plan.drop_pct, plan.dc_panel)
     planned = {cable.name: cable for cable in plan.loads}
     for item in direct:
-        if peak_watts(item) / low >= LARGE_LOAD_A:
+        if peak_watts(item) / house_volts(job, plan)[0] >= LARGE_LOAD_A:
             drop = plan.drop_pct if item.priority == "essential" else plan.loads_drop_pct
             yield _load(job, plan, item.name, peak_watts(item), drop, planned.get(item.name))
+
+
+def house_volts(job: Job, plan: WiringPlan) -> tuple[float, float]:
+    """What DC appliances run on, at its lowest and as it is named. [V]"""
+    if job.converter is not None:
+        return job.converter.volts, job.converter.volts
+    return lowest_volts(job, plan), job.battery.nominal_v
+
+
+def _converter(job: Job, plan: WiringPlan, low: float) -> Iterator[Circuit]:
+    """To the converter at the bank's lowest voltage, and from it to the DC panel."""
+    part = job.converter
+    if part is None:
+        return
+    draw = part.rated_watts / (part.efficiency * low)
+    yield Circuit(
+        name="Battery to converter",
+        key="wiring.converter",
+        amps=draw,
+        rule="converter",
+        figures={"rated_w": part.rated_watts, "efficiency": part.efficiency, "low_v": low},
+        rating_a=conductors.CONTINUOUS * draw,
+        basis="continuous",
+        working_a=draw,
+        volts=job.battery.nominal_v,
+        drop_pct=plan.drop_pct,
+        fuse_at="battery",
+        planned=plan.converter,
+    )
+    yield Circuit(
+        name="Converter to DC panel",
+        key="wiring.dc_panel",
+        amps=part.rated_amps,
+        rule="converter out",
+        figures={"rated_w": part.rated_watts, "volts": part.volts},
+        rating_a=conductors.CONTINUOUS * part.rated_amps,
+        basis="continuous",
+        working_a=part.rated_amps,
+        volts=part.volts,
+        drop_pct=plan.drop_pct,
+        fuse_at="converter",
+        planned=plan.dc_panel,
+    )
 
 
 def _charging(job: Job, plan: WiringPlan, name: str, key: str, rated_a: float) -> Circuit:
@@ -244,8 +288,8 @@ def _load(
     drop_pct: float,
     planned: CableEntry | None,
 ) -> Circuit:
-    """DC loads, at the bank's lowest voltage."""
-    low = lowest_volts(job, plan)
+    """DC loads, at the lowest voltage they run on."""
+    low, named = house_volts(job, plan)
     is_panel = name == "Battery to DC panel"
     return Circuit(
         name=name,
@@ -256,7 +300,7 @@ def _load(
         rating_a=conductors.CONTINUOUS * draw_w / low,
         basis="continuous",
         working_a=draw_w / low,
-        volts=job.battery.nominal_v,
+        volts=named,
         drop_pct=drop_pct,
         fuse_at="battery" if is_panel else "DC panel",
         planned=planned,

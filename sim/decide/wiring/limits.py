@@ -1,4 +1,4 @@
-"""Limits of the parts: panel voltage, controllers, alternator, bank, inverter, plug."""
+"""Limits of the parts: alternator, bank, converter, inverter, plug; panels in `panel_limits`."""
 
 from __future__ import annotations
 
@@ -8,20 +8,18 @@ import numpy as np
 
 from sim.arrays import Floats
 from sim.decide.wiring.circuits import charger_input_amps, lowest_volts, peak_watts
-from sim.decide.wiring.rows import Check, Figures, Status, Subject
+from sim.decide.wiring.panel_limits import panel_checks
+from sim.decide.wiring.rows import Check, Subject, limit_check
 from sim.job.model.appliances import Appliance
 from sim.job.model.job import Job
 from sim.job.model.living import Living
-from sim.job.model.power import Alternator, PanelGroup, Shore
+from sim.job.model.power import Alternator, Shore
 from sim.job.model.wiring import WiringPlan
 from sim.van import conductors
 from sim.van.inverter import COMPRESSOR_START
 
 # What an alternator gives for hours on end, of its rating (common practice, no source).
 ALTERNATOR_SHARE = 0.5
-# Panels above this many watts of the controller's output bring nothing worth having (common
-# practice, no source).
-ARRAY_OVER_CONTROLLER = 1.3
 _DAY_MINUTES = 1440
 
 
@@ -37,69 +35,12 @@ def checks(job: Job, plan: WiringPlan) -> Iterator[Check]:
     groups = [group for group in job.panels if group.count > 0]
     for number, group in enumerate(groups, 1):
         name = f"Panels {number}" if len(groups) > 1 else "Panels"
-        yield from _panels(job, plan, group, name)
+        yield from panel_checks(job, plan, group, name)
     yield from _alternator(job, plan)
     yield from _bank(job, plan)
+    yield from _converter(job)
     yield from _inverter(job, plan)
     yield from _inlet(job)
-
-
-def _check(
-    run: str, subject: Subject, figures: Figures, case: str, *, ok: bool | None, basis: str = ""
-) -> Check:
-    """A check whose `ok` may be None: only the builder can say."""
-    status: Status = "say" if ok is None else "pass" if ok else "change"
-    return Check(run, subject, status, "" if ok else case, figures, basis)
-
-
-def _panels(job: Job, plan: WiringPlan, group: PanelGroup, name: str) -> Iterator[Check]:
-    if group.voc_v is None or group.isc_a is None:
-        yield Check(name, "panel figures", "say", "unknown", {})
-    else:
-        yield from _cold_voltage(group, plan, name)
-    if group.count % group.series:
-        figures = {"count": group.count, "series": group.series}
-        yield Check(name, "strings", "change", "unequal", figures)
-    given = group.array_watts * group.controller_efficiency / job.battery.charging_v
-    fits = given <= group.controller_amps
-    within = given <= ARRAY_OVER_CONTROLLER * group.controller_amps
-    yield _check(
-        name,
-        "controller output",
-        {
-            "given_a": given,
-            "array_w": group.array_watts,
-            "charging_v": job.battery.charging_v,
-            "controller_a": group.controller_amps,
-        },
-        "clips" if within else "far above",
-        ok=True if fits else None if within else False,
-    )
-
-
-def _cold_voltage(group: PanelGroup, plan: WiringPlan, name: str) -> Iterator[Check]:
-    assert group.voc_v is not None
-    by_coefficient = conductors.cold_voltage(
-        group.voc_v, plan.coldest_c, coeff_pct_c=group.voc_temp_coeff_pct_c
-    )
-    found = [("coefficient", by_coefficient)]
-    if plan.coldest_c >= conductors.COLDEST_C:
-        by_table = conductors.cold_voltage_by_table(group.voc_v, plan.coldest_c)
-        found.append(("table", by_table))
-    highest = plan.controller_max_volts
-    for basis, one in found:
-        figures = {
-            "string_v": one * group.series,
-            "series": group.series,
-            "coldest_c": plan.coldest_c,
-        }
-        ok, case = None, "unknown"
-        if highest is not None:
-            ok = one * group.series <= highest + 1e-9
-            most = conductors.longest_string(highest, one)
-            figures |= {"highest_v": highest, "most": most}
-            case = "fewer" if most else "not one"
-        yield _check(name, "cold voltage", figures, case, ok=ok, basis=basis)
 
 
 def _alternator(job: Job, plan: WiringPlan) -> Iterator[Check]:
@@ -115,27 +56,29 @@ def _on_alternator(source: Alternator, name: str, job: Job, plan: WiringPlan) ->
         spare = gives * (1.0 - source.hot_loss_pct / 100.0)
         spare -= 0.0 if rated is None else source.vehicle_amps
         figures = {"draw_a": draw, "spare_a": spare}
-        yield _check(name, "alternator spare", figures, "above", ok=draw <= spare)
+        yield limit_check(name, "alternator spare", figures, "above", ok=draw <= spare)
     rating = plan.alternator_amps if rated is None else rated
     if rating is None:
-        yield _check(name, "alternator share", {"draw_a": draw}, "unknown", ok=None)
+        yield limit_check(name, "alternator share", {"draw_a": draw}, "unknown", ok=None)
         return
     may = ALTERNATOR_SHARE * rating
     figures = {"draw_a": draw, "may_a": may, "alternator_a": rating}
-    yield _check(name, "alternator share", figures, "above", ok=draw <= may)
+    yield limit_check(name, "alternator share", figures, "above", ok=draw <= may)
 
 
 def _bank(job: Job, plan: WiringPlan) -> Iterator[Check]:
     bank, name = job.battery, "Battery"
     size_ah = bank.count * bank.capacity_ah
     low = lowest_volts(job, plan)
-    out_w = sum(peak_watts(item) for item in job.appliances if item.supply == "dc")
+    out_w = sum(peak_watts(item) for item in _on_dc(job))
+    if job.converter is not None:
+        out_w = min(out_w, job.converter.rated_watts) / job.converter.efficiency
     inverter_a = 0.0
     if job.inverter is not None:
         inverter_a = job.inverter.watts / (job.inverter.least_efficiency * low)
     out_a, most = inverter_a + out_w / low, bank.max_discharge_c * size_ah
     figures = {"out_a": out_a, "may_a": most, "c_rate": bank.max_discharge_c}
-    yield _check(name, "bank discharge", figures, "above", ok=out_a <= most)
+    yield limit_check(name, "bank discharge", figures, "above", ok=out_a <= most)
     sun = sum(group.controller_amps for group in job.panels if group.count > 0)
     may = bank.max_charge_c * size_ah
     sources: tuple[tuple[Subject, float], ...] = (
@@ -145,21 +88,41 @@ def _bank(job: Job, plan: WiringPlan) -> Iterator[Check]:
     for subject, source in sources:
         if source > 0:
             figures = {"in_a": sun + source, "may_a": may, "c_rate": bank.max_charge_c}
-            yield _check(name, subject, figures, "above", ok=sun + source <= may)
+            yield limit_check(name, subject, figures, "above", ok=sun + source <= may)
     yield _interrupting(job, plan)
 
 
 def _interrupting(job: Job, plan: WiringPlan) -> Check:
-    bank, name = job.battery, "Battery"
-    if bank.resistance_mohm == 0:
-        return _check(name, "short circuit", {}, "no resistance", ok=None)
-    inner_ohm = bank.resistance_mohm / 1000.0 / bank.count
-    short = conductors.short_circuit_amps(bank.charging_v, inner_ohm, conductors.Cable(-3), 0.0)
-    cuts = plan.bank_fuse_interrupts_amps
+    """What the bank drives through a short, beside what its fuse cuts off."""
+    bank, cuts = job.battery, plan.bank_fuse_interrupts_amps
+    is_given = bank.short_circuit_amps is not None
+    short = conductors.short_circuit_amps(bank.short_circuit_amps, bank.count)
+    basis = "given" if is_given else "assumed"
+    high = conductors.HIGH_INTERRUPTING_A
+    figures = {"short_a": short, "high_a": high, "unit_a": conductors.ASSUMED_SHORT_CIRCUIT_A}
     if cuts is None:
-        return _check(name, "short circuit", {"short_a": short}, "unknown", ok=None)
-    figures = {"short_a": short, "cuts_a": cuts}
-    return _check(name, "short circuit", figures, "above", ok=short <= cuts)
+        return limit_check(
+            "Battery", "short circuit", figures, f"unknown {basis}", ok=None, basis=basis
+        )
+    figures["cuts_a"] = cuts
+    wanted = short if is_given else max(short, high)
+    if not is_given and high <= cuts < wanted:
+        return limit_check("Battery", "short circuit", figures, "many", ok=None, basis=basis)
+    case = "above" if is_given else "below class"
+    return limit_check("Battery", "short circuit", figures, case, ok=cuts >= wanted, basis=basis)
+
+
+def _converter(job: Job) -> Iterator[Check]:
+    if job.converter is None:
+        return
+    rated = job.converter.rated_watts
+    together, by_clock = _at_once(_on_dc(job), job.living)
+    ok: bool | None = together <= rated
+    if not ok and by_clock <= rated:
+        ok = None
+    figures = {"by_clock_w": by_clock, "together_w": together, "rated_w": rated}
+    case = "by clock" if ok is None else "above"
+    yield limit_check("Converter", "DC at once", figures, case, ok=ok)
 
 
 def _inverter(job: Job, plan: WiringPlan) -> Iterator[Check]:
@@ -171,18 +134,22 @@ def _inverter(job: Job, plan: WiringPlan) -> Iterator[Check]:
     if not ok and by_clock <= job.inverter.watts:
         ok = None
     figures = {"by_clock_w": by_clock, "together_w": together, "inverter_w": job.inverter.watts}
-    yield _check(name, "AC at once", figures, "by clock" if ok is None else "above", ok=ok)
+    yield limit_check(name, "AC at once", figures, "by clock" if ok is None else "above", ok=ok)
     start = _start_watts(job)
     if start is None:
         return
     figures = {"start_w": start, "times": COMPRESSOR_START}
     surge = plan.inverter_surge_watts
     if surge is None:
-        yield _check(name, "compressor start", figures, "unknown", ok=None)
+        yield limit_check(name, "compressor start", figures, "unknown", ok=None)
         return
-    yield _check(
+    yield limit_check(
         name, "compressor start", {**figures, "surge_w": surge}, "above", ok=start <= surge
     )
+
+
+def _on_dc(job: Job) -> list[Appliance]:
+    return [item for item in job.appliances if item.supply == "dc" and item.count > 0]
 
 
 def _ac_items(job: Job) -> list[Appliance]:
@@ -246,4 +213,4 @@ def _on_inlet(shore: Shore, items: list[Appliance], name: str, job: Job) -> Chec
         "inlet_w": shore.inlet_volts * shore.inlet_amps,
     }
     case = "by clock" if ok is None else "above"
-    return _check(name, "inlet at once", figures, case, ok=ok)
+    return limit_check(name, "inlet at once", figures, case, ok=ok)

@@ -14,16 +14,20 @@ Status = Literal["pass", "change", "choose", "say"]
 System = Literal["us", "metric"]
 STATUSES: tuple[Status, ...] = ("change", "say", "choose", "pass")
 # How the current of a run comes about.
-CurrentRule = Literal["panels", "dcdc", "inlet", "inverter", "charger", "all loads", "load"]
+CurrentRule = Literal[
+    "panels", "dcdc", "inlet", "inverter", "charger", "converter", "converter out",
+    "all loads", "load",
+]  # fmt: skip
 # Why fuse and cable must be good for more than that, and where the fuse sits.
 RatingRule = Literal["continuous", "panels", "inlet"]
-FusePlace = Literal["roof", "starter battery", "AC panel", "battery", "DC panel"]
+FusePlace = Literal["roof", "starter battery", "AC panel", "battery", "converter", "DC panel"]
 Subject = Literal[
     "fuse", "ampacity", "drop",
-    "panel figures", "strings", "controller output", "cold voltage",
+    "panel figures", "strings", "string voltage", "string fuse", "controller output",
+    "cold voltage",
     "alternator spare", "alternator share",
     "bank discharge", "charge driving", "charge plugged", "short circuit",
-    "AC at once", "compressor start", "inlet at once",
+    "DC at once", "AC at once", "compressor start", "inlet at once",
     "main_switch", "fuse_at_battery", "ac_dc_apart", "extinguisher", "smoke_alarm", "co_alarm",
     "propane_alarm", "propane_outside",
 ]  # fmt: skip
@@ -55,6 +59,14 @@ class Check:
     case: str
     figures: Figures
     basis: str = ""
+
+
+def limit_check(
+    run: str, subject: Subject, figures: Figures, case: str, *, ok: bool | None, basis: str = ""
+) -> Check:
+    """A check that passes, does not, or, with `ok` None, only the builder can judge."""
+    status: Status = "say" if ok is None else "pass" if ok else "change"
+    return Check(run, subject, status, "" if ok else case, figures, basis)
 
 
 @dataclass(frozen=True)

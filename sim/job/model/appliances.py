@@ -23,15 +23,22 @@ Waits = Literal["always", "at times"]
 class ApplianceBase(JobSection):
     """What all appliances have."""
 
+    # A profile of the shelf; keys beside it override what it says.
     use: str | None = None
+    # What the appliance is called.
     name: Name
+    # How many of them.
     count: Annotated[int, Field(ge=0, le=100)] = 1
+    # "ac": fed by the inverter, or by the plug where there is one.
     supply: Literal["dc", "ac"] = "dc"
+    # Extras are switched off first when the charge falls, then comfort.
     priority: Priority = "comfort"
     # Held to the plug, to the road, or to the sun: only while it stands high for its day.
     runs: Literal["always", "plugged", "driving", "sun"] = "always"
     # Only in these parts of the day, by the local clock; left out: at any time.
     at: Windows = ()
+    # Health hangs on it: named first, at the first watt-hour it misses in any weather.
+    medical: bool = False
 
     # Whether a job without [water] has no use for it.
     needs_water: ClassVar[bool] = False
@@ -41,6 +48,11 @@ class ApplianceBase(JobSection):
         """When it may start without anybody switching it on, by a thermostat, a tap or a battery
         that wants charge: on AC, it then needs an inverter that is on. None: it never does."""
         return None
+
+    @property
+    def on_inverter(self) -> bool:
+        """Whether it runs on AC off the plug."""
+        return self.supply == "ac" and self.runs != "plugged" and self.count > 0
 
     @property
     def most_watts(self) -> float:
@@ -74,7 +86,9 @@ Watts = Annotated[float, Field(ge=0, le=20_000)]
 class Steady(ApplianceBase):
     """Draws the same all the time: detectors, monitors, standby."""
 
+    # How it behaves.
     kind: Literal["steady"]
+    # What it draws.
     watts: Watts
 
     @property
@@ -86,7 +100,9 @@ class Steady(ApplianceBase):
 class Timed(ApplianceBase):
     """Draws its watts in certain parts of the day, by the local clock."""
 
+    # How it behaves.
     kind: Literal["timed"]
+    # What it draws while it runs.
     watts: Watts
     at: Annotated[tuple[Window, ...], Field(min_length=1, max_length=48)]
     # Share of the time it really draws its watts within those parts.
@@ -101,17 +117,24 @@ class Timed(ApplianceBase):
 class Lights(ApplianceBase):
     """On while it is dark outside and somebody is awake aboard."""
 
+    # How it behaves.
     kind: Literal["lights"]
+    # What they draw while they are on.
     watts: Watts
 
 
 class ColdBox(ApplianceBase):
     """A refrigerator or freezer: the warmer the cabin, the longer its compressor runs."""
 
+    # How it behaves.
     kind: Literal["cold box"]
+    # What it takes in a day at rated_ambient_c.
     rated_wh_day: Annotated[float, Field(ge=1, le=20_000)]
+    # Warmth around it for which rated_wh_day is given.
     rated_ambient_c: Annotated[float, Field(ge=10, le=45)]
+    # How cold it is inside.
     inside_c: Annotated[float, Field(ge=-30, le=15)]
+    # What its compressor draws.
     max_watts: Annotated[float, Field(ge=1, le=3000)]
     # Switched off, its inside nears the cabin's warmth by 63 % in this time (common practice,
     # no source: a full box with its door kept shut).
@@ -136,15 +159,21 @@ class ColdBox(ApplianceBase):
 class Heater(ApplianceBase):
     """Holds the cabin's set point from fuel or electricity; its blower needs electricity."""
 
+    # How it behaves.
     kind: Literal["heater"]
+    # What it makes heat from.
     fuel: Fuel
+    # Most heat that it gives to the cabin.
     heat_watts: Annotated[float, Field(ge=200, le=20_000)]
+    # What blower and controls draw at full heat.
     blower_watts: Watts
     # Heat into the cabin for the heat in the fuel; above 100 for a heat pump.
     efficiency_pct: Annotated[float, Field(ge=20, le=500)] = 80.0
+    # Held while somebody is awake aboard.
     day_c: Annotated[float, Field(ge=0, le=30)]
+    # Held while people sleep.
     night_c: Annotated[float, Field(ge=0, le=30)]
-    # Held when nobody is aboard, or "off"; left out: AWAY_C, or night_c if that is lower.
+    # Held when nobody is aboard, or "off"; left out: 8 degrees, or night_c if that is lower.
     away_c: Annotated[float, Field(ge=-10, le=30)] | Literal["off"] | None = None
 
     @property
@@ -176,7 +205,9 @@ class Heater(ApplianceBase):
 class Fan(ApplianceBase):
     """A roof fan: on a thermostat while somebody is aboard, by hand, or both."""
 
+    # How it behaves.
     kind: Literal["fan"]
+    # What it draws at full power.
     watts: Watts
     # Starts when the cabin is this warm and somebody is aboard, day or night.
     on_above_c: Annotated[float, Field(ge=10, le=45)] | None = None
@@ -199,10 +230,13 @@ class Fan(ApplianceBase):
 class AirConditioner(ApplianceBase):
     """Cools the cabin to its set point while somebody is aboard."""
 
+    # How it behaves.
     kind: Literal["air conditioner"]
+    # Most heat that it carries out.
     cool_watts: Annotated[float, Field(ge=100, le=10_000)]
     # Heat carried out for the electricity drawn (coefficient of performance).
     cop: Annotated[float, Field(ge=1.0, le=8.0)]
+    # It starts when the cabin is warmer than this.
     on_above_c: Annotated[float, Field(ge=16, le=40)]
 
     @property
@@ -224,7 +258,9 @@ class AirConditioner(ApplianceBase):
 class Cooking(ApplianceBase):
     """Stove, oven, hob: heat for each meal, spread over the time in which meals are cooked."""
 
+    # How it behaves.
     kind: Literal["cooking"]
+    # What it makes heat from.
     fuel: Literal["propane", "electricity"]
     # Heat of the fuel, or electricity, for one person's meal.
     meal_wh_person: Annotated[float, Field(ge=0, le=5000)]
@@ -253,14 +289,19 @@ class HotWater(ApplianceBase):
 
     needs_water: ClassVar[bool] = True
 
+    # How it behaves.
     kind: Literal["hot water"]
+    # What it makes heat from.
     source: Literal["propane", "electricity", "engine"]
     # Kept warm in a tank of this size; 0: heated as it flows.
     tank_l: Annotated[float, Field(ge=0, le=300)]
+    # How hot the tank is kept.
     hot_c: Annotated[float, Field(ge=35, le=90)] = 60.0
     # Heat lost by the tank per kelvin above the cabin.
     standing_w_k: Annotated[float, Field(ge=0, le=20)] = 0.0
+    # Most heat that it gives to the water.
     heat_watts: Annotated[float, Field(ge=100, le=40_000)]
+    # Heat into the water, over the heat in the fuel.
     efficiency_pct: Annotated[float, Field(ge=20, le=500)] = 80.0
     # Igniter, valve, circulation pump while it heats; an electric element is counted apart.
     watts: Watts = 0.0
@@ -287,8 +328,11 @@ class Pump(ApplianceBase):
 
     needs_water: ClassVar[bool] = True
 
+    # How it behaves.
     kind: Literal["pump"]
+    # What it draws while water flows.
     watts: Watts
+    # Water that it moves.
     flow_l_min: Annotated[float, Field(ge=0.1, le=60)]
 
     @property
@@ -303,7 +347,9 @@ class Charging(ApplianceBase):
     Held to nothing, and to no part of the day, they charge while somebody is awake aboard.
     """
 
+    # How it behaves.
     kind: Literal["device charging"]
+    # What it draws while it charges.
     watts: Watts
     # What one charges in a day; left out: what the people aboard use, by the way of living.
     wh_day: Annotated[float, Field(ge=0, le=20_000)] | None = None

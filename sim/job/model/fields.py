@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
@@ -20,6 +20,7 @@ from pydantic import (
     ConfigDict,
     Field,
     ValidationInfo,
+    WithJsonSchema,
     field_validator,
 )
 from pydantic_core import PydanticCustomError
@@ -116,6 +117,15 @@ def parse_window(value: Any) -> tuple[int, int]:
     return start, end
 
 
+def minutes_of(windows: Sequence[tuple[int, int]]) -> frozenset[int]:
+    """The minutes of the local day that lie in parts of it."""
+    return frozenset(
+        minute % DAY_MINUTES
+        for start, end in windows
+        for minute in range(start, end if end > start else end + DAY_MINUTES)
+    )
+
+
 def window_text(window: tuple[int, int]) -> str:
     """Start and end minute as a job file writes them, ``"18:00-22:30"``."""
     return "-".join(f"{minute // 60:02d}:{minute % 60:02d}" for minute in window)
@@ -153,9 +163,17 @@ def _found(text: str) -> Place:
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
 Percent = Annotated[float, Field(ge=0.0, le=100.0)]
 Name = Annotated[str, BeforeValidator(parse_name), Field(max_length=200)]
-Date = Annotated[dt.date, BeforeValidator(parse_date)]
-Clock = Annotated[int, BeforeValidator(parse_clock)]
-Window = Annotated[tuple[int, int], BeforeValidator(parse_window)]
+# For an editor: what each looks like in the file.
+_AS_CLOCK = {"type": "string", "pattern": r"^[0-9]{1,2}:[0-9]{2}(:00)?$", "examples": ["07:30"]}
+_AS_WINDOW = {
+    "type": "string",
+    "pattern": r"^ *[0-9]{1,2}:[0-9]{2} *[-–] *[0-9]{1,2}:[0-9]{2} *$",
+    "examples": ["18:00-22:30"],
+}
+_AS_DATE = {"type": "string", "format": "date", "examples": ["2027-01-09"]}
+Date = Annotated[dt.date, BeforeValidator(parse_date), WithJsonSchema(_AS_DATE)]
+Clock = Annotated[int, BeforeValidator(parse_clock), WithJsonSchema(_AS_CLOCK)]
+Window = Annotated[tuple[int, int], BeforeValidator(parse_window), WithJsonSchema(_AS_WINDOW)]
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 
 from sim.job.model.appliances import Appliance
 from sim.job.model.fields import (
@@ -24,7 +24,15 @@ from sim.job.model.fields import (
     parse_place,
 )
 from sim.job.model.living import Living
-from sim.job.model.power import Alternator, Battery, Generator, Inverter, PanelGroup, Shore
+from sim.job.model.power import (
+    Alternator,
+    Battery,
+    Converter,
+    Generator,
+    Inverter,
+    PanelGroup,
+    Shore,
+)
 from sim.job.model.roof import Roof
 from sim.job.model.tanks import Propane, Water
 from sim.job.model.wiring import WiringPlan
@@ -36,31 +44,38 @@ Price = Annotated[float, Field(ge=0, le=1_000_000)] | None
 class Prices(JobSection):
     """What things cost, fitted, in one currency. What is left out is not known."""
 
+    # What stands before the prices, such as EUR.
     currency: Annotated[Name, Field(max_length=8)] = "USD"
-    panel: Price = None  # one
+    panel: Price = None  # one panel more
     battery: Price = None  # one unit more
     dcdc: Price = None  # the next size of DC-DC charger
     plug_night: Price = None  # one night on a plug
     propane: Price = None  # a propane appliance in place of an electric one
     fridge: Price = None  # a 12 V refrigerator in place of an AC one
+    # To insulate the van better.
     insulation: Price = None
+    # To paint the roof white.
     white_roof: Price = None
-    tilt_mount: Price = None  # for all panels
+    tilt_mount: Price = None  # a tilting mount for all panels
 
 
 class LeverEntry(JobSection):
     """One change: a name, the keys it sets, and what it costs and weighs if that is known."""
 
+    # What the change is called.
     name: Name
-    # Keys of the job as `overrides` takes them, nested or dotted: ``battery.count = 2``.
+    # The keys it changes, with their new values: { "battery.count" = 2 }.
     set: Annotated[dict[str, Any], Field(min_length=1, max_length=50)]
+    # What it costs.
     price: Annotated[float, Field(ge=0, le=1_000_000)] | None = None
+    # What it weighs; less than nothing if it takes weight away.
     weight_kg: Annotated[float, Field(ge=-1000, le=1000)] | None = None
 
 
 Wind = Annotated[float, Field(ge=0, le=25)]
 FileName = Annotated[str, Field(min_length=1, max_length=1000)]
-Where = Annotated[Place, BeforeValidator(parse_place)]
+_AS_PLACE = {"type": "string", "examples": ["Moab, UT", "38.57, -109.55, 4026 ft"]}
+Where = Annotated[Place, BeforeValidator(parse_place), WithJsonSchema(_AS_PLACE)]
 
 
 Service = Literal["water", "dump", "propane", "fuel"]
@@ -69,9 +84,13 @@ Service = Literal["water", "dump", "propane", "fuel"]
 class Van(JobSection):
     """The shell: what heat it loses and gains, and where the battery stands."""
 
+    # A profile of the shelf; keys beside it override what it says.
     use: str | None = None
+    # The living space inside, behind the seats.
     length_m: Annotated[float, Field(ge=1.5, le=15)]
+    # Inside, from skin to skin.
     width_m: Annotated[float, Field(ge=1.0, le=3)]
+    # Inside, from floor to roof.
     height_m: Annotated[float, Field(ge=1.0, le=4)]
     # Overall heat transfer of the shell with doors and metal bridges, windows apart.
     shell_u_w_m2k: Annotated[float, Field(ge=0.2, le=8)]
@@ -80,17 +99,21 @@ class Van(JobSection):
     # Share of sunlight the skin absorbs: about 0.3 white, 0.6 silver, 0.9 black (common
     # practice, no source).
     skin_absorptance: Share
+    # All windows of the living space; 0 for none.
     glass_m2: Annotated[float, Field(ge=0, le=20)]
-    # Of the windows: about 5.5 single, 3 double acrylic or single behind an insulated blind, 1.5
-    # double behind one (common practice, no source).
+    # Heat transfer of the windows: about 5.5 single, 3 double acrylic or single behind an
+    # insulated blind, 1.5 double behind one (common practice, no source).
     glass_u_w_m2k: Annotated[float, Field(ge=0.5, le=8)] = 3.0
+    # Heat that warms everything inside, furniture and all, by one kelvin.
     thermal_mass_kj_k: Annotated[float, Field(ge=20, le=5000)]
     # Heat carried out per kelvin with windows or vents wide open, when it is too warm inside.
     vent_w_k: Annotated[float, Field(ge=0, le=2000)] = 120.0
+    # People open windows or vents when it is warmer inside than this.
     vent_above_c: Annotated[float, Field(ge=10, le=40)] = 24.0
     # Effective area of the leaks with doors, lids and windows shut; fixed vents, which a build with
     # gas must have, add their own (common practice, no source).
     leak_cm2: Annotated[float, Field(ge=5, le=1000)] = 40.0
+    # Which air the battery lives in.
     battery_place: Literal["cabin", "outside"] = "cabin"
     # What the vehicle's own tank holds, for heaters that burn it.
     engine_fuel: Literal["diesel", "petrol", "none"] = "diesel"
@@ -109,28 +132,37 @@ SURROUNDINGS = {
 class Stop(JobSection):
     """A place where the van stands."""
 
+    # A town or a coordinate, which may be followed by an altitude.
     place: Where
-    # Sets shade_pct and horizon_deg where they are left out.
+    # Where one parks; sets shade_pct and horizon_deg where they are left out.
     surroundings: Literal["open", "some trees", "forest", "canyon"] = "open"
     # Compass direction the front of the parked van points; left out: any.
     heading_deg: Annotated[float, Field(ge=0, le=360)] | None = None
+    # Nights that the van stays; 0 for the arrival at home.
     nights: Annotated[int, Field(ge=0, le=366)]
-    # Left out: estimated from the places, see `sim.job.drives`.
+    # Driving to this stop, without pauses; left out: estimated from the places.
     drive_hours: Annotated[float, Field(ge=0, le=48)] | None = None
     # A rest halfway, by which the van arrives later.
     pause_hours: Annotated[float, Field(ge=0, le=24)] = 0.0
+    # Local time of leaving; left out: that of the trip.
     leave_at: Clock | None = None
+    # Driving from camp and back on each day of the stay, in hours.
     local_drive_hours: Annotated[float, Field(ge=0, le=16)] = 0.0
     # The same hours in so many drives, over the day.
     local_drives: Annotated[int, Field(ge=1, le=8)] = 1
-    # Hours a day in which the parked engine runs to charge the battery, and from when.
+    # Hours a day in which the parked engine runs to charge the battery.
     idle_hours: Annotated[float, Field(ge=0, le=12)] = 0.0
+    # When that idling starts, local time.
     idle_at: Clock = "17:00"  # type: ignore[assignment]
+    # Whether the van hangs on a plug here.
     plug_in: Literal["never", "nights", "always"] = "never"
+    # Part of the direct sun that trees and houses take, as a mean over the day.
     shade_pct: Percent = 0.0
+    # Height of the skyline all round; below it the direct sun is hidden.
     horizon_deg: Annotated[float, Field(ge=0, le=80)] = 0.0
-    # Filled up, emptied or swapped here, as often as it takes.
+    # What is filled up, emptied or swapped here, as often as it takes.
     services: Annotated[tuple[Service, ...], Field(max_length=4)] = ()
+    # A weather file, "climate" or "clear" for this stop alone.
     weather: FileName | None = None
     # Mean wind as a weather station has it, 10 m above open ground; left out: that of [settings].
     wind_m_s: Wind | None = None
@@ -146,10 +178,15 @@ class Stop(JobSection):
 class Trip(JobSection):
     """One trip: leaves on a date, passes its stops in order, ends when the last is over."""
 
+    # What the trip is called.
     name: Name
+    # The day of leaving.
     depart: Date
+    # Local time of leaving, on every morning of a move.
     leave_at: Clock = "10:00"  # type: ignore[assignment]
+    # Where it leaves from; left out: the first stop is where it begins.
     start: Where | None = None
+    # Charge of the battery at the start, from 0 to 1.
     start_soc: Share = 1.0
     stops: Annotated[tuple[Stop, ...], Field(min_length=1, max_length=400)]
 
@@ -157,17 +194,24 @@ class Trip(JobSection):
 class Settings(JobSection):
     """How the job is computed and shown."""
 
+    # How many trips are simulated, each in weather of its own.
     draws: Annotated[int, Field(ge=1, le=5000)] = 200
+    # Number from which chance is drawn; the same number gives the same answer.
     seed: Annotated[int, Field(ge=0, le=2**31 - 1)] = 1
+    # Length of a step of the simulation.
     step_minutes: Literal[5, 6, 10, 12, 15, 20, 30, 60] = 60
+    # Share of simulated trips in which everything must hold for ample.
     ample_share: Share = 0.95
-    tight_share: Share = 0.80
+    # Share of simulated trips in which the essentials must hold for a trip that is not short.
+    tight_share: Share = 0.95
     # "climate", "clear" or the path of a weather file, seen from the job file's folder.
     weather: FileName = "climate"
     # Mean wind 10 m above open ground: over land 3.3 m/s (C. L. Archer and M. Z. Jacobson, Journal
     # of Geophysical Research 110, D12110, 2005), twice that on a windy coast.
     wind_m_s: Wind = 3.3
+    # Widens the spread between bright and dark days by a tenth, for a promise on the safe side.
     prudent: bool = False
+    # Units of the report.
     units: Literal["us", "metric"] = "us"
 
     @property
@@ -183,7 +227,9 @@ SEVERAL = ("alternator", "shore")
 class Job(JobSection):
     """A customer's job."""
 
+    # What the job is called, on the report too.
     title: Name
+    # Who the van is for; names the report where the file is called job.toml.
     customer: Name | None = None
     van: Van
     living: Living
@@ -196,6 +242,7 @@ class Job(JobSection):
     # Likewise; AC appliances hang on the first, each further one feeds its charger alone.
     shore: Annotated[tuple[Shore, ...], BeforeValidator(one_or_several), Field(max_length=4)] = ()
     generator: Generator | None = None
+    converter: Converter | None = None
     inverter: Inverter | None = None
     water: Water | None = None
     propane: Propane | None = None

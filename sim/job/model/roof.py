@@ -17,25 +17,34 @@ Clearance = Annotated[float, Field(ge=0, le=1)]
 class Obstacle(JobSection):
     """A fan, vent, rack or antenna: a box on the roof that no panel may touch."""
 
+    # What stands there.
     name: Name
     # From the front edge of the roof, and from its left edge looking ahead, to the nearest corner.
     x_m: Annotated[float, Field(ge=0, le=15)]
+    # From the roof's left edge, looking ahead.
     y_m: Annotated[float, Field(ge=0, le=3)]
+    # Along the van.
     length_m: Annotated[float, Field(ge=0.01, le=15)]
+    # Across the van.
     width_m: Annotated[float, Field(ge=0.01, le=3)]
 
 
 class Roof(JobSection):
     """The flat rectangle of the roof on which panels may lie."""
 
+    # Along the van.
     length_m: Annotated[float, Field(ge=0.2, le=15)]
+    # Across the van.
     width_m: Annotated[float, Field(ge=0.2, le=3)]
-    # Clearances to the edge, between panels, around obstacles (common practice, no source).
+    # Clearance to the edge (this and the next two: common practice, no source).
     edge_m: Clearance = 0.03
+    # Clearance between panels.
     gap_m: Clearance = 0.02
+    # Clearance around what stands on the roof.
     clear_m: Clearance = 0.05
     # A strip along one side that stays free for walking; 0 when nobody walks there.
     walkway_m: Annotated[float, Field(ge=0, le=2)] = 0.0
+    # Where the strip is; "best" takes the side that leaves most panels.
     walkway_side: Literal["best", "left", "right"] = "best"
     # What the roof and its rails may carry; left out: not checked.
     carries_kg: Annotated[float, Field(ge=1, le=1000)] | None = None

@@ -167,7 +167,7 @@ def _homes(
 ) -> Iterator[tuple[tuple[str, ...], str]]:
     """Every section with each key that stands in it."""
     for name, field in part.model_fields.items():
-        inner = list(_parts_of(field.annotation))
+        inner = list(held_sections(field.annotation))
         if not inner:
             yield section, name
         for below in inner:
@@ -194,7 +194,7 @@ def _owner(path: Path, raw: dict[str, Any]) -> tuple[type[JobSection] | None, st
     cls: type[JobSection] | None = Job
     for name in names[:-1]:
         field = cls.model_fields.get(name) if cls else None
-        cls = next(_parts_of(field.annotation), None) if field else None
+        cls = next(held_sections(field.annotation), None) if field else None
     if len(path) > 2 and path[0] == "appliances" and isinstance(path[1], int):
         cls = APPLIANCE_KINDS.get(raw["appliances"][path[1]].get("kind"))
     return cls, names[-1] if names else ""
@@ -204,16 +204,16 @@ def parts_in(part: type[JobSection]) -> Iterator[type[JobSection]]:
     """The sections that a section holds, at any depth, itself included."""
     yield part
     for field in part.model_fields.values():
-        for inner in _parts_of(field.annotation):
+        for inner in held_sections(field.annotation):
             yield from parts_in(inner)
 
 
-def _parts_of(annotation: Any) -> Iterator[type[JobSection]]:
+def held_sections(annotation: Any) -> Iterator[type[JobSection]]:
     """The sections that a key takes."""
     if isinstance(annotation, type) and issubclass(annotation, JobSection):
         yield annotation
     for argument in get_args(annotation):
-        yield from _parts_of(argument)
+        yield from held_sections(argument)
 
 
 def _nearest(path: Path, raw: dict[str, Any]) -> tuple[str, Path | None]:
@@ -252,7 +252,7 @@ def _header(path: Path) -> str:
     annotation: Any = None
     for name in names:
         annotation = cls.model_fields[name].annotation
-        cls = next(_parts_of(annotation), cls)
+        cls = next(held_sections(annotation), cls)
     return f"[[{'.'.join(names)}]]" if _is_list(annotation) else f"[{'.'.join(names)}]"
 
 
@@ -292,7 +292,7 @@ def _length(name: str, item: ErrorDetails) -> str:
 def _slip(owner: type[JobSection], name: str, value: Any) -> str:
     """What was probably meant, as the end of a sentence."""
     field = owner.model_fields[name]
-    if next(_parts_of(field.annotation), None):
+    if next(held_sections(field.annotation), None):
         return ""
     what = _expected(field.annotation, list(field.metadata))
     if isinstance(value, str) and what.startswith(("a number", "a whole", "true")):
@@ -308,7 +308,7 @@ def _slip(owner: type[JobSection], name: str, value: Any) -> str:
 def _expected_at(path: Path, owner: type[JobSection], name: str, unit: Unit | None) -> str:
     """What a key takes, as in ``a number from 1.5 to 15``."""
     field = owner.model_fields[name]
-    if next(_parts_of(field.annotation), None):
+    if next(held_sections(field.annotation), None):
         header = _header(path)
         if header.startswith("[["):
             return f"a section of its own: write {header}, in double brackets, once for each"
@@ -349,7 +349,7 @@ def expected_by(key: str) -> str | None:
 
 def holds_sections(owner: type[JobSection], name: str) -> bool:
     """Whether a key of a section is a section itself, or a list of them."""
-    return next(_parts_of(owner.model_fields[name].annotation), None) is not None
+    return next(held_sections(owner.model_fields[name].annotation), None) is not None
 
 
 def _expected(annotation: Any, metadata: list[Any], unit: Unit | None = None) -> str:

@@ -32,7 +32,7 @@ def load_job(path: str | FilePath) -> Job:
     Parameters
     ----------
     path : str or Path
-        A TOML file, see the README for its keys.
+        A TOML file; `sim.job.key_table` lists its keys.
 
     Returns
     -------

@@ -104,17 +104,25 @@ def read_toml(path: FilePath) -> tuple[str, dict[str, Any]]:
         raise JobError(Fault("a number is far too long", file=str(path), line=line)) from None
 
 
-def read_text(path: FilePath) -> str:
+def read_text(path: FilePath, most_bytes: int | None = None) -> str:
     """A file's text, with Unix line ends.
+
+    Parameters
+    ----------
+    path : Path
+    most_bytes : int, optional
+        What is larger is not read; a job file's bound when left out.
 
     Raises
     ------
     JobError
         No such file, too large, or no UTF-8 text.
     """
+    what = "a job file" if most_bytes is None else "what it should be"
+    most_bytes = most_bytes or _MAX_BYTES
     try:
         with path.open("rb") as file:
-            raw = file.read(_MAX_BYTES + 1)
+            raw = file.read(most_bytes + 1)
     except FileNotFoundError:
         raise JobError(Fault("there is no such file", file=str(path))) from None
     except IsADirectoryError:
@@ -122,8 +130,9 @@ def read_text(path: FilePath) -> str:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "this is no file name"
         raise JobError(Fault(f"cannot be read: {reason}", file=str(path))) from None
-    if len(raw) > _MAX_BYTES:
-        raise JobError(Fault("too large for a job file (over 2 MB)", file=str(path)))
+    if len(raw) > most_bytes:
+        rule = f"too large for {what} (over {most_bytes // 1_000_000} MB)"
+        raise JobError(Fault(rule, file=str(path)))
     try:
         return raw.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:

@@ -9,7 +9,7 @@ from math import floor
 from sim.job.model.appliances import Appliance, ColdBox
 from sim.job.model.fields import DAY_MINUTES
 from sim.job.model.job import Job
-from sim.job.model.power import Inverter, PanelGroup, Shore
+from sim.job.model.power import STEP_DOWN, Inverter, PanelGroup, Shore
 from sim.job.reading.toml_lines import Path
 from sim.job.rules.findings import Finding, clock_text
 from sim.units import celsius_to_fahrenheit
@@ -21,7 +21,7 @@ _EXACT_M = 1e-6
 
 def build_findings(job: Job) -> Iterator[Finding]:
     """What contradicts itself in the build."""
-    for rule in (_battery, _van, _living, _appliances, _panels, _roof):
+    for rule in (_battery, _van, _living, _appliances, _converter, _panels, _roof):
         yield from rule(job)
     if job.inverter is not None:
         yield from _inverter(job.inverter)
@@ -92,6 +92,16 @@ def _appliances(job: Job) -> Iterator[Finding]:
             yield from _on_inverter(job, item, path)
         if isinstance(item, ColdBox):
             yield from _cold_box(item, path)
+
+
+def _converter(job: Job) -> Iterator[Finding]:
+    converter, bank_v = job.converter, job.battery.nominal_v
+    if converter is not None and bank_v < STEP_DOWN * converter.volts:
+        rule = (
+            f"steps the bank down to {converter.volts:g} V, and the bank has {bank_v:g} V; leave "
+            "the section out"
+        )
+        yield ("converter",), None, rule
 
 
 def _inverter(inverter: Inverter) -> Iterator[Finding]:

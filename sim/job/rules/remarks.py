@@ -13,9 +13,12 @@ from typing import Any
 
 from sim.errors import join_or, shown
 from sim.job.model.appliances import Appliance, Cooking, Heater, Steady
+from sim.job.model.fields import DAY_MINUTES, minutes_of
 from sim.job.model.job import Job
+from sim.job.model.power import HOUSE_V, STEP_DOWN, Inverter
 from sim.job.model.tanks import DRAINS
 from sim.job.reading.toml_lines import Path
+from sim.job.rules.string_volts import StringVolts, cold_open_v, coldest_of, string_volts
 from sim.job.rules.tanks import drain_runs
 from sim.places.lookup import distance_km
 from sim.units import KM_PER_MILE
@@ -89,6 +92,48 @@ def _van(job: Job) -> Iterator[Remark]:
             yield Remark(("panels",), None, says)
 
 
+def _panels(job: Job) -> Iterator[Remark]:
+    """Strings beside the bank and their controller."""
+    coldest_c, unknown = coldest_of(job.wiring), False
+    for index, group in enumerate(job.panels):
+        if group.count == 0:
+            continue
+        if group.controller != "pwm":
+            found = string_volts(group, job.battery, coldest_c)
+            if found is not None and found.fit != "fits":
+                yield Remark(("panels", index, "vmp_v"), group.vmp_v, _beside_bank(found))
+            if found is None and not unknown:
+                unknown = True
+                says = (
+                    "not given, so nothing checks whether the panels reach the voltage of the "
+                    "bank; take it from their data sheet"
+                )
+                yield Remark(("panels", index, "vmp_v"), None, says)
+        open_v, most_v = cold_open_v(group, coldest_c), group.controller_max_v
+        if open_v is not None and most_v is not None and open_v > most_v:
+            says = (
+                f"the open string reaches {open_v:.1f} V at {coldest_c:g} degrees C, which "
+                "destroys the controller"
+            )
+            yield Remark(("panels", index, "controller_max_v"), most_v, says)
+
+
+def _beside_bank(found: StringVolts) -> str:
+    at = f"{found.string_v:.1f} V at {found.cell_c:g} degrees C"
+    if found.fit == "above":
+        return f"the string has {at}, a boost controller wants less than {found.limit_v:.1f} V"
+    change = f'put {found.series} panels in series, or take one that steps up: controller = "boost"'
+    if found.fit == "never":
+        return (
+            f"the open string reaches {at}, and the controller starts at {found.limit_v:.1f} V on "
+            f"this bank: the panels give nothing; {change}"
+        )
+    return (
+        f"the string has {at} when hot, and the controller needs {found.limit_v:.1f} V on this "
+        f"bank: hot panels give less or nothing; {change}"
+    )
+
+
 def _inverter(job: Job) -> Iterator[Remark]:
     if job.inverter is None:
         return
@@ -97,6 +142,35 @@ def _inverter(job: Job) -> Iterator[Remark]:
     if job.inverter.watts > can_w:
         says = f"the bank gives at most {can_w:,.0f} watts; the inverter would trip it"
         yield Remark(("inverter", "watts"), job.inverter.watts, says)
+    if job.inverter.runs == "by hand":
+        yield from _without_inverter(job, job.inverter)
+
+
+def _without_inverter(job: Job, inverter: Inverter) -> Iterator[Remark]:
+    """What would run on AC while the inverter is switched off by hand."""
+    live = minutes_of(inverter.at)
+    for index, item in enumerate(job.appliances):
+        if not item.on_inverter:
+            continue
+        path: Path = ("appliances", index)
+        windows = item.windows(job.living)
+        if windows is not None and not minutes_of(windows) <= live:
+            says = f"{item.name} runs on AC at times at which the inverter is off, and is dark then"
+            yield Remark(path, None, says)
+        elif windows is None and item.waits == "always" and len(live) < DAY_MINUTES:
+            says = f"{item.name} needs AC day and night, and is dark while the inverter is off"
+            yield Remark(path, None, says)
+
+
+def _converter(job: Job) -> Iterator[Remark]:
+    bank_v = job.battery.nominal_v
+    has_dc = any(item.supply == "dc" and item.count > 0 for item in job.appliances)
+    if job.converter is None and has_dc and bank_v >= STEP_DOWN * HOUSE_V:
+        says = (
+            f"the DC appliances are taken to run on the bank's {bank_v:g} V; if they want 12 V, "
+            "add a [converter]"
+        )
+        yield Remark(("battery", "nominal_v"), bank_v, says)
 
 
 def _charging(job: Job) -> Iterator[Remark]:
@@ -197,7 +271,7 @@ def _cold(job: Job) -> Iterator[Remark]:
         return
     # numpy and a small table: read only where it may matter.
     from sim.errors import WeatherError
-    from sim.sky.climate.tables import monthly
+    from sim.sky.climate.monthly import monthly
 
     for index, trip in enumerate(job.trips):
         for number, stop in enumerate(trip.stops):
@@ -233,4 +307,16 @@ def _past(job: Job, today: dt.date) -> list[Remark]:
     ]
 
 
-_LOOKS = (_van, _inverter, _charging, _cooking, _alarm, _tanks, _ways, _cold, _settings)
+_LOOKS = (
+    _van,
+    _panels,
+    _converter,
+    _inverter,
+    _charging,
+    _cooking,
+    _alarm,
+    _tanks,
+    _ways,
+    _cold,
+    _settings,
+)

@@ -36,12 +36,6 @@ def trip_days(trip: Trip) -> float:
 
 def _settings(job: Job) -> Iterator[Finding]:
     settings = job.settings
-    if settings.tight_share > settings.ample_share:
-        yield (
-            ("settings", "tight_share"),
-            settings.tight_share,
-            f"must not be above ample_share, which is {settings.ample_share:g}",
-        )
     longest = max(job.trips, key=trip_days)
     steps = min(trip_days(longest), MAX_TRIP_DAYS) * 1440 / settings.step_minutes
     if steps * settings.draws > MAX_LANE_STEPS:

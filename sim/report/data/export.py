@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from sim.decide.remedy import Remedy
 from sim.errors import Fault
 from sim.job.model.job import Job
 from sim.job.rules.remarks import Remark
@@ -17,21 +18,67 @@ from sim.ledger.results import Result, TripResult
 from sim.ledger.verdict import QUANTILES
 from sim.report.data.names import file_stem
 from sim.report.words.drives import EstimatedDrive
-from sim.report.words.numbers import night_of
+from sim.report.words.numbers import GAP, Manner, night_of
+from sim.report.words.promise_words import because, remedy_words
 from sim.trip.tanks import StoreLine
 
 # Spreadsheets read the full-width signs of East Asian keyboards as the plain ones.
 _FORMULA_STARTS = frozenset("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20")
 
 
-def trip_json(result: Result) -> dict[str, Any]:
+def trip_json(result: Result, remedies: Sequence[Remedy | None] = ()) -> dict[str, Any]:
     """The numbers of all trips as plain data; the README lists the keys."""
+    manner = Manner(result.job.settings.units)
+    mends = remedies or [None] * len(result.trips)
     settings = result.job.settings
     return {
         "title": result.job.title,
         "settings": settings.model_dump(mode="json"),
-        "trips": [_trip(trip) for trip in result.trips],
+        "trips": [
+            _trip(trip) | _promise(trip, mend, manner)
+            for trip, mend in zip(result.trips, mends, strict=True)
+        ],
         "audit": asdict(audit(result)),
+    }
+
+
+def _promise(trip: TripResult, remedy: Remedy | None, manner: Manner) -> dict[str, Any]:
+    """What held of what was promised, why not all, and what mends it."""
+    promise, groups = trip.promise, trip.dark_by_priority()
+    return {
+        "essentials": {
+            "share": float(promise.essentials_hold.mean()),
+            "hours": groups["essential"],
+        },
+        "comforts": {
+            "share": float(promise.holds("comforts").mean()),
+            "hours": groups["comfort"] + groups["extra"],
+        },
+        "medical": [asdict(lack) for lack in promise.medical],
+        "lacks": [
+            {
+                "group": lack.group,
+                "kind": lack.kind,
+                "names": list(lack.names),
+                "is_essential": lack.is_essential,
+                "share": lack.count / trip.draws,
+                "usual_h": lack.usual_h,
+            }
+            for lack in promise.lacks
+            if lack.count
+        ],
+        "because": because(trip, manner).replace(GAP, " "),
+        "remedy": None
+        if remedy is None
+        else {
+            "change": ", and ".join(remedy.changes),
+            "price": remedy.price,
+            "verdict": remedy.verdict,
+            "held": remedy.held,
+            "need": None if remedy.need is None else asdict(remedy.need),
+            "worse": list(remedy.worse),
+            "text": remedy_words(remedy).replace(GAP, " "),
+        },
     }
 
 

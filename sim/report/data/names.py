@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterator
 from pathlib import Path
 
+from sim.job.model.job import Job
 from sim.places.gazetteer import PLAIN_LETTERS
 
 # What a file that says no more is called; a report named after it would say nothing.
@@ -36,3 +38,11 @@ def report_stem(job_file: Path, customer: str | None) -> str:
     """What a job's reports are called: as its file, or as the customer if that is ``job.toml``."""
     stem = file_stem(job_file.stem)
     return file_stem(customer) if stem == JOB_FILE and customer else stem
+
+
+def weather_files(job: Job) -> Iterator[Path]:
+    """The weather files that a loaded job reads."""
+    stops = (stop.weather for trip in job.trips for stop in trip.stops)
+    for name in dict.fromkeys((job.settings.weather, *stops)):
+        if name not in (None, "climate", "clear"):
+            yield Path(str(name))

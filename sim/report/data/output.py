@@ -48,8 +48,8 @@ class Outputs:
 
     Attributes
     ----------
-    page, data, job : Path or None
-        The report, its numbers as JSON, a job file.
+    page, data, job, promise : Path or None
+        The report, its numbers as JSON, a job file, a kept promise.
     tables : tuple of Path
         CSV files; those that turn out to hold nothing need not be written.
     owner : str
@@ -61,6 +61,7 @@ class Outputs:
     page: Path | None = None
     data: Path | None = None
     job: Path | None = None
+    promise: Path | None = None
     tables: tuple[Path, ...] = ()
     owner: str = ""
     old_tables: tuple[Path, ...] = ()
@@ -76,13 +77,14 @@ class Outputs:
         page: str | None = None,
         data: str | None = None,
         job: str | None = None,
+        promise: str | None = None,
         tables: Mapping[str, str] | None = None,
     ) -> list[Path]:
         """Write all of it or nothing.
 
         Parameters
         ----------
-        page, data, job : str, optional
+        page, data, job, promise : str, optional
             Texts of what was settled.
         tables : mapping, optional
             From file names to texts.
@@ -90,7 +92,7 @@ class Outputs:
         Returns
         -------
         list of Path
-            What was written: page, numbers, job file, tables.
+            What was written: page, numbers, job file, promise, tables.
 
         Raises
         ------
@@ -103,7 +105,8 @@ class Outputs:
         beside = list(new) or [path for path in self.old_tables if path.exists()]
         if page is not None:
             page = _labelled(page, self.owner, [path.name for path in beside])
-        texts = ((self.page, page), (self.data, data), (self.job, job), *new.items())
+        named = ((self.page, page), (self.data, data), (self.job, job), (self.promise, promise))
+        texts = (*named, *new.items())
         written = {path: text for path, text in texts if path is not None and text is not None}
         stale = [path for path in self.old_tables if new and path not in new]
         write_whole(written, without=stale)
@@ -115,6 +118,7 @@ def settle(
     page: Path | None = None,
     data: Path | None = None,
     job: Path | None = None,
+    promise: Path | None = None,
     tables: Iterable[Path] = (),
     owner: str = "",
     inputs: Iterable[Path] = (),
@@ -123,8 +127,8 @@ def settle(
 
     Parameters
     ----------
-    page, data, job : Path, optional
-        The report, its numbers as JSON, a job file.
+    page, data, job, promise : Path, optional
+        The report, its numbers as JSON, a job file, a promise to be kept.
     tables : iterable of Path
         CSV files beside the page.
     owner : str
@@ -140,10 +144,11 @@ def settle(
     ------
     OutputError
         Two of them are one file, one is read, is no ordinary file, is the page of another job,
-        holds something else than numbers, or cannot be written. Nothing was changed.
+        holds something else than numbers, is a promise kept before, or cannot be written.
+        Nothing was changed.
     """
     tables, read = tuple(tables), tuple(inputs)
-    targets = [path for path in (page, data, job, *tables) if path is not None]
+    targets = [path for path in (page, data, job, promise, *tables) if path is not None]
     for path in targets:
         _expect_ordinary(path)
     _expect_apart(targets, read)
@@ -152,11 +157,13 @@ def settle(
         raise _other_page(page, label)
     if data is not None and not _may_hold_numbers(data):
         raise _refused(data, "is there already and holds no JSON; name another file")
+    if promise is not None and promise.exists():
+        raise _refused(promise, "is a promise kept before; move it, or leave --keep out")
     for folder in dict.fromkeys(path.parent for path in targets):
         expect_writable(folder)
         sweep(folder)
     old = () if page is None or label is None else tuple(page.parent / x for x in label.tables)
-    return Outputs(page, data, job, tables, owner, old)
+    return Outputs(page, data, job, promise, tables, owner, old)
 
 
 def owner_of(what: str, source: Path | str, folder: Path) -> str:

@@ -27,6 +27,7 @@ from sim.report.words import assumptions, chart_words, sentences
 from sim.report.words.cautions import cautions
 from sim.report.words.file_days import file_days_told
 from sim.report.words.numbers import Manner, shortened
+from sim.report.words.promise_words import because, held_words
 from sim.report.words.sources import source_words
 
 _TEMPLATES = Path(__file__).parent / "templates"
@@ -134,8 +135,8 @@ def _trips(
                 name=trip.name,
                 when=trip_text.when(trip, manner),
                 verdict=trip.verdict,
-                because=sentences.verdict_sentence(answer, trip.loads),
-                remedy=remedies[index] if remedies else None,
+                because=_why(trip, manner),
+                remedy=(remedies[index] or None) if remedies else None,
                 curve=svg.curve(chart.plain),
                 drawing=svg.drawn(chart.plain, chart.stops, chart.notes),
                 frame=svg.frame_style(chart.plain),
@@ -163,6 +164,12 @@ def _trips(
             )
         )
     return found, charts
+
+
+def _why(trip: TripResult, manner: Manner) -> str:
+    """What holds and what does not, as the terminal says it."""
+    held = held_words(trip)
+    return f"{held[:1].upper()}{held[1:]}. {because(trip, manner)}"
 
 
 def _stop_rows(

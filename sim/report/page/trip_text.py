@@ -22,7 +22,7 @@ from sim.report.words.sources import source_words
 
 # From so many trips on, tables have a row for each trip, not a column.
 MANY_TRIPS = 3
-FED = {"dc": "DC", "ac": "AC", "inverter": ""}
+FED = {"dc": "DC", "ac": "AC", "converter": "", "inverter": ""}
 
 
 @dataclass(frozen=True)

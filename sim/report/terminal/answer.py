@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import textwrap
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
 
@@ -13,9 +14,11 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.arrays import Floats
+from sim.decide.remedy import Remedy
 from sim.errors import printable
 from sim.ledger.audit import Audit, audit
 from sim.ledger.results import Result, TripResult
+from sim.ledger.verdict import Verdict
 from sim.report.words.numbers import (
     FEWEST_FOR_A_SHARE,
     GAP,
@@ -27,6 +30,8 @@ from sim.report.words.numbers import (
     told_share,
 )
 from sim.report.words.on_ac import is_overloaded, overload_words
+from sim.report.words.on_strings import unharvested_strings
+from sim.report.words.promise_words import because, held_words, remedy_words
 from sim.report.words.sentences import change_words
 from sim.report.words.sources import source_words
 from sim.report.words.warmth import pipes_otherwise
@@ -41,6 +46,8 @@ _LABEL_WIDTH = 25
 # So many appliances are told one by one, and so many changes between the seasons.
 _MOST_ROWS = 16
 _MOST_CHANGES = 4
+_WIDTH = 80
+_STYLES: dict[Verdict, str] = {"short": "bold red", "tight": "bold yellow", "ample": "bold green"}
 # What would last longer lasts for years.
 _MOST_NIGHTS = 1000.0
 
@@ -50,13 +57,43 @@ def plain(text: str, limit: int = 200) -> Text:
     return Text(printable(text, limit))
 
 
-def print_result(result: Result, console: Console) -> None:
-    """The answer per trip in a short table."""
+def print_result(
+    result: Result,
+    console: Console,
+    remedies: Sequence[Remedy | None] = (),
+    *,
+    full: bool = True,
+) -> None:
+    """First the answer of each trip in a few lines; then its figures; `full` with where the
+    electricity goes."""
     console.print(plain(result.job.title), style="bold")
     trips = result.trips
+    for number, trip in enumerate(trips):
+        remedy = remedies[number] if remedies else None
+        for line in answer_lines(trip, remedy, Manner(result.job.settings.units)):
+            console.print(plain(line, 400), style=_STYLES[trip.verdict] if line[0] != " " else "")
+    console.print()
     for first in range(0, len(trips), _SIDE_BY_SIDE):
         console.print(trip_table(trips[first : first + _SIDE_BY_SIDE], result.job.settings.units))
-    print_audit(audit(result), result.job.settings.units, console)
+    for line in unharvested_strings(result.job, Manner(result.job.settings.units)):
+        console.print(plain(line.replace(GAP, " ")))
+    if full:
+        print_audit(audit(result), result.job.settings.units, console)
+
+
+def answer_lines(trip: TripResult, remedy: Remedy | None, manner: Manner) -> list[str]:
+    """Verdict, what holds, why, and what mends it: at most six lines of 80 columns."""
+    head = f"{trip.verdict.upper()}  {shortened(trip.name)}: {held_words(trip)}."
+    lines = wrapped(head)
+    for text in (because(trip, manner), remedy_words(remedy)):
+        lines += [f"  {line}" for line in wrapped(text, _WIDTH - 2)] if text else []
+    return lines
+
+
+def wrapped(text: str, width: int = _WIDTH) -> list[str]:
+    """Text in lines of a terminal; unbroken spaces and marks of direction are for the page."""
+    plainer = text.replace(GAP, " ")
+    return textwrap.wrap("".join(char for char in plainer if char.isprintable()), width)
 
 
 def print_audit(found: Audit, units: str, console: Console) -> None:
@@ -67,7 +104,7 @@ def print_audit(found: Audit, units: str, console: Console) -> None:
     for name in found.trips:
         table.add_column(plain(name, 24), justify="right")
     for row in found.rows[:_MOST_ROWS]:
-        supply = "AC" if row.supply == "inverter" else row.supply.upper()
+        supply = {"inverter": "AC", "converter": "DC"}.get(row.supply, row.supply.upper())
         table.add_row(plain(row.name, 40), supply, *(f"{wh:,.0f}" for wh in row.wh_day))
     rest = found.rows[_MOST_ROWS:]
     for label, rows in ((f"{len(rest)} smaller ones", rest), ("Together", found.rows)):

@@ -52,6 +52,9 @@ def _months(almanac: Almanac) -> list[dict[str, Any]]:
         "daylight_h": almanac.daylight_h,
         "panel_100w_wh_day": almanac.panel_wh_day,
     }
+    if almanac.ghi_doubt is not None and almanac.ghi_doubt_with_file is not None:
+        columns["ghi_doubt_share"] = almanac.ghi_doubt
+        columns["ghi_doubt_share_with_file"] = almanac.ghi_doubt_with_file
     for q, row in zip(QUANTILES, almanac.ghi_quantiles, strict=True):
         columns[f"ghi_kwh_m2_day_p{100 * q:.0f}"] = row
     return [

@@ -21,6 +21,7 @@ from sim.report.words.numbers import (
     watts,
 )
 from sim.report.words.on_ac import inverter_sentences
+from sim.report.words.on_strings import converter_sentences, unharvested_strings
 from sim.report.words.warmth import away_sentences
 from sim.units import LITRES_PER_GALLON
 
@@ -50,7 +51,7 @@ def assumptions(result: Result, written: dt.date, version: str, manner: Manner) 
     topics: list[Topic] = [
         ("Sun and temperature", _weather(result)),
         ("What the verdict means", _verdict(result)),
-        ("Between panel and battery", tuple(_panel_losses(group) for group in _mounted(job))),
+        ("Between panel and battery", _panels(job, manner)),
         ("Battery and charging", _battery(job)),
         ("On AC", inverter_sentences(result, manner)),
         ("How a trip begins", _starts(result)),
@@ -85,11 +86,19 @@ def _verdict(result: Result) -> tuple[str, ...]:
     first = result.trips[0]
     return (
         "A dark hour is an hour in which something aboard was wanted and could not be given.",
-        f"Ample: at least {percent(first.ample_share)} of the possible weathers pass without a "
-        f"dark hour. Tight: at least {percent(first.tight_share)}. Short: fewer.",
+        "Essentials are what priority essential holds: food, warmth, health, light, alarms, water. "
+        "Comforts are all else that runs on electricity.",
+        f"Short: the essentials, or the propane or fresh water they need, hold in fewer than "
+        f"{percent(first.tight_share)} of the simulated trips. Tight: comforts, a grey tank, hot "
+        f"water or warmth hold in fewer than {percent(first.ample_share)}. Ample: all the rest.",
         "The middle weather is the median: half of the weathers do better, half worse. The bad "
         "case is the value that one weather in ten falls to, or below.",
     )
+
+
+def _panels(job: Job, manner: Manner) -> tuple[str, ...]:
+    losses = tuple(_panel_losses(group) for group in _mounted(job))
+    return (*losses, *unharvested_strings(job, manner))
 
 
 def _panel_losses(group: PanelGroup) -> str:
@@ -121,7 +130,7 @@ def _battery(job: Job) -> tuple[str, ...]:
         lines.append(f"{share} of the power taken from the engine reaches the battery.")
     for share in dict.fromkeys(percent(plug.charger_efficiency) for plug in job.shore):
         lines.append(f"{share} of the power the charger takes from the plug reaches the battery.")
-    return tuple(lines)
+    return (*lines, *converter_sentences(job))
 
 
 def _starts(result: Result) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from sim.job.model.job import Job
 from sim.job.model.power import Inverter
+from sim.job.rules.findings import clock_text
 from sim.ledger.results import Result, TripResult
 from sim.report.words.numbers import (
     Manner,
@@ -16,7 +17,7 @@ from sim.report.words.numbers import (
     shortened,
     watts,
 )
-from sim.trip.inverter import SEARCH_SHARE, AcPeak, keeps_awake, uses_inverter
+from sim.trip.inverter import SEARCH_SHARE, AcPeak, keeps_awake
 
 _NAMED = 4
 
@@ -46,8 +47,10 @@ def _mode(job: Job, inverter: Inverter) -> str:
             "than it can notice does not wake it."
         )
     if inverter.runs == "by hand":
-        times = listed([f"from {_clock(start)} to {_clock(end)}" for start, end in inverter.at])
-        names = [x.name for x in job.appliances if uses_inverter(x)]
+        times = listed(
+            [f"from {clock_text(start)} to {clock_text(end)}" for start, end in inverter.at]
+        )
+        names = [x.name for x in job.appliances if x.on_inverter]
         dark = f": {_listed(names)}" if names else ""
         return (
             f"It is switched on by hand {times}. Outside these hours nothing runs on AC unless "
@@ -113,7 +116,3 @@ def _listed(names: list[str]) -> str:
     shown = [isolated(shortened(name)) for name in names[:_NAMED]]
     rest = len(names) - len(shown)
     return listed([*shown, f"{rest} more"] if rest else shown)
-
-
-def _clock(minute: int) -> str:
-    return f"{minute // 60:02d}:{minute % 60:02d}"

@@ -25,6 +25,7 @@ from sim.report.words.numbers import (
     shortened,
     watts,
 )
+from sim.trip.lines import OWN_DRAW
 from sim.units import LITRES_PER_GALLON, celsius_to_fahrenheit
 
 # Groups as a client would name them.
@@ -94,8 +95,8 @@ def _what_happens(answer: Answer, loads: Sequence[LoadLine]) -> str:
 
 
 def named_loads(loads: Sequence[LoadLine], priority: str, most: int = _NAMED) -> str:
-    """Names of a group's appliances, the hungriest first, the inverter left out."""
-    chosen = [x for x in loads if x.priority == priority and x.supply != "inverter"]
+    """Names of a group's appliances, the hungriest first; converter and inverter left out."""
+    chosen = [x for x in loads if x.priority == priority and x.supply not in OWN_DRAW]
     chosen.sort(key=lambda load: -float(load.wanted_wh.mean()))
     names = [isolated(shortened(load.name)) for load in chosen]
     if len(names) > most:
@@ -151,6 +152,7 @@ _CAUSES = {
     "water": "{:.0f} instead of {:.0f} litres of water a day",
     "meals": "{:.1f} instead of {:.1f} meals a day",
     "ac": "AC appliances take {:,.0f} instead of {:,.0f} Wh",
+    "dc": "DC appliances take {:,.0f} instead of {:,.0f} Wh",
 }
 
 

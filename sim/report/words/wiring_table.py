@@ -44,15 +44,18 @@ CURRENT_RULES: dict[CurrentRule, str] = {
     "inverter": "{inverter_w:W}, efficiency {efficiency:g}, bank at its lowest, {low_v:V} "
     "(NEC 690.8(A), inverter input)",
     "charger": "rated output of the charger",
+    "converter": "{rated_w:W} out, efficiency {efficiency:g}, bank at its lowest, {low_v:V}",
+    "converter out": "rated output of the converter, {rated_w:W} at {volts:V}",
     "all loads": "all DC loads at once, {draw_w:W} at {low_v:V}",
     "load": "{draw_w:W} at {low_v:V}",
 }
 FUSE_PLACES: dict[FusePlace, str] = {
-    "roof": "roof end, when more than two strings share it; a breaker at the controller in any "
-    "case",
+    "roof": "roof end, or a breaker at the controller; three or more strings need a fuse each "
+    "besides",
     "starter battery": "starter battery, and at the far end if that end can feed back",
     "AC panel": "AC panel, within 10 ft (3 m) of the inlet",
     "battery": "battery",
+    "converter": "converter's output",
     "DC panel": "DC panel",
 }
 
@@ -159,6 +162,61 @@ _PANELS: dict[Subject, Wording] = {
         basis="strings side by side must be equal",
         advice="the count must be a multiple of series",
     ),
+    "string voltage": Wording(
+        "String's voltage beside the bank",
+        value={
+            "unknown": "not known",
+            "never": "{string_v:V} open at {cell_c:C}, {series} in series",
+            "else": "{string_v:V} at {cell_c:C}, {series} in series",
+        },
+        limit={
+            "unknown": "not known",
+            "never": "at least {limit_v:V}, to start on this bank",
+            "boost": "at most {limit_v:V}, the bank's while charging",
+            "else": "at least {limit_v:V}, to run on this bank",
+        },
+        basis={
+            "boost": "a controller that steps up; vmp_v with temp_coeff_pct_c",
+            "else": "charging_v plus run_above_v, to start nominal_v plus start_above_v; vmp_v "
+            "with temp_coeff_pct_c",
+        },
+        advice={
+            "unknown": "say vmp_v of the panel, from its data sheet",
+            "never": "these panels give nothing: put {wanted} in series, or take a controller "
+            'that steps up (controller = "boost")',
+            "hot": "hot panels give less or nothing: put {wanted} in series, or take a controller "
+            'that steps up (controller = "boost")',
+            "above": "at most {wanted} in series, or a controller that steps down",
+            "not one": "take a controller that steps down: not even one panel stays below the bank",
+        },
+    ),
+    "string fuse": Wording(
+        "Fuse of each string",
+        value={
+            "none fits": "none",
+            "roof alone": "one of {roof_a:A} at the roof end, for {rows} strings",
+            "unknown": "none said, {rows} strings",
+            "choose": "none said, {rows} strings",
+            "else": "{fuse_a:A} in each of {rows} strings",
+        },
+        limit={
+            "module": "at least {least_a:A}, at most {most_a:A}, the module's series fuse rating",
+            "else": "at least {least_a:A}; the module's series fuse rating is not known",
+        },
+        basis="a fault in one of three or more strings draws on all others, NEC 690.9(A) (from "
+        "memory); 156 % of the short-circuit current, NEC 690.8 and 690.9(B)",
+        advice={
+            "none fits": "no standard rating lies between the two: put more in series, so that "
+            "at most two strings stand side by side, or give each its own controller",
+            "roof alone": "it protects none of them: fit {best_a:A} in each string, in its "
+            "positive cable at the roof, and say string_fuse_amps under [wiring]",
+            "unknown": "fit {best_a:A} in each string; say series_fuse_a of the panel, which it "
+            "may not pass, and string_fuse_amps under [wiring]",
+            "choose": "fit {best_a:A} in each string, and say string_fuse_amps under [wiring]",
+            "unrated": "say series_fuse_a of the panel, from its data sheet",
+            "other": "take {best_a:A} in each string",
+        },
+    ),
     "controller output": Wording(
         "Controller's output",
         value="{given_a:A} from {array_w:W} at {charging_v:V}",
@@ -178,7 +236,7 @@ _PANELS: dict[Subject, Wording] = {
             "table": "by NEC table 690.7(A)",
         },
         advice={
-            "unknown": "say controller_max_volts under [wiring]",
+            "unknown": "say controller_max_v under [[panels]]",
             "fewer": "at most {most} in series, or a controller of higher voltage",
             "not one": "not even one panel is safe: take a controller of higher voltage",
         },
@@ -214,20 +272,39 @@ _PARTS: dict[Subject, Wording] = {
     "charge plugged": _charge("Charge on the plug"),
     "short circuit": Wording(
         "Short circuit at its terminals",
-        value={"no resistance": "not known", "else": "{short_a:,.0f} A"},
+        value={
+            "given": "{short_a:,.0f} A",
+            "assumed": "{short_a:,.0f} A, assumed at {unit_a:,.0f} A a unit",
+        },
         limit={
-            "no resistance": "",
-            "unknown": "not known",
-            "else": "{cuts_a:,.0f} A, what its fuse cuts off",
+            "unknown given": "not known",
+            "unknown assumed": "not known",
+            "given": "{cuts_a:,.0f} A, what its fuse cuts off",
+            "assumed": "{cuts_a:,.0f} A, what its fuse cuts off",
         },
         basis="interrupting rating, NEC 110.9; bolted strip and blade fuses cut off 1 to 6 kA, "
         "class T types 20 kA (from memory)",
         advice={
-            "no resistance": "say resistance_mohm of the battery; take a fuse for the highest "
-            "short circuit",
-            "unknown": "the fuse at the bank must be rated to cut off {short_a:,.0f} A of direct "
-            "current; say bank_fuse_interrupts_amps under [wiring]",
+            "unknown given": "the fuse at the bank must be rated to cut off {short_a:,.0f} A of "
+            "direct current; say bank_fuse_interrupts_amps under [wiring]",
+            "unknown assumed": "take a fuse of a class that cuts off {high_a:,.0f} A of direct "
+            "current; say bank_fuse_interrupts_amps under [wiring], and short_circuit_amps of the "
+            "battery from its data sheet",
             "above": "take a fuse of higher interrupting rating at the bank",
+            "below class": "take a fuse of a class that cuts off {high_a:,.0f} A of direct "
+            "current, or say short_circuit_amps of the battery from its data sheet",
+            "many": "fit a fuse of that class at each unit, and say short_circuit_amps of the "
+            "battery from its data sheet",
+        },
+    ),
+    "DC at once": Wording(
+        "DC loads at once",
+        value="{by_clock_w:W} by the clock, {together_w:W} all on",
+        limit="{rated_w:W}, for good",
+        basis="rating of the converter",
+        advice={
+            "by clock": "tell the customer what may not run together",
+            "above": "a larger converter, or loads at other hours",
         },
     ),
     "AC at once": Wording(

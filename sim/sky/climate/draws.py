@@ -1,10 +1,11 @@
 """Possible weathers for a trip, drawn from the world climate.
 
-A draw is one latent weather: for every day a number for how bright, one for how warm and one
-for how wide the day's temperatures, for every hour one for the clouds. They are standard
-normal, remember the day or hour before, and belong to the calendar, not to the trip: the same
-seed has the same 14 January whenever the trip sets out and however long its steps are. What
-the numbers mean is read from the climate of the place where the van happens to be.
+A draw is one latent weather: slow numbers for the season (`sim.sky.climate.slow`), for every day
+a number for how bright, one for how warm and one for how wide the day's temperatures, for every
+hour one for the clouds. They are standard normal, remember the day or hour before, and belong to
+the calendar, not to the trip: the same seed has the same 14 January whenever the trip sets out
+and however long its steps are. What the numbers mean is read from the climate of the place where
+the van happens to be.
 """
 
 from __future__ import annotations
@@ -15,11 +16,13 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from sim.arrays import Floats, Ints
+from sim.sky.climate.about import about_draws
 from sim.sky.climate.air import air_temperature, daily_range_factor, spell_weights
+from sim.sky.climate.corrections import brightened
 from sim.sky.climate.days import LocalDays, local_days, on_date
 from sim.sky.climate.hours import global_irradiance
-from sim.sky.climate.islands import CELLS_ALONE_KM, clearness_doubt
 from sim.sky.climate.measured import MeasuredMonths
+from sim.sky.climate.slow import BLOCK_DAYS, Season, of_places, season, with_even_blocks
 from sim.sky.climate.tables import (
     DARKEST_CLEARNESS,
     PointClimate,
@@ -30,20 +33,22 @@ from sim.sky.climate.tables import (
 from sim.sky.sun import Sun, split_global
 from sim.sky.track import Track, Weather
 
-# Day-to-day memory of KT in typical-year files of the Americas, corrected for months of only
-# 30 days.
-_MEMORY_BRIGHTNESS = 0.31
+# Day-to-day memory of KT is 0.31 in typical-year files of the Americas, corrected for months of
+# only 30 days. The number behind it remembers more: days pile up near the clear sky, and what
+# they owe to each other there is lost in KT.
+_MEMORY_BRIGHTNESS = 0.35
 # Daily mean temperature remembers 0.76, 0.47, 0.29 over one, two and three days. The number
 # drawn at noon remembers less; running straight from noon to noon adds the rest.
 _MEMORY_WARMTH = 0.60
 _MEMORY_CLOUDS = 0.5  # hour to hour, fitted with the spread of the clouds
 # Cells of 3 degrees are smoother than the weather of a point inside them: without this the
-# drawn days of a month spread 6 % less than the stations'.
-_POINT_SPREAD = 1.05
+# drawn days of a month spread 8 % less than the stations', and their worst three days in a row
+# are 2 % too bright.
+_POINT_SPREAD = 1.08
 _PRUDENT_SPREAD = 1.1  # on top of it
 
-_TROPIC_DEG = 23.44
-_BURN_IN_DAYS = 50  # 0.6 to this power is 1e-11
+_BURN_IN_DAYS = 48  # 0.6 to this power is 2e-11; whole blocks of even days
+_CLOUD_BURN_IN_DAYS = 1  # 0.5 to the power of 24 hours is 6e-8
 _NORMALS_PER_DAY = 27  # brightness, warmth, range, then 24 hours of clouds
 _DAY_ZERO = 1_000_000  # keeps the stream's key positive for any date
 
@@ -53,6 +58,7 @@ class _Latent:
     """Standard normal numbers of D draws for the N days from `first_day` on."""
 
     first_day: int  # counted from 1970-01-01
+    season: Season
     brightness: Floats  # (N, D)
     warmth: Floats  # (N, D)
     scatter: Floats  # (N, D)
@@ -105,46 +111,70 @@ def climate_draws(
     quantiles = _day_quantiles(days.pair_day, days.pair_place, days, climate, prudent)
     rank = ndtr(latent.brightness)
     clearness = _mapped(rank[days.pair_day - first_day], quantiles, climate.probabilities)
+    clearness = _in_season(clearness, days, climate, latent.season)
     ghi = global_irradiance(track, sun, days, clearness, latent.clouds, 24 * first_day)
     dni, dhi = split_global(ghi, sun, track)
     row, weight, next_weight = spell_weights(days.clock, first_day, _MEMORY_WARMTH)
     warmth = weight[:, None] * latent.warmth[row] + next_weight[:, None] * latent.warmth[row + 1]
-    width = daily_range_factor(_relative_brightness(days, climate, rank, first_day), latent.scatter)
+    relative = _relative_brightness(days, climate, rank, first_day)
+    width = daily_range_factor(relative, latent.scatter, latent.season.wide)
     return Weather(
         ghi=ghi,
         dni=dni,
         dhi=dhi,
-        temp_air=air_temperature(days, climate, warmth, width, first_day),
-        about=_about(days, climate, draws, seed, prudent),
+        temp_air=air_temperature(days, climate, warmth, width, latent.season),
+        about=about_draws(days, climate, draws, seed, prudent),
     )
 
 
 def _latent(first_day: int, last_day: int, draws: int, seed: int) -> _Latent:
     """Latent weather for the days from `first_day` to `last_day`.
 
-    The memory is run in from 50 days before, by when nothing is left of how it began.
+    The memory is run in from before the first day, until nothing is left of how it began.
     """
-    days = range(first_day - _BURN_IN_DAYS, last_day + 1)
-    noise = np.stack([_normals(day, draws, seed) for day in days])
-    hours = noise[:, :, 3:].transpose(0, 2, 1).reshape(-1, draws)
+    begin = (first_day - _BURN_IN_DAYS) // BLOCK_DAYS * BLOCK_DAYS
+    end = -(-(last_day + 1) // BLOCK_DAYS) * BLOCK_DAYS
+    uniform = [_uniform(day, draws, seed) for day in range(begin, end)]
+    noise = ndtri(np.stack([day[:, :3] for day in uniform]))
+    first, last = first_day - begin, last_day + 1 - begin
+    cloudy = np.stack([day[:, 3:] for day in uniform[first - _CLOUD_BURN_IN_DAYS : last]])
+    hours = ndtri(cloudy).transpose(0, 2, 1).reshape(-1, draws)
+    bright = with_even_blocks(noise[:, :, 0], begin, seed)
     return _Latent(
         first_day=first_day,
-        brightness=_remembering(noise[:, :, 0], _MEMORY_BRIGHTNESS)[_BURN_IN_DAYS:],
-        warmth=_remembering(noise[:, :, 1], _MEMORY_WARMTH)[_BURN_IN_DAYS:],
-        scatter=noise[_BURN_IN_DAYS:, :, 2],
-        clouds=_remembering(hours, _MEMORY_CLOUDS)[24 * _BURN_IN_DAYS :],
+        season=season(first_day, last_day, draws, seed),
+        brightness=_remembering(bright, _MEMORY_BRIGHTNESS)[first:last],
+        warmth=_remembering(noise[:, :, 1], _MEMORY_WARMTH)[first:last],
+        scatter=noise[first:last, :, 2],
+        clouds=_remembering(hours, _MEMORY_CLOUDS)[24 * _CLOUD_BURN_IN_DAYS :],
     )
 
 
-def _normals(day: int, draws: int, seed: int) -> Floats:
-    """Independent standard normal numbers of one day, shape (D, 27).
+def _in_season(
+    clearness: Floats, days: LocalDays, climate: PointClimate, season_: Season
+) -> Floats:
+    """Days of pairs, shape (R, D), as bright or dull as the draw's season makes them."""
+    date, place = days.pair_day + 0.5, days.pair_place
+    mean = on_date(climate.clearness_mean, np.asarray(date), place)
+    shared, own = (
+        on_date(part, np.asarray(date), place)[:, None]
+        for part in (climate.doubt.shared, climate.doubt.own)
+    )
+    apart = of_places(season_.waves, days.latitude, days.longitude)[place]
+    slow = shared * season_.bright[days.pair_day - season_.first_day] + own * apart
+    brightest = brightest_clearness(days.altitude_m[place])
+    return brightened(clearness, mean, brightest, slow, np.hypot(shared, own)[:, 0])
+
+
+def _uniform(day: int, draws: int, seed: int) -> Floats:
+    """Independent numbers between 0 and 1 of one day, shape (D, 27).
 
     Every day has its own stream, laid out draw after draw.
     """
     key = np.random.SeedSequence([seed, day + _DAY_ZERO])
     uniform = np.random.Generator(np.random.Philox(key)).random((draws, _NORMALS_PER_DAY))
     # random() lies in [0, 1) on a grid of 2**-53; half a step keeps it off both ends.
-    return np.asarray(ndtri(uniform + 2.0**-54))
+    return np.asarray(uniform + 2.0**-54)
 
 
 def _remembering(noise: Floats, memory: float) -> Floats:
@@ -207,39 +237,3 @@ def _relative_brightness(
     quantiles = _day_quantiles(number, days.place[step], days, climate, prudent=False)
     mean = quantile_mean(quantiles, climate.probabilities)
     return _mapped(rank, quantiles, climate.probabilities) / mean[:, None]
-
-
-def _about(
-    days: LocalDays, climate: PointClimate, draws: int, seed: int, prudent: bool
-) -> tuple[str, ...]:
-    """What the report says of this weather."""
-    lines = [
-        f"{draws} possible weathers drawn with seed {seed} from the built-in world climate: "
-        "daily sunshine of the MERRA-2 reanalysis 2011 to 2015, corrected against weather "
-        "stations, and monthly temperatures of ITU-R P.1510-1.",
-        "A month's mean sunshine is good to about 10 % (one standard deviation; one month in "
-        "twenty was more than 23 % off at the stations), a year's to 6 %, a month's mean "
-        "temperature to 1.5 K and its daily temperature range to 2 K.",
-    ]
-    far = climate.cell_km > CELLS_ALONE_KM
-    if far.any():
-        doubt = clearness_doubt(days.latitude, climate.cell_km)[far].max()
-        lines.append(
-            f"Up to {climate.cell_km.max():.0f} km from the nearest land with data, sunshine is "
-            "estimated: by the warmth of the sea around and what island stations measured, in the "
-            "far north by the shores of the Arctic. There a month's mean is good to about "
-            f"{100 * doubt:.0f} %, and one side of an island can be far duller than the other."
-        )
-    if np.abs(days.latitude).max() > 60.0:
-        lines.append(
-            "Beyond 60 degrees of latitude the sunshine is less certain, about 20 %; in polar "
-            "night there is none."
-        )
-    if np.abs(days.latitude).min() < _TROPIC_DEG:
-        lines.append(
-            "Between the tropics three stations were there to try it on: the sunshine is less "
-            "certain."
-        )
-    if prudent:
-        lines.append("The spread between bright and dark days is widened by a tenth (prudent).")
-    return tuple(lines)

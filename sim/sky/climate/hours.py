@@ -56,10 +56,8 @@ def global_irradiance(
         the same weather.
     """
     start_hour = np.floor(days.pair_start_unix / _HOUR_S).astype(np.int64)
-    share, clear_clearness = _clear_days(days, start_hour)
-    low_sun = (clear_clearness + _LOW_SUN_CLEARNESS) / 2.0
-    brightest = _BRIGHTEST_DAY * np.maximum(clear_clearness, low_sun)[:, None]
-    clear_index = np.minimum(clearness, brightest)
+    share, clear_clearness = clear_days(days, start_hour)
+    clear_index = np.minimum(clearness, brightest_day(clear_clearness)[:, None])
     clear_index /= np.where(clear_clearness > 0.0, clear_clearness, np.inf)[:, None]
     hours = start_hour[:, None] - first_hour + np.arange(_BINS)
     index = hours_of_day(clear_index, share, clouds[hours])
@@ -70,7 +68,13 @@ def global_irradiance(
     return np.asarray(np.minimum(ghi, sun.ghi_extra[:, None]))
 
 
-def _clear_days(days: LocalDays, start_hour: Ints) -> tuple[Floats, Floats]:
+def brightest_day(clear_clearness: Floats) -> Floats:
+    """Highest clearness index of a whole day, from that of the clear-sky model."""
+    low_sun = (clear_clearness + _LOW_SUN_CLEARNESS) / 2.0
+    return np.asarray(_BRIGHTEST_DAY * np.maximum(clear_clearness, low_sun))
+
+
+def clear_days(days: LocalDays, start_hour: Ints) -> tuple[Floats, Floats]:
     """How clear-sky irradiance falls over the hours of each pair's whole day.
 
     Returns

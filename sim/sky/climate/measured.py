@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.arrays import Bools, Floats, Ints
+from sim.sky.climate.corrections import doubt_of_years
 from sim.sky.climate.days import on_date
 from sim.sky.climate.tables import (
     DARKEST_CLEARNESS,
@@ -65,6 +66,7 @@ class MeasuredMonths:
             temperature_c=self.temperature_c - LAPSE_K_PER_M * higher_m,
             temperature_range_c=np.tile(self.temperature_range_c, (count, 1)),
             cell_km=np.zeros(count),
+            doubt=doubt_of_years(count),
             spell_spread_k=np.tile(self.spell_spread_k, (count, 1)),
             measured=True,
         )

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from sim.arrays import Bools, Floats, Ints
 from sim.resources import profiles_dir
-from sim.sky.climate import islands
+from sim.sky.climate import coast, islands
+from sim.sky.climate.corrections import ROOM, Doubt, doubt, moved, station_shift, station_tables
 from sim.sky.sun_means import DEGREES_PER_HOUR, SunClock, sun_clock
 from sim.units import EARTH_RADIUS_KM
 
@@ -38,16 +39,8 @@ _SUN_FACTOR_HOT = 0.08  # added in full at 28 deg C
 _SUN_FACTOR_HOT_AND_DULL = 0.14  # on top of it, in full where the month's KT is 0.45
 _DULL_FROM, _DULL_TO = 0.55, 0.45  # uncorrected KT between which it comes in
 
-# Daily range of the temperature from the month's mean KT, its daylight and the distance to
-# the sea: at the shore a bright month is no wider than a dull one. Fitted on 51 stations;
-# RMSE 1.93 K with regions left out of the fit.
-_RANGE_K = -3.3
-_RANGE_K_PER_KT = 22.3
-_RANGE_K_PER_DAYLIGHT_H = 0.21
-_SHORE_KT = 0.25  # what counts at the shore, whatever the month's KT
-_SEA_KM = 20.0  # within which the shore fades to 1/e
-_SEA_REACH_KM = 80.0  # farther away the sea is not looked for
-_LEAST_RANGE_K = 2.0
+# Left over after the shores are cooled: stations are cooler by so much, with regions left out.
+_TOO_WARM_K = 0.3
 
 
 @dataclass(frozen=True)
@@ -64,6 +57,8 @@ class PointClimate:
         Mean temperature. [deg C]
     temperature_range_c : ndarray, shape (P, 12)
         Mean of the daily range, highest minus lowest. [K]
+    doubt : Doubt
+        How unsure the months' mean clearness is.
     cell_km : ndarray, shape (P,)
         Distance to the nearest cell with data, see `sim.sky.climate.islands`. [km]
     spell_spread_k : ndarray, shape (P, 12), or None
@@ -77,6 +72,7 @@ class PointClimate:
     clearness: Floats
     temperature_c: Floats
     temperature_range_c: Floats
+    doubt: Doubt
     cell_km: Floats
     spell_spread_k: Floats | None = None
     measured: bool = False
@@ -85,36 +81,6 @@ class PointClimate:
     def clearness_mean(self) -> Floats:
         """Mean daily clearness index, shape (P, 12)."""
         return quantile_mean(self.clearness, self.probabilities)
-
-
-@dataclass(frozen=True)
-class MonthlyClimate:
-    """The climate of one place, month by month; every array has shape (12,).
-
-    Attributes
-    ----------
-    ghi_kwh_m2_day : ndarray
-        Mean daily irradiation on flat ground. [kWh/m2/day]
-    clearness_index : ndarray
-        The same as a share of what falls outside the atmosphere.
-    clearness_quantiles : ndarray, shape (12, 11)
-        Of the single days, at `probabilities`.
-    probabilities : ndarray, shape (11,)
-    temperature_c : ndarray
-        Mean temperature. [deg C]
-    temperature_range_c : ndarray
-        Mean of the daily range. [K]
-    daylight_h : ndarray
-        Mean time from sunrise to sunset. [h]
-    """
-
-    ghi_kwh_m2_day: Floats
-    clearness_index: Floats
-    clearness_quantiles: Floats
-    probabilities: Floats
-    temperature_c: Floats
-    temperature_range_c: Floats
-    daylight_h: Floats
 
 
 @dataclass(frozen=True)
@@ -181,22 +147,62 @@ def point_climate(latitude: Floats, longitude: Floats, altitude_m: Floats) -> Po
         A point in the open sea or on the inner ice.
     """
     tables = _tables()
-    temperature = _temperature(tables, latitude, longitude) - LAPSE_K_PER_M * altitude_m[:, None]
-    raw, cell_km = _clearness(tables, latitude, longitude)
-    islands.expect_people(latitude, longitude, altitude_m, cell_km)
+    sea_km = coast.sea_distance_km(tables.sea, latitude, longitude)
+    temperature = _air(tables, latitude, longitude, sea_km) - LAPSE_K_PER_M * altitude_m[:, None]
     brightest = brightest_clearness(altitude_m)
-    factor = _sun_factor(temperature, quantile_mean(raw, tables.probabilities))[:, :, None]
+    weights = mean_weights(tables.probabilities)
+    cells, cell_km = reanalysis_clearness(latitude, longitude, altitude_m)
+    islands.expect_people(latitude, longitude, altitude_m, cell_km)
+    cells = moved(cells, weights, brightest, station_shift(latitude, longitude))
     warmth = partial(_temperature, tables)
-    clearness = islands.with_sea(raw * factor, latitude, longitude, cell_km, warmth)
+    clearness = islands.with_sea(cells, latitude, longitude, cell_km, warmth)
     clearness = np.clip(clearness, DARKEST_CLEARNESS, brightest[:, None, None])
     mean = quantile_mean(clearness, tables.probabilities)
+    _, daylight_h = months_of_sun(latitude)
+    known = doubt(latitude, longitude, temperature)
     return PointClimate(
         probabilities=tables.probabilities,
         clearness=clearness,
         temperature_c=temperature,
-        temperature_range_c=_temperature_range(tables, latitude, longitude, mean),
+        temperature_range_c=coast.temperature_range(sea_km, mean, daylight_h),
+        doubt=_with_far(known, latitude, cell_km, mean / brightest[:, None]),
         cell_km=cell_km,
     )
+
+
+def _with_far(found: Doubt, latitude: Floats, cell_km: Floats, height: Floats) -> Doubt:
+    """At least as unsure as islands far from any cell are; `height` over a cloudless day's."""
+    far = (cell_km > islands.CELLS_ALONE_KM)[:, None]
+    share = islands.clearness_doubt(latitude, cell_km)[:, None]
+    least = np.where(far, share / (1.0 - height / ROOM), 0.0)
+    return Doubt(shared=found.shared, own=np.maximum(found.own, least))
+
+
+def reanalysis_clearness(
+    latitude: Floats, longitude: Floats, altitude_m: Floats
+) -> tuple[Floats, Floats]:
+    """Quantiles of daily KT before any station nearby is heard, shape (P, 12, 11), and how far
+    the nearest cell with data is [km], shape (P,)."""
+    tables = _tables()
+    temperature = _temperature(tables, latitude, longitude) - LAPSE_K_PER_M * altitude_m[:, None]
+    raw, cell_km = _clearness(tables, latitude, longitude)
+    factor = _sun_factor(temperature, quantile_mean(raw, tables.probabilities))[:, :, None]
+    brightest = brightest_clearness(altitude_m)[:, None, None]
+    return np.clip(raw * factor, DARKEST_CLEARNESS, brightest), cell_km
+
+
+def _air(tables: _Tables, latitude: Floats, longitude: Floats, sea_km: Floats) -> Floats:
+    """Monthly mean temperature at sea level, shores under cold water cooled. [deg C], (P, 12)"""
+    air = _temperature(tables, latitude, longitude)
+    cooler = coast.cooling_by_sea(
+        np.asarray(tables.sea_level_temperature * _KELVIN_PER_COUNT),
+        station_tables().at_sea,
+        latitude,
+        longitude,
+        sea_km,
+        air,
+    )
+    return np.asarray(air - cooler - _TOO_WARM_K)
 
 
 def brightest_clearness(altitude_m: Floats) -> Floats:
@@ -207,39 +213,6 @@ def brightest_clearness(altitude_m: Floats) -> Floats:
     R. G. Allen et al., FAO Irrigation and Drainage Paper 56, 1998, eq. 37.
     """
     return 0.75 + 2e-5 * altitude_m
-
-
-def monthly(latitude: float, longitude: float, altitude_m: float) -> MonthlyClimate:
-    """The climate of one place, month by month.
-
-    Parameters
-    ----------
-    latitude, longitude : float
-        North and east positive. [degrees]
-    altitude_m : float
-        Height above sea level. [m]
-
-    Returns
-    -------
-    MonthlyClimate
-
-    Raises
-    ------
-    WeatherError
-        It lies in the open sea or on the inner ice.
-    """
-    here = point_climate(np.array([latitude]), np.array([longitude]), np.array([altitude_m]))
-    extra, daylight = months_of_sun(np.array([latitude]))
-    mean = here.clearness_mean[0]
-    return MonthlyClimate(
-        ghi_kwh_m2_day=mean * extra[0] / 1000.0,
-        clearness_index=mean,
-        clearness_quantiles=here.clearness[0],
-        probabilities=here.probabilities,
-        temperature_c=here.temperature_c[0],
-        temperature_range_c=here.temperature_range_c[0],
-        daylight_h=daylight[0],
-    )
 
 
 def _sun_factor(temperature_c: Floats, clearness_mean: Floats) -> Floats:
@@ -320,36 +293,6 @@ def _nearest_land(
 def _unit_vectors(latitude: Floats, longitude: Floats) -> Floats:
     phi, lam = np.radians(latitude), np.radians(longitude)
     return np.stack([np.cos(phi) * np.cos(lam), np.cos(phi) * np.sin(lam), np.sin(phi)], axis=1)
-
-
-def _temperature_range(
-    tables: _Tables, latitude: Floats, longitude: Floats, clearness_mean: Floats
-) -> Floats:
-    """Mean daily temperature range. [K], shape (P, 12)"""
-    inland = 1.0 - np.exp(-_sea_distance_km(tables, latitude, longitude) / _SEA_KM)
-    _, daylight_h = months_of_sun(latitude)
-    counts = _SHORE_KT + (clearness_mean - _SHORE_KT) * inland[:, None]
-    width = _RANGE_K + _RANGE_K_PER_KT * counts + _RANGE_K_PER_DAYLIGHT_H * daylight_h
-    return np.maximum(width, _LEAST_RANGE_K)
-
-
-def _sea_distance_km(tables: _Tables, latitude: Floats, longitude: Floats) -> Floats:
-    """Distance to the nearest sea, infinite beyond about 80 km. [km], shape (P,)"""
-    rows = tables.sea.shape[0]
-    per_degree = rows / 180.0
-    km_per_degree = np.pi / 180.0 * EARTH_RADIUS_KM
-    cos_latitude = np.maximum(np.cos(np.radians(latitude)), 0.2)
-    reach = int(_SEA_REACH_KM / km_per_degree * per_degree) + 1
-    wide = int(_SEA_REACH_KM / km_per_degree * per_degree / cos_latitude.min()) + 1
-    row = np.floor((90.0 - latitude) * per_degree)[:, None] + np.arange(-reach, reach + 1)
-    column = np.floor((longitude + 180.0) * per_degree)[:, None] + np.arange(-wide, wide + 1)
-    north = 90.0 - (row + 0.5) / per_degree - latitude[:, None]
-    east = (column + 0.5) / per_degree - 180.0 - longitude[:, None]
-    apart = km_per_degree * np.hypot(north[:, :, None], (east * cos_latitude[:, None])[:, None, :])
-    row = np.clip(row, 0, rows - 1).astype(np.int64)[:, :, None]
-    column = (column.astype(np.int64) % (2 * rows))[:, None, :]
-    wet = (tables.sea[row, column // 8] >> (7 - column % 8).astype(np.uint8)) & 1
-    return np.asarray(np.where(wet == 1, apart, np.inf).min(axis=(1, 2)))
 
 
 def months_of_sun(latitude: Floats) -> tuple[Floats, Floats]:

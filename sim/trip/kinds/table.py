@@ -35,7 +35,9 @@ from sim.trip.timeline import Timeline
 
 # What an appliance may answer to: temperatures outside and inside, hours of night, hours with
 # somebody aboard, on the plug or on the road, litres, meals, and what runs on AC.
-Cause = Literal["outside", "inside", "night", "aboard", "plug", "road", "water", "meals", "ac"]
+Cause = Literal[
+    "outside", "inside", "night", "aboard", "plug", "road", "water", "meals", "ac", "dc"
+]  # fmt: skip
 # With +1 where the appliance takes more as that grows, -1 where it takes less.
 Answer = tuple[Cause, int]
 

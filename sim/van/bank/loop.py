@@ -141,6 +141,8 @@ class BankTotals:
         Lowest state of charge at the start or at the end of any step or part of one. 0 to 1
     dark_hours : ndarray
         Hours since the start in which something wanted was not served. [h]
+    essential_dark_hours : ndarray
+        Those in which something essential was not. [h]
     sun_wh : ndarray
         Taken from the sun. [Wh]
     unserved_wh : ndarray, shape (3, L)
@@ -149,6 +151,7 @@ class BankTotals:
 
     lowest_soc: Floats
     dark_hours: Floats
+    essential_dark_hours: Floats
     sun_wh: Floats
     unserved_wh: Floats
 
@@ -226,10 +229,10 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
     """
     count = offers.lanes(bank)
     lowest = np.full(count, start_soc)
-    sun_w, dark_hours = np.zeros(count), np.zeros(count)
+    sun_w, dark_hours, essential_hours = (np.zeros(count) for _ in range(3))
     unserved = np.zeros((3, count))
     per_hour = round(1.0 / step_hours)
-    dark = np.zeros(count, dtype=bool)
+    dark, essential = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     runners = offers.runners(count, step_hours)
     for step, done in enumerate(_walk(bank, offers, start_soc, step_hours, runners=runners)):
         np.minimum(lowest, done.lowest_soc, out=lowest)
@@ -242,11 +245,15 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
                 missing = added(missing, part)
         if missing is not None:
             dark |= missing > UNSERVED_TOLERANCE_W * step_hours
+            if done.unserved[0] is not None:
+                essential |= done.unserved[0] > UNSERVED_TOLERANCE_W * step_hours
         if step % per_hour == per_hour - 1:
             dark_hours += dark
-            dark[:] = False
+            essential_hours += essential
+            dark[:] = essential[:] = False
     dark_hours += dark
-    return BankTotals(lowest, dark_hours, sun_w * step_hours, unserved)
+    essential_hours += essential
+    return BankTotals(lowest, dark_hours, essential_hours, sun_w * step_hours, unserved)
 
 
 def _walk(

@@ -28,6 +28,41 @@ ODD = {
         "\n[shore]\ncharger_amps = 10\ninlet_volts = 120\ninlet_amps = 15\n",
         r"shore\.charger_amps = 10\.0: the bank of 1000 Ah would take 100 hours on the plug",
     ),
+    "panels below the bank's voltage": (
+        ('use = "lifepo4-100"', 'use = "lifepo4-100"\nnominal_v = 25.6\ncharging_v = 27.2'),
+        "",
+        r"panels\[1\]\.vmp_v = 19\.0: .* 26\.0 V at -20 .* starts at 30\.6 V .* give nothing; "
+        "put 2 panels in series",
+    ),
+    "hot panels below the bank's voltage": (
+        (
+            'use = "lifepo4-100"',
+            'use = "lifepo4-100"\nnominal_v = 25.6\ncharging_v = 27.2\n[[panels]]\nuse = '
+            '"rigid-400"\ncount = 1\ncontroller_amps = 30',
+        ),
+        "",
+        r"26\.\d V at 70 degrees C when hot, and the controller needs 27\.7 V",
+    ),
+    "panels above a boost controller": (
+        ("count = 2", 'count = 2\nseries = 2\ncontroller = "boost"'),
+        "",
+        r"44\.2 V at -20 degrees C, a boost controller wants less than 13\.4 V",
+    ),
+    "12 V appliances on a bank of 24 V": (
+        ('use = "lifepo4-100"', 'use = "lifepo4-100"\nnominal_v = 25.6\ncharging_v = 27.2'),
+        "",
+        r"nominal_v = 25\.6: the DC appliances are taken .* add a \[converter\]",
+    ),
+    "panels of unknown voltage": (
+        ('use = "rigid-170"', "watts = 170\ntemp_coeff_pct_c = -0.3"),
+        "",
+        r"panels\[1\]\.vmp_v: not given, so nothing checks",
+    ),
+    "panels above their controller": (
+        ("count = 2", "count = 2\nseries = 2\ncontroller_max_v = 50"),
+        "",
+        r"controller_max_v = 50\.0: the open string reaches 52\.0 V at -20 degrees C",
+    ),
     "nothing charges": (("count = 2", "count = 0"), "", "nothing charges it"),
     "two cooks for every meal": (
         None,

@@ -11,7 +11,7 @@ import pytest
 
 from sim.errors import WeatherError
 from sim.sky.climate.draws import climate_draws
-from sim.sky.climate.tables import monthly
+from sim.sky.climate.monthly import monthly
 from sim.sky.files.own_hours import own_hours
 from sim.sky.files.reader import WeatherYears, read_weather
 from sim.sky.files.under_trip import file_days, file_draws
@@ -97,8 +97,9 @@ def test_the_year_that_is_drawn_has_the_months_of_the_file(name: str) -> None:
 
 
 def test_file_and_climate_agree_where_their_level_does(miami: WeatherYears) -> None:
-    """Miami's two weeks in July. As the file has them they are 10 % brighter than the climate's;
-    with the climate's level they are its own: the middle within 2 %, the bad and the good case
+    """Miami's two weeks in July. As the file has them they are 4 % brighter than the climate's
+    (10 % before stations around put it right); with the climate's level they are its own: the
+    middle within 2 %, the bad and the good case
     within 10 %, as the station's days spread less than the climate's."""
     track = stay(miami, "2027-07-05T00", 14)
     sun = position(track)
@@ -107,7 +108,7 @@ def test_file_and_climate_agree_where_their_level_does(miami: WeatherYears) -> N
     levelled = fortnights(lay(as_climate_has_it(miami), track, draws=200))
     level = monthly(miami.latitude, miami.longitude, miami.altitude_m).ghi_kwh_m2_day[6]
     brighter = miami.ghi[MONTH_OF_HOUR == 6].sum() / 31.0 / 1000.0 / level
-    assert brighter > 1.08
+    assert brighter > 1.02
     assert own.mean() / climate.mean() == pytest.approx(brighter, rel=0.02)
     assert levelled.mean() == pytest.approx(climate.mean(), rel=0.02)
     for share, within in ((0.1, 0.1), (0.5, 0.02), (0.9, 0.1)):

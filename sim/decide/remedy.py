@@ -1,0 +1,279 @@
+"""The cheapest change that makes a trip ample: one alone, else two together, else what it takes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import chain, combinations
+from math import inf, isfinite
+from typing import Any, Literal
+
+from sim.decide.levers import store_levers
+from sim.decide.levers.lever import Lever
+from sim.decide.levers.lever_catalogue import lever_list
+from sim.errors import JobError
+from sim.job.model.changes import with_values
+from sim.job.model.job import Job
+from sim.ledger.answer import Answer, lowest_verdict
+from sim.ledger.promise import Lack
+from sim.ledger.results import Result, TripResult
+from sim.ledger.study import Outcomes, lacks_beside, run_designs
+from sim.ledger.verdict import Verdict
+from sim.threads import Progress, run_tasks
+from sim.trip.designs import Design, design_of
+from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
+
+# So many changes of the largest effect are tried in pairs.
+PAIRS_OF = 4
+# What it takes in panels is looked for up to so many.
+MOST_PANELS = 40
+# And what in driving, a day at each stop. [h]
+DRIVING_HOURS = (1.0, 2.0, 3.0, 4.0)
+
+
+NeedKind = Literal["driving", "plug", "panels"]
+
+
+@dataclass(frozen=True)
+class Need:
+    """What would make a trip ample: hours of driving a day, a plug at every stop, or panels of
+    the first group."""
+
+    kind: NeedKind
+    amount: float
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """What makes a trip ample.
+
+    Attributes
+    ----------
+    trip : str
+    changes : tuple of str
+        One change, or two together; empty where none was found.
+    price : float or None
+        Of all of them; None when not known.
+    currency : str
+    verdict : str
+        Of the trip with the changes.
+    held, draws : int
+        Draws in which everything then holds.
+    worse : tuple of str
+        Other trips that the changes make worse.
+    need : Need or None
+        Where no change is enough: what would be.
+    """
+
+    trip: str
+    changes: tuple[str, ...]
+    price: float | None
+    currency: str
+    verdict: Verdict
+    held: int
+    draws: int
+    worse: tuple[str, ...] = ()
+    need: Need | None = None
+
+
+def remedies(
+    job: Job, result: Result, *, jobs: int = 1, progress: Progress | None = None
+) -> tuple[Remedy | None, ...]:
+    """For each trip of a result the remedy, None where it is ample as it is.
+
+    Parameters
+    ----------
+    job : Job
+    result : Result
+        Of that job.
+    jobs : int
+        Threads; the numbers do not depend on it.
+    progress : callable, optional
+        Called with the share of the work done, 0 to 1.
+    """
+    tell = progress or (lambda done: None)
+    found: list[Remedy | None] = []
+    for index, trip in enumerate(result.trips):
+        ample = trip.verdict == "ample" or bool(trip.years)
+        found.append(None if ample else _Search(job, index, trip, result, jobs).remedy())
+        tell((index + 1) / len(result.trips))
+    return tuple(found)
+
+
+@dataclass(frozen=True, eq=False)
+class _Tried:
+    """Some changes, and what a trip does with them."""
+
+    levers: tuple[Lever, ...]
+    answer: Answer
+    lacks: tuple[Lack, ...]
+
+    @property
+    def price(self) -> float:
+        return sum(inf if lever.price is None else lever.price for lever in self.levers)
+
+
+class _Search:
+    """Changes tried on one trip, over the draws of its result."""
+
+    def __init__(self, job: Job, index: int, trip: TripResult, result: Result, jobs: int) -> None:
+        self.job, self.index, self.trip, self.result, self.jobs = job, index, trip, result, jobs
+        self.skies = Skies()
+        self.done: dict[tuple[str, ...], tuple[PreparedTrip, Outcomes]] = {}
+        self.bound = job.settings.ample_share
+
+    def remedy(self) -> Remedy:
+        """The cheapest that is enough; what comes nearest where nothing is."""
+        groups = [self._tried([(lever,) for lever in group]) for group in self._candidates()]
+        enough = _ample(chain.from_iterable(groups)) or _ample(self._tried(_pairs(groups)))
+        if not enough:
+            return self._what_it_takes(groups)
+        best = min(enough, key=lambda x: (x.price, -x.answer.all_held))
+        return self._said(best, self._made_worse(best))
+
+    def _candidates(self) -> Iterator[list[Lever]]:
+        """For each kind that falls behind too often the levers that could mend it."""
+        job, trip = self.job, self.job.trips[self.index]
+        allowed = (1.0 - self.bound) * self.trip.draws
+        lacks = [lack for lack in self.trip.promise.lacks if lack.count]
+        # Several that are rare each may be too many together.
+        needs = {x.kind for x in lacks if x.count > allowed} or {x.kind for x in lacks}
+        if needs - {"propane", "fresh", "grey"}:
+            yield [*lever_list(job)[0], *store_levers.held_back(job)]
+        if "propane" in needs:
+            warm = [x for x in lever_list(job)[0] if x.name.startswith("Insulation")]
+            served = store_levers.served_on_the_way(job, trip, "propane")
+            yield [*served, *store_levers.larger_propane_tank(job), *warm]
+        if "fresh" in needs:
+            served = store_levers.served_on_the_way(job, trip, "water")
+            yield [*served, *store_levers.larger_fresh_tank(job)]
+        if "grey" in needs:
+            served = store_levers.served_on_the_way(job, trip, "dump")
+            yield [*served, *store_levers.larger_grey_tanks(job)]
+
+    def _tried(self, sets: Sequence[tuple[Lever, ...]]) -> list[_Tried]:
+        """What sets of levers do to the trip; those that cannot be pulled are left out."""
+        if not sets:
+            return []
+        done = run_tasks(lambda levers, tell: self._one(levers), sets, jobs=self.jobs)
+        return [tried for tried in done if tried is not None]
+
+    def _one(self, levers: tuple[Lever, ...]) -> _Tried | None:
+        """Tanks alone change no load: what the battery did before it does again."""
+        others = tuple(lever for lever in levers if not lever.tanks_only)
+        try:
+            base = _changed(self.job, others)
+            job = _changed(base, [lever for lever in levers if lever.tanks_only])
+        except JobError:
+            return None
+        prepared, outcomes = self._carried(base, others)
+        if job is not base:
+            now = replace(prepared, job=job, trip=job.trips[self.index])
+            outcomes = replace(outcomes, lacks=lacks_beside(now))
+        (answer,) = outcomes.answers(self.trip.name, job.settings.bounds)
+        return _Tried(levers, answer, outcomes.lacks)
+
+    def _carried(self, job: Job, levers: tuple[Lever, ...]) -> tuple[PreparedTrip, Outcomes]:
+        key = tuple(lever.name for lever in levers)
+        if key not in self.done:
+            prepared = prepare_trip(job, job.trips[self.index], skies=self.skies)
+            self.done[key] = prepared, run_designs(prepared, [design_of(job)])
+        return self.done[key]
+
+    def _answer(
+        self, job: Job, index: int, designs: Sequence[Design], skies: Skies
+    ) -> tuple[Answer, ...]:
+        prepared = prepare_trip(job, job.trips[index], skies=skies)
+        return run_designs(prepared, designs).answers(job.trips[index].name, job.settings.bounds)
+
+    def _made_worse(self, best: _Tried) -> tuple[str, ...]:
+        """Other trips that the changes turn from ample to less, or from tight to short."""
+        job, worse = _changed(self.job, best.levers), []
+        for index, trip in enumerate(self.result.trips):
+            if index != self.index:
+                now = self._answer(job, index, [design_of(job)], Skies())[0].verdict
+                if now != trip.verdict and lowest_verdict((now, trip.verdict)) == now:
+                    worse.append(trip.name)
+        return tuple(worse)
+
+    def _what_it_takes(self, groups: Sequence[Sequence[_Tried]]) -> Remedy:
+        """Where no change is enough: hours of driving, a plug, or panels that would be; else what
+        comes nearest."""
+        for need, answers in self._solved():
+            for amount, answer in answers:
+                if answer.verdict == "ample":
+                    return self._said(_Tried((), answer, ()), need=Need(need, amount))
+        nearest = max(chain.from_iterable(groups), key=lambda x: _nearness(x.answer), default=None)
+        base = self._answer(self.job, self.index, [design_of(self.job)], self.skies)[0]
+        if nearest is None or _nearness(nearest.answer) <= _nearness(base):
+            return self._said(_Tried((), base, ()))
+        return self._said(nearest, self._made_worse(nearest))
+
+    def _solved(self) -> Iterator[tuple[NeedKind, Iterator[tuple[float, Answer]]]]:
+        """What is asked for in growing amounts, until it is enough."""
+        if self.job.alternator:
+            yield "driving", self._with_stops("local_drive_hours", DRIVING_HOURS)
+        if self.job.shore:
+            yield "plug", ((0.0, x) for _, x in self._with_stops("plug_in", ("always",)))
+        own = design_of(self.job)
+        if own.panels:
+            counts = range(own.panels[0] + 1, MOST_PANELS)
+            designs = [Design((count, *own.panels[1:]), own.batteries) for count in counts]
+            answers = self._answer(self.job, self.index, designs, self.skies)
+            yield "panels", ((float(n), x) for n, x in zip(counts, answers, strict=True))
+
+    def _with_stops(self, key: str, values: Sequence[Any]) -> Iterator[tuple[Any, Answer]]:
+        """The trip with a key set at every stop that has nights."""
+        trip = self.job.trips[self.index]
+        for value in values:
+            stops = tuple(
+                with_values(stop, {key: value}) if stop.nights else stop for stop in trip.stops
+            )
+            changed = with_values(trip, {"stops": stops})
+            trips = (*self.job.trips[: self.index], changed, *self.job.trips[self.index + 1 :])
+            job = with_values(self.job, {"trips": trips})
+            yield value, self._answer(job, self.index, [design_of(job)], self.skies)[0]
+
+    def _said(self, tried: _Tried, worse: tuple[str, ...] = (), need: Need | None = None) -> Remedy:
+        answer = tried.answer
+        return Remedy(
+            trip=self.trip.name,
+            changes=tuple(lever.name for lever in tried.levers),
+            price=tried.price if tried.levers and isfinite(tried.price) else None,
+            currency=self.job.prices.currency if self.job.prices else "",
+            verdict=answer.verdict,
+            held=answer.all_held,
+            draws=answer.draws,
+            worse=worse,
+            need=need,
+        )
+
+
+def _ample(tried: Iterable[_Tried]) -> list[_Tried]:
+    return [x for x in tried if x.answer.verdict == "ample"]
+
+
+def _nearness(answer: Answer) -> tuple[int, float]:
+    """The larger the nearer to ample: what holds, of everything and of the battery alone, then
+    how little is missing."""
+    return answer.essentials_held + answer.all_held + answer.held, -answer.dark_hours.mean
+
+
+def _changed(job: Job, levers: Iterable[Lever]) -> Job:
+    for lever in levers:
+        job = lever.change(job)
+    return job
+
+
+def _pairs(groups: Sequence[Sequence[_Tried]]) -> list[tuple[Lever, ...]]:
+    """Pairs of the changes that come nearest: one of each kind of thing that falls behind, or
+    two of the only kind."""
+    kept = []
+    for group in groups:
+        near = sorted(group, key=lambda one: _nearness(one.answer), reverse=True)
+        # Of what comes nearest the cheapest first, so that of pairs the cheap ones are among them.
+        cheap = sorted(near[: 2 * PAIRS_OF], key=lambda one: one.price)
+        kept.append([one.levers[0] for one in dict.fromkeys((*near[:2], *cheap))][:PAIRS_OF])
+    if len(kept) == 1:
+        return list(combinations(kept[0], 2))
+    return [(a, b) for one, other in combinations(kept, 2) for a in one for b in other]

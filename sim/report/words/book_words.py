@@ -1,0 +1,45 @@
+"""A book in words, for the terminal and its page."""
+
+from __future__ import annotations
+
+from sim.report.data.book_record import BookLine
+from sim.report.words.numbers import counted, percent
+
+
+def book_sentence(lines: tuple[BookLine, ...]) -> str:
+    """How many jobs, how many up to date, how many in trouble."""
+    wrong = sum(line.error is not None for line in lines)
+    stale = sum(line.is_stale and line.error is None for line in lines)
+    fresh = len(lines) - wrong - stale
+    parts = [f"{fresh} up to date"]
+    if stale:
+        parts.append(f"{stale} to be run (nightledger book FOLDER --run)")
+    if wrong:
+        parts.append(f"{wrong} with a fault")
+    return f"{counted(len(lines), 'job')}: {', '.join(parts)}."
+
+
+def trips_told(line: BookLine) -> str:
+    """``January, high desert: tight; July: ample``."""
+    trips = line.last.trips if line.last else ()
+    return "; ".join(f"{trip.name}: {trip.verdict}" for trip in trips) or "no answer yet"
+
+
+def verdicts_told(line: BookLine) -> str:
+    """``tight, ample``: one word for each trip."""
+    return ", ".join(trip.verdict for trip in (line.last.trips if line.last else ())) or "-"
+
+
+def store_told(line: BookLine) -> str:
+    """What runs out in most simulated trips of the worst trip."""
+    worst = line.worst_store
+    return "nothing runs out" if worst is None else f"{worst.store}, {percent(worst.share)}"
+
+
+def state_told(line: BookLine) -> str:
+    """Whether the answer is that of today's files."""
+    if line.error is not None:
+        return f"fault: {line.error}"
+    if line.changed == ("never run",):
+        return "never run"
+    return f"changed since: {', '.join(line.changed)}" if line.changed else "up to date"

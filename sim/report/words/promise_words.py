@@ -1,0 +1,172 @@
+"""What holds on a trip and what does not, why, and what mends it: the first lines of an answer.
+
+Plain text, the same in the terminal, on the page and in JSON.
+"""
+
+from __future__ import annotations
+
+from sim.arrays import Floats
+from sim.decide.remedy import Need, Remedy
+from sim.ledger.promise import Lack
+from sim.ledger.results import TripResult
+from sim.report.words.numbers import (
+    GAP,
+    Manner,
+    counted,
+    isolated,
+    listed,
+    night_of,
+    price,
+    shortened,
+    watt_hours,
+)
+from sim.report.words.sources import source_words
+
+_NAMED = 3
+
+
+def held_words(trip: TripResult) -> str:
+    """In how many simulated trips the essentials hold, and the comforts."""
+    promise = trip.promise
+    if trip.draws == 1:
+        return _held_once(trip)
+    essentials = int(promise.essentials_hold.sum())
+    comforts = int(promise.holds("comforts").sum())
+    if essentials == comforts == int(promise.all_hold.sum()):
+        return f"everything holds in {essentials} of {_trips(trip)}"
+    electric = int(promise.holds("essentials").sum())
+    if essentials == comforts == electric:
+        return f"all that runs on electricity holds in {essentials} of {_trips(trip)}"
+    return f"the essentials hold in {essentials} of {_trips(trip)}, the comforts in {comforts}"
+
+
+def _held_once(trip: TripResult) -> str:
+    promise = trip.promise
+    if promise.all_hold.all():
+        return "everything holds in the one weather computed"
+    if promise.essentials_hold.all():
+        return "the essentials hold in the one weather computed, not everything does"
+    return "the essentials do not hold in the one weather computed"
+
+
+def _trips(trip: TripResult) -> str:
+    return f"{trip.draws} {'years of the weather file' if trip.years else 'simulated trips'}"
+
+
+def because(trip: TripResult, manner: Manner) -> str:
+    """Why: what falls behind first, in how many simulated trips, when and where, and against
+    what. Medical devices come before all else."""
+    sentences = [
+        f"{isolated(x.name)} misses up to {max(x.worst_wh, 1.0):.0f}{GAP}Wh "
+        f"in {_times(x.count, trip)}."
+        for x in trip.promise.medical
+    ]
+    lack = trip.promise.decides
+    if lack is None:
+        return " ".join(sentences) or f"Nothing falls behind in any of {_trips(trip)}."
+    sentences.append(_lack_words(lack, trip, manner))
+    return " ".join(sentences)
+
+
+def _times(count: int, trip: TripResult) -> str:
+    if trip.draws == 1:
+        return "the weather computed"
+    return f"all {_trips(trip)}" if count == trip.draws else f"{count} of {_trips(trip)}"
+
+
+def _lack_words(lack: Lack, trip: TripResult, manner: Manner) -> str:
+    often, when = _times(lack.count, trip), _when(lack, trip, manner)
+    match lack.kind:
+        case "electricity":
+            first = f"In {often} {_without(lack)}, {when}."
+            return f"{first} {_against(lack, trip)}"
+        case "propane" | "fresh" | "fuel":
+            mends = " Filling it on the way mends that." if lack.kind != "fuel" else ""
+            return f"{lack.names[0]} runs out in {often}, {when}.{mends}"
+        case "grey":
+            return (
+                f"{isolated(lack.names[0])} is full in {often}, {when}. "
+                "Emptying it on the way mends that."
+            )
+        case "hot water":
+            return f"Hot water falls short by {watt_hours(lack.missing)} over the trip, {when}."
+        case "warmth":
+            return (
+                f"In {often} the cabin stays colder than set for {lack.missing:.0f}{GAP}hours, "
+                f"{when}."
+            )
+
+
+def _without(lack: Lack) -> str:
+    """Who goes without."""
+    names = [isolated(shortened(name)) for name in lack.names]
+    if not names:
+        return "something goes without"
+    if len(names) > _NAMED:
+        names = [*names[: _NAMED - 1], f"{len(names) - _NAMED + 1} more"]
+    return f"{listed(names)} {'go' if len(names) > 1 else 'goes'} without"
+
+
+def _when(lack: Lack, trip: TripResult, manner: Manner) -> str:
+    """When it usually begins, and where."""
+    step = _first_step(lack, trip)
+    day = manner.day(trip.local_times()[step].date())
+    night = night_of((lack.usual_h or 0.0) / 24.0)
+    place = isolated(shortened(trip.timeline.stays[int(trip.timeline.stop[step])].label))
+    first = "first" if trip.draws == 1 else "first as a rule"
+    return f"{first} on {day}, night {night}, at {place}"
+
+
+def _first_step(lack: Lack, trip: TripResult) -> int:
+    step = int((lack.usual_h or 0.0) / trip.timeline.step_hours)
+    return min(step, len(trip.timeline) - 1)
+
+
+def _against(lack: Lack, trip: TripResult) -> str:
+    """What comes in and what is wanted there, a day."""
+    there = trip.timeline.stop == trip.timeline.stop[_first_step(lack, trip)]
+
+    def per_day(watts: Floats) -> float:
+        return 24.0 * float(watts[there][:, lack.falls].mean())
+
+    brought = {kind: per_day(watts) for kind, watts in trip.taken_w().items()}
+    named = [
+        f"{watt_hours(wh)} from {source_words(kind).flow}"
+        for kind, wh in brought.items()
+        if wh >= 0.5
+    ]
+    wanted = per_day(trip.served_w + trip.unserved_w.sum(axis=0))
+    return f"A day there brings {listed(named) or 'nothing'}; {watt_hours(wanted)} are wanted."
+
+
+def remedy_words(remedy: Remedy | None) -> str:
+    """The cheapest change that makes a trip ample, with its price; what it would take where no
+    change does; empty where none is needed."""
+    if remedy is None:
+        return ""
+    then = f"{remedy.verdict.upper()}, {remedy.held} of {remedy.draws}"
+    if remedy.need is not None:
+        return f"No change is enough, nor two together; {_need(remedy.need)} would be: {then}."
+    if not remedy.changes:
+        return "No change that was tried helps: a lighter load or another way of travelling must."
+    names = listed([isolated(name) for name in remedy.changes])
+    cost = "" if remedy.price is None else f", {_cost(remedy)}"
+    worse = f" It makes {listed(list(remedy.worse))} worse." if remedy.worse else ""
+    if remedy.verdict == "ample":
+        lead = "Enough" if len(remedy.changes) == 1 else "Enough together"
+        return f"{lead}: {names}{cost}: {then}.{worse}"
+    return f"Nothing tried is enough; nearest comes {names}{cost}: {then}.{worse}"
+
+
+def _need(need: Need) -> str:
+    match need.kind:
+        case "driving":
+            return f"{counted(round(need.amount), 'hour')} of driving a day"
+        case "plug":
+            return "a plug at every stop"
+        case "panels":
+            return counted(round(need.amount), "panel")
+
+
+def _cost(remedy: Remedy) -> str:
+    return price(remedy.price, remedy.currency) if remedy.price else "free"

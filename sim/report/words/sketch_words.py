@@ -1,0 +1,110 @@
+"""The two-minute answer in a dozen lines, and as plain data."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import Any
+
+from sim.decide.sketch import Sketch, SketchOption
+from sim.report.words.numbers import (
+    FEWEST_FOR_A_SHARE,
+    GAP,
+    between,
+    counted,
+    listed,
+    month_name,
+    percent,
+    watt_hours,
+    watts,
+    weight,
+)
+
+_COLUMN, _WIDTH = 8, 79
+
+
+def sketch_lines(found: Sketch) -> tuple[str, ...]:
+    """The answer first, then what it rests on, then panels x battery: 11 lines of 80 columns."""
+    lines = (*_answer(found), _day(found), *_aboard(found), *_table(found))
+    return tuple(line.replace(GAP, " ") for line in lines)
+
+
+def _answer(found: Sketch) -> tuple[str, str]:
+    best, answer = found.best, found.best.answer
+    build = f"{watts(best.panels_w)} of panels, {watt_hours(best.battery_wh)} of battery"
+    us_units = found.job.settings.units == "us"
+    if found.smallest is not None:
+        head = f"Smallest that is ample: {build} ({weight(best.weight_kg, us_units)})."
+    else:
+        head = f"Nothing here is ample. The best is {answer.verdict}: {build}."
+    sure = "" if answer.draws < FEWEST_FOR_A_SHARE else f" ({between(answer.interval)})"
+    return head, (
+        f"Holds in {answer.held} of {answer.draws} simulated trips{sure}; "
+        f"bad case down to {percent(answer.lowest_soc.p10)}."
+    )
+
+
+def _day(found: Sketch) -> str:
+    return (
+        f"A day takes {watt_hours(found.wanted_wh)}, 100 W of panels bring "
+        f"{watt_hours(found.sun_wh_per_100_w)}. Parked, no plug."
+    )
+
+
+def _aboard(found: Sketch) -> list[str]:
+    job, trip = found.job, found.job.trips[0]
+    items = [f"{x.name} x{x.count}" if x.count > 1 else x.name for x in job.appliances]
+    text = (
+        f"{trip.stops[0].place.label}, {month_name(trip.depart.month)}, "
+        f"{counted(trip.stops[0].nights, 'night')}, {people(job.living.people)}: {listed(items)}."
+    )
+    return textwrap.wrap(text, _WIDTH, max_lines=2, placeholder=" ...")
+
+
+def people(number: int) -> str:
+    """``1 person``, ``2 people``."""
+    return "1 person" if number == 1 else f"{number} people"
+
+
+def _table(found: Sketch) -> list[str]:
+    """Battery by rows, panels by columns; a star marks the smallest."""
+    panels = list(dict.fromkeys(option.panels_w for option in found.options))
+    lines = ["Battery".ljust(10) + "".join(watts(x).rjust(_COLUMN) for x in panels)]
+    rows: dict[float, list[SketchOption]] = {}
+    for option in found.options:
+        rows.setdefault(option.battery_wh, []).append(option)
+    for battery_wh, options in rows.items():
+        cells = [
+            f"{option.answer.verdict}{'*' if option is found.smallest else ' '}".rjust(_COLUMN)
+            for option in options
+        ]
+        lines.append(watt_hours(battery_wh).rjust(9) + " " + "".join(cells).rstrip())
+    return lines
+
+
+def sketch_json(found: Sketch) -> dict[str, Any]:
+    """The sketch as plain data, with stable keys."""
+    trip = found.job.trips[0]
+    return {
+        "place": trip.stops[0].place.label,
+        "month": trip.depart.month,
+        "nights": trip.stops[0].nights,
+        "people": found.job.living.people,
+        "aboard": [{"name": item.name, "count": item.count} for item in found.job.appliances],
+        "day": {"wanted_wh": found.wanted_wh, "sun_wh_per_100_w": found.sun_wh_per_100_w},
+        "options": [_option(option) for option in found.options],
+        "smallest": None if found.smallest is None else _option(found.smallest),
+    }
+
+
+def _option(option: SketchOption) -> dict[str, Any]:
+    return {
+        "panels": option.panels,
+        "panels_w": option.panels_w,
+        "batteries": option.batteries,
+        "battery_wh": option.battery_wh,
+        "weight_kg": option.weight_kg,
+        "verdict": option.answer.verdict,
+        "held": option.answer.held,
+        "draws": option.answer.draws,
+        "lowest_soc_p10": option.answer.lowest_soc.p10,
+    }

@@ -1,0 +1,62 @@
+"""A command of the program in a forked process: what is imported once need not be again."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+import traceback
+import warnings
+from collections.abc import Callable
+from pathlib import Path
+
+# All that the commands import when they run.
+import sim.cli.commands
+import sim.decide
+import sim.interview.questions
+import sim.ledger.almanac
+import sim.ledger.simulate
+import sim.report.page.client
+import sim.report.page.decision_sections
+import sim.report.page.wiring_page
+
+# No code of the program's own: the child did not come as far as to end by itself.
+FELL = 99
+
+
+def start(arguments: list[str], folder: Path, before: Callable[[], None]) -> int:
+    """Start a command in a folder, after something was done in its process; the process's id.
+
+    What it says goes to the files `stdout` and `stderr` in the folder.
+    """
+    child = os.fork()
+    if child == 0:
+        _run(arguments, folder, before)
+    return child
+
+
+def _run(arguments: list[str], folder: Path, before: Callable[[], None]) -> None:
+    """The rest of a forked process: one command, as from a shell."""
+    code = FELL
+    try:
+        os.chdir(folder)
+        for number, name in ((1, "stdout"), (2, "stderr")):
+            flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC
+            os.dup2(os.open(folder / name, flags, 0o644), number)
+        sys.stdin = None  # type: ignore[assignment]
+        sys.stdout, sys.stderr = (os.fdopen(x, "w", encoding="utf-8") for x in (1, 2))
+        sys.argv = ["nightledger", *arguments]
+        warnings.simplefilter("error")
+        before()
+        try:
+            sim.cli.run()
+        except SystemExit as end:
+            code = end.code if isinstance(end.code, int) else 0
+        for stream in (sys.stdout, sys.stderr):
+            stream.flush()
+    except BaseException:
+        with contextlib.suppress(BaseException):
+            traceback.print_exc(file=sys.stderr)
+            sys.stderr.flush()
+    finally:
+        os._exit(code)

@@ -1,0 +1,189 @@
+"""Commands that are stopped or killed at any moment: files are whole, old or new, never mixed.
+
+    python tests/bench/kill_runs.py --count 200 [--seed 1]
+
+Each run meets the files of the run before. It is stopped (Ctrl-C, TERM, HUP) or killed at a
+random moment, half of them while a slowed-down writing goes on. A stop leaves all files old or
+all files new, nothing half written, one sentence and exit code 130; what a kill leaves beside
+them the next run sweeps away.
+
+Needs a system that can fork.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import random
+import re
+import signal
+import sys
+import tempfile
+import time
+from collections import Counter
+from pathlib import Path
+from time import perf_counter
+
+from forked import start
+
+from sim.report.data import parts
+
+JOB = """
+title = "Number {number}"
+
+[van]
+use = "small-van"
+
+[living]
+use = "weekend-away"
+
+[[panels]]
+use = "rigid-170"
+count = 2
+controller_amps = 30
+
+[battery]
+use = "lifepo4-100"
+
+[[appliances]]
+use = "fridge-dc"
+
+[[trips]]
+name = "Weekend {number}"
+depart = 2027-05-07
+
+[[trips.stops]]
+place = "38.57, -109.55"
+nights = 2
+
+[settings]
+draws = 2
+weather = "clear"
+"""
+COMMANDS = {
+    "trip": ["trip", "job.toml", "--csv", "--json", "out.json"],
+    "wiring": ["wiring", "job.toml", "--csv", "--json", "out.json"],
+    "panels": ["panels", "job.toml", "--json", "out.json"],
+    "begin": ["begin", ".", "--answers", "answers.txt", "--force"],
+}
+SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP", "SIGKILL")
+SLOWER_S = 0.06
+
+
+def slow_writing() -> None:
+    """Let a file take its time, so that a stop meets it."""
+    really = parts._fill
+
+    def fill(part: Path, text: str) -> None:
+        half = len(text) // 2
+        part.write_text(text[:half])
+        time.sleep(SLOWER_S)
+        really(part, text)
+
+    parts._fill = fill
+
+
+def generations(folder: Path) -> set[str]:
+    """The numbers of the runs whose files lie in a folder; each must be whole."""
+    found = set()
+    for path in folder.rglob("*"):
+        if path.suffix == ".html":
+            text = path.read_text("utf-8")
+            assert text.rstrip().endswith("</html>"), f"{path.name} is no whole page"
+            found.add(re.search(r"<title>Number (\d+):", text)[1])  # type: ignore[index]
+        elif path.suffix == ".json":
+            found.add(json.loads(path.read_text("utf-8"))["title"].split()[-1])
+        elif path.suffix == ".csv":
+            assert path.read_text("utf-8").endswith("\n"), f"{path.name} is cut"
+            # The name of a trip's table has its number; it goes when the trip is renamed.
+            found |= set(re.findall(r"-weekend-(\d+)-", path.name))
+    return found
+
+
+def left(folder: Path) -> list[str]:
+    """Parts that nobody owns any more."""
+    return [path.name for path in folder.rglob("*.part")]
+
+
+def whole_run(arguments: list[str], folder: Path) -> float:
+    """Run to the end; how long it took."""
+    began = perf_counter()
+    _, status = os.waitpid(start(arguments, folder, lambda: None), 0)
+    code = os.waitstatus_to_exitcode(status)
+    said = (folder / "stderr").read_text("utf-8")
+    assert code == 0, f"an undisturbed run ends with {code}: {said}"
+    return perf_counter() - began
+
+
+def one(rng: random.Random, command: str, folder: Path) -> str:
+    """Stop or kill one run; what came of it. Raises when something is lost."""
+    arguments, name = COMMANDS[command], rng.choice(SIGNALS)
+    (folder / "job.toml").write_text(JOB.format(number=1), "utf-8")
+    (folder / "answers.txt").write_text("Number 1\n", "utf-8")
+    takes = whole_run(arguments, folder)
+    before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    (folder / "job.toml").write_text(JOB.format(number=2), "utf-8")
+    (folder / "answers.txt").write_text("Number 2\n", "utf-8")
+    is_slow = rng.random() < 0.5
+    began = perf_counter()
+    child = start(arguments, folder, slow_writing if is_slow else lambda: None)
+    # The slow writing is at the end; most of those stops are meant to meet it.
+    at = rng.uniform(0.8 * takes, takes + 5 * SLOWER_S) if is_slow else rng.uniform(0.0, takes)
+    time.sleep(max(0.0, at - (perf_counter() - began)))
+    os.kill(child, getattr(signal, name))
+    _, status = os.waitpid(child, 0)
+    code, said = os.waitstatus_to_exitcode(status), (folder / "stderr").read_text("utf-8")
+    assert "Traceback" not in said, said
+    if name == "SIGKILL":
+        assert code in (0, -9), f"ends with {code}: {said}"
+    else:
+        # The first instants are the system's: no handler is there yet.
+        early = code == -getattr(signal, name)
+        assert code in (0, 130) or early, f"ends with {code}: {said}"
+        assert left(folder) == [], f"{name} left {left(folder)}"
+        if code == 130:
+            assert said.strip().endswith("stopped; no file was left half written"), said
+    found = generations(folder)
+    assert len(found) <= 1, f"{name} left files of runs {found}"
+    swept = bool(left(folder))
+    whole_run(arguments, folder)
+    assert left(folder) == [], f"the next run leaves {left(folder)}"
+    assert generations(folder) <= {"2"}, f"old files stay: {generations(folder)}"
+    assert before or not swept
+    return f"{command} {name}: {code}{', parts swept' if swept else ''}"
+
+
+def examine(numbers: range, seed: int) -> tuple[Counter[str], list[str]]:
+    """Outcomes, and what went wrong."""
+    counts: Counter[str] = Counter()
+    broken = []
+    for number in numbers:
+        rng = random.Random(f"{seed}-{number}")
+        command = list(COMMANDS)[number % len(COMMANDS)]
+        with tempfile.TemporaryDirectory(prefix="nightledger-kill-") as folder:
+            try:
+                counts[one(rng, command, Path(folder))] += 1
+            except AssertionError as error:
+                broken.append(f"{number}, {command}: {error}")
+                counts["BROKEN"] += 1
+    return counts, broken
+
+
+def main() -> int:
+    """Run from the command line; 1 when anything broke."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n", 1)[0])
+    parser.add_argument("--count", type=int, default=200)
+    parser.add_argument("--seed", type=int, default=1)
+    given = parser.parse_args()
+    began = perf_counter()
+    counts, broken = examine(range(given.count), given.seed)
+    print(f"{counts.total()} runs stopped in {perf_counter() - began:.0f} s, seed {given.seed}")
+    for outcome, count in sorted(counts.items()):
+        print(f"{count:>7}  {outcome}")
+    print("\n".join(broken))
+    return 1 if broken else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

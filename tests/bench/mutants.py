@@ -1,0 +1,247 @@
+"""Do the tests bite? Small faults are put into the code, one at a time, and the tests must fail.
+
+Each mutant is one change in one module: a comparison, a sign, a constant, a dropped keyword.
+It runs the test files that import its module, in a copy of the tree. One that no test notices
+survives: a test is missing, or the change makes no difference.
+
+    python tests/bench/mutants.py --count 60 --seed 1
+    python tests/bench/mutants.py --count 20 --only sim/van/bank
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import copy
+import os
+import random
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from itertools import islice
+from pathlib import Path
+
+TREE = Path(__file__).parents[2]
+ROOMS = ("van", "trip", "ledger", "decide", "report/words", "report/data")
+LEFT_OUT = {"bench", "browser", "data"}
+COMPARISONS: dict[type[ast.cmpop], type[ast.cmpop]] = {
+    ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt,
+    ast.Eq: ast.NotEq, ast.NotEq: ast.Eq, ast.Is: ast.IsNot, ast.IsNot: ast.Is,
+    ast.In: ast.NotIn, ast.NotIn: ast.In,
+}  # fmt: skip
+OPERATORS: dict[type[ast.operator], type[ast.operator]] = {
+    ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult,
+    ast.BitAnd: ast.BitOr, ast.BitOr: ast.BitAnd, ast.FloorDiv: ast.Mult,
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Mutant:
+    """One change: the module, its line, the piece of code before and after, and all of it."""
+
+    module: Path
+    line: int
+    before: str
+    after: str
+    text: str
+
+    @property
+    def room(self) -> str:
+        """The room of the module."""
+        inside = self.module.relative_to("sim").as_posix()
+        return next(room for room in ROOMS if inside.startswith(f"{room}/"))
+
+
+def changed(node: ast.AST) -> Iterator[ast.AST]:
+    """A node of the code with one small fault in it, for each that it can have."""
+    match node:
+        case ast.Compare(ops=[op, *_]) if type(op) in COMPARISONS:
+            yield _with(node, ops=[COMPARISONS[type(op)](), *node.ops[1:]])
+        case ast.BinOp(op=op) if type(op) in OPERATORS:
+            yield _with(node, op=OPERATORS[type(op)]())
+        case ast.BoolOp(op=op):
+            yield _with(node, op=ast.Or() if isinstance(op, ast.And) else ast.And())
+        case ast.UnaryOp(op=ast.USub() | ast.Not() | ast.Invert()):
+            yield node.operand
+        case ast.Constant(value=bool()):
+            yield ast.Constant(not node.value)
+        case ast.Constant(value=int()):
+            yield ast.Constant(node.value + 1)
+        case ast.Constant(value=float()):
+            yield ast.Constant(node.value * 1.1 if node.value else 1.0)
+            if node.value:
+                yield ast.Constant(node.value * 0.9)
+        case ast.Return(value=ast.expr() as value) if not isinstance(value, ast.Constant):
+            yield ast.Return(ast.Constant(None))
+        case ast.Call(keywords=[_, *_]):
+            for number in range(len(node.keywords)):
+                kept = [*node.keywords[:number], *node.keywords[number + 1 :]]
+                yield _with(node, keywords=kept)
+
+
+def _with(node: ast.AST, **changes: object) -> ast.AST:
+    made = copy.copy(node)
+    for name, value in changes.items():
+        setattr(made, name, value)
+    return made
+
+
+def places(node: ast.AST) -> Iterator[tuple[ast.AST, str, int | None]]:
+    """Where code that does something stands: its parent, field and place in it. Annotations,
+    decorators and what only makes an error's sentence are no such code."""
+    for name, value in ast.iter_fields(node):
+        if name in ("annotation", "returns", "decorator_list", "type_params"):
+            continue
+        for number, child in enumerate(value if isinstance(value, list) else [value]):
+            if isinstance(child, ast.AST) and not isinstance(child, (ast.Raise, ast.Assert)):
+                yield node, name, number if isinstance(value, list) else None
+                yield from places(child)
+
+
+def sites(tree: ast.AST) -> Iterator[tuple[int, int, int]]:
+    """Every mutant of a module: its line, which place in the code, and which fault there."""
+    for place, (parent, name, number) in enumerate(places(tree)):
+        old = getattr(parent, name) if number is None else getattr(parent, name)[number]
+        for fault, _ in enumerate(changed(old)):
+            yield old.lineno, place, fault
+
+
+def mutant_at(module: Path, source: str, place: int, fault: int) -> Mutant:
+    """The mutant of one of the `sites`."""
+    tree = ast.parse(source)
+    parent, name, number = next(islice(places(tree), place, None))
+    old = getattr(parent, name) if number is None else getattr(parent, name)[number]
+    new = next(islice(changed(old), fault, None))
+    _put(parent, name, number, new)
+    text = ast.unparse(ast.fix_missing_locations(tree))
+    return Mutant(module, old.lineno, ast.unparse(old), ast.unparse(new), text)
+
+
+def _put(parent: ast.AST, name: str, number: int | None, child: ast.AST) -> None:
+    if number is None:
+        setattr(parent, name, child)
+    else:
+        getattr(parent, name)[number] = child
+
+
+def sample(count: int, seed: int, only: str) -> list[Mutant]:
+    """So many mutants of the rooms, the same for the same seed; every line is as likely."""
+    by_line: dict[tuple[Path, int], list[tuple[int, int]]] = {}
+    for room in ROOMS:
+        for path in sorted((TREE / "sim" / room).rglob("*.py")):
+            module = path.relative_to(TREE)
+            if module.as_posix().startswith(only):
+                for line, place, fault in sites(ast.parse(path.read_text("utf-8"))):
+                    by_line.setdefault((module, line), []).append((place, fault))
+    random.seed(seed)
+    lines = random.sample(sorted(by_line), min(count, len(by_line)))
+    return [
+        mutant_at(line[0], (TREE / line[0]).read_text("utf-8"), *random.choice(by_line[line]))
+        for line in lines
+    ]
+
+
+@dataclass
+class Bench:
+    """A copy of the tree in which mutants run, and what is known of its test files."""
+
+    root: Path
+    slow_s: float
+    seconds: dict[Path, float | None] = field(default_factory=dict)
+
+    def run(self, tests: list[Path], timeout: float) -> bool | None:
+        """Whether the tests pass; None where they do not end in time."""
+        command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider"]
+        env = {**os.environ, "PYTHONPATH": str(self.root), "PYTHONDONTWRITEBYTECODE": "1"}
+        try:
+            done = subprocess.run(
+                [*command, *map(str, tests)],
+                cwd=self.root, env=env, timeout=timeout, capture_output=True, check=False,
+            )  # fmt: skip
+        except subprocess.TimeoutExpired:
+            return None
+        return done.returncode == 0
+
+    def tests_for(self, module: Path) -> list[Path]:
+        """Test files that import a module, or else something from its folder, the quickest
+        first: those that pass without a fault and do not take too long."""
+        name = ".".join(module.with_suffix("").parts)
+        package, _, last = name.rpartition(".")
+        own = rf"(from|import) {re.escape(name)}\b|from {re.escape(package)} import .*\b{last}\b"
+        for wanted in (own, rf"(from|import) {re.escape(package)}\b"):
+            imports = re.compile(rf"^\s*({wanted})", re.MULTILINE)
+            found = []
+            for path in sorted((self.root / "tests").rglob("test_*.py")):
+                test = path.relative_to(self.root)
+                if LEFT_OUT.isdisjoint(test.parts) and imports.search(path.read_text("utf-8")):
+                    found.append((self.takes(test), test))
+            quick = sorted((seconds, test) for seconds, test in found if seconds is not None)
+            if quick:
+                return [test for _, test in quick]
+        return []
+
+    def takes(self, test: Path) -> float | None:
+        """Seconds of a test file on the code as it is; None where it fails or is slow."""
+        if test not in self.seconds:
+            start = time.monotonic()
+            passed = self.run([test], self.slow_s)
+            self.seconds[test] = time.monotonic() - start if passed else None
+        return self.seconds[test]
+
+    def fate(self, mutant: Mutant) -> str:
+        """What becomes of a mutant: "killed", "survived", or "no tests"."""
+        tests = self.tests_for(mutant.module)
+        if not tests:
+            return "no tests"
+        path = self.root / mutant.module
+        source = path.read_text("utf-8")
+        path.write_text(mutant.text, "utf-8")
+        try:
+            # Never ending is noticed too.
+            limit = 10.0 + 4.0 * sum(self.takes(test) or 0.0 for test in tests)
+            return "survived" if self.run(tests, limit) else "killed"
+        finally:
+            path.write_text(source, "utf-8")
+
+
+def table(fates: list[tuple[Mutant, str]]) -> str:
+    """Killed and all, by room."""
+    all_of, killed = Counter(m.room for m, _ in fates), Counter()
+    killed.update(mutant.room for mutant, fate in fates if fate == "killed")
+    rows = [(room, killed[room], all_of[room]) for room in ROOMS if all_of[room]]
+    rows.append(("all", killed.total(), all_of.total()))
+    return "\n".join(f"{room:14} {k:3d} of {n:3d}  {100 * k / n:3.0f} %" for room, k, n in rows)
+
+
+def main() -> None:
+    options = argparse.ArgumentParser(description=__doc__)
+    options.add_argument("--count", type=int, default=60)
+    options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--only", default="sim/", help="modules whose path starts so")
+    options.add_argument("--slow", type=float, default=30.0, help="slower test files are left out")
+    options.add_argument("--minutes", type=float, default=60.0, help="stop after so long")
+    chosen = options.parse_args()
+    mutants = sample(chosen.count, chosen.seed, chosen.only)
+    end = time.monotonic() + 60.0 * chosen.minutes
+    fates: list[tuple[Mutant, str]] = []
+    with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
+        root = Path(folder) / "tree"
+        shutil.copytree(TREE, root, ignore=shutil.ignore_patterns(".*", "__pycache__", "reports"))
+        bench = Bench(root, chosen.slow)
+        for mutant in mutants:
+            if time.monotonic() > end:
+                break
+            fates.append((mutant, bench.fate(mutant)))
+            where = f"{mutant.module}:{mutant.line}"
+            print(f"{fates[-1][1]:9} {where}  {mutant.before!r} -> {mutant.after!r}", flush=True)
+    print(f"\n{table(fates)}")
+
+
+if __name__ == "__main__":
+    main()

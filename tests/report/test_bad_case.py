@@ -1,0 +1,82 @@
+"""The bad case is the value that one simulated trip in ten reaches or passes, everywhere."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from sim.ledger.answer import answer_from_totals
+from sim.ledger.results import Result
+from sim.report.data.export import trip_json
+from sim.report.page.trip_sections import living_sections
+from sim.report.words.numbers import GAP, Manner
+from sim.trip.cabin import Chill
+from sim.trip.frost import Frost, FrostSpot
+from sim.trip.tanks import StoreLine
+from sim.van.tanks import Levels
+
+METRIC = Manner("metric")
+# Eleven draws, so that a tenth of the way lies on one of them: 1 and 9.
+DRAWS = np.arange(11.0)
+
+
+@pytest.fixture(scope="module")
+def spread(small_result: Result) -> Result:
+    """A trip whose draws differ in everything that has a bad case."""
+    trip = small_result.trips[0]
+    spot = FrostSpot("Sink tank", "outside", DRAWS, -10.0 - DRAWS, 0.0, 10.0 * DRAWS)
+    hours = len(trip.timeline)
+    level = np.tile(DRAWS, (hours + 1, 1))
+    missed = np.zeros((hours, 11))
+    for draw in range(11):
+        missed[:draw, draw] = 1.0
+    levels = Levels(level, np.zeros((hours, 11)), missed, np.zeros((hours, 11)))
+    fresh = StoreLine("Fresh", "fresh", "L", 20.0, levels, {}, 1.0)
+    shown = replace(
+        trip,
+        chill=Chill(DRAWS, DRAWS),
+        frost=Frost((spot,), ()),
+        cut_off_h=np.full(11, np.inf),
+        stores=(fresh, replace(fresh, name="Grey", kind="grey")),
+    )
+    return replace(small_result, trips=(shown,))
+
+
+def test_on_the_page(spread: Result) -> None:
+    sections = {section.key: section for section in living_sections(spread, METRIC)}
+    said = " ".join(sections["warmth"].sentences).replace(GAP, " ")
+    assert "for 5 hours on average, 9 hours in the bad case" in said
+    assert "could freeze in 5 hours on average, down to −19 °C in the bad case" in said
+    # Nine tenths of the needs of 0 to 100 W.
+    assert "fit a pad of 90 W" in said
+    drawn = {trace.name: trace for trace in sections["stores"].figures[0].drawing.data}
+    # Less is worse in a tank that runs out, more in one that fills up. Of 20 litres.
+    assert set(drawn["Fresh, bad case"].y) == {5.0}
+    assert set(drawn["Grey, bad case"].y) == {45.0}
+    assert set(drawn["Fresh"].y) == set(drawn["Grey"].y) == {25.0}
+
+
+def test_in_the_json(spread: Result) -> None:
+    (told,) = trip_json(spread)["trips"]
+    assert told["hours_below_set_point"]["p90"] == 9.0
+    (spot,) = told["frost"]["spots"]
+    assert (spot["coldest_c_p10"], spot["needed_watts_p90"]) == (-19.0, 90.0)
+    assert told["stores"][0]["short_hours"] == {"mean": 5.0, "p90": 9.0}
+    level = told["stores"][0]["level"]
+    assert (level["p10"][0], level["p50"][0], level["p90"][0]) == (1.0, 5.0, 9.0)
+
+
+def test_in_the_answer() -> None:
+    found = answer_from_totals(
+        "Trip",
+        dark_hours=DRAWS,
+        lowest=DRAWS / 10.0,
+        unharvested_wh_per_day=0.0,
+        bounds=(0.95, 0.8),
+    )
+    assert (found.dark_hours.mean, found.dark_hours.p90) == (5.0, 9.0)
+    assert (found.dark_hours.where_any, found.held) == (5.5, 1)
+    lowest = found.lowest_soc
+    assert (lowest.p10, lowest.p50, lowest.p90) == pytest.approx((0.1, 0.5, 0.9))
