@@ -73,7 +73,7 @@ def levers(job: JobPath, out: Out = REPORTS, json: Json = None, jobs: Jobs = Non
     outputs = settle_job(job, found, out, json, what="levers")
     with answer.progress_bar("Pulling the levers") as progress:
         tried = decide.levers(found, jobs=threads(jobs), progress=progress)
-    section = decision_sections.levers_section(tried)
+    section = decision_sections.levers_section(found, tried)
     written = _write_decision(found, section, decision_json.levers_json(tried), outputs)
     decision_text.print_levers(tried, Console(highlight=False))
     say_written(written)
@@ -106,7 +106,7 @@ def calendar(
     outputs = settle_job(job, found, out, json, what="calendar")
     with answer.progress_bar("Going round the year") as progress:
         year = decide.calendar(found, trip, jobs=threads(jobs), progress=progress)
-    section = decision_sections.calendar_section(year)
+    section = decision_sections.calendar_section(found, year)
     written = _write_decision(found, section, decision_json.calendar_json(year), outputs)
     decision_text.print_calendar(year, Console(highlight=False))
     say_written(written)
@@ -167,14 +167,14 @@ def decided(job: Job) -> tuple[tuple[Section, ...], dict[str, Any]]:
         data["panels"] = decision_json.panels_json(chosen)
     with progress_bar("Pulling the levers") as progress:
         tried = decide.levers(job, jobs=at_once, progress=progress)
-    sections.append(decision_sections.levers_section(tried))
+    sections.append(decision_sections.levers_section(job, tried))
     data["levers"] = decision_json.levers_json(tried)
     if job.panels:
         hardest = chosen.option(chosen.job_count).worst.trip
         if lane_steps(job, hardest, len(chosen.options)) <= _QUICK_LANE_STEPS:
             with progress_bar("Going round the year") as progress:
                 year = decide.calendar(job, hardest, jobs=at_once, progress=progress)
-            sections.append(decision_sections.calendar_section(year))
+            sections.append(decision_sections.calendar_section(job, year))
             data["calendar"] = decision_json.calendar_json(year)
     with progress_bar("Counting the nights") as progress:
         rules = decide.living_rules(job, jobs=at_once, progress=progress)
@@ -189,10 +189,11 @@ def what_may_be_tried(job: Job, *, always: bool) -> Grid | None:
     from sim.decide.what_if import lane_steps
     from sim.report.terminal.answer import progress_bar
 
-    if not job.panels or (lane_steps(job) > _QUICK_LANE_STEPS and not always):
+    coarse = lane_steps(job) > _QUICK_LANE_STEPS and not always
+    if not job.panels or (coarse and lane_steps(job, coarse=True) > _QUICK_LANE_STEPS):
         return None
     with progress_bar("Trying other builds") as progress:
-        return decide.grid(job, jobs=threads(None), progress=progress)
+        return decide.grid(job, coarse=coarse, jobs=threads(None), progress=progress)
 
 
 def threads(jobs: int | None) -> int:

@@ -213,6 +213,7 @@ def _run_trips(
     from sim.report.data.promise import promise_text
     from sim.report.page.client import render_page
     from sim.report.terminal import answer
+    from sim.report.words.promise_words import remedy_words
 
     tables = export.table_ends(job) if csv else ()
     outputs = settle_job(job_file, job, out, json, tables=tables, keep=keep)
@@ -225,7 +226,14 @@ def _run_trips(
     if grid is not None:
         decisions["what_if"] = grid_json(grid)
     today = dt.date.today()
-    page = render_page(result, written=today, version=__version__, sections=sections, grid=grid)
+    page = render_page(
+        result,
+        written=today,
+        version=__version__,
+        sections=sections,
+        grid=grid,
+        remedies=[remedy_words(mend) for mend in mends],
+    )
     written = outputs.write(
         page=page,
         data=export.json_text(export.trip_json(result, mends) | decisions),

@@ -36,10 +36,13 @@ LEVELS = 250
 # So many numbers of panels at most, those nearest to the job's own.
 MOST_COUNTS = 7
 MORE_DRIVING_HOURS = (0.0, 0.5, 1.0, 2.0)
-# Points of time of a trip's charge, and bytes of charge in all: with a chart library of 5 MB a
-# report stays under 8 MB.
+# The same for trips so long that all of that would take minutes.
+COARSE_COUNTS = 3
+COARSE_DRIVING_HOURS = (0.0, 1.0)
+# Points of time of a trip's charge, and bytes of charge in all: a third more as text, so that a
+# report with the chart library in it stays under 2.5 MB.
 MOST_POINTS = 1000
-MOST_BYTES = 1_500_000
+MOST_BYTES = 900_000
 
 
 @dataclass(frozen=True)
@@ -85,12 +88,16 @@ class Grid:
     trips: tuple[TripGrid, ...]
 
 
-def grid(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> Grid:
+def grid(
+    job: Job, *, coarse: bool = False, jobs: int = 1, progress: Progress | None = None
+) -> Grid:
     """Compute the what-if grid of a job.
 
     Parameters
     ----------
     job : Job
+    coarse : bool
+        Fewer choices, for long trips.
     jobs : int
         Threads; the numbers do not depend on it.
     progress : callable, optional
@@ -105,10 +112,13 @@ def grid(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> Grid:
     """
     index = counted_group(job)
     own = job.panels[index].count, job.battery.count
-    counts = _near(counts_to_try(job, roof_fit(job), None), own[0])
+    possible = counts_to_try(job, roof_fit(job), None)
+    counts = _near(possible, own[0], COARSE_COUNTS if coarse else MOST_COUNTS)
     most = int(bounds(Battery, "count")[1])
-    batteries = list(range(max(own[1] - 1, 1), min(own[1] + 2, most) + 1))
-    driving = MORE_DRIVING_HOURS if job.alternator else (0.0,)
+    fewest, further = (own[1], 1) if coarse else (own[1] - 1, 2)
+    batteries = list(range(max(fewest, 1), min(own[1] + further, most) + 1))
+    more = COARSE_DRIVING_HOURS if coarse else MORE_DRIVING_HOURS
+    driving = more if job.alternator else (0.0,)
     designs = []
     for count in counts:
         panels = with_count(job, index, count).panels
@@ -132,9 +142,11 @@ def grid(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> Grid:
     )
 
 
-def lane_steps(job: Job) -> float:
+def lane_steps(job: Job, *, coarse: bool = False) -> float:
     """How much work the grid of a job is: steps of its trips times draws times cells."""
     cells = MOST_COUNTS * 4 * len(MORE_DRIVING_HOURS)
+    if coarse:
+        cells = COARSE_COUNTS * 2 * len(COARSE_DRIVING_HOURS)
     steps = sum(trip_days(trip) for trip in job.trips) * 24.0 * 60.0 / job.settings.step_minutes
     return steps * job.settings.draws * cells
 
@@ -168,10 +180,10 @@ def packed(found: Grid) -> dict[str, Any]:
     }
 
 
-def _near(counts: Sequence[int], own: int) -> list[int]:
+def _near(counts: Sequence[int], own: int, most: int) -> list[int]:
     """The counts nearest to the job's own, no more than a page can offer."""
-    first = min(max(own - MOST_COUNTS // 2, 0), max(len(counts) - MOST_COUNTS, 0))
-    return list(counts[first : first + MOST_COUNTS])
+    first = min(max(own - most // 2, 0), max(len(counts) - most, 0))
+    return list(counts[first : first + most])
 
 
 def _trip_grid(

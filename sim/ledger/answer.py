@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from math import ceil
 
 import numpy as np
 
@@ -15,8 +16,8 @@ from sim.ledger.sampling import Interval, even_interval, wilson
 from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of, verdict_of
 from sim.van.bank.loop import UNSERVED_TOLERANCE_W
 
-# The bad case: one draw in ten does as badly, or worse.
-_BAD_SHARE = 0.9
+# A share of draws that is whole but for rounding counts as whole.
+_ROUNDING = 1e-9
 
 
 @dataclass(frozen=True)
@@ -188,7 +189,7 @@ def answer_from(
         lowest=history.lowest,
         unharvested_wh_per_day=history.unharvested_wh_per_day,
         bounds=bounds,
-        first_dark=_first_dark(unserved_w, dark, history.lowest),
+        first_dark=_first_dark(unserved_w, dark, history.lowest, bounds[0]),
     )
 
 
@@ -244,15 +245,34 @@ def answer_from_totals(
     )
 
 
-def _first_dark(unserved_w: Floats, dark: Floats, lowest: Floats) -> FirstDark | None:
+def bad_draw(dark_hours: Floats, lowest: Floats, ample_share: float) -> int:
+    """The bad case: the draw at the bound of ample.
+
+    It is the first, from good to bad, that must be without a dark hour for a trip to be ample: it
+    has one if and only if the trip is not ample.
+
+    Parameters
+    ----------
+    dark_hours, lowest : ndarray, shape (D,)
+        By which draws are put in order: dark hours [h], then lowest charge, 0 to 1.
+    ample_share : float
+        Share of draws from which a trip is ample.
+    """
+    order = np.lexsort((-lowest, dark_hours))
+    needed = ceil(ample_share * len(order) - _ROUNDING)
+    return int(order[max(needed, 1) - 1])
+
+
+def _first_dark(
+    unserved_w: Floats, dark: Floats, lowest: Floats, ample_share: float
+) -> FirstDark | None:
     """The bad case followed to its first dark hour."""
     missed = np.flatnonzero(dark).tolist()
     if not missed:
         return None
     found = {draw: _first(unserved_w[:, :, draw]) for draw in missed}
-    order = np.lexsort((-lowest, dark))
-    bad = int(order[round(_BAD_SHARE * (len(order) - 1))])
-    draw = bad if bad in found else int(order[-1])
+    bad = bad_draw(dark, lowest, ample_share)
+    draw = bad if bad in found else int(np.lexsort((-lowest, dark))[-1])
     step, priority = found[draw]
     groups = [group for _, group in found.values()]
     # Of groups that are equally frequent the one that is shed first.

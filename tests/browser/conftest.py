@@ -112,7 +112,6 @@ def visit(browser: Any) -> Iterator[Callable[..., Any]]:
         page.on("pageerror", lambda error: troubles.append(str(error)))
         page.on("request", asked)
         page.goto(address)
-        page.wait_for_selector(".js-plotly-plot .main-svg", state="attached")
         return page
 
     yield open_page

@@ -36,6 +36,20 @@ def test_axes(found: Grid) -> None:
     assert [trip.name for trip in found.trips] == ["March", "November"]
 
 
+def test_a_coarse_grid_holds_the_same_answers_at_fewer_places(found: Grid, job: Job) -> None:
+    coarse = grid(job, coarse=True)
+    assert (coarse.panels, coarse.batteries, coarse.driving_hours) == (
+        (1, 2, 3),
+        (1, 2),
+        (0.0, 1.0),
+    )
+    assert coarse.base == (1, 0, 0)
+    for few, many in zip(coarse.trips, found.trips, strict=True):
+        assert few.answers[0] == many.answers[12]
+        np.testing.assert_array_equal(few.soc[0, 1, 1], many.soc[1, 1, 2])
+    assert what_if.lane_steps(job, coarse=True) < what_if.lane_steps(job) / 5
+
+
 @pytest.mark.parametrize(("p", "b", "r"), [(2, 0, 0), (1, 1, 0), (2, 2, 3), (0, 0, 1)])
 def test_each_cell_is_its_own_job(found: Grid, job: Job, p: int, b: int, r: int) -> None:
     """A cell of the grid against the whole pipeline with the same design."""

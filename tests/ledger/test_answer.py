@@ -16,6 +16,7 @@ from sim.ledger.answer import (
     answer_from,
     answer_from_totals,
     answer_of,
+    bad_draw,
     worst,
 )
 
@@ -33,7 +34,7 @@ def answer(dark: list[int], *, group: int = 2, lowest: list[float] | None = None
 def answer_for(unserved_w: np.ndarray, lowest: list[float]) -> Answer:
     """Of draws that keep their charge all along."""
     soc = np.tile(lowest, (13, 1))
-    history = History(soc, unserved_w, soc[0], 7.0)
+    history = History(soc, unserved_w, soc[0], 7.0, ())
     return answer_from(history, trip="Trip", step_minutes=60, bounds=(0.95, 0.8))
 
 
@@ -57,19 +58,30 @@ def test_it_is_what_the_result_says(make_job: MakeJob) -> None:
 @pytest.mark.parametrize(
     ("dark", "verdict", "held"),
     [([0] * 20, "ample", 20), ([0] * 19 + [1], "ample", 19), ([0] * 16 + [1] * 4, "tight", 16),
-     ([0] * 15 + [1] * 5, "short", 15)],
+     ([0] * 15 + [1] * 5, "tight", 15)],
 )  # fmt: skip
 def test_verdicts(dark: list[int], verdict: str, held: int) -> None:
     found = answer(dark)
     assert (found.verdict, found.held) == (verdict, held)
 
 
-def test_the_bad_case_is_the_draw_that_one_in_ten_does_no_better_than() -> None:
-    # of 11 draws in order of their dark hours the tenth
-    first = answer([0, 0, 7, 1, 2, 0, 0, 0, 3, 0, 0]).first_dark
+def test_the_bad_case_is_the_draw_at_the_bound_of_ample() -> None:
+    # nineteen of twenty must hold: the last but one, in order of their dark hours
+    first = answer([0] * 15 + [3, 7, 1, 2, 0]).first_dark
     assert first is not None
-    assert (first.draw, first.step, first.priority) == (8, 9, "extra")
+    assert (first.draw, first.step, first.priority) == (15, 9, "extra")
     assert first.is_bad_case
+
+
+@pytest.mark.parametrize("missed", range(21))
+def test_the_bad_case_is_dark_unless_the_trip_is_ample(missed: int) -> None:
+    dark = [0] * (20 - missed) + [2] * missed
+    bad = bad_draw(np.array(dark, dtype=float), np.full(20, 0.5), 0.95)
+    assert (dark[bad] > 0) == (answer(dark).verdict != "ample")
+
+
+def test_essentials_in_the_dark_make_a_trip_short() -> None:
+    assert answer([0] * 15 + [1] * 5, group=0).verdict == "short"
 
 
 def test_where_the_bad_case_holds_the_worst_draw_is_told() -> None:
@@ -82,7 +94,7 @@ def test_where_the_bad_case_holds_the_worst_draw_is_told() -> None:
 def test_of_draws_as_dark_the_one_that_falls_lower_is_worse() -> None:
     first = answer([2, 2, 2], lowest=[0.4, 0.2, 0.3]).first_dark
     assert first is not None
-    # 0.9 of the way through three: the last
+    # 0.95 of three must hold: all
     assert first.draw == 1
 
 
@@ -112,6 +124,8 @@ def test_sums_alone_give_the_same_answer_but_not_what_goes_dark_first() -> None:
     sums = answer_from_totals(
         "Trip",
         dark_hours=np.array([0.0] * 16 + [1.0, 2.0, 3.0, 4.0]),
+        essential_dark_hours=np.zeros(20),
+        lacks=(),
         lowest=np.array([0.1 + 0.04 * n for n in range(20)]),
         unharvested_wh_per_day=7.0,
         bounds=(0.95, 0.8),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import json
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +14,8 @@ from rich.console import Console
 
 from sim.ledger.answer import answer_of
 from sim.ledger.results import Result, TripResult
-from sim.report.charts import charge_chart, chart_data
+from sim.report.charts import chart_data
+from sim.report.charts.trip_chart import Chart
 from sim.report.data.export import json_text, trip_json
 from sim.report.page.client import render_page
 from sim.report.page.trip_sections import runs_out_first
@@ -51,42 +53,32 @@ def winter(result: Result) -> TripResult:
 def test_points_by_the_hour_and_by_the_day(with_days: Result) -> None:
     trip = winter(with_days)
     assert trip.file_days_soc is not None
-    hourly = chart_data.charge_points(trip, "hour").file_days
+    hourly = chart_data.charge_points(trip, "hour", 0).file_days
     np.testing.assert_array_equal(hourly, trip.file_days_soc)
-    daily = chart_data.charge_points(trip, "day").file_days
+    daily = chart_data.charge_points(trip, "day", 0).file_days
     assert daily is not None
     assert daily.shape == (6,)
     assert daily[0] == trip.file_days_soc[1 : int((trip.day_index == 0).sum()) + 1].min()
 
 
-def test_the_chart_has_one_line_more(with_days: Result, small_result: Result) -> None:
-    def drawn(result: Result) -> charge_chart.Chart:
-        trip = winter(result)
-        points = chart_data.charge_points(trip, "hour")
-        return charge_chart.charge_chart(
-            trip,
-            points,
-            places=["Here", "There"],
-            says=["" for _ in points.stop],
-            span=chart_data.time_ranges(result.trips)[0],
-            manner=Manner("us"),
-        )
-
-    plain, more = drawn(small_result), drawn(with_days)
-    assert len(more.figure.data) == len(plain.figure.data) + 1
+def test_the_chart_has_one_line_more(
+    with_days: Result, small_result: Result, draw_trip: Callable[..., Chart]
+) -> None:
+    plain, more = (draw_trip(result).figure for result in (small_result, with_days))
     trip = winter(with_days)
     assert trip.file_days_soc is not None
-    (line,) = [trace for trace in more.figure.data if trace.line.dash == "dashdot"]
-    np.testing.assert_allclose(line.y, 100.0 * trip.file_days_soc, atol=0.051)
-    assert "file days" in more.marks
-    assert "file days" not in plain.marks
+    lines = [t for t in more.data if t.type == "scatter" and t.line.dash == "dashdot"]
+    np.testing.assert_allclose(lines[0].y, 100.0 * trip.file_days_soc, atol=0.051)
+    words = [[note.text for note in figure.layout.annotations] for figure in (plain, more)]
+    assert "the file's own days" in words[1]
+    assert "the file's own days" not in words[0]
 
 
 def test_page_and_json_carry_it(with_days: Result, small_result: Result) -> None:
     assert "the weather file's own days" in page(with_days).replace("&#39;", "'")
     assert "the weather file's own days" not in page(small_result).replace("&#39;", "'")
     trip = winter(with_days)
-    points = chart_data.charge_points(trip, "hour")
+    points = chart_data.charge_points(trip, "hour", 0)
     (told,) = file_days_told(points, Manner("us"))
     assert points.file_days is not None
     assert f"falls to {100 * points.file_days.min():.0f}{GAP}%" in told

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -13,6 +15,7 @@ import pytest
 import sim
 from sim.ledger.audit import audit
 from sim.ledger.results import Result
+from sim.report.charts.trip_chart import Chart
 from sim.report.page.client import render_page
 from sim.report.page.sections import Section
 from sim.report.page.trip_sections import living_sections, runs_out_first, store_told
@@ -20,6 +23,7 @@ from sim.report.words.numbers import Manner, amount
 from sim.trip.cabin import Chill
 from sim.trip.frost import Frost, FrostSpot
 
+Draw = Callable[..., Chart]
 US, METRIC = Manner("us"), Manner("metric")
 TANKS = """
 [water]
@@ -80,26 +84,39 @@ def test_sections_without_data_are_absent(small_result: Result) -> None:
     assert set(by_key(replace(small_result, trips=calm[:1]))) == {"wear"}
 
 
-def test_each_tank_is_told_with_its_chart_and_table(tanks: Result) -> None:
+def test_each_tank_is_told_with_its_table(tanks: Result) -> None:
     section = by_key(tanks)["stores"]
-    assert len(section.figures) == len(tanks.trips)
-    winter = tanks.trips[0]
-    drawing = section.figures[0].drawing
-    sink = winter.stores[1]
-    (line,) = [trace for trace in drawing.data if trace.name.startswith("Sink")]
-    np.testing.assert_allclose(max(line.y), 100.0)
-    np.testing.assert_allclose(line.y[-1], 100.0 * sink.levels.level[-1, 0] / 20.0, atol=0.05)
-    # Only propane hangs on the weather, so only it has a bad case.
-    assert [trace.name for trace in drawing.data if "bad case" in trace.name] == [
-        "Propane, bad case"
-    ]
-    rows = {row[0]: row for row in section.figures[0].table.rows}
+    assert len(section.tables) == len(tanks.trips)
+    rows = {row[0]: row for row in section.tables[0].rows}
     assert plain(rows["Sink <b>tank</b>"][1]) == "5.3 gal"
     assert "full on" in rows["Sink <b>tank</b>"][4]
     assert rows["Shower tank"][4].startswith("would last ")
 
 
-def test_a_service_is_marked_where_the_level_jumps(report_job: str, tmp_path: Path) -> None:
+def test_tanks_that_move_are_in_the_chart(tanks: Result, draw_trip: Draw) -> None:
+    winter = tanks.trips[0]
+    drawing = draw_trip(tanks).figure
+    sink = winter.stores[1]
+    ends = [trace.y[-1] for trace in drawing.data if trace.yaxis == "y4" and trace.mode == "lines"]
+    expected = 100.0 * sink.levels.level[-2, 0] / 20.0
+    assert any(end == pytest.approx(expected, abs=0.06) for end in ends)
+    names = [note.text for note in drawing.layout.annotations if note.yref == "y4"]
+    assert "Sink &lt;b&gt;tank&lt;/b&gt;" in names
+    still = replace(
+        winter,
+        stores=tuple(
+            replace(x, levels=replace(x.levels, level=np.ones_like(x.levels.level)))
+            for x in winter.stores
+        ),
+    )
+    calm = replace(tanks, trips=(still, *tanks.trips[1:]))
+    assert len(draw_trip(calm).figure.layout.annotations) < len(drawing.layout.annotations)
+    assert "yaxis5" not in draw_trip(calm).figure.to_plotly_json()["layout"]
+
+
+def test_a_service_is_marked_where_the_level_jumps(
+    report_job: str, tmp_path: Path, draw_trip: Draw
+) -> None:
     stop = '{ place = "Bend, Oregon", nights = 2, drive_hours = 2,'
     assert stop in report_job
     text = report_job.replace(stop, f'{stop} services = ["water", "dump"],')
@@ -107,8 +124,7 @@ def test_a_service_is_marked_where_the_level_jumps(report_job: str, tmp_path: Pa
     path.write_text(text + TANKS, "utf-8")
     result = sim.simulate(sim.load_job(path))
     winter = result.trips[0]
-    drawing = by_key(result)["stores"].figures[0].drawing
-    marks = {trace.marker.symbol: trace for trace in drawing.data if trace.mode == "markers"}
+    marks = services(draw_trip(result).figure)
     assert set(marks) == {"triangle-up", "triangle-down"}
     zone = ZoneInfo("America/Los_Angeles")
     arrives = winter.timeline.stays[1].arrives.astimezone(zone).replace(tzinfo=None)
@@ -117,7 +133,16 @@ def test_a_service_is_marked_where_the_level_jumps(report_job: str, tmp_path: Pa
     assert marks["triangle-up"].y == (100.0,)
     assert max(marks["triangle-down"].y) == 0.0
     # propane is not offered there, and nothing is offered in summer
-    assert all(trace.mode == "lines" for trace in by_key(result)["stores"].figures[1].drawing.data)
+    assert not services(draw_trip(result, 1).figure)
+
+
+def services(drawing: Any) -> dict[str, Any]:
+    """Marks of filling and emptying by their symbol."""
+    return {
+        trace.marker.symbol: trace
+        for trace in drawing.data
+        if trace.type == "scatter" and trace.mode == "markers" and "triangle" in trace.marker.symbol
+    }
 
 
 def test_what_runs_out_first_is_that_of_the_result(tanks: Result) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -11,12 +12,13 @@ from rich.console import Console
 
 from sim.ledger.lines import SourceLine
 from sim.ledger.results import Result
-from sim.report.charts import chart_data, palette, sources_chart
+from sim.report.charts import chart_data, palette
+from sim.report.charts.trip_chart import Chart
 from sim.report.data.export import csv_files, trip_json
 from sim.report.page import trip_text
 from sim.report.page.client import render_page
 from sim.report.terminal.answer import print_result
-from sim.report.words import sentences
+from sim.report.words import chart_words
 from sim.report.words.numbers import Manner
 
 WATTS = 17.0
@@ -53,9 +55,9 @@ def test_it_is_told_on_terminal_and_page(windy: Result) -> None:
         print_result(windy, console)
     row = next(line for line in shown.get().splitlines() if line.startswith("In: wind"))
     assert "408 Wh a day" in row
-    assert "the wind 408" in sentences.sources_caption(windy.trips[0]).replace("\u00a0", " ")
+    assert "the wind 408" in chart_words.sources_caption(windy.trips[0]).replace("\u00a0", " ")
     html = render_page(windy, written=WRITTEN, version="1")
-    assert 'class="other"' in html
+    assert 'fill="url(#hatch-falling)"/></svg>wind' in html
     assert palette.LIGHT.other in html
     names = [row.name for _, row in trip_text.account(windy.trips)]
     assert names.index("Wind") == names.index("Plug") + 1
@@ -65,19 +67,15 @@ def test_it_is_told_on_terminal_and_page(windy: Result) -> None:
     assert len({len(row) for row in table.rows} | {len(table.head)}) == 1
 
 
-def test_the_chart_stacks_it_in_a_colour_of_its_own(windy: Result) -> None:
-    trip = windy.trips[0]
-    days = chart_data.periods(trip)
-    chart = sources_chart.sources_chart(
-        days,
-        says=[""] * len(days),
-        span=(trip.depart.replace(tzinfo=None), trip.depart.replace(tzinfo=None)),
-        top_wh=sources_chart.scale_top([days]),
-        manner=Manner("us"),
+def test_the_chart_stacks_it_in_a_colour_of_its_own(
+    windy: Result, draw_trip: Callable[..., Chart]
+) -> None:
+    chart = draw_trip(windy)
+    bars = {bar.marker.color: bar for bar in chart.figure.data if bar.type == "bar"}
+    np.testing.assert_allclose(
+        bars[palette.LIGHT.other].y, windy.trips[0].days()["wind_wh"], atol=0.5
     )
-    bars = {bar.marker.color: bar for bar in chart.figure.data}
-    np.testing.assert_allclose(bars[palette.LIGHT.other].y, trip.days()["wind_wh"], atol=0.5)
-    assert "wind" in chart.marks
+    assert any("wind" in track.marks for track in chart.stack.tracks)
 
 
 def test_two_sources_of_a_kind_are_added_up(small_result: Result) -> None:

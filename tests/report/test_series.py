@@ -21,7 +21,7 @@ def winter(small_result: Result) -> TripResult:
 
 
 def test_hourly_points_are_the_result_itself(winter: TripResult) -> None:
-    points = chart_data.charge_points(winter, "hour")
+    points = chart_data.charge_points(winter, "hour", 0)
     assert len(points.times) == len(winter.timeline) + 1
     assert len(points.stop) == len(winter.timeline)
     np.testing.assert_allclose(points.p50, np.quantile(winter.soc, 0.5, axis=1))
@@ -37,7 +37,7 @@ def test_a_day_that_a_zone_left_out_is_no_period(winter: TripResult) -> None:
     dates = [str(period.first) for period in chart_data.periods(skipped)]
     assert dates[:3] == ["2027-01-04", "2027-01-05", "2027-01-07"]
     assert len(dates) == len(chart_data.periods(winter))
-    points = chart_data.charge_points(skipped, "day")
+    points = chart_data.charge_points(skipped, "day", 0)
     assert len(points.dark) == len(dates)
     assert np.isfinite(points.p10).all()
 
@@ -47,7 +47,7 @@ def test_shorter_steps_are_gathered_into_hours(
 ) -> None:
     text = small_job + "\n[settings]\ndraws = 3\nstep_minutes = 10\n"
     trip = sim.simulate(sim.load_job(write_job(text))).trips[0]
-    points = chart_data.charge_points(trip, "hour")
+    points = chart_data.charge_points(trip, "hour", 0)
     assert len(points.stop) == 48
     np.testing.assert_allclose(points.p10, np.quantile(trip.soc[::6], 0.1, axis=1))
     energy = float((points.taken_w["sun"] * 1.0).sum())
@@ -55,7 +55,7 @@ def test_shorter_steps_are_gathered_into_hours(
 
 
 def test_daily_points_are_each_days_lowest(winter: TripResult) -> None:
-    points = chart_data.charge_points(winter, "day")
+    points = chart_data.charge_points(winter, "day", 0)
     frame = winter.days()
     np.testing.assert_allclose(points.p10, frame["lowest_soc_p10"])
     np.testing.assert_allclose(points.p50, frame["lowest_soc_p50"])
@@ -70,13 +70,17 @@ def test_daily_points_are_each_days_lowest(winter: TripResult) -> None:
         sources=tuple(replace(line, taken_w=line.taken_w[:, :1]) for line in winter.sources),
         **{name: getattr(winter, name)[:, :1] for name in ("served_w", "temp_air", "cabin_c")},
     )
-    assert chart_data.charge_points(one, "day").dark.any() == one.dark.any()
+    assert chart_data.charge_points(one, "day", 0).dark.any() == one.dark.any()
 
 
-def test_typical_draw_has_the_middle_low(winter: TripResult) -> None:
-    lows = np.sort(winter.soc.min(axis=0))
-    chosen = winter.soc[:, chart_data.typical_draw(winter)].min()
-    assert chosen == lows[(winter.draws - 1) // 2]
+def test_the_bad_case_is_the_draw_asked_for(winter: TripResult) -> None:
+    for draw in (0, 5):
+        points = chart_data.charge_points(winter, "hour", draw)
+        np.testing.assert_array_equal(points.bad, winter.soc[:, draw])
+        np.testing.assert_array_equal(points.bad_dark, winter.dark[:, draw])
+    days = chart_data.charge_points(winter, "day", 5)
+    assert days.bad.min() == winter.soc[1:, 5].min()
+    assert days.bad_dark.any() == winter.dark[:, 5].any()
 
 
 def test_periods_are_the_days_of_the_result(winter: TripResult) -> None:

@@ -62,8 +62,14 @@ def test_every_line_is_on_the_page(sheet: WiringSheet, page: str) -> None:
     words = html.unescape(re.sub(r"<[^>]+>", " ", page))
     assert "A check of the design, not a permit. Local codes" in words
     for check in check_texts(sheet):
-        for text in (f"{check.run}: {check.what}", check.value, check.advice, check.basis):
+        told = (check.what if check.status == "pass" else f"{check.run}: {check.what}",)
+        for text in (*told, check.run, check.value, check.advice, check.basis):
             assert text in words
+    # what must change comes first, and a source is said once
+    order = [page.index(f'id="{name}"') for name in ("change", "say", "choose", "cables", "pass")]
+    assert order == sorted(order)
+    for basis in {check.basis for check in check_texts(sheet)}:
+        assert words.count(f" {basis} ") == 1, basis
     for run in sheet.runs:
         assert rule_text(run, sheet.units) in words
         assert run.cable is not None

@@ -121,9 +121,12 @@ def test_what_goes_dark_first(small_result: Result) -> None:
     worst = with_dark(trip, [0] * 12)
     worst.unserved_w[2, 30:33, 6] = 10.0
     later = plain(manner.moment(trip.local_times()[30]))
+    # one of twelve may be dark, so the bad case holds
+    worst = replace(worst, ample_share=0.9)
     assert told(worst) == (f"{later}, Here", "in the worst weather: the extras (=SUM(A1))")
     bad = with_dark(trip, [0, 0, 0, 0, 0, 1, 0, 0, 0, 0, 0, 4])
     bad.unserved_w[0, 30:32, 6] = 10.0
+    bad = replace(bad, ample_share=0.9)
     moment, rest = told(bad)
     assert moment == f"{later}, Here"
     assert rest.startswith("in the bad case: the essentials (")
@@ -153,55 +156,8 @@ def test_text_that_turns_the_writing_is_set_apart() -> None:
         assert numbers.isolated(text) == f"\u2068{text}\u2069"
 
 
-def test_captions_hold_the_numbers(small_result: Result) -> None:
-    from sim.report.charts import chart_data
-
-    trip = small_result.trips[0]
-    points = chart_data.charge_points(trip, "hour")
-    caption = plain(sentences.charge_caption(trip, points, ["Here", "There"], Manner("us")))
-    curve = np.quantile(trip.soc, 0.5, axis=1)
-    assert f"at {100 * curve.min():.0f} %" in caption
-    assert f"half of them fall to {100 * trip.lowest_soc.p50:.0f} % or lower" in caption
-    assert f"one in ten to {100 * trip.lowest_soc.p10:.0f} %" in caption
-    brought = plain(sentences.sources_caption(trip))
-    assert f"the sun {trip.energy.taken['sun']:,.0f} Wh" in brought
-    assert f"take {trip.energy.served:,.0f} Wh" in brought
+def test_the_ledger_names_the_hungriest_line(small_result: Result) -> None:
     assert "Refrigerator" in sentences.ledger_caption(small_result.trips)
-
-
-def test_a_lead_battery_that_goes_dark_above_its_floors_is_explained(small_result: Result) -> None:
-    from sim.report.charts import chart_data
-
-    shown = with_dark(small_result.trips[0], [0] * 9 + [3])
-    points = chart_data.charge_points(small_result.trips[0], "hour")
-
-    def explained(lowest: float, chemistry: str = "agm", draw: int = 9) -> bool:
-        least = np.full(10, 0.9)
-        least[draw] = lowest
-        trip = replace(shown, lowest=least, chemistry=chemistry, floors=(0.5, 0.55, 0.6))
-        caption = sentences.charge_caption(trip, points, ["Here", "There"], Manner("us"))
-        return "lead-acid" in caption
-
-    assert explained(0.7)
-    assert not explained(0.58)
-    assert not explained(0.7, "lifepo4")
-    # the draw that runs low is not the dark one
-    assert explained(0.3, draw=2)
-
-
-def test_hour_sentence_tells_the_hour(small_result: Result) -> None:
-    from sim.report.charts import chart_data
-
-    trip = small_result.trips[0]
-    points = chart_data.charge_points(trip, "hour")
-    says = [
-        plain(x) for x in sentences.hour_sentences(trip, points, ["Here", "There"], Manner("us"))
-    ]
-    assert says[0].startswith("Mon, Jan 4, 10:00 am, on the way to Here: charge 100 %")
-    assert says[5].startswith("Mon, Jan 4, 3:00 pm, Here: charge ")
-    assert f"Out: {trip.served_w[5].mean():,.0f} W." in says[5]
-    inside = 1.8 * trip.cabin_c[5].mean() + 32
-    assert f"inside {inside:.0f} °F." in says[5]
 
 
 def test_build_line_leaves_out_what_is_not_there(small_result: Result) -> None:

@@ -1,182 +1,125 @@
-"""The charge charts as Plotly figures, and what all charts of a trip share.
-
-They are drawn in the colours of paper, ready to be recoloured: every colour of a figure is one
-of `palette.LIGHT`; the page swaps them for those of the dark palette where the reader's screen is
-dark. Figures carry no words but places, dates and axis labels: what a point says stands below the
-chart, where it can be read aloud and is never cut.
-"""
+"""The track of the charge: middle weather and bad case, floors, nights, and the rows below it."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import plotly.graph_objects as go
 
-from sim.arrays import Floats
 from sim.ledger.results import TripResult
 from sim.report.charts.chart_data import (
     ChargePoints,
-    Grain,
     Span,
     local_clock,
     runs,
     share_spans,
     spans,
 )
-from sim.report.charts.palette import FONT, LIGHT
-from sim.report.words.numbers import Manner, shortened
+from sim.report.charts.palette import LIGHT
+from sim.report.charts.tracks import Stack, Track, apart, label, line, plain, stamp
+from sim.report.words.numbers import shortened
 
-CHARGE_HEIGHT = 350
-# An hour is marked dark when so many of the draws lack something: one in twenty.
-DARK_MARK_SHARE = 0.05
-DAY_MS = 24 * 3600 * 1000
-
-
-def plain(text: str) -> str:
-    """Text that Plotly shows as it is: it would take tags such as ``<b>`` for its own."""
-    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
-
-
-@dataclass(frozen=True)
-class Chart:
-    """A figure and what the page needs to make it readable.
-
-    Attributes
-    ----------
-    figure : plotly.graph_objects.Figure
-    at : list of str
-        Local time of each point a reader can stop at.
-    says : list of str
-        What each of those points says.
-    stops : list of dict
-        Places to name above the chart where there is room: x0, x1, number, name, and the
-        length of the name as read.
-    start : int
-        The point read out at first.
-    marks : tuple of str
-        Kinds of mark in the figure, for the key.
-    typical : int or None
-        Index of the trace that is shown on request.
-    """
-
-    figure: go.Figure
-    at: list[str]
-    says: list[str]
-    stops: list[dict[str, Any]]
-    start: int
-    marks: tuple[str, ...]
-    typical: int | None = None
-
-    def data(self) -> dict[str, Any]:
-        """As plain data for the page's script."""
-        return {
-            "figure": self.figure.to_plotly_json(),
-            "at": self.at,
-            "says": self.says,
-            "stops": self.stops,
-            "start": self.start,
-            "typical": self.typical,
-        }
-
-
-def charge_chart(
-    trip: TripResult,
-    points: ChargePoints,
-    *,
-    places: Sequence[str],
-    says: list[str],
-    span: Span,
-    manner: Manner,
-) -> Chart:
-    """The charge over local time: median, band, nights, road, plug, stops and floors.
-
-    Parameters
-    ----------
-    trip : TripResult
-    points : ChargePoints
-        Of that trip.
-    places : sequence of str
-        A short name for each stop.
-    says : list of str
-        A sentence for each point.
-    span : (datetime, datetime)
-        Local time shown.
-    manner : Manner
-    """
-    times = [stamp(time) for time in points.times]
-    figure = go.Figure()
-    typical = None
-    if trip.draws > 1:
-        _add_line(figure, times, points.p90, color=LIGHT.clear, width=0)
-        _add_line(figure, times, points.p10, color=LIGHT.clear, width=0, fill=LIGHT.band)
-        _add_line(figure, times, points.typical, color=LIGHT.typical, width=1.4, dash="dot")
-        typical = len(figure.data) - 1
-        figure.data[typical].visible = False
-    if points.file_days is not None:
-        _add_line(figure, times, points.file_days, color=LIGHT.typical, width=1.2, dash="dashdot")
-    _add_line(figure, times, points.p50, color=LIGHT.charge, width=2.4)
-    rows = _strip_rows(trip, points)
-    for height, (name, color, marks) in enumerate(reversed(rows)):
-        _add_strip(figure, height, name, color, marks)
-    figure.update_layout(_charge_layout(rows, span, points.grain, manner))
-    figure.update_layout(shapes=_shapes(trip, points.grain), annotations=floor_labels(trip))
-    shown = [name for name, _, _ in rows]
-    shown += ["night"] if points.grain == "hour" and not trip.sun_up.all() else []
-    shown += ["band", "typical"] if typical is not None else []
-    shown += ["file days"] if points.file_days is not None else []
-    stops = _stop_labels(trip, places)
-    start = int(np.argmin(points.p50[: len(says)]))
-    return Chart(figure, times[: len(says)], says, stops, start, tuple(shown), typical)
-
-
-def stamp(time: dt.datetime) -> str:
-    """Local time as Plotly and the page's script read it, without a zone."""
-    return time.strftime("%Y-%m-%d %H:%M")
-
-
-def _add_line(
-    figure: go.Figure,
-    times: list[str],
-    soc: Floats,
-    *,
-    color: str,
-    width: float,
-    fill: str | None = None,
-    dash: str = "solid",
-) -> None:
-    figure.add_scatter(
-        x=times,
-        y=np.round(100.0 * soc, 1).tolist(),
-        mode="lines",
-        line={"color": color, "width": width, "dash": dash},
-        fill="tonexty" if fill else None,
-        fillcolor=fill,
-    )
-
-
+CHARGE_HEIGHT = 220
+_ROW_HEIGHT = 17
+# Above this a name over its line would meet the names of the stops. [%]
+_TOO_HIGH = 90.0
 Row = tuple[str, str, list[Span]]
 
 
-def _strip_rows(trip: TripResult, points: ChargePoints) -> list[Row]:
+def charge_tracks(trip: TripResult, points: ChargePoints) -> list[Track]:
+    """The track of the charge, and the rows under it where there are any."""
+    marks = ["night"] if points.grain == "hour" and not trip.sun_up.all() else []
+    marks += ["band", "lows"] if trip.draws > 1 else []
+    often = "" if points.grain == "hour" else ", lowest of each day"
+    found = [Track("charge", f"Charge of the battery{often}", CHARGE_HEIGHT, 0, tuple(marks))]
+    rows = strip_rows(trip, points)
+    if rows:
+        found.append(Track("rows", "", _ROW_HEIGHT * len(rows), 6))
+    return found
+
+
+def charge_traces(trip: TripResult, points: ChargePoints) -> list[dict[str, Any]]:
+    """Band, bad case and middle weather, and at the right edge the low of every draw."""
+    times = [stamp(time) for time in points.times]
+    p10, p50, p90, bad = (100.0 * x for x in (points.p10, points.p50, points.p90, points.bad))
+    traces = []
+    if trip.draws > 1:
+        traces += [
+            line(times, p90, LIGHT.clear, 0),
+            line(times, p10, LIGHT.clear, 0, fill=LIGHT.band),
+            line(times, bad, LIGHT.bad, 1.5),
+        ]
+    if points.file_days is not None:
+        traces.append(line(times, 100.0 * points.file_days, LIGHT.ink, 1.2, dash="dashdot"))
+    traces.append(line(times, p50, LIGHT.charge, 2.4))
+    return traces + (_lows(trip) if trip.draws > 1 else [])
+
+
+def _lows(trip: TripResult) -> list[dict[str, Any]]:
+    """A fine dash for each draw's lowest charge: those with a dark hour apart."""
+    traces = []
+    for dark, color in ((False, LIGHT.muted), (True, LIGHT.floor)):
+        levels = np.round(100.0 * trip.lowest[(trip.dark_hours > 0) == dark], 1).tolist()
+        xs: list[float | None] = [x for _ in levels for x in (0.0, 1.0, None)]
+        ys = [y for level in levels for y in (level, level, None)]
+        traces.append(
+            {
+                "type": "scatter",
+                "mode": "lines",
+                "x": xs,
+                "y": ys,
+                "xaxis": "x3",
+                "yaxis": "y",
+                "line": {"color": color, "width": 0.8, "dash": "solid"},
+            }
+        )
+    return traces
+
+
+def charge_labels(
+    trip: TripResult, points: ChargePoints, bad_name: str, marked: Sequence[int]
+) -> list[dict[str, Any]]:
+    """Names of the lines, on the spot, and of the floors."""
+    times, middle, bad = points.times, 100.0 * points.p50, 100.0 * points.bad
+    # The floors are named at the end away from the marks.
+    early = 2 * sum(marked) < len(marked) * len(times)
+    found = floor_labels(trip, right=early)
+    if trip.draws > 1:
+        words = [(index, float(bad[index])) for index in marked]
+        at = apart(bad, [middle], words, 100.0)
+        below = bad[at] <= middle[at]
+        found.append(label(bad_name, (stamp(times[at]), bad[at]), ("x", "y"), LIGHT.bad,
+                           above=not below))  # fmt: skip
+        other = apart(middle, [bad], [*words, (at, float(bad[at]))], 100.0)
+        found.append(label("middle weather", (stamp(times[other]), middle[other]), ("x", "y"),
+                           LIGHT.charge, above=bool(middle[other] < _TOO_HIGH)))  # fmt: skip
+    if points.file_days is not None:
+        own = 100.0 * points.file_days
+        words = [(index, float(bad[index])) for index in marked]
+        at = apart(own, [middle, bad], words, 100.0)
+        found.append(label("the file's own days", (stamp(times[at]), own[at]), ("x", "y"),
+                           LIGHT.ink, above=bool(own[at] > middle[at])))  # fmt: skip
+    return found
+
+
+def strip_rows(trip: TripResult, points: ChargePoints) -> list[Row]:
     """What is marked below the charge, from top to bottom; a row without a mark is left out."""
     clock = local_clock(trip)
-    line = trip.timeline
+    steps = trip.timeline
     rows: list[Row] = [
-        ("road", LIGHT.drive, share_spans(line.driving, clock, line.step_hours)),
-        ("idle", LIGHT.drive, share_spans(line.idling, clock, line.step_hours)),
-        ("plug", LIGHT.plug, share_spans(line.plugged, clock, line.step_hours)),
-        ("dark", LIGHT.floor, _dark_spans(points)),
+        ("road", LIGHT.drive, share_spans(steps.driving, clock, steps.step_hours)),
+        ("idle", LIGHT.drive, share_spans(steps.idling, clock, steps.step_hours)),
+        ("plug", LIGHT.plug, share_spans(steps.plugged, clock, steps.step_hours)),
+        ("off", LIGHT.floor, _dark_spans(points)),
     ]
     return [row for row in rows if row[2]]
 
 
 def _dark_spans(points: ChargePoints) -> list[Span]:
-    """When enough of the draws lack something; by the day, a dark day is marked whole."""
-    found = runs(points.dark >= DARK_MARK_SHARE)
+    """When something is off in the bad case; by the day, such a day is marked whole."""
+    found = runs(points.bad_dark)
     if points.grain == "hour":
         return [(points.times[first], points.times[last]) for first, last in found]
     midnight, day = dt.time(), dt.timedelta(days=1)
@@ -190,104 +133,62 @@ def _dark_spans(points: ChargePoints) -> list[Span]:
     ]
 
 
-def _add_strip(figure: go.Figure, height: int, name: str, color: str, marks: list[Span]) -> None:
-    xs: list[str | None] = []
-    for begin, end in marks:
-        xs += [stamp(begin), stamp(end), None]
-    # The rows differ in shape too: a full bar, a ladder, a thin bar.
-    dash = {"road": "solid", "idle": "1.5px,3px", "plug": "3px,1.5px", "dark": "solid"}[name]
-    figure.add_scatter(
-        x=xs,
-        y=[None if x is None else height for x in xs],
-        yaxis="y2",
-        mode="lines",
-        line={"color": color, "width": 7 if name != "dark" else 4, "dash": dash},
-        connectgaps=False,
-    )
+def rows_traces(rows: Sequence[Row], stack: Stack) -> list[dict[str, Any]]:
+    """The rows as broken lines."""
+    traces = []
+    for height, (name, color, marks) in enumerate(reversed(rows)):
+        xs: list[str | None] = []
+        for begin, end in marks:
+            xs += [stamp(begin), stamp(end), None]
+        # The rows differ in shape too: a full bar, a ladder, a thin bar.
+        dash = {"road": "solid", "idle": "1.5px,3px", "plug": "3px,1.5px", "off": "solid"}[name]
+        traces.append(
+            {
+                "type": "scatter",
+                "mode": "lines",
+                "x": xs,
+                "y": [None if x is None else height for x in xs],
+                "xaxis": "x",
+                "yaxis": stack.axis("rows"),
+                "line": {"color": color, "width": 7 if name != "off" else 5, "dash": dash},
+                "connectgaps": False,
+            }
+        )
+    return traces
 
 
-def layout(height: int, span: Span, manner: Manner) -> dict[str, Any]:
-    """What all charts share."""
-    day = "%b %-d" if manner.units == "us" else "%-d %b"
-    clock = "%-I %p" if manner.units == "us" else "%H:%M"
-    axis = {
+def rows_axis(rows: Sequence[Row], stack: Stack) -> dict[str, Any]:
+    """The names of the rows."""
+    return {
+        "domain": stack.domain("rows"),
+        "range": [-0.5, len(rows) - 0.5],
+        "tickvals": list(range(len(rows))),
+        "ticktext": [name for name, _, _ in reversed(rows)],
+        "tickfont": {"color": LIGHT.muted, "size": 11},
+        "fixedrange": True,
         "showgrid": False,
         "zeroline": False,
-        "tickfont": {"color": LIGHT.muted, "size": 12},
-        "fixedrange": True,
-    }
-    x = {
-        **axis,
-        "type": "date",
-        "range": [stamp(time) for time in span],
-        "fixedrange": False,
-        "showline": True,
-        "linecolor": LIGHT.ink,
-        "linewidth": 1,
-        "ticks": "outside",
-        "ticklen": 4,
-        "tickcolor": LIGHT.ink,
-        "tickangle": 0,
-        "tickformatstops": [
-            {"dtickrange": [None, DAY_MS - 1], "value": f"{clock}<br>{day}"},
-            {"dtickrange": [DAY_MS, "M1"], "value": day},
-            {"dtickrange": ["M1", None], "value": "%b %Y"},
-        ],
-    }
-    y = {**axis, "showgrid": True, "gridcolor": LIGHT.rule, "gridwidth": 1}
-    return {
-        "template": "none",
-        "height": height,
-        "margin": {"l": 44, "r": 6, "t": 26, "b": 40, "pad": 0},
-        "paper_bgcolor": LIGHT.clear,
-        "plot_bgcolor": LIGHT.clear,
-        "font": {"family": FONT, "size": 12, "color": LIGHT.ink},
-        "showlegend": False,
-        "hovermode": "x",
-        "xaxis": x,
-        "yaxis": y,
     }
 
 
-def _charge_layout(rows: list[Row], span: Span, grain: Grain, manner: Manner) -> dict[str, Any]:
-    found = layout(CHARGE_HEIGHT, span, manner)
-    foot = 0.065 * len(rows)
-    found["yaxis"] |= {
-        "range": [0, 100],
-        "tickvals": [0, 25, 50, 75, 100],
-        "ticktext": ["0 %", "25 %", "50 %", "75 %", "100 %"],
-        "domain": [foot + 0.03 if rows else 0.0, 1.0],
-    }
-    found["dragmode"] = "zoom"
-    if rows:
-        names = [name for name, _, _ in reversed(rows)]
-        found["xaxis"]["anchor"] = "y2"
-        found["yaxis2"] = {
-            "domain": [0.0, foot],
-            "range": [-0.6, len(rows) - 0.4],
-            "tickvals": list(range(len(rows))),
-            "ticktext": names,
-            "tickfont": {"color": LIGHT.muted, "size": 11},
-            "fixedrange": True,
-            "showgrid": False,
-            "zeroline": False,
-        }
-    return found
-
-
-def _shapes(trip: TripResult, grain: Grain) -> list[dict[str, Any]]:
-    """Nights as a wash, arrivals as hairlines, floors as broken lines."""
+def clock_shapes(trip: TripResult, points: ChargePoints, stack: Stack) -> list[dict[str, Any]]:
+    """Nights as a wash in every track but that of whole days, arrivals as hairlines through all."""
     clock = local_clock(trip)
     shapes: list[dict[str, Any]] = []
-    if grain == "hour":
+    tracks = [t.key for t in stack.tracks if t.key not in ("rows", "sources")]
+    if points.grain == "hour":
         for begin, end in spans(~trip.sun_up, clock):
-            wash = {"x0": stamp(begin), "x1": stamp(end), "y0": 0, "y1": 1, "yref": "y domain"}
-            fill = {"fillcolor": LIGHT.night, "line": {"width": 0}, "layer": "below"}
-            shapes.append({"type": "rect", **wash, **fill})
+            for key in tracks:
+                wash = {"x0": stamp(begin), "x1": stamp(end), "y0": 0, "y1": 1}
+                look = {"fillcolor": LIGHT.night, "line": {"width": 0}, "layer": "below"}
+                shapes.append({"type": "rect", **wash, "yref": f"{stack.axis(key)} domain", **look})
     for begin, _ in _stop_spans(trip):
-        ends = {"x0": stamp(begin), "x1": stamp(begin), "y0": 0, "y1": 1.05, "yref": "y domain"}
-        line = {"color": LIGHT.muted, "width": 0.7}
-        shapes.append({"type": "line", **ends, "line": line, "layer": "below"})
+        for key in [t.key for t in stack.tracks if t.key != "rows"]:
+            top = 1.07 if key == "charge" else 1.0
+            ends = {"x0": stamp(begin), "x1": stamp(begin), "y0": 0, "y1": top}
+            edge = {"color": LIGHT.muted, "width": 0.7}
+            axis = f"{stack.axis(key)} domain"
+            shapes.append({"type": "line", **ends, "yref": axis, "line": edge, "layer": "below"})
     return [*shapes, *floor_lines(trip)]
 
 
@@ -324,14 +225,14 @@ def floor_words(trip: TripResult) -> list[tuple[float, str]]:
     ]
 
 
-def floor_labels(trip: TripResult) -> list[dict[str, Any]]:
-    """What is off below each floor, beside its line."""
+def floor_labels(trip: TripResult, *, right: bool = True) -> list[dict[str, Any]]:
+    """What is off below each floor, at one end of its line."""
     return [
         {
             "text": f"{words} below {100 * floor:.0f} %",
-            "x": 1,
+            "x": 1 if right else 0,
             "xref": "x domain",
-            "xanchor": "right",
+            "xanchor": "right" if right else "left",
             "y": 100 * floor,
             "yanchor": "bottom",
             "showarrow": False,
@@ -354,7 +255,7 @@ def _stop_spans(trip: TripResult) -> list[Span]:
     return list(zip(begins, [*begins[1:], clock[-1]], strict=True))
 
 
-def _stop_labels(trip: TripResult, places: Sequence[str]) -> list[dict[str, Any]]:
+def stop_labels(trip: TripResult, places: Sequence[str]) -> list[dict[str, Any]]:
     return [
         {
             "x0": stamp(begin),

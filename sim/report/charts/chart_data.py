@@ -39,14 +39,20 @@ class ChargePoints:
         "hour": charge at that time, N + 1 points for N hours. "day": lowest of each day, N points.
     times : list of datetime
         Naive, local; one for each point.
-    p10, p50, p90, typical : ndarray
-        Quantiles over draws, and one draw whose lowest charge is the middle one. 0 to 1.
+    p10, p50, p90 : ndarray
+        Quantiles over draws. 0 to 1.
+    bad : ndarray
+        The draw that the verdict turns on, `answer.bad_draw`. 0 to 1.
     taken_w : dict of ndarray, shape (N,)
         Taken of the sources, by their kind: means over draws and time. [W]
     served_w, outside_c, cabin_c, dark, driving : ndarray, shape (N,)
         Means over draws and time; dark is the share of draws with a dark hour, driving of time.
+    bad_dark : ndarray of bool, shape (N,)
+        Whether something is off in that draw.
     stop : ndarray of int, shape (N,)
         Index of the stop.
+    stores : tuple of ndarray, each of shape (N,)
+        Level of each tank at that time, the middle of all draws. 0 to 1.
     """
 
     grain: Grain
@@ -54,14 +60,16 @@ class ChargePoints:
     p10: Floats
     p50: Floats
     p90: Floats
-    typical: Floats
+    bad: Floats
     taken_w: dict[str, Floats]
     served_w: Floats
     outside_c: Floats
     cabin_c: Floats
     dark: Floats
     driving: Floats
+    bad_dark: Bools
     stop: Ints
+    stores: tuple[Floats, ...]
     file_days: Floats | None = None
 
 
@@ -102,8 +110,16 @@ def grain_of(result: Result) -> list[Grain]:
     return ["hour" if fits and points <= HOURLY_POINTS else "day" for fits in short]
 
 
-def charge_points(trip: TripResult, grain: Grain) -> ChargePoints:
-    """The charge of a trip by the hour, or by its lowest of each day."""
+def charge_points(trip: TripResult, grain: Grain, bad: int) -> ChargePoints:
+    """The charge of a trip by the hour, or by its lowest of each day.
+
+    Parameters
+    ----------
+    trip : TripResult
+    grain : str
+    bad : int
+        The draw of the bad case.
+    """
     steps = len(trip.timeline)
     times = local_clock(trip)
     if grain == "hour":
@@ -111,16 +127,15 @@ def charge_points(trip: TripResult, grain: Grain) -> ChargePoints:
         edges = np.append(starts, steps)
         soc, times = trip.soc[edges], [times[i] for i in edges]
         own = None if trip.file_days_soc is None else trip.file_days_soc[edges]
-        dark = trip.dark.mean(axis=1)
+        dark_draws = trip.dark
     else:
         starts = np.flatnonzero(np.diff(trip.day_index, prepend=-1))
         soc = np.minimum.reduceat(trip.soc[1:], starts, axis=0)
         own = trip.file_days_soc
         own = None if own is None else np.minimum.reduceat(own[1:], starts)
         times = [dt.datetime.combine(times[i].date(), dt.time(12)) for i in starts]
-        dark_days = np.zeros((len(starts), trip.draws), dtype=bool)
-        np.logical_or.at(dark_days, trip.day_index[:: 60 // trip.timeline.step_minutes], trip.dark)
-        dark = dark_days.mean(axis=1)
+        dark_draws = np.zeros((len(starts), trip.draws), dtype=bool)
+        np.logical_or.at(dark_draws, trip.day_index[:: 60 // trip.timeline.step_minutes], trip.dark)
     counts = np.diff(np.append(starts, steps))
 
     def mean(values: Floats) -> Floats:
@@ -134,21 +149,20 @@ def charge_points(trip: TripResult, grain: Grain) -> ChargePoints:
         p10=p10,
         p50=p50,
         p90=p90,
-        typical=soc[:, typical_draw(trip)],
+        bad=soc[:, bad],
         taken_w={kind: mean(watts) for kind, watts in trip.taken_w().items()},
         served_w=mean(trip.served_w),
         outside_c=mean(trip.temp_air),
         cabin_c=mean(trip.cabin_c),
-        dark=dark,
+        dark=dark_draws.mean(axis=1),
         driving=mean(trip.timeline.driving),
+        bad_dark=dark_draws[:, bad],
         stop=trip.timeline.stop[starts],
+        stores=tuple(
+            np.median(line.levels.level[starts] / line.capacity, axis=1) for line in trip.stores
+        ),
         file_days=own,
     )
-
-
-def typical_draw(trip: TripResult) -> int:
-    """The draw whose lowest charge is the middle one."""
-    return int(np.argsort(trip.soc.min(axis=0), kind="stable")[(trip.draws - 1) // 2])
 
 
 def periods(trip: TripResult) -> list[Period]:

@@ -23,7 +23,7 @@ class Palette:
     night: str
     band: str
     charge: str
-    typical: str
+    bad: str
     floor: str
     sun: str
     sun_edge: str
@@ -41,7 +41,7 @@ LIGHT = Palette(
     night="#e3e3ea",
     band="rgba(62,98,150,0.28)",
     charge="#1c3d6e",
-    typical="#7a4a12",
+    bad="#7a4a12",
     floor="#9c2f1f",
     sun="#e2a31c",
     sun_edge="#9a6a06",
@@ -57,7 +57,7 @@ DARK = Palette(
     night="#0a0d14",
     band="rgba(126,164,222,0.30)",
     charge="#a8c6f5",
-    typical="#e3b27a",
+    bad="#e3b27a",
     floor="#f3937f",
     sun="#e8ae33",
     sun_edge="#f5cd76",
@@ -70,16 +70,6 @@ DARK = Palette(
 def recolouring() -> dict[str, str]:
     """Colour of paper to colour of a dark screen."""
     return {getattr(LIGHT, f.name): getattr(DARK, f.name) for f in fields(Palette)}
-
-
-# Colour, dash and symbol of the first lines of a chart: told apart without colour too.
-LINES = (
-    (LIGHT.charge, "solid", "circle"),
-    (LIGHT.plug, "dash", "square"),
-    (LIGHT.drive, "dot", "diamond"),
-    (LIGHT.typical, "dashdot", "triangle-up"),
-    (LIGHT.sun_edge, "longdash", "x"),
-)
 
 
 @dataclass(frozen=True)
@@ -115,17 +105,16 @@ AXIS: dict[str, Any] = {
 }
 
 
-def frame(height: int, *, legend: bool = False) -> dict[str, Any]:
-    """Layout of a chart in a section: paper, ink, no tools; a legend above it if asked."""
+def frame(height: int) -> dict[str, Any]:
+    """Layout of a chart in a section: paper and ink, no tools, no legend."""
     return {
         "template": "none",
         "height": height,
-        "margin": {"l": 48, "r": 8, "t": 34 if legend else 10, "b": 28, "pad": 0},
+        "margin": {"l": 48, "r": 8, "t": 10, "b": 28, "pad": 0},
         "paper_bgcolor": LIGHT.clear,
         "plot_bgcolor": LIGHT.clear,
         "font": {"family": FONT, "size": 12, "color": LIGHT.ink},
-        "showlegend": legend,
-        "legend": {"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom"},
-        "hovermode": "closest",
+        "showlegend": False,
+        "hovermode": False,
         "dragmode": False,
     }

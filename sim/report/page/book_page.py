@@ -10,6 +10,7 @@ from markupsafe import Markup
 from sim.report.charts.palette import FONT
 from sim.report.data.book_record import BookLine
 from sim.report.page.client import environment, palettes
+from sim.report.page.sealed import sealed
 from sim.report.words.book_words import book_sentence, state_told, store_told
 
 
@@ -37,7 +38,7 @@ def render_book(lines: tuple[BookLine, ...], *, written: dt.date, version: str) 
         for line in lines
     ]
     template = environment().get_template("book.html")
-    return template.render(
+    page = template.render(
         title="The book",
         sentence=book_sentence(lines),
         rows=rows,
@@ -46,3 +47,4 @@ def render_book(lines: tuple[BookLine, ...], *, written: dt.date, version: str) 
         written=written.isoformat(),
         version=version,
     )
+    return sealed(page)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -12,19 +13,27 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from sim.decide.what_if import Grid
-from sim.ledger.answer import answer_of
-from sim.ledger.results import Result
-from sim.report.charts import charge_chart, chart_data, palette, sources_chart
+from sim.job.model.job import Trip
+from sim.ledger.answer import Answer, answer_of, bad_draw
+from sim.ledger.results import Result, TripResult
+from sim.report.charts import chart_data, palette, sources_chart, svg, trip_chart
+from sim.report.charts.nights import Night, nights_of
+from sim.report.charts.route_sketch import route_sketch
 from sim.report.page import trip_text, try_it
-from sim.report.page.sections import Section, section_data
+from sim.report.page.sealed import packed_library, sealed
+from sim.report.page.sections import Section
 from sim.report.page.trip_sections import living_sections, runs_out_first
-from sim.report.words import assumptions, numbers, sentences
+from sim.report.words import assumptions, chart_words, sentences
 from sim.report.words.cautions import cautions
 from sim.report.words.file_days import file_days_told
+from sim.report.words.numbers import Manner, shortened
+from sim.report.words.promise_words import because, held_words
 from sim.report.words.sources import source_words
 
 _TEMPLATES = Path(__file__).parent / "templates"
 _TRIPS_ABREAST = 4
+# More nights than these stand under the chart, not beside it.
+_MANY_NIGHTS = 40
 # What fits into the margin of a printed page.
 _PRINTED_TITLE = 70
 
@@ -36,6 +45,7 @@ def render_page(
     version: str,
     sections: tuple[Section, ...] = (),
     grid: Grid | None = None,
+    remedies: Sequence[str | None] = (),
 ) -> str:
     """The report of a job as one self-contained HTML document.
 
@@ -50,17 +60,18 @@ def render_page(
         Decisions to stand between the ledger and how we know.
     grid : Grid, optional
         What a reader may try.
+    remedies : sequence of str or None, optional
+        For each trip what would help, with its price, in a line.
 
     Returns
     -------
     str
         HTML with styles, script and the chart library inside; it asks nothing of the network.
     """
-    from plotly.offline import get_plotlyjs
-
     job = result.job
-    manner = numbers.Manner(job.settings.units)
-    trips, drawn = _trips(result, manner)
+    manner = Manner(job.settings.units)
+    answers = [answer_of(trip) for trip in result.trips]
+    trips, charts = _trips(result, answers, manner, remedies)
     sections = (*living_sections(result, manner), *sections)
     context = {
         "title": job.title,
@@ -70,97 +81,148 @@ def render_page(
         "build": sentences.build_line(job),
         "upper_bound": assumptions.upper_bound(job),
         "trips": trips,
-        "heights": {"charge": charge_chart.CHARGE_HEIGHT, "sources": sources_chart.SOURCES_HEIGHT},
+        "numbers": _numbers(result, answers, manner),
         "group_names": sentences.GROUP_HEADS,
-        "charge_marks": _marks(drawn, "charge"),
-        "sources_marks": _marks(drawn, "sources"),
-        "sources_named": [
-            (kind, source_words(kind).flow)
-            for kind in result.trips[0].energy.taken
-            if kind in _marks(drawn, "sources")
-        ],
         "ledgers": _ledgers(result),
+        "account": _turned_account(result),
         "loads_caption": sentences.ledger_caption(result.trips),
         "topics": assumptions.assumptions(result, written, version, manner),
         "cautions": cautions(job, manner),
         "sections": sections,
-        "decisions": section_data(sections),
         "tried": None if grid is None else _tried(result, grid, manner),
         "palettes": palettes(),
         "font": Markup(palette.FONT),
         "data": {
             "dark": palette.recolouring(),
-            "charts": {key: chart.data() for key, chart in drawn.items()},
+            "charts": {key: chart.data() for key, chart in charts.items()},
         },
-        "plotly": Markup(ascii_script(get_plotlyjs())),
+        "library": packed_library(),
     }
-    return environment().get_template("report.html").render(context)
+    return sealed(environment().get_template("report.html").render(context), may_wake=True)
 
 
 def _trips(
-    result: Result, manner: numbers.Manner
-) -> tuple[list[trip_text.TripPart], dict[str, charge_chart.Chart]]:
-    """The trips' texts and tables, and their charts by key."""
+    result: Result,
+    answers: Sequence[Answer],
+    manner: Manner,
+    remedies: Sequence[str | None],
+) -> tuple[list[trip_text.TripPart], dict[str, trip_chart.Chart]]:
+    """The trips' texts, drawings and tables, and their charts by key."""
     grains = chart_data.grain_of(result)
     ranges = chart_data.time_ranges(result.trips)
     all_periods = [chart_data.periods(trip) for trip in result.trips]
     top = sources_chart.scale_top(all_periods)
-    found, drawn = [], {}
+    found, charts = [], {}
     for index, (planned, trip) in enumerate(zip(result.job.trips, result.trips, strict=True)):
-        key, periods = str(index + 1), all_periods[index]
-        places = [stop.place.name for stop in planned.stops]
-        points, answer = chart_data.charge_points(trip, grains[index]), answer_of(trip)
-        drawn[f"charge-{key}"] = charge_chart.charge_chart(
+        key, periods, answer = str(index + 1), all_periods[index], answers[index]
+        places = tuple(stop.place.name for stop in planned.stops)
+        bad = bad_draw(trip.dark_hours, trip.lowest, trip.ample_share)
+        points = chart_data.charge_points(trip, grains[index], bad)
+        chart = trip_chart.trip_chart(
             trip,
             points,
-            places=places,
-            says=sentences.hour_sentences(trip, points, places, manner),
-            span=ranges[index],
-            manner=manner,
-        )
-        drawn[f"sources-{key}"] = sources_chart.sources_chart(
             periods,
-            says=sentences.period_sentences(periods, manner),
-            span=ranges[index],
-            top_wh=top,
-            manner=manner,
+            says=chart_words.point_sentences(trip, points, places, manner),
+            marks=chart_words.bad_marks(trip, points, answer, places, manner),
+            bad_name=chart_words.bad_name(trip),
+            view=trip_chart.View(places, ranges[index], top, manner),
         )
+        charts[key] = chart
+        nights = nights_of(trip, grains[index], bad)
         found.append(
             trip_text.TripPart(
                 key=key,
                 name=trip.name,
                 when=trip_text.when(trip, manner),
                 verdict=trip.verdict,
-                sentence=sentences.verdict_sentence(answer, trip.loads),
-                facts=(
-                    *trip_text.facts(answer, trip, places, manner),
-                    ("Runs out first", *runs_out_first(trip, manner)),
+                because=_why(trip, manner),
+                remedy=(remedies[index] or None) if remedies else None,
+                curve=svg.curve(chart.plain),
+                drawing=svg.drawn(chart.plain, chart.stops, chart.notes),
+                frame=svg.frame_style(chart.plain),
+                titles=chart.titles,
+                stops=_stop_rows(planned, trip, nights, manner),
+                has_band=trip.draws > 1,
+                is_long=len(nights) > _MANY_NIGHTS,
+                sketch=route_sketch(
+                    trip.timeline.latitude,
+                    trip.timeline.longitude,
+                    [(stop.place.latitude, stop.place.longitude) for stop in planned.stops],
+                    us_units=manner.units == "us",
                 ),
-                stops=trip_text.stops(planned, trip, manner),
-                charge_caption=" ".join(
+                caption=" ".join(
                     [
-                        sentences.charge_caption(trip, points, places, manner),
+                        chart_words.chart_caption(trip, points, answer, places, manner),
                         *file_days_told(points, manner),
                     ]
                 ),
-                charge_table=trip_text.charge_table(periods, trip.draws, manner),
-                sources_caption=sentences.sources_caption(trip),
-                sources_table=trip_text.sources_table(periods, manner),
+                brought=chart_words.sources_caption(trip),
+                tables=(
+                    trip_text.charge_table(periods, trip.draws, manner),
+                    trip_text.sources_table(periods, manner),
+                ),
             )
         )
-    return found, drawn
+    return found, charts
 
 
-def _tried(result: Result, grid: Grid, manner: numbers.Manner) -> dict[str, Any]:
+def _why(trip: TripResult, manner: Manner) -> str:
+    """What holds and what does not, as the terminal says it."""
+    held = held_words(trip)
+    return f"{held[:1].upper()}{held[1:]}. {because(trip, manner)}"
+
+
+def _stop_rows(
+    planned: Trip, trip: TripResult, nights: Sequence[Night], manner: Manner
+) -> tuple[tuple[str, str, tuple[tuple[Markup, int, str], ...]], ...]:
+    """The stops, each with its nights as squares."""
+    return tuple(
+        (
+            place,
+            when,
+            tuple(
+                (night.drawing, night.point, trip_text.night_words(night, trip.draws, manner))
+                for night in nights
+                if night.stop == index
+            ),
+        )
+        for index, (place, when) in enumerate(trip_text.stops(planned, trip, manner))
+    )
+
+
+def _numbers(result: Result, answers: Sequence[Answer], manner: Manner) -> trip_text.Table:
+    """The few numbers that answer, of all trips."""
+    each = []
+    for planned, trip, answer in zip(result.job.trips, result.trips, answers, strict=True):
+        places = [stop.place.name for stop in planned.stops]
+        first_out = ("Runs out first", *runs_out_first(trip, manner))
+        each.append((*trip_text.facts(answer, trip, places, manner), first_out))
+    return trip_text.numbers([trip.name for trip in result.trips], each)
+
+
+def _tried(result: Result, grid: Grid, manner: Manner) -> dict[str, Any]:
     """What the reader may try."""
     data = try_it.try_data(result, grid, manner)
+    figure = data.pop("figure")
     return {
         "choices": try_it.choices(result.job, grid),
         "facts": try_it.fact_names(result, manner),
         "has_band": result.job.settings.draws > 1,
-        "height": try_it.HEIGHT,
+        "drawing": svg.drawn(figure),
+        "frame": svg.frame_style(figure),
         "data": data,
     }
+
+
+def _turned_account(result: Result) -> trip_text.Table | None:
+    """The account with a row for each trip, where they are many."""
+    if len(result.trips) < trip_text.MANY_TRIPS:
+        return None
+    lines = trip_text.account(result.trips)
+    rows = tuple((row.name, *(text for text, _ in row.cells)) for _, row in lines)
+    head = ("Trip", *(trip.name for trip in result.trips))
+    caption = "Wh a day, mean of all days and simulated trips, each number rounded"
+    return trip_text.turned(trip_text.Table(caption, head, rows))
 
 
 def _ledgers(result: Result) -> list[dict[str, Any]]:
@@ -180,11 +242,6 @@ def _ledgers(result: Result) -> list[dict[str, Any]]:
     ]
 
 
-def _marks(drawn: dict[str, charge_chart.Chart], kind: str) -> set[str]:
-    """Kinds of mark that any chart of a kind shows, for the key beside the charts."""
-    return {mark for key, chart in drawn.items() if key.startswith(kind) for mark in chart.marks}
-
-
 def palettes() -> dict[str, dict[str, str]]:
     """The charts' colours for the page's own styles."""
     return {"light": asdict(palette.LIGHT), "dark": asdict(palette.DARK)}
@@ -200,19 +257,12 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     found.filters["css_text"] = css_text
+    found.globals |= {"widths": svg.WIDTHS, "source_words": source_words}
     return found
-
-
-def ascii_script(script: str) -> str:
-    """A script with its few letters beyond ASCII written as escapes.
-
-    A browser keeps a plain script at one byte a letter and reads it a fifth quicker.
-    """
-    return re.sub(r"[^\x00-\x7f]", lambda match: f"\\u{ord(match[0]):04x}", script)
 
 
 def css_text(text: str) -> Markup:
     """A quoted CSS string that holds any text, cut to fit the margin of a printed page."""
-    cut = numbers.shortened(text, _PRINTED_TITLE)
+    cut = shortened(text, _PRINTED_TITLE)
     safe = (c if re.fullmatch(r"[A-Za-z0-9 ]", c) else f"\\{ord(c):x} " for c in cut)
     return Markup('"' + "".join(safe) + '"')

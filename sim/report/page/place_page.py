@@ -11,8 +11,11 @@ from markupsafe import Markup
 
 from sim.ledger.almanac import Almanac
 from sim.places.lookup import Place
-from sim.report.charts.palette import FONT, LIGHT, recolouring
-from sim.report.page.client import ascii_script, environment, palettes
+from sim.report.charts.palette import AXIS, FONT, LIGHT, frame
+from sim.report.charts.svg import drawn, frame_style
+from sim.report.charts.tracks import round_steps
+from sim.report.page.client import environment, palettes
+from sim.report.page.sealed import sealed
 from sim.report.terminal.place_months import heading, table_rows
 from sim.report.words.numbers import Manner, month_name, percent
 
@@ -35,10 +38,9 @@ def render_almanac(
     version : str
         Of the program.
     """
-    from plotly.offline import get_plotlyjs
-
     manner = Manner("us" if place.country == "US" else "metric")
     us_units = manner.units == "us"
+    figure = _figure(almanacs).to_plotly_json()
     context = {
         "title": place.label,
         "written": manner.full_date(written),
@@ -47,7 +49,6 @@ def render_almanac(
         "font": Markup(FONT),
         "sentence": _sentence(almanacs[0]),
         "caption": _caption(almanacs),
-        "height": _HEIGHT,
         "has_file": len(almanacs) > 1,
         "sources": [
             {
@@ -58,10 +59,10 @@ def render_almanac(
             for each in almanacs
         ],
         "unit": "°F" if us_units else "°C",
-        "data": {"dark": recolouring(), "figure": _figure(almanacs).to_plotly_json()},
-        "plotly": Markup(ascii_script(get_plotlyjs())),
+        "drawing": drawn(figure),
+        "frame": frame_style(figure),
     }
-    return environment().get_template("sky.html").render(context)
+    return sealed(environment().get_template("sky.html").render(context))
 
 
 def _unbroken(rows: list[tuple[str, ...]]) -> list[list[str]]:
@@ -102,7 +103,7 @@ def _figure(almanacs: tuple[Almanac, ...]) -> go.Figure:
     names = list(calendar.month_abbr)[1:]
     figure = go.Figure()
     low, _, high = climate.ghi_quantiles
-    figure.add_scatter(x=names, y=_plain(high), mode="lines", line={"width": 0}, hoverinfo="skip")
+    figure.add_scatter(x=names, y=_plain(high), mode="lines", line={"width": 0})
     figure.add_scatter(
         x=names,
         y=_plain(low),
@@ -110,7 +111,6 @@ def _figure(almanacs: tuple[Almanac, ...]) -> go.Figure:
         line={"width": 0},
         fill="tonexty",
         fillcolor=LIGHT.band,
-        hoverinfo="skip",
     )
     figure.add_scatter(
         x=names,
@@ -118,31 +118,24 @@ def _figure(almanacs: tuple[Almanac, ...]) -> go.Figure:
         mode="lines+markers",
         line={"color": LIGHT.charge, "width": 2.4},
         marker={"color": LIGHT.charge, "size": 6},
-        hovertemplate="%{y:.1f} kWh/m² a day<extra></extra>",
     )
     for file in almanacs[1:]:
         figure.add_scatter(
             x=names,
             y=_plain(file.ghi_kwh_m2_day),
             mode="lines+markers",
-            line={"color": LIGHT.typical, "width": 1.8, "dash": "dot"},
-            marker={"color": LIGHT.typical, "size": 5, "symbol": "diamond"},
-            hovertemplate="file: %{y:.1f} kWh/m² a day<extra></extra>",
+            line={"color": LIGHT.ink, "width": 1.8, "dash": "dot"},
+            marker={"color": LIGHT.ink, "size": 5, "symbol": "diamond"},
         )
-    axis = {"zeroline": False, "fixedrange": True, "tickfont": {"color": LIGHT.muted, "size": 12}}
-    figure.update_layout(
-        template="none",
-        height=_HEIGHT,
-        margin={"l": 34, "r": 6, "t": 10, "b": 30, "pad": 0},
-        paper_bgcolor=LIGHT.clear,
-        plot_bgcolor=LIGHT.clear,
-        font={"family": FONT, "size": 12, "color": LIGHT.ink},
-        showlegend=False,
-        hovermode="closest",
-        dragmode=False,
-        xaxis={**axis, "showgrid": False, "showline": True, "linecolor": LIGHT.ink},
-        yaxis={**axis, "rangemode": "tozero", "gridcolor": LIGHT.rule},
+    top = 1.05 * max(float(each.ghi_quantiles.max()) for each in almanacs)
+    values = round_steps(0.0, max(top, 1.0))
+    figure.update_layout(frame(_HEIGHT))
+    figure.update_xaxes(
+        **AXIS, showline=True, linecolor=LIGHT.ink, categoryarray=names, range=[-0.3, 11.3]
     )
+    texts = [f"{value:g}" for value in values]
+    figure.update_yaxes(**AXIS, range=[0, max(top, 1.0)], tickvals=values, ticktext=texts)
+    figure.update_yaxes(showgrid=True, gridcolor=LIGHT.rule)
     return figure
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Any
 
 import plotly.graph_objects as go
+from markupsafe import Markup
 
-from sim.report.charts.palette import recolouring
+from sim.report.charts.svg import drawn, frame_style
+from sim.report.page.ledgers import Ledger
 from sim.report.page.trip_text import Table
 from sim.report.words.numbers import GAP
 
@@ -23,7 +24,6 @@ class Figure:
     Attributes
     ----------
     key : str
-        Of the chart in the page's data.
     heading : str
         May be empty.
     caption : str
@@ -45,9 +45,14 @@ class Figure:
         return unbroken(self.caption)
 
     @property
-    def height(self) -> int:
-        """[px]"""
-        return int(self.drawing.layout.height)
+    def svg(self) -> Markup:
+        """The chart as a drawing."""
+        return drawn(self.drawing.to_plotly_json())
+
+    @property
+    def frame(self) -> str:
+        """Margins and height of the drawing."""
+        return frame_style(self.drawing.to_plotly_json())
 
 
 @dataclass(frozen=True)
@@ -61,6 +66,8 @@ class Section:
     figures : tuple of Figure
     tables : tuple of Table
         Shown open, below the sentences.
+    ledgers : tuple of Ledger
+        With drawings in them, below the tables.
     """
 
     key: str
@@ -68,6 +75,7 @@ class Section:
     sentences: tuple[str, ...]
     figures: tuple[Figure, ...] = ()
     tables: tuple[Table, ...] = ()
+    ledgers: tuple[Ledger, ...] = ()
 
     @property
     def told(self) -> tuple[str, ...]:
@@ -78,15 +86,3 @@ class Section:
 def unbroken(text: str) -> str:
     """Text whose numbers keep their unit on the line."""
     return _BEFORE_UNIT.sub(GAP, text)
-
-
-def section_data(sections: tuple[Section, ...]) -> dict[str, Any]:
-    """What the page's script needs to draw the sections' charts."""
-    return {
-        "dark": recolouring(),
-        "figures": {
-            figure.key: figure.drawing.to_plotly_json()
-            for section in sections
-            for figure in section.figures
-        },
-    }

@@ -5,17 +5,12 @@ Each is a section of the client's report, and is left out when there is nothing 
 
 from __future__ import annotations
 
-import datetime as dt
-
 import numpy as np
-import plotly.graph_objects as go
 
 from sim.ledger.audit import audit
 from sim.ledger.results import Result, TripResult
-from sim.report.charts.charge_chart import plain
 from sim.report.charts.chart_data import local_clock
-from sim.report.charts.palette import AXIS, LIGHT, LINES, frame
-from sim.report.page.sections import Figure, Section
+from sim.report.page.sections import Section
 from sim.report.page.trip_text import Table
 from sim.report.words.numbers import (
     FEWEST_FOR_A_SHARE,
@@ -37,11 +32,6 @@ from sim.report.words.warmth import pipes_otherwise
 from sim.trip.frost import FrostSpot
 from sim.trip.tanks import StoreLine
 
-STORES_HEIGHT = 300
-# More points than a screen has columns show nothing more.
-_MOST_POINTS = 400
-# What is filled in or let out at once, as a share of the tank, to be marked.
-_SERVICE_SHARE = 0.05
 _WINTERISE = (
     "Winterise before {places}: the van stands unheated there and what is inside can freeze. Drain "
     "the tanks, blow out the pipes, or keep a heater on while nobody is aboard."
@@ -102,89 +92,21 @@ def _moment(trip: TripResult, hours_after: float, manner: Manner) -> str:
 def _stores(result: Result, manner: Manner) -> Section | None:
     if not result.trips[0].stores:
         return None
-    sentences, figures = [], []
-    for number, trip in enumerate(result.trips, 1):
+    sentences = []
+    for trip in result.trips:
         told = [f"{isolated(x.name)} {store_told(x, trip, manner)}" for x in trip.stores]
-        caption = f"{isolated(trip.name)}: {'; '.join(told)}."
-        drawing = _stores_chart(trip, manner)
-        table = _stores_table(trip, manner)
-        figures.append(Figure(f"stores-{number}", trip.name, caption, drawing, table))
-        name, when = runs_out_first(trip, manner)
-        first = "nothing runs out" if not when else f"{name} is the first to go: {when}"
-        sentences.append(f"{isolated(trip.name)}: {first}.")
+        sentences.append(f"{isolated(trip.name)}: {'; '.join(told)}.")
     carries = [sum(line.carries for line in trip.stores) for trip in result.trips]
     if max(carries) >= 1.0:
         sentences.append(
             f"Carried in by hand: up to {counted(round(max(carries)), 'can')} of water."
         )
     sentences.append(
-        "The lines go to the bottom as fresh water and propane run out, and to the top as a grey "
-        "tank fills. Where a stop offers it, tanks are filled and emptied as often as it takes; "
-        "triangles mark where."
+        "Where a stop offers it, tanks are filled and emptied as often as it takes. Their levels "
+        "stand in each trip's chart."
     )
-    return Section("stores", "Water and propane", tuple(sentences), tuple(figures))
-
-
-def _stores_chart(trip: TripResult, manner: Manner) -> go.Figure:
-    """Level of every tank as a share of what it holds, middle weather and bad case."""
-    clock = local_clock(trip)
-    kept = np.unique(np.linspace(0, len(clock) - 1, min(len(clock), _MOST_POINTS)).astype(int))
-    times = [clock[index].isoformat(sep=" ") for index in kept]
-    figure = go.Figure()
-    for number, line in enumerate(trip.stores):
-        color, dash, _ = LINES[number % len(LINES)]
-        shares = line.levels.level[kept] / line.capacity
-        bad = 0.9 if line.kind == "grey" else 0.1
-        figure.add_scatter(
-            x=times,
-            y=np.round(100.0 * np.quantile(shares, 0.5, axis=1), 1).tolist(),
-            mode="lines",
-            name=plain(shortened(line.name, 24)),
-            line={"color": color, "dash": dash, "width": 2.2},
-            hoverinfo="skip",
-        )
-        if shares.shape[1] > 1:
-            figure.add_scatter(
-                x=times,
-                y=np.round(100.0 * np.quantile(shares, bad, axis=1), 1).tolist(),
-                mode="lines",
-                name=f"{plain(shortened(line.name, 18))}, bad case",
-                line={"color": color, "dash": "dot", "width": 1.2},
-                hoverinfo="skip",
-            )
-        _mark_services(figure, line, clock, color)
-    figure.update_layout(frame(STORES_HEIGHT, legend=True))
-    figure.update_xaxes(
-        **AXIS, showline=True, linecolor=LIGHT.ink, nticks=6,
-        tickformat="%b %-d" if manner.units == "us" else "%-d %b",
-    )  # fmt: skip
-    figure.update_yaxes(**AXIS, range=[0, 103], ticksuffix=" %")
-    figure.update_yaxes(showgrid=True, gridcolor=LIGHT.rule)
-    return figure
-
-
-def _mark_services(
-    figure: go.Figure, line: StoreLine, clock: list[dt.datetime], color: str
-) -> None:
-    """A triangle where a tank is filled, or emptied, by more than a trifle.
-
-    What a tank beside a tap takes and gets back within a step does not show in its level.
-    """
-    level = np.median(line.levels.level, axis=1) / line.capacity
-    jump = -np.diff(level) if line.kind == "grey" else np.diff(level)
-    steps = 1 + np.flatnonzero(jump >= _SERVICE_SHARE)
-    if not len(steps):
-        return
-    symbol = "triangle-down" if line.kind == "grey" else "triangle-up"
-    figure.add_scatter(
-        x=[clock[step].isoformat(sep=" ") for step in steps],
-        y=np.round(100.0 * level[steps], 1).tolist(),
-        mode="markers",
-        marker={"color": color, "symbol": symbol, "size": 10},
-        showlegend=False,
-        cliponaxis=False,
-        hoverinfo="skip",
-    )
+    tables = tuple(_stores_table(trip, manner) for trip in result.trips)
+    return Section("stores", "Water and propane", tuple(sentences), tables=tables)
 
 
 def _stores_table(trip: TripResult, manner: Manner) -> Table:
@@ -202,7 +124,8 @@ def _stores_table(trip: TripResult, manner: Manner) -> Table:
             )
         )
     head = ("Tank", "Holds", "A day", "of which", "On this trip", "Missing, or over, a day")
-    return Table("Tanks, mean of all days and weathers", head, tuple(rows))
+    caption = f"{isolated(trip.name)}: tanks, mean of all days and simulated trips"
+    return Table(caption, head, tuple(rows))
 
 
 def _season(result: Result, manner: Manner) -> Section | None:

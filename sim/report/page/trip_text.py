@@ -6,16 +6,22 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
+from markupsafe import Markup
+
 from sim.job.model.job import Trip as PlannedTrip
 from sim.job.model.living import PRIORITIES
 from sim.ledger.answer import Answer
 from sim.ledger.lines import EnergyPerDay, LoadLine
 from sim.ledger.results import TripResult
 from sim.report.charts.chart_data import Period, local_clock
-from sim.report.words import numbers, sentences
+from sim.report.charts.nights import Night
+from sim.report.words import numbers as said
+from sim.report.words import sentences
 from sim.report.words.numbers import Manner, percent, whole
 from sim.report.words.sources import source_words
 
+# From so many trips on, tables have a row for each trip, not a column.
+MANY_TRIPS = 3
 FED = {"dc": "DC", "ac": "AC", "converter": "", "inverter": ""}
 
 
@@ -28,6 +34,13 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
 
 
+def turned(table: Table) -> Table:
+    """The same table with its columns as rows."""
+    head = (table.head[0], *(row[0] for row in table.rows))
+    rows = zip(table.head[1:], *(row[1:] for row in table.rows), strict=True)
+    return Table(table.caption, head, tuple(rows))
+
+
 @dataclass(frozen=True)
 class TripPart:
     """Everything the page says about one trip.
@@ -35,22 +48,48 @@ class TripPart:
     Attributes
     ----------
     key : str
-        Number of the trip; its charts are ``charge-KEY`` and ``sources-KEY``.
-    facts : tuple of (name, value, note)
-    stops : tuple of (place, when)
+        Number of the trip, and its chart's in the page's data.
+    because : str
+        Why the verdict is what it is, in a sentence.
+    remedy : str or None
+        What would help, with its price, in a line.
+    curve, drawing : Markup
+        The charge as a small curve; the whole chart.
+    frame : str
+        Margins and height of the drawing, as variables of its style.
+    titles : tuple of (title, marks, share of the drawing's height above it)
+        Of the tracks of the chart.
+    stops : tuple of (place, when, nights)
+        Each night a drawing, the point of the chart that it opens, and words.
+    has_band : bool
+        Whether there is a bad case.
+    is_long : bool
+        Whether there are so many nights that they stand under the chart.
+    sketch : Markup
+        Of the route.
+    caption, brought : str
+        What the chart says, and what an average day brings and takes.
+    tables : tuple of Table
+        The numbers behind the chart.
     """
 
     key: str
     name: str
     when: str
     verdict: str
-    sentence: str
-    facts: tuple[tuple[str, str, str], ...]
-    stops: tuple[tuple[str, str], ...]
-    charge_caption: str
-    charge_table: Table
-    sources_caption: str
-    sources_table: Table
+    because: str
+    remedy: str | None
+    curve: Markup
+    drawing: Markup
+    frame: str
+    titles: tuple[tuple[str, tuple[str, ...], float], ...]
+    stops: tuple[tuple[str, str, tuple[tuple[Markup, int, str], ...]], ...]
+    has_band: bool
+    is_long: bool
+    sketch: Markup
+    caption: str
+    brought: str
+    tables: tuple[Table, ...]
 
 
 @dataclass(frozen=True)
@@ -71,7 +110,7 @@ def when(trip: TripResult, manner: Manner) -> str:
         return manner.dated(first)
     nights = (last - first).days
     begins = manner.day(first) if first.year == last.year else manner.dated(first)
-    return f"{begins} to {manner.dated(last)}, {numbers.counted(nights, 'night')}"
+    return f"{begins} to {manner.dated(last)}, {said.counted(nights, 'night')}"
 
 
 def facts(
@@ -93,14 +132,14 @@ def facts(
     if answer.draws == 1:
         return (
             ("Lowest charge", percent(lowest.p50), ""),
-            ("Dark hours", numbers.hours(dark.mean), ""),
+            ("Dark hours", said.hours(dark.mean), ""),
             first,
         )
     return (
         ("Lowest charge, middle weather", percent(lowest.p50), ""),
         ("Lowest charge, bad case (1 in 10)", percent(lowest.p10), ""),
-        ("Dark hours, on average", numbers.hours(dark.mean), ""),
-        ("Dark hours, bad case (1 in 10)", numbers.hours(dark.p90), ""),
+        ("Dark hours, on average", said.hours(dark.mean), ""),
+        ("Dark hours, bad case (1 in 10)", said.hours(dark.p90), ""),
         (
             f"{'Years' if answer.years else 'Weathers'} without a dark hour",
             sentences.held_of(answer),
@@ -108,6 +147,16 @@ def facts(
         ),
         first,
     )
+
+
+def numbers(names: Sequence[str], each: Sequence[Sequence[tuple[str, str, str]]]) -> Table:
+    """The facts of all trips as one table; trips are rows where they are many."""
+    rows = tuple(
+        (told[0][0], *(f"{value} {note}".rstrip() for _, value, note in told))
+        for told in zip(*each, strict=True)
+    )
+    table = Table("Of all simulated trips", ("Number", *names), rows)
+    return turned(table) if len(names) >= MANY_TRIPS else table
 
 
 def stops(planned: PlannedTrip, trip: TripResult, manner: Manner) -> tuple[tuple[str, str], ...]:
@@ -125,6 +174,15 @@ def stops(planned: PlannedTrip, trip: TripResult, manner: Manner) -> tuple[tuple
             text += ", plugged in" + (" at night" if stop.plug_in == "nights" else "")
         found.append((stop.place.name, text))
     return tuple(found)
+
+
+def night_words(night: Night, draws: int, manner: Manner) -> str:
+    """What a square of the strip of nights stands for."""
+    case = "" if draws == 1 else " in the bad case"
+    text = f"Night of {manner.day(night.evening)}: {percent(night.soc)} at dawn{case}"
+    text += "; something off" if night.is_off else ""
+    text += "; plugged in" if night.is_plugged else ""
+    return text + ("; tanks filled or emptied" if night.is_served else "")
 
 
 def charge_table(periods: Sequence[Period], draws: int, manner: Manner) -> Table:

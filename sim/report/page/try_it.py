@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 import plotly.graph_objects as go
 
 from sim.decide.panels.roof import counted_group, roof_fit
@@ -18,7 +19,9 @@ from sim.job.model.job import Job
 from sim.ledger.answer import answer_of
 from sim.ledger.results import Result, TripResult
 from sim.report.charts.charge_chart import floor_labels, floor_lines
-from sim.report.charts.palette import AXIS, LIGHT, frame, recolouring
+from sim.report.charts.chart_data import local_clock
+from sim.report.charts.palette import AXIS, LIGHT, frame
+from sim.report.charts.tracks import line, stamp
 from sim.report.page.trip_text import facts
 from sim.report.words.numbers import Manner, kilowatt_hours, watts
 from sim.report.words.sentences import verdict_sentence
@@ -108,7 +111,8 @@ def try_data(result: Result, found: Grid, manner: Manner) -> dict[str, Any]:
     -------
     dict
         ``grid`` as `packed` makes it; ``texts``, each once; ``said``, for each trip and cell the
-        places in them of the sentence and of each fact's value and note; ``figure`` and ``dark``.
+        places in them of the sentence and of each fact's value and note; the ``ends`` of each
+        trip; ``figure``.
     """
     texts: dict[str, int] = {}
 
@@ -130,28 +134,34 @@ def try_data(result: Result, found: Grid, manner: Manner) -> dict[str, Any]:
         "grid": packed(found),
         "texts": list(texts),
         "said": said,
-        "figure": _empty_chart(result.trips[0], manner).to_plotly_json(),
-        "dark": recolouring(),
+        "ends": [
+            [manner.day(time.date()) for time in (trip.local_times()[0], trip.local_times()[-1])]
+            for trip in result.trips
+        ],
+        "figure": _empty_chart(result.trips[0]).to_plotly_json(),
     }
 
 
-def _empty_chart(trip: TripResult, manner: Manner) -> go.Figure:
-    """The charge chart without its charge: 90 %, 10 % and median lines for the script to fill."""
+def _empty_chart(trip: TripResult) -> go.Figure:
+    """The charge without its lines: 90 %, 10 % and median lines for the script to fill."""
     figure = go.Figure()
-    band = {"mode": "lines", "hoverinfo": "skip", "line": {"width": 0, "color": LIGHT.clear}}
-    figure.add_scatter(x=[], y=[], **band)
-    figure.add_scatter(x=[], y=[], **band, fill="tonexty", fillcolor=LIGHT.band)
-    figure.add_scatter(
-        x=[], y=[], mode="lines", hoverinfo="skip", line={"width": 2.4, "color": LIGHT.charge}
-    )
+    clock = local_clock(trip)
+    ends = [stamp(time) for time in (clock[0], clock[-1])]
+    for color, width, fill in (
+        (LIGHT.clear, 0, None),
+        (LIGHT.clear, 0, LIGHT.band),
+        (LIGHT.charge, 2.4, None),
+    ):
+        figure.add_trace(line(ends, np.zeros(2), color, width, fill=fill))
     layout = frame(HEIGHT)
     layout["shapes"] = floor_lines(trip)
     layout["annotations"] = floor_labels(trip)
     figure.update_layout(layout)
-    day = "%b %-d" if manner.units == "us" else "%-d %b"
-    figure.update_xaxes(
-        **AXIS, type="date", showline=True, linecolor=LIGHT.ink, nticks=6, tickformat=day
+    figure.update_xaxes(**AXIS, range=ends, type="date", showticklabels=False, showline=True,
+                        linecolor=LIGHT.ink)  # fmt: skip
+    levels = [0, 25, 50, 75, 100]
+    figure.update_yaxes(
+        **AXIS, range=[0, 100], tickvals=levels, ticktext=[f"{x} %" for x in levels]
     )
-    figure.update_yaxes(**AXIS, range=[0, 103], ticksuffix=" %", dtick=25)
     figure.update_yaxes(showgrid=True, gridcolor=LIGHT.rule)
     return figure

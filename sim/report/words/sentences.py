@@ -7,17 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-import numpy as np
-
 from sim.job.model.job import Job
 from sim.ledger.answer import Answer
 from sim.ledger.audit import Change
 from sim.ledger.lines import LoadLine
 from sim.ledger.results import TripResult
 from sim.ledger.verdict import Verdict
-from sim.report.charts.chart_data import ChargePoints, Period
 from sim.report.words.numbers import (
-    FEWEST_FOR_A_SHARE,
     GAP,
     Manner,
     amps,
@@ -27,11 +23,8 @@ from sim.report.words.numbers import (
     listed,
     percent,
     shortened,
-    told_share,
-    watt_hours,
     watts,
 )
-from sim.report.words.sources import source_words
 from sim.trip.lines import OWN_DRAW
 from sim.units import LITRES_PER_GALLON, celsius_to_fahrenheit
 
@@ -50,11 +43,6 @@ LEADS: dict[Verdict, str] = {
     "tight": "This build carries the trip in most weathers, not in all.",
     "short": "This build falls short on this trip.",
 }
-
-_EARLY = (
-    "Cold, or a strong load, leaves less in a lead-acid battery than its charge says: here loads "
-    "are switched off before the charge falls to the broken lines."
-)
 
 
 def build_line(job: Job) -> tuple[str, ...]:
@@ -140,108 +128,6 @@ def first_dark(
     )
     names = named_loads(wanted, first.priority)
     return f"{moment}, {where}", f"{case}{GROUPS[first.priority]} ({names})"
-
-
-def charge_caption(
-    trip: TripResult, points: ChargePoints, places: Sequence[str], manner: Manner
-) -> str:
-    """When and where the charge is lowest, and how far it may fall."""
-    lowest = int(np.argmin(points.p50))
-    time = points.times[lowest]
-    where = places[points.stop[min(lowest, len(points.stop) - 1)]]
-    when = manner.moment(time) if points.grain == "hour" else manner.day(time.date())
-    middle = "The charge" if trip.draws == 1 else "The middle line"
-    text = f"{middle} is lowest on {when} ({isolated(where)}), at {percent(points.p50[lowest])}"
-    early = f" {_EARLY}" if _off_above_floors(trip) else ""
-    if trip.draws == 1:
-        return f"{text}.{early}"
-    return (
-        f"{text}. Each weather has its low at an hour of its own: over the whole trip half of "
-        f"them fall to {percent(trip.lowest_soc.p50)} or lower, one in ten to "
-        f"{percent(trip.lowest_soc.p10)}.{early}"
-    )
-
-
-def _off_above_floors(trip: TripResult) -> bool:
-    """Whether a lead-acid bank went dark in a draw whose charge never fell to a floor."""
-    high = trip.lowest > max(trip.floors)
-    return trip.chemistry != "lifepo4" and bool((high & (trip.dark_hours > 0)).any())
-
-
-def hour_sentences(
-    trip: TripResult, points: ChargePoints, places: Sequence[str], manner: Manner
-) -> list[str]:
-    """What each point of the charge chart says when touched."""
-    return [
-        _point_sentence(trip, points, index, places[points.stop[index]], manner)
-        for index in range(len(points.stop))
-    ]
-
-
-def _point_sentence(
-    trip: TripResult, points: ChargePoints, index: int, place: str, manner: Manner
-) -> str:
-    time = points.times[index]
-    hourly = points.grain == "hour"
-    start = manner.moment(time) if hourly else manner.day(time.date())
-    driving = points.driving[index] > 0.5
-    text = f"{start}, {'on the way to ' if driving else ''}{isolated(place)}: "
-    text += "charge " if hourly else "lowest charge of the day "
-    text += percent(points.p50[index])
-    if trip.draws > 1:
-        low, high = percent(points.p10[index]), percent(points.p90[index])
-        text += f" (eight weathers in ten: {low} to {high})"
-    flows = points.taken_w.items()
-    gains = [
-        f"{source_words(kind).flow} {watts(flow[index])}"
-        for kind, flow in flows
-        if flow[index] >= 0.5
-    ]
-    text += f". In: {listed(gains) or 'nothing'}. Out: {watts(points.served_w[index])}."
-    text += f" Outside {manner.temperature(points.outside_c[index])}"
-    text += f", inside {manner.temperature(points.cabin_c[index])}."
-    dark = points.dark[index]
-    if dark > 0:
-        few = trip.years and trip.draws < FEWEST_FOR_A_SHARE
-        often = f"{percent(max(dark, 0.01))} of the weathers"
-        often = told_share(dark, trip.draws, years=True) if few else often
-        text += f" Something is off in {often}."
-    return text
-
-
-def sources_caption(trip: TripResult) -> str:
-    """What an average day brings and takes."""
-    energy = trip.energy
-    brought = [
-        f"{source_words(kind).bringer} {watt_hours(value)}"
-        for kind, value in energy.taken.items()
-        if value >= 0.5
-    ]
-    start = f"An average day brings {listed(brought)}" if brought else "No source brings anything"
-    text = f"{start}; the appliances take {watt_hours(energy.served)}"
-    if energy.unharvested >= 0.5:
-        text += f", and {watt_hours(energy.unharvested)} of sun found no room"
-    return f"{text}."
-
-
-def period_sentences(periods: Sequence[Period], manner: Manner) -> list[str]:
-    """What each bar of the sources chart says when touched."""
-    sentences = []
-    for period in periods:
-        when = manner.day(period.first)
-        if period.last != period.first:
-            when = f"{when} to {manner.day(period.last)}, a day"
-        gains = [
-            f"{source_words(kind).flow} {watt_hours(value)}"
-            for kind, value in period.taken.items()
-            if value >= 0.5
-        ]
-        text = f"{when}: in {listed(gains) or 'nothing'}; out {watt_hours(period.served)}"
-        if period.unserved >= 0.5:
-            text += f"; wanted and not given {watt_hours(period.unserved)}"
-        text += f"; sun that found no room {watt_hours(period.unharvested)}."
-        sentences.append(text)
-    return sentences
 
 
 def ledger_caption(trips: Iterable[TripResult]) -> str:

@@ -2,18 +2,23 @@
 (() => {
   "use strict";
   const data = JSON.parse(document.getElementById("whatif").textContent);
-  const recoloured = recolouring(data.dark);
-  const { grid, texts, said, figure } = data;
+  const { grid, texts, said } = data;
   const section = document.getElementById("try");
   const form = section.querySelector("form");
   const plot = section.querySelector(".plot");
   const tried = section.querySelector(".tried");
-  const night = matchMedia("(prefers-color-scheme: dark)");
   const [, batteries, driving] = ["panels", "batteries", "driving_hours"].map(
     (name) => grid.axes[name].length,
   );
   const QUANTILES = 3;
-  const bytes = grid.trips.map((trip) => Uint8Array.from(atob(trip.soc), (c) => c.charCodeAt(0)));
+  // The lines are drawn in a field of so many units each way.
+  const FIELD = 10000;
+  const bytes = grid.trips.map(() => null);
+  // A trip's charge is unpacked when it is first looked at.
+  function charge(number) {
+    bytes[number] ??= Uint8Array.from(atob(grid.trips[number].soc), (c) => c.charCodeAt(0));
+    return bytes[number];
+  }
 
   const chosen = (name) => Number(form.elements[name]?.value ?? grid.base[name] ?? 0);
 
@@ -35,25 +40,25 @@
       fact.querySelector("b").textContent = told[2 * index];
       fact.querySelector("span").textContent = told[2 * index + 1];
     });
-    draw(trip, bytes[number], cell);
+    draw(trip, charge(number), cell);
+    section.querySelectorAll(".ends span").forEach((end, n) => {
+      end.textContent = data.ends[number][n];
+    });
   }
 
+  // Puts the cell's charge into the lines that came with the page.
   function draw(trip, soc, cell) {
     const points = trip.times.length;
-    const line = (quantile) => {
+    const place = (quantile) => {
       const first = (cell * QUANTILES + quantile) * points;
-      return Array.from(soc.subarray(first, first + points), (level) => (100 * level) / grid.levels);
+      return Array.from(soc.subarray(first, first + points), (level, n) => {
+        const x = Math.round((n * FIELD) / (points - 1));
+        return `${x} ${Math.round(FIELD * (1 - level / grid.levels))}`;
+      });
     };
-    const shown = structuredClone(night.matches ? recoloured(figure) : figure);
-    // Top of the band, its bottom, the median.
-    [2, 0, 1].forEach((quantile, index) => {
-      shown.data[index].x = trip.times;
-      shown.data[index].y = line(quantile);
-    });
-    shown.layout.width = plot.clientWidth;
-    if (shown.layout.width > 0) {
-      Plotly.react(plot, shown.data, shown.layout, { displayModeBar: false, displaylogo: false });
-    }
+    const [low, middle, high] = [0, 1, 2].map(place);
+    plot.querySelector("[data-band]").setAttribute("d", `M${[...high, ...low.reverse()].join("L")}z`);
+    plot.querySelector("[data-trace]").setAttribute("d", `M${middle.join("L")}`);
   }
 
   section.hidden = false;
@@ -62,18 +67,11 @@
   form.addEventListener("submit", (event) => event.preventDefault());
   // A form is set back after its event.
   form.addEventListener("reset", () => setTimeout(answer));
-  night.addEventListener("change", answer);
-  let width = 0;
-  const sizes = new ResizeObserver(() => {
-    if (plot.clientWidth === width) return;
-    width = plot.clientWidth;
-    answer();
-  });
-  // Drawn when it comes near, as the other charts are.
+  // Nobody waits for what is far down the page.
   const near = new IntersectionObserver((entries) => {
     if (!entries.some((entry) => entry.isIntersecting)) return;
     near.disconnect();
-    sizes.observe(plot);
+    answer();
   }, { rootMargin: "800px" });
   near.observe(section);
 })();
