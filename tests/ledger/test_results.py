@@ -37,19 +37,20 @@ def summer(full_result: Result) -> TripResult:
     return full_result.trips[1]
 
 
+# Shares in which the essentials hold, and everything.
 VERDICTS = [
-    (1.0, "ample"),
-    (0.95, "ample"),
-    (0.95 - 1e-12, "tight"),
-    (0.8, "tight"),
-    (0.8 - 1e-12, "short"),
-    (0.0, "short"),
+    (1.0, 1.0, "ample"),
+    (0.95, 0.95, "ample"),
+    (1.0, 0.95 - 1e-12, "tight"),
+    (0.9, 0.0, "tight"),
+    (0.9 - 1e-12, 0.0, "short"),
+    (0.9 - 1e-12, 0.9 - 1e-12, "short"),
 ]
 
 
-@pytest.mark.parametrize(("share", "verdict"), VERDICTS)
-def test_verdict_by_its_bounds(share: float, verdict: str) -> None:
-    assert verdict_of(share, 0.95, 0.8) == verdict
+@pytest.mark.parametrize(("essentials", "everything", "verdict"), VERDICTS)
+def test_verdict_by_its_bounds(essentials: float, everything: float, verdict: str) -> None:
+    assert verdict_of(essentials, everything, (0.95, 0.9)) == verdict
 
 
 def hungry(trip: TripResult, where: np.ndarray, group: int = 2) -> TripResult:
@@ -63,18 +64,21 @@ def test_verdict_counts_the_draws_without_a_dark_hour(spring: TripResult) -> Non
     shape = spring.soc[1:].shape
     none = np.zeros(shape, dtype=bool)
     assert hungry(spring, none).share_without_dark == 1.0
-    assert hungry(spring, none).verdict == "ample"
+    assert hungry(spring, none).promise.holds("comforts").all()
+    assert hungry(spring, none, group=0).promise.holds("essentials").all()
     one = none.copy()
     one[7, 2] = True
     trip = hungry(spring, one)
     assert trip.share_without_dark == pytest.approx(5.0 / 6.0)
     assert trip.verdict == "tight"
     assert trip.dark_hours.tolist() == [0.0, 0.0, 1.0, 0.0, 0.0, 0.0]
-    one[9, 3] = True
-    assert hungry(spring, one).verdict == "short"
+    # The television off is no reason to call a trip short; the heater's blower is.
+    assert hungry(spring, one, group=1).verdict == "tight"
+    assert hungry(spring, one, group=0).verdict == "short"
     # The bounds are the job's.
-    assert replace(trip, ample_share=0.8, tight_share=0.5).verdict == "ample"
-    assert replace(trip, ample_share=0.9, tight_share=0.85).verdict == "short"
+    blower = hungry(spring, one, group=0)
+    assert replace(trip, ample_share=0.8).verdict == "ample"
+    assert replace(blower, ample_share=0.9, tight_share=0.8).verdict == "tight"
 
 
 def test_rounding_is_no_hunger(spring: TripResult) -> None:
