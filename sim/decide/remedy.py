@@ -199,40 +199,50 @@ class _Search:
     def _what_it_takes(self, groups: Sequence[Sequence[_Tried]]) -> Remedy:
         """Where no change is enough: hours of driving, a plug, or panels that would be; else what
         comes nearest."""
-        for need, answers in self._solved():
+        beside = self._beside(groups)
+        job = _changed(self.job, beside)
+        for need, answers in self._solved(job):
             for amount, answer in answers:
                 if answer.verdict == "ample":
-                    return self._said(_Tried((), answer, ()), need=Need(need, amount))
+                    return self._said(_Tried(beside, answer, ()), need=Need(need, amount))
         nearest = max(chain.from_iterable(groups), key=lambda x: _nearness(x.answer), default=None)
         base = self._answer(self.job, self.index, [design_of(self.job)], self.skies)[0]
         if nearest is None or _nearness(nearest.answer) <= _nearness(base):
             return self._said(_Tried((), base, ()))
         return self._said(nearest, self._made_worse(nearest))
 
-    def _solved(self) -> Iterator[tuple[NeedKind, Iterator[tuple[float, Answer]]]]:
+    def _beside(self, groups: Sequence[Sequence[_Tried]]) -> tuple[Lever, ...]:
+        """For each tank that falls behind what mends it best: more electricity does not."""
+        tanks = [group for group in groups if any(x.levers[0].tanks_only for x in group)]
+        best = [max(group, key=lambda x: (_nearness(x.answer), -x.price)) for group in tanks]
+        return tuple(tried.levers[0] for tried in best) if len(tanks) < len(groups) else ()
+
+    def _solved(self, job: Job) -> Iterator[tuple[NeedKind, Iterator[tuple[float, Answer]]]]:
         """What is asked for in growing amounts, until it is enough."""
-        if self.job.alternator:
-            yield "driving", self._with_stops("local_drive_hours", DRIVING_HOURS)
-        if self.job.shore:
-            yield "plug", ((0.0, x) for _, x in self._with_stops("plug_in", ("always",)))
-        own = design_of(self.job)
+        if job.alternator:
+            yield "driving", self._with_stops(job, "local_drive_hours", DRIVING_HOURS)
+        if job.shore:
+            yield "plug", ((0.0, x) for _, x in self._with_stops(job, "plug_in", ("always",)))
+        own = design_of(job)
         if own.panels:
             counts = range(own.panels[0] + 1, MOST_PANELS)
             designs = [Design((count, *own.panels[1:]), own.batteries) for count in counts]
-            answers = self._answer(self.job, self.index, designs, self.skies)
+            answers = self._answer(job, self.index, designs, self.skies)
             yield "panels", ((float(n), x) for n, x in zip(counts, answers, strict=True))
 
-    def _with_stops(self, key: str, values: Sequence[Any]) -> Iterator[tuple[Any, Answer]]:
+    def _with_stops(
+        self, job: Job, key: str, values: Sequence[Any]
+    ) -> Iterator[tuple[Any, Answer]]:
         """The trip with a key set at every stop that has nights."""
-        trip = self.job.trips[self.index]
+        trip = job.trips[self.index]
         for value in values:
             stops = tuple(
                 with_values(stop, {key: value}) if stop.nights else stop for stop in trip.stops
             )
             changed = with_values(trip, {"stops": stops})
-            trips = (*self.job.trips[: self.index], changed, *self.job.trips[self.index + 1 :])
-            job = with_values(self.job, {"trips": trips})
-            yield value, self._answer(job, self.index, [design_of(job)], self.skies)[0]
+            trips = (*job.trips[: self.index], changed, *job.trips[self.index + 1 :])
+            now = with_values(job, {"trips": trips})
+            yield value, self._answer(now, self.index, [design_of(now)], self.skies)[0]
 
     def _said(self, tried: _Tried, worse: tuple[str, ...] = (), need: Need | None = None) -> Remedy:
         answer = tried.answer

@@ -146,7 +146,8 @@ def remedy_words(remedy: Remedy | None) -> str:
         return ""
     then = f"{remedy.verdict.upper()}, {remedy.held} of {remedy.draws}"
     if remedy.need is not None:
-        return f"No change is enough, nor two together; {_need(remedy.need)} would be: {then}."
+        needed = listed([_need(remedy.need), *map(isolated, remedy.changes)])
+        return f"No change is enough, nor two together; it takes {needed}: {then}."
     if not remedy.changes:
         return "No change that was tried helps: a lighter load or another way of travelling must."
     names = listed([isolated(name) for name in remedy.changes])
