@@ -28,7 +28,7 @@ PAIRS_OF = 4
 # What it takes in panels is looked for up to so many.
 MOST_PANELS = 40
 # And what in driving, a day at each stop. [h]
-DRIVING_HOURS = (1.0, 2.0, 3.0, 4.0)
+DRIVING_HOURS = (1.0, 2.0, 3.0, 4.0, 6.0, 8.0)
 
 
 NeedKind = Literal["driving", "plug", "panels"]

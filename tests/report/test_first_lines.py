@@ -1,0 +1,157 @@
+"""The first lines of a trip: verdict, what holds, why, and what mends it; the same in JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+import sim
+from sim.decide.remedy import remedies
+from sim.job.model.job import Job
+from sim.report.data.export import trip_json
+from sim.report.terminal.answer import answer_lines
+from sim.report.words.numbers import Manner
+
+Edited = Callable[..., Job]
+BASE = """\
+title = "First lines"
+
+[van]
+use = "medium-roof"
+
+[living]
+use = "weekend-away"
+
+[[panels]]
+use = "rigid-170"
+count = 2
+controller_amps = 30
+
+[battery]
+use = "lifepo4-200"
+
+[alternator]
+dcdc_amps = 30
+
+[[appliances]]
+use = "fridge-dc"
+
+[[appliances]]
+use = "lights-led"
+
+[[appliances]]
+use = "gas-and-co-alarm"
+
+[[trips]]
+name = "Trip"
+depart = 2027-01-09
+
+[[trips.stops]]
+place = "36.91, -111.45, 1310 m"
+nights = 8
+
+[settings]
+draws = 24
+"""
+
+
+def use(*names: str) -> str:
+    return "".join(f'\n[[appliances]]\nuse = "{name}"\n' for name in names)
+
+
+def said(job: Job) -> tuple[str, dict[str, Any], list[str]]:
+    """All first lines in one, the trip in JSON, and the lines themselves."""
+    result = sim.simulate(job)
+    mends = remedies(job, result)
+    lines = answer_lines(result.trips[0], mends[0], Manner("us"))
+    (trip,) = trip_json(result, mends)["trips"]
+    return " ".join(line.strip() for line in lines), trip, lines
+
+
+def test_far_north_in_december(edited: Edited) -> None:
+    """200 W and 2.6 kWh for ten nights at 69 degrees north: heater, refrigerator, lights and
+    alarm go dark, and they are what is named, not the coffee maker."""
+    job = edited(
+        BASE,
+        ('use = "rigid-170"\ncount = 2', 'use = "rigid-170"\nwatts = 200\ncount = 1'),
+        ("36.91, -111.45, 1310 m", "69.65, 18.96, 10 m"),
+        ("2027-01-09", "2027-12-05"),
+        ("nights = 8", "nights = 10"),
+        end=use("air-heater-fuel", "coffee-maker") + "\n[inverter]\nwatts = 1500\nidle_watts = 10\n",
+    )
+    text, trip, lines = said(job)
+    assert len(lines) <= 7
+    assert all(len(line) <= 80 for line in lines)
+    assert text.startswith("SHORT  Trip: everything holds in 0 of 24 simulated trips.")
+    assert "In all 24 simulated trips" in text
+    assert "Coffee maker" not in text
+    assert trip["verdict"] == "short"
+    assert trip["essentials"]["share"] == 0.0
+    assert trip["essentials"]["hours"] > 24.0
+    assert "Wh are wanted" in trip["because"]
+
+
+def test_two_gallons_of_propane_in_january(edited: Edited) -> None:
+    job = edited(BASE, end=use("furnace-propane") + "\n[propane]\ntank_gal = 2\n")
+    text, trip, lines = said(job)
+    assert trip["verdict"] == "short"
+    assert "Propane runs out in all 24 simulated trips" in text
+    assert trip["comforts"]["share"] == 1.0
+    assert trip["remedy"]["verdict"] == "ample"
+    assert "Propane filled at" in trip["remedy"]["change"]
+    assert trip["remedy"]["price"] == 0.0
+    assert len(lines) <= 6
+
+
+def test_a_breathing_aid_is_named_first(edited: Edited) -> None:
+    job = edited(BASE, ("nights = 8", "nights = 9"), end=use("medical-night-device"))
+    text, trip, _ = said(job)
+    if not trip["medical"]:
+        pytest.fail("the aid is meant to go without in some weather")
+    assert trip["because"].startswith("Breathing aid misses up to")
+    assert "Breathing aid misses up to" in text
+
+
+def test_hot_water_on_the_plug_alone(edited: Edited) -> None:
+    """No stop has a plug: nothing goes dark, and no water gets hot."""
+    plug = "\n[shore]\ncharger_amps = 30\ninlet_volts = 120\ninlet_amps = 15\n"
+    inverter = "\n[inverter]\nwatts = 2000\nidle_watts = 10\n"
+    job = edited(
+        BASE,
+        ("2027-01-09", "2027-07-09"),
+        ("nights = 8", "nights = 4"),
+        end=use("hot-water-electric") + 'runs = "plugged"\n' + plug + inverter,
+    )
+    text, trip, _ = said(job)
+    assert trip["verdict"] == "tight"
+    assert trip["essentials"]["share"] == 1.0
+    assert "Hot water falls short" in trip["because"]
+    assert "a plug at every stop" in text
+
+
+def test_the_television_off_is_no_short_trip(edited: Edited) -> None:
+    """A comfort that takes all it can get: the essentials hold by the floors of the bank."""
+    job = edited(
+        BASE,
+        ("2027-01-09", "2027-07-09"),
+        end='\n[[appliances]]\nname = "Screen"\nkind = "steady"\nwatts = 160\npriority = "extra"\n',
+    )
+    text, trip, _ = said(job)
+    assert trip["verdict"] == "tight"
+    assert trip["essentials"]["share"] == 1.0
+    assert "Screen goes without" in text
+    assert trip["remedy"]["verdict"] == "ample"
+
+
+def test_what_holds_everywhere_says_so(edited: Edited) -> None:
+    job = edited(BASE, ("2027-01-09", "2027-07-09"), ("nights = 8", "nights = 1"))
+    text, trip, lines = said(job)
+    assert trip["verdict"] == "ample"
+    assert trip["remedy"] is None
+    assert text == (
+        "AMPLE  Trip: everything holds in 24 of 24 simulated trips. "
+        "Nothing falls behind in any of 24 simulated trips."
+    )
+    assert len(lines) == 2
