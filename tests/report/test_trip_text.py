@@ -65,9 +65,7 @@ def test_a_period_has_the_quantiles_of_its_lowest_charge(small_result: Result) -
 
 def test_a_trip_in_which_nothing_is_wanted_has_no_hungriest_line(small_result: Result) -> None:
     winter, summer = small_result.trips
-    none = tuple(
-        replace(load, wanted_wh_day=np.zeros_like(load.wanted_wh_day)) for load in summer.loads
-    )
+    none = tuple(replace(load, wanted_wh=0.0 * load.wanted_wh) for load in summer.loads)
     idle = replace(summer, loads=none)
     assert ledger_caption((winter, idle)) == ledger_caption((winter,)) != ""
     assert ledger_caption((idle,)) == "Nothing aboard draws power."
