@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-import sim
 from sim.ledger.answer import answer_from_totals
 from sim.ledger.results import Result
 from sim.report.data.export import trip_json
@@ -24,12 +23,9 @@ DRAWS = np.arange(11.0)
 
 
 @pytest.fixture(scope="module")
-def spread(report_job: str, tmp_path_factory: pytest.TempPathFactory) -> Result:
+def spread(small_result: Result) -> Result:
     """A trip whose draws differ in everything that has a bad case."""
-    path = tmp_path_factory.mktemp("spread") / "job.toml"
-    path.write_text(report_job.replace("draws = 12", "draws = 11"), "utf-8")
-    result = sim.simulate(sim.load_job(path))
-    trip = result.trips[0]
+    trip = small_result.trips[0]
     spot = FrostSpot("Sink tank", "outside", DRAWS, -10.0 - DRAWS, 0.0, 10.0 * DRAWS)
     hours = len(trip.timeline)
     level = np.tile(DRAWS, (hours + 1, 1))
@@ -40,11 +36,14 @@ def spread(report_job: str, tmp_path_factory: pytest.TempPathFactory) -> Result:
     fresh = StoreLine("Fresh", "fresh", "L", 20.0, levels, {}, 1.0)
     shown = replace(
         trip,
+        soc=trip.soc[:, :11],
+        unserved_w=trip.unserved_w[:, :, :11],
         chill=Chill(DRAWS, DRAWS, np.full(11, np.inf)),
         frost=Frost((spot,), ()),
+        cut_off_h=np.full(11, np.inf),
         stores=(fresh, replace(fresh, name="Grey", kind="grey")),
     )
-    return replace(result, trips=(shown,))
+    return replace(small_result, trips=(shown,))
 
 
 def test_on_the_page(spread: Result) -> None:
