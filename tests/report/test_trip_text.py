@@ -12,6 +12,7 @@ from sim.ledger.verdict import Spread
 from sim.report.charts.chart_data import Period, periods
 from sim.report.page.trip_text import charge_table, facts, when
 from sim.report.words.numbers import GAP, Manner
+from sim.report.words.sentences import ledger_caption
 
 METRIC = Manner("metric")
 
@@ -60,3 +61,11 @@ def test_a_period_has_the_quantiles_of_its_lowest_charge(small_result: Result) -
     first = periods(trip)[0]
     here = trip.soc[1:][trip.day_index == 0].min(axis=0)
     assert [first.low_p10, first.low_p50, first.low_p90] == list(np.quantile(here, (0.1, 0.5, 0.9)))
+
+
+def test_a_trip_in_which_nothing_is_wanted_has_no_hungriest_line(small_result: Result) -> None:
+    winter, summer = small_result.trips
+    none = tuple(replace(load, wanted_wh=0.0 * load.wanted_wh) for load in summer.loads)
+    idle = replace(summer, loads=none)
+    assert ledger_caption((winter, idle)) == ledger_caption((winter,)) != ""
+    assert ledger_caption((idle,)) == "Nothing aboard draws power."

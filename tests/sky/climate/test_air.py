@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from sim.sky.climate.air import _spell_spread
+from sim.sky.climate.corrections import Doubt
 from sim.sky.climate.days import LocalDays
 from sim.sky.climate.tables import PointClimate
 
@@ -20,7 +21,14 @@ def spread_on(latitude: float, *dates: dt.date) -> np.ndarray:
     days = LocalDays(rows, rows, clock, place, place, place, rows, rows)
     months = np.linspace(0.0, 20.0, 12)[None]
     one = np.ones((1, 12))
-    climate = PointClimate(np.zeros(11), np.zeros((1, 12, 11)), months, one, np.zeros(1))
+    climate = PointClimate(
+        probabilities=np.zeros(11),
+        clearness=np.zeros((1, 12, 11)),
+        temperature_c=months,
+        temperature_range_c=one,
+        doubt=Doubt(one, one),
+        cell_km=np.zeros(1),
+    )
     return _spell_spread(days, climate)
 
 
