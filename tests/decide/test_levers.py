@@ -197,7 +197,18 @@ def test_ranked_by_effect_and_by_effect_per_money(tried: LeverDecision) -> None:
 
 def an_answer(verdict: Verdict, held: int, dark: float, lowest: float) -> Answer:
     spread = Spread(lowest, lowest, lowest)
-    return Answer("Winter", verdict, held, 100, DarkHours(dark, dark, dark), spread, 0.0)
+    return Answer(
+        trip="Winter",
+        verdict=verdict,
+        electric=verdict,
+        held=held,
+        draws=100,
+        essentials_held=held,
+        all_held=held,
+        dark_hours=DarkHours(dark, dark, dark),
+        lowest_soc=spread,
+        unharvested_wh_per_day=0.0,
+    )
 
 
 def test_where_no_weather_holds_dark_hours_rank_by_money() -> None:

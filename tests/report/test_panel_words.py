@@ -24,8 +24,20 @@ from sim.report.words.panel_words import (
 
 
 def answer(trip: str, held: int, draws: int = 40, lowest: float = 0.3) -> Answer:
-    verdict = verdict_of(held / draws, 0.95, 0.8)
-    return Answer(trip, verdict, held, draws, DarkHours(1.0, 2.0, 3.0), Spread(lowest, 0.5, 0.7), 9)
+    """Of a trip where everything is essential, and nothing falls behind but the battery."""
+    verdict = verdict_of(held / draws, held / draws, (0.95, 0.8))
+    return Answer(
+        trip=trip,
+        verdict=verdict,
+        electric=verdict,
+        held=held,
+        draws=draws,
+        essentials_held=held,
+        all_held=held,
+        dark_hours=DarkHours(1.0, 2.0, 3.0),
+        lowest_soc=Spread(lowest, 0.5, 0.7),
+        unharvested_wh_per_day=9.0,
+    )
 
 
 def option(count: int, june: int, november: int, *, fits: bool | None = None) -> PanelOption:
