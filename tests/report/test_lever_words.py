@@ -77,7 +77,7 @@ def year(*verdicts: Verdict) -> Calendar:
     )
     nothing = np.zeros((0, 0))
     return Calendar(
-        "Van", "June", "170 W", 2, 100, (dt.date(2027, 1, 1),), (2,), nothing, nothing,
+        "Van", "June", "170 W", 2, 100, (dt.date(2027, 1, 1),), (2,), nothing, nothing, nothing,
         (0.95, 0.8), months,
     )  # fmt: skip
 
