@@ -75,5 +75,5 @@ def test_bounds_of_a_key() -> None:
     assert bounds(PanelGroup, "count") == (0.0, 60.0)
     assert bounds(Stop, "local_drive_hours") == (0.0, 16.0)
     # A key that may be left out keeps its bounds within.
-    assert bounds(PanelGroup, "weight_kg") == (0.0, 200.0)
+    assert bounds(PanelGroup, "weight_kg") == (0.1, 200.0)
     assert bounds(ColdBox, "rated_ambient_c")[1] > bounds(ColdBox, "inside_c")[1]

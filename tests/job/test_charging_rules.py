@@ -24,7 +24,7 @@ RULES = {
         'use = "rigid-170"\ncontroller = "pwm"\nvmp_v = 9\n',
         [
             "too low to charge the bank through a PWM controller; with series it must reach "
-            "charging_v, which is 13.6"
+            "charging_v, which is 13.4"
         ],
     ),
     "a flat panel has no side": (

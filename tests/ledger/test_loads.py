@@ -199,7 +199,7 @@ def test_a_hob_too_weak_for_the_meals_is_an_error(household: Household) -> None:
         household(hob(watts=590))
     household(hob(watts=300, count=2))
     household(hob(watts=150, meals_pct=25))
-    with pytest.raises(JobError, match="take 600"):
+    with pytest.raises(JobError, match="watts = 0: must be more than 0"):
         household(hob(watts=0))
 
 

@@ -34,7 +34,7 @@ def test_the_job_itself_is_the_pipeline(make_job: MakeJob) -> None:
     job = make_job()
     for trip, result in zip(job.trips, sim.simulate(job).trips, strict=True):
         found = run_designs(prepare_trip(job, trip), [*DESIGNS, design_of(job)])
-        np.testing.assert_allclose(found.lowest_soc[-1], result.soc.min(axis=0), atol=1e-12)
+        np.testing.assert_allclose(found.lowest_soc[-1], result.lowest, atol=1e-12)
         np.testing.assert_array_equal(found.dark_hours[-1], result.dark_hours)
         hours = result.timeline.step_hours
         expected = result.unharvested_w.sum(axis=0) * hours
@@ -54,7 +54,7 @@ def test_each_design_is_its_own_job(make_job: MakeJob) -> None:
     )
     found = run_designs(prepare_trip(job, job.trips[0]), [Design((0, 1), 3)])
     result = sim.simulate(smaller).trips[0]
-    np.testing.assert_allclose(found.lowest_soc[0], result.soc.min(axis=0), atol=1e-12)
+    np.testing.assert_allclose(found.lowest_soc[0], result.lowest, atol=1e-12)
     np.testing.assert_array_equal(found.dark_hours[0], result.dark_hours)
 
 

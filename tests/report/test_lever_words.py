@@ -16,8 +16,24 @@ from sim.ledger.sampling import wilson
 from sim.ledger.verdict import Spread, Verdict
 from sim.report.words.lever_words import calendar_sentences, lever_sentences, why_not
 
-BEFORE = Answer("June", "short", 60, 100, DarkHours(1.0, 2.0, 3.0), Spread(0.1, 0.3, 0.5), 9.0)
-AFTER = Answer("June", "tight", 90, 100, DarkHours(0.1, 0.0, 1.0), Spread(0.2, 0.3, 0.5), 9.0)
+BEFORE, AFTER = (
+    Answer(
+        trip="June",
+        verdict=verdict,
+        electric=verdict,
+        held=held,
+        draws=100,
+        essentials_held=held,
+        all_held=held,
+        dark_hours=dark,
+        lowest_soc=Spread(lowest, 0.3, 0.5),
+        unharvested_wh_per_day=9.0,
+    )
+    for verdict, held, dark, lowest in (
+        ("short", 60, DarkHours(1.0, 2.0, 3.0), 0.1),
+        ("tight", 90, DarkHours(0.1, 0.0, 1.0), 0.2),
+    )
+)
 
 
 def effect(*names: str, price: float | None, changes_nothing: bool = False) -> LeverEffect:
@@ -61,7 +77,7 @@ def year(*verdicts: Verdict) -> Calendar:
     )
     nothing = np.zeros((0, 0))
     return Calendar(
-        "Van", "June", "170 W", 2, 100, (dt.date(2027, 1, 1),), (2,), nothing, nothing,
+        "Van", "June", "170 W", 2, 100, (dt.date(2027, 1, 1),), (2,), nothing, nothing, nothing,
         (0.95, 0.8), months,
     )  # fmt: skip
 

@@ -180,7 +180,8 @@ def what_helps(tried: LeverDecision, count: int) -> Help:
 
 
 def _is_ample(effect: LeverEffect) -> bool:
-    return all(trip.answer.verdict == "ample" for trip in effect.trips)
+    """Of what the battery serves, as for the counts: no lever fills a tank."""
+    return all(trip.answer.electric == "ample" for trip in effect.trips)
 
 
 def counts_to_try(job: Job, fit: RoofFit, up_to: int | None) -> list[int]:

@@ -269,8 +269,11 @@ class Converter(JobSection):
 
     # What it gives for good: at its output, as amps or as watts.
     amps: Annotated[float, Field(ge=1, le=500)] | None = None
+    # The same as watts, where its plate says watts.
     watts: Annotated[float, Field(ge=10, le=10_000)] | None = None
+    # What it holds at its output.
     volts: Annotated[float, Field(ge=10, le=30)] = HOUSE_V
+    # Of what it takes from the bank, the share that reaches the appliances.
     efficiency: Annotated[float, Field(ge=0.5, le=1.0)] = 0.9
     # Drawn day and night, as it is never switched off (common practice, no source).
     idle_watts: Annotated[float, Field(ge=0, le=100)] = 3.0
