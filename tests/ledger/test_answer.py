@@ -17,6 +17,7 @@ from sim.ledger.answer import (
     answer_from_totals,
     answer_of,
     bad_draw,
+    lowest_verdict,
     worst,
 )
 
@@ -140,3 +141,9 @@ def test_the_worst_trip_holds_least_and_of_equals_falls_lowest() -> None:
     assert worst([dry, dim, dry]) is dim
     low = answer([0, 0, 1, 1], lowest=[0.1] * 4)
     assert worst([dry, low]) is low
+
+
+def test_the_lowest_verdict_is_the_worst() -> None:
+    assert lowest_verdict(("tight", "short", "ample")) == "short"
+    assert lowest_verdict(("ample", "tight")) == "tight"
+    assert lowest_verdict(("ample", "ample")) == "ample"
