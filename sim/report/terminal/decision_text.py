@@ -27,8 +27,13 @@ _TRIPS_BESIDE = 2
 
 
 def print_panels(found: PanelDecision, console: Console, *, us_units: bool) -> None:
-    """The counts, trip by trip, and the recommendation."""
+    """The recommendation; then the counts, trip by trip."""
     console.print(plain(found.title), style="bold")
+    for text in panel_sentences(found):
+        console.print(plain(text, 1000))
+    if note := roof_note(found.fit):
+        console.print(plain(f"Roof: {note}.", 300))
+    console.print()
     table = _table(
         f"Panels of {found.panel}", "Fits", "Controller", "On the roof", "Price", "Worst"
     )
@@ -46,11 +51,6 @@ def print_panels(found: PanelDecision, console: Console, *, us_units: bool) -> N
         console.print()
         console.print(plain(answer.trip), style="bold")
         console.print(_panels_of_trip(found, index))
-    console.print()
-    for text in panel_sentences(found):
-        console.print(plain(text, 1000))
-    if note := roof_note(found.fit):
-        console.print(plain(f"Roof: {note}.", 300))
 
 
 def _panels_of_trip(found: PanelDecision, index: int) -> Table:
@@ -80,8 +80,11 @@ def _fits(option: PanelOption) -> str:
 
 
 def print_levers(found: LeverDecision, console: Console) -> None:
-    """The levers by effect, then by effect per money, the best pair, and those without a place."""
+    """What helps most, what for the money, the best pair; then all levers by effect and by effect
+    per money, and those without a place."""
     console.print(plain(found.title), style="bold")
+    for text in lever_sentences(found):
+        console.print(plain(text, 1000))
     for answer in found.base:
         lowest = drawn_share(answer.lowest_soc.p10, 1)
         text = f"As it is: {answer.trip}: {answer.verdict}, {sure_share(answer)}, lowest {lowest}"
@@ -102,8 +105,6 @@ def print_levers(found: LeverDecision, console: Console) -> None:
             table.add_row(plain(effect.name), cost, _gain(effect))
         console.print(table)
     console.print()
-    for text in lever_sentences(found):
-        console.print(plain(text, 1000))
     for name, why in found.not_tried:
         console.print(plain(f"Not tried: {name}: {why_not(why)}.", 300))
 
@@ -139,6 +140,8 @@ def _gain(effect: LeverEffect) -> str:
 def print_calendar(found: Calendar, console: Console) -> None:
     """Month by month the worst start, by number of panels."""
     console.print(plain(f"{found.title}: {found.trip}, started in every week"), style="bold")
+    for text in calendar_sentences(found):
+        console.print(plain(text, 1000))
     console.print(
         f"Share of {found.draws} weathers without a dark hour at the month's worst start, by "
         f"number of {found.panel} panels."
@@ -154,8 +157,6 @@ def print_calendar(found: Calendar, console: Console) -> None:
             "more" if month.panels is None else str(month.panels),
         )
     console.print(table)
-    for text in calendar_sentences(found):
-        console.print(plain(text, 1000))
 
 
 def _table(*heads: str, no_wrap: bool = True) -> Table:

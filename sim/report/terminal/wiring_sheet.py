@@ -21,17 +21,10 @@ _TO_DO: tuple[Status, ...] = ("change", "say")
 
 
 def print_sheet(sheet: WiringSheet, console: Console) -> None:
-    """The cable list, what to change and what to say; the rest is on the page."""
+    """What must change and what is still to be said; then the cable list."""
     console.print(plain(sheet.title), style="bold")
+    console.print(Text(f"{len(sheet.checks)} checks: {counts(sheet)}."))
     console.print(Text(OPENING))
-    console.print()
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-    for name in ("Run", "Amps", "Fuse", "Cable", "Drop"):
-        table.add_column(name, overflow="fold")
-    for run in sheet.runs:
-        name, current, fuse, cable, _, drop = run_cells(run, sheet.units)
-        table.add_row(plain(name, 60), current, fuse, cable, drop)
-    console.print(table)
     checks = check_texts(sheet)
     for status in _TO_DO:
         found = [check for check in checks if check.status == status]
@@ -40,7 +33,13 @@ def print_sheet(sheet: WiringSheet, console: Console) -> None:
             console.print(Text(HEADINGS[status]), style="bold")
             console.print(_checks_table(found))
     console.print()
-    console.print(Text(f"{len(sheet.checks)} checks: {counts(sheet)}."))
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+    for name in ("Run", "Amps", "Fuse", "Cable", "Drop"):
+        table.add_column(name, overflow="fold")
+    for run in sheet.runs:
+        name, current, fuse, cable, _, drop = run_cells(run, sheet.units)
+        table.add_row(plain(name, 60), current, fuse, cable, drop)
+    console.print(table)
 
 
 def _checks_table(checks: list[CheckText]) -> Table:
