@@ -134,13 +134,18 @@ def spells() -> Spells:
     )
 
 
-def left_out(by: str) -> Iterator[tuple[Any, Any]]:
-    """For each fold a function that says which places it leaves out, and the program's station
-    table without them."""
+@cache
+def left_out(by: str, every: int = 1) -> tuple[tuple[Any, Any], ...]:
+    """For every `every`-th fold a function that says which places it leaves out, and the
+    program's station table without them. Made once: a table takes seconds."""
+    return tuple(_left_out(by, every))
+
+
+def _left_out(by: str, every: int) -> Iterator[tuple[Any, Any]]:
     stations = builder().all_departures()
     fold_of = FOLD_OF[by]
     shipped = corrections.station_tables()
-    for fold in range(FOLDS if by == "cells" else len(REGIONS) + 1):
+    for fold in range(0, FOLDS if by == "cells" else len(REGIONS) + 1, every):
 
         def out(latitude: Floats, longitude: Floats, fold: int = fold) -> Bools:
             return np.asarray(fold_of(latitude, longitude) == fold)
@@ -217,19 +222,18 @@ def crps(sample: Floats, measured: Floats) -> Floats:
 def odds(data: Spells, by: str, draws: int, seed: int = 1, every: int = 1) -> Odds:
     """Draw every spell with its own station, and those around it, left out.
 
-    Every `every`-th station is drawn; the others stay NaN.
+    Every `every`-th fold is drawn; the stations of the others stay NaN.
     """
     shape = data.measured.shape
     rank, score, mean = (np.full(shape, np.nan) for _ in range(3))
     latent = cache(drawing._latent)
-    for out, table in left_out(by):
-        chosen = np.flatnonzero(out(*data.where[:2]))
+    for out, table in left_out(by, every):
         with (
             mock.patch.object(corrections, "station_tables", lambda table=table: table),
             mock.patch.object(drawing, "_latent", latent),
             mock.patch.object(drawing, "global_irradiance", whole_days),
         ):
-            for s in chosen[chosen % every == 0]:
+            for s in np.flatnonzero(out(*data.where[:2])):
                 sample = drawn(data, int(s), draws, seed)
                 rank[:, s] = (sample < data.measured[:, s, :, None]).mean(axis=-1)
                 score[:, s] = crps(sample, data.measured[:, s])
@@ -266,13 +270,13 @@ def figures(data: Spells, found: Odds, kind: str, chosen: Bools | None = None) -
     )
 
 
-def left_out_months(by: str) -> tuple[Floats, Floats]:
+def left_out_months(by: str, every: int = 1) -> tuple[Floats, Floats]:
     """Monthly GHI of climate_stations.csv, with each station's neighbourhood left out, and as
-    measured. [kWh/m2/day], (S, 12)"""
+    measured. [kWh/m2/day], (S, 12); NaN in ours where a station is in no `every`-th fold."""
     rows = builder().read("climate_stations.csv")
     where = np.stack([builder().column(rows, key) for key in builder().PLACE])
     ours = np.full((len(rows), 12), np.nan)
-    for out, table in left_out(by):
+    for out, table in left_out(by, every):
         chosen = out(*where[:2])
         with mock.patch.object(corrections, "station_tables", lambda table=table: table):
             if chosen.any():

@@ -1,8 +1,9 @@
 """The odds of drawn weathers on stations left out of the fit, held to their limits.
 
-`python tests/outside/climate_report.py` prints them for all 183 stations; here every third is
-drawn, cell by cell left out. Chance alone moves a share of 10 % of 732 spells by 1.1 points and
-one of 80 % by 1.5, more where spells of one station share its error: limits are wider by that
+`python tests/outside/climate_report.py` prints them for all 183 stations; here every second
+eighth of the cells is left out and drawn, 1044 spells. Chance alone moves a share of 10 % of them
+by 0.9 points and one of 80 % by 1.2, more where spells of one station share its error: limits are
+wider by that
 than those of the report (below the 10 % line 8 to 13 %, below the 5 % line at most 7.5 %, inside
 76 to 84 %).
 """
@@ -20,13 +21,15 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import climate_odds
 
 # Of the same stations and draws before seasons were drawn: mean CRPS [kWh/m2/day] of all 183.
+# Of the eighths of the cells.
+EVERY = 2
 CRPS_BEFORE = {"sun": 0.2926, "worst three days": 0.4739}
 
 
 @pytest.fixture(scope="module")
 def found() -> tuple[Any, Any]:
     data = climate_odds.spells()
-    return data, climate_odds.odds(data, "cells", draws=100, every=3)
+    return data, climate_odds.odds(data, "cells", draws=100, every=EVERY)
 
 
 @pytest.mark.parametrize("kind", ["sun", "worst three days"])
@@ -61,13 +64,16 @@ def test_temperature_falls_into_the_drawn_band(found: tuple[Any, Any], kind: str
 
 
 def test_months_of_stations_left_out() -> None:
-    """South of 60 N RMSE below 9.0 %, what the reanalysis alone gives; bias within 1 %."""
-    ours, measured = climate_odds.left_out_months("cells")
+    """South of 60 N RMSE below 9.0 %, what the reanalysis alone gives; bias within 1 %, and
+    1 % of chance as half of the stations are left out."""
+    ours, measured = climate_odds.left_out_months("cells", EVERY)
     rows = climate_odds.builder().read("climate_stations.csv")
     south = climate_odds.builder().column(rows, "latitude") < 60.0
+    south &= np.isfinite(ours).all(axis=1)
+    assert south.sum() > 20
     error, mean = (ours - measured)[south], measured[south].mean()
     assert np.sqrt((error**2).mean()) / mean < 0.090
-    assert abs(error.mean()) / mean < 0.01
+    assert abs(error.mean()) / mean < 0.02
 
 
 def test_shipped_table_is_what_the_script_builds() -> None:
