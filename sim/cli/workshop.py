@@ -13,6 +13,8 @@ from sim.errors import Fault, OutputError, printable
 
 if TYPE_CHECKING:
     from sim.decide.compare import State
+    from sim.decide.sketch import Sketch
+    from sim.interview.draft import Answers
 
 
 def sketch(
@@ -47,58 +49,75 @@ def sketch(
 
     Example: nightledger sketch "Moab, UT" --month january --has fridge,laptops,furnace
     """
-    import datetime as dt
-    from tempfile import TemporaryDirectory
-
-    from sim.interview.draft import Interview, Stopped
-    from sim.interview.job_text import job_text
-    from sim.interview.sketch import from_flags, sketch_questions, whole_answers
-    from sim.report.data.names import file_stem
+    from sim.interview.sketch import from_flags
+    from sim.report.data.export import json_text
     from sim.report.data.output import settle
+    from sim.report.words.sketch_words import sketch_json, sketch_lines
 
-    path = None
-    if save is not None:
-        path = save / f"{file_stem(save.resolve().name)}.toml"
-        if path.exists():
-            rule = "is there already; name another folder"
-            raise OutputError(Fault(rule, file=printable(str(path))))
+    path = None if save is None else _new_job(save)
     outputs = settle(job=path, data=json)
     if place:
         said = {"place": " ".join(place), "month": month, "people": people, "nights": nights}
         short = from_flags(said | {"has": has})
     else:
-        from rich.console import Console
+        short = _asked()
+    customer = "" if save is None else printable(save.resolve().name, 100)
+    found, job = _sketched(short, customer)
+    for line in sketch_lines(found):
+        typer.echo(printable(line, 400).rstrip())
+    outputs.write(data=json_text(sketch_json(found)), job=job)
+    if path is not None:
+        shown = printable(str(path))
+        typer.echo(f"Job file: {shown}  (change it, then: nightledger trip {shown})")
 
-        from sim.interview.terminal import converse, typed
 
-        try:
-            short = converse(Interview(sketch_questions), typed(), Console(highlight=False))
-        except Stopped:
-            typer.echo("nightledger: stopped; nothing was written", err=True)
-            raise typer.Exit(EXIT_STOPPED) from None
+def _new_job(folder: Path) -> Path:
+    """The job file to write into a folder, which must not be there yet."""
+    from sim.report.data.names import file_stem
+
+    path = folder / f"{file_stem(folder.resolve().name)}.toml"
+    if path.exists():
+        rule = "is there already; name another folder"
+        raise OutputError(Fault(rule, file=printable(str(path))))
+    return path
+
+
+def _asked() -> Answers:
+    """The short answers, asked for in the terminal."""
+    from rich.console import Console
+
+    from sim.interview.draft import Interview, Stopped
+    from sim.interview.sketch import sketch_questions
+    from sim.interview.terminal import converse, typed
+
+    try:
+        return converse(Interview(sketch_questions), typed(), Console(highlight=False))
+    except Stopped:
+        typer.echo("nightledger: stopped; nothing was written", err=True)
+        raise typer.Exit(EXIT_STOPPED) from None
+
+
+def _sketched(short: Answers, customer: str) -> tuple[Sketch, str]:
+    """What the short answers come to, and the text of the job file with the best build."""
+    import datetime as dt
+    from tempfile import TemporaryDirectory
+
+    from sim import decide
+    from sim.interview.job_text import job_text
+    from sim.interview.sketch import whole_answers
+    from sim.job.reading.load import load_job
+
     today = dt.date.today()
 
     def text(panels: int, batteries: int) -> str:
-        who = printable(save.resolve().name, 100) if save is not None else ""
         build = {"panels": panels, "batteries": batteries}
-        return job_text(whole_answers(short, today, **build, customer=who))
-
-    from sim import decide
-    from sim.job.reading.load import load_job
-    from sim.report.data.export import json_text
-    from sim.report.words.sketch_words import sketch_json, sketch_lines
+        return job_text(whole_answers(short, today, **build, customer=customer))
 
     with TemporaryDirectory() as folder:
         draft = Path(folder) / "sketch.toml"
         draft.write_text(text(1, 1), "utf-8")
         found = decide.sketch(load_job(draft))
-    for line in sketch_lines(found):
-        typer.echo(printable(line, 400).rstrip())
-    best = found.best
-    outputs.write(data=json_text(sketch_json(found)), job=text(best.panels, best.batteries))
-    if path is not None:
-        shown = printable(str(path))
-        typer.echo(f"Job file: {shown}  (change it, then: nightledger trip {shown})")
+    return found, text(found.best.panels, found.best.batteries)
 
 
 def compare(

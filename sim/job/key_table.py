@@ -11,7 +11,7 @@ from sim.errors import Fault, JobError, join_or
 from sim.job.model.appliances import APPLIANCE_KINDS, ApplianceBase
 from sim.job.model.fields import JobSection, entry_keys
 from sim.job.model.job import SEVERAL, Job
-from sim.job.reading.faults import held_sections
+from sim.job.reading.expected import held_sections
 from sim.job.schema import meanings, plain_keys, profiles_of
 
 TOP = "title and customer"

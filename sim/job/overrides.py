@@ -19,7 +19,8 @@ from sim.job import shelf
 from sim.job.model.changes import Section, near, said, with_values
 from sim.job.model.fields import JobSection, Unit, entry_keys
 from sim.job.model.job import SEVERAL, Job
-from sim.job.reading.faults import SHELF_OF, expected, holds_sections
+from sim.job.reading.expected import expected, holds_sections
+from sim.job.reading.faults import SHELF_OF
 from sim.job.rules.check import between
 from sim.job.rules.findings import Finding
 

@@ -18,7 +18,8 @@ from sim.job import shelf
 from sim.job.model.appliances import APPLIANCE_KINDS, ApplianceBase
 from sim.job.model.fields import JobSection, Unit, entry_keys
 from sim.job.model.job import SEVERAL, Job
-from sim.job.reading.faults import SHELF_OF, parts_in
+from sim.job.reading.expected import parts_in
+from sim.job.reading.faults import SHELF_OF
 
 # What `begin` and `demo` call the file, and the line that points an editor to it.
 SCHEMA_FILE = "nightledger.schema.json"

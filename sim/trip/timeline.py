@@ -5,8 +5,7 @@ out) is laid out minute by minute and then gathered into shares of each step, so
 of the step does not change how much of it happens, and a clock change may fall into its middle.
 
 Habits assumed (common practice, no source): local driving at a stop starts at the hour the
-van would leave; a night on the plug lasts from 18:00 to 08:00; an arrival before 05:00
-belongs to the evening before.
+van would leave; a night on the plug lasts from 18:00 to 08:00.
 """
 
 from __future__ import annotations
@@ -23,43 +22,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.arrays import Bools, Floats, Ints
-from sim.job.drives import legs
 from sim.job.model.fields import DAY_MINUTES
 from sim.job.model.job import Job, Stop, Trip
 from sim.job.model.power import Alternator
-from sim.places.lookup import Place, along
-
-Flags = Bools
-Ints = Ints
+from sim.places.lookup import along
+from sim.trip.stays import Stay, lay_out, leave_minute
 
 # Hours of the local day on the plug, by a stop's plug_in.
 PLUGGED = {"never": [], "nights": [(18 * 60, 8 * 60)], "always": [(0, DAY_MINUTES)]}
-_NIGHT_ENDS = dt.time(5)
 # Several drives of a day about a stop are spread over so long (common practice, no source).
 _OUTING_MINUTES = 9 * 60
-
-
-@dataclass(frozen=True)
-class Stay:
-    """A stop with its instants.
-
-    Attributes
-    ----------
-    label : str
-        Name of the place.
-    zone : str
-        IANA name of its time zone.
-    leg_starts, rests, goes_on, arrives, leaves : datetime
-        UTC; the leg that leads here starts, is paused, goes on and ends, and the stay ends.
-    """
-
-    label: str
-    zone: str
-    leg_starts: dt.datetime
-    rests: dt.datetime
-    goes_on: dt.datetime
-    arrives: dt.datetime
-    leaves: dt.datetime
 
 
 @dataclass(frozen=True)
@@ -160,7 +132,7 @@ class Timeline:
         return np.asarray(within(self.clock, windows).mean(axis=1), dtype=np.float64)
 
 
-def within(clock: NDArray[np.int16], windows: Sequence[tuple[int, int]]) -> Flags:
+def within(clock: NDArray[np.int16], windows: Sequence[tuple[int, int]]) -> Bools:
     """Whether each minute lies in daily windows.
 
     Parameters
@@ -203,7 +175,7 @@ def build_timeline(job: Job, trip: Trip) -> Timeline:
     step = job.settings.step_minutes
     begin, end = _minute(stays[0].leg_starts), _minute(stays[-1].leaves)
     count = max(1, -(-(end - begin) // step))
-    # From here on, one row is a minute until `gathered` makes steps of them.
+    # From here on, one row is a minute until `_gathered` makes steps of them.
     minute = begin + np.arange(count * step, dtype=np.int64)
     arrives = np.array([_minute(stay.arrives) for stay in stays])
     leaves = np.array([_minute(stay.leaves) for stay in stays])
@@ -211,24 +183,12 @@ def build_timeline(job: Job, trip: Trip) -> Timeline:
     offset = _offsets(trip, arrives, begin, begin + len(minute))
     clock = ((minute + offset) % DAY_MINUTES).astype(np.int16)
     under_way = minute < arrives[stop]
-    driving = under_way.copy()
-    for stay in stays:
-        driving[_minute(stay.rests) - begin : _minute(stay.goes_on) - begin] = False
-    plugged, idling = (np.zeros(len(minute), dtype=np.bool_) for _ in range(2))
-    for item, first, last in zip(trip.stops, arrives - begin, leaves - begin, strict=True):
-        here = slice(first, last)
-        driving[here] = _about(trip, item, clock[here])
-        plugged[here] = within(clock[here], PLUGGED[item.plug_in]) & ~driving[here]
-        idling[here] = within(clock[here], _idling(item)) & ~driving[here]
+    driving, plugged, idling = _engine_and_plug(trip, stays, begin, clock, under_way)
     starting = _starting(driving | idling, job.alternator)
     aboard = driving | ~within(clock, job.living.out)
     awake = within(clock, [(job.living.wake_at, job.living.sleep_at)])
     shade, horizon_deg = np.array([(x.shade_pct / 100.0, x.horizon_deg) for x in trip.stops]).T
     middle = slice(step // 2, None, step)
-
-    def gathered(values: Floats | Flags) -> Floats:
-        return np.asarray(values.reshape(count, step).mean(axis=1), dtype=np.float64)
-
     latitude, longitude = _positions(trip, stays, stop[middle], minute[::step] + 0.5 * step)
     return Timeline(
         start_utc=(60 * minute[::step]).astype("datetime64[s]"),
@@ -238,20 +198,45 @@ def build_timeline(job: Job, trip: Trip) -> Timeline:
         latitude=latitude,
         longitude=longitude,
         stop=stop[middle],
-        driving=gathered(driving),
-        plugged=gathered(plugged),
-        idling=gathered(idling),
-        awake=gathered(aboard & awake),
-        asleep=gathered(aboard & ~awake),
-        people=gathered(aboard) * job.living.people,
-        shade=gathered(shade[stop] * ~(driving | under_way)),
+        driving=_gathered(driving, step),
+        plugged=_gathered(plugged, step),
+        idling=_gathered(idling, step),
+        awake=_gathered(aboard & awake, step),
+        asleep=_gathered(aboard & ~awake, step),
+        people=_gathered(aboard, step) * job.living.people,
+        shade=_gathered(shade[stop] * ~(driving | under_way), step),
         horizon_deg=horizon_deg[stop[middle]] * ~(driving | under_way)[middle],
         stays=stays,
         heading_deg=_headings(trip)[stop[middle]],
         wind_m_s=_winds(job, trip)[stop[middle]],
-        starting=np.stack([gathered(driving & starting), gathered(idling & starting)]),
+        starting=np.stack([_gathered(runs & starting, step) for runs in (driving, idling)]),
         altitude_m=np.where(under_way[middle], np.nan, _altitudes(trip)[stop[middle]]),
     )
+
+
+def _engine_and_plug(
+    trip: Trip,
+    stays: tuple[Stay, ...],
+    begin: int,
+    clock: NDArray[np.int16],
+    under_way: Bools,
+) -> tuple[Bools, Bools, Bools]:
+    """Whether the van drives, is on the plug and idles, in each minute from `begin`."""
+    driving = under_way.copy()
+    plugged, idling = (np.zeros(len(clock), dtype=np.bool_) for _ in range(2))
+    for stay in stays:
+        driving[_minute(stay.rests) - begin : _minute(stay.goes_on) - begin] = False
+    for item, stay in zip(trip.stops, stays, strict=True):
+        here = slice(_minute(stay.arrives) - begin, _minute(stay.leaves) - begin)
+        driving[here] = _about(trip, item, clock[here])
+        plugged[here] = within(clock[here], PLUGGED[item.plug_in]) & ~driving[here]
+        idling[here] = within(clock[here], _idling(item)) & ~driving[here]
+    return driving, plugged, idling
+
+
+def _gathered(values: Floats | Bools, step: int) -> Floats:
+    """Mean over each step of what is known by the minute."""
+    return np.asarray(values.reshape(-1, step).mean(axis=1), dtype=np.float64)
 
 
 def _headings(trip: Trip) -> Floats:
@@ -266,55 +251,12 @@ def _winds(job: Job, trip: Trip) -> Floats:
     return np.array([usual if x.wind_m_s is None else x.wind_m_s for x in trip.stops])
 
 
-def lay_out(trip: Trip) -> tuple[Stay, ...]:
-    """When each leg starts and ends and each stay is over, by the clocks of the places."""
-    stays = []
-    leg_starts = _at(trip.depart, trip.leave_at, trip.start or trip.stops[0].place)
-    for leg in legs(trip):
-        stop, drive, pause = leg.stop, round(60 * leg.hours), round(60 * leg.stop.pause_hours)
-        rests = leg_starts + dt.timedelta(minutes=drive // 2)
-        goes_on = rests + dt.timedelta(minutes=pause if drive else 0)
-        arrives = goes_on + dt.timedelta(minutes=drive - drive // 2)
-        leaves = _leaves(stop, arrives, leave_minute(trip, stop))
-        place = stop.place
-        stays.append(
-            Stay(place.label, place.time_zone, leg_starts, rests, goes_on, arrives, leaves)
-        )
-        leg_starts = leaves
-    return tuple(stays)
-
-
-def _leaves(stop: Stop, arrives: dt.datetime, clock: int) -> dt.datetime:
-    """When a stay is over, UTC."""
-    if stop.nights == 0:
-        return arrives
-    local = arrives.astimezone(ZoneInfo(stop.place.time_zone))
-    evening = local.date() - dt.timedelta(days=int(local.time() < _NIGHT_ENDS))
-    leaves = _at(evening + dt.timedelta(days=stop.nights), clock, stop.place)
-    # In before dawn, out at an hour that is past already: the next day's is meant.
-    if leaves <= arrives:
-        leaves = _at(evening + dt.timedelta(days=stop.nights + 1), clock, stop.place)
-    return leaves
-
-
-def leave_minute(trip: Trip, stop: Stop) -> int:
-    """Local clock at which the van leaves a stop. [minutes after midnight]"""
-    return trip.leave_at if stop.leave_at is None else stop.leave_at
-
-
-def _at(date: dt.date, minute: int, place: Place) -> dt.datetime:
-    """An instant, UTC, from a place's calendar and clock; of a clock time that summer time
-    skips or repeats, the earlier reading of the clock decides."""
-    local = dt.datetime.combine(date, dt.time()) + dt.timedelta(minutes=minute)
-    return local.replace(tzinfo=ZoneInfo(place.time_zone)).astimezone(dt.UTC)
-
-
 def _minute(moment: dt.datetime) -> int:
     """Minutes since 1970-01-01 UTC."""
     return round(moment.timestamp() / 60.0)
 
 
-def _about(trip: Trip, stop: Stop, clock: NDArray[np.int16]) -> Flags:
+def _about(trip: Trip, stop: Stop, clock: NDArray[np.int16]) -> Bools:
     """Whether the van drives about in each minute of a stay."""
     windows = _local_driving(trip, stop)
     if not windows or not len(clock):
@@ -356,7 +298,7 @@ def _idling(stop: Stop) -> list[tuple[int, int]]:
     return [(stop.idle_at % DAY_MINUTES, (stop.idle_at + minutes) % DAY_MINUTES)]
 
 
-def _starting(runs: Flags, alternators: tuple[Alternator, ...]) -> Flags:
+def _starting(runs: Bools, alternators: tuple[Alternator, ...]) -> Bools:
     """Minutes in which the engine has only just started."""
     minute = np.arange(len(runs))
     starts = runs & ~np.concatenate([[False], runs[:-1]])

@@ -13,7 +13,7 @@ from sim.job.drives import legs
 from sim.job.model.job import Trip
 from sim.job.reading.load import load_job
 from sim.report.words.drives import drive_lines, drive_sentences, estimated_drives
-from sim.trip.timeline import lay_out
+from sim.trip.stays import lay_out
 
 STOP = 'place = "38.57, -109.55"\nnights = 2\n'
 PAGE, MOAB = "Page, AZ", "Moab, UT"

@@ -19,7 +19,7 @@ from sim.job.model.appliances import ColdBox, Timed
 from sim.job.model.fields import entry_keys
 from sim.job.model.job import Job, Stop, Van
 from sim.job.model.power import PanelGroup
-from sim.job.reading.faults import held_sections, parts_in
+from sim.job.reading.expected import held_sections, parts_in
 from sim.job.reading.load import load_job
 from sim.job.schema import SCHEMA_LINE, job_schema, meanings, plain_keys, profiles_of, schema_text
 from sim.resources import profiles_dir

@@ -20,7 +20,8 @@ from numpy.testing import assert_allclose, assert_array_equal
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Trip
 from sim.job.model.power import Alternator
-from sim.trip.timeline import Timeline, build_timeline, lay_out, within
+from sim.trip.stays import lay_out
+from sim.trip.timeline import Timeline, build_timeline, within
 
 STEPS = (5, 6, 10, 12, 15, 20, 30, 60)
 PAGE, MOAB = "36.91, -111.46", "38.57, -109.55"  # Arizona has no summer time, Utah has

@@ -15,13 +15,13 @@ from sim.sky.sun import (
     Sun,
     clear_sky,
     dni_extra,
-    linke_turbidity,
     on_plane,
     position,
     shade,
     split_global,
 )
 from sim.sky.track import Track
+from sim.sky.turbidity import linke_turbidity
 
 NEAR_HORIZON_DEG = 87.0  # beyond which there is no beam in what is split
 # Its clear sky over days, with the newest pandas.

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import difflib
-import math
 import re
-import types
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal, Union, get_args, get_origin
+from typing import Any
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from sim.errors import Fault, join_or, shown
+from sim.errors import Fault, shown
 from sim.job import shelf
 from sim.job.model.appliances import APPLIANCE_KINDS
 from sim.job.model.fields import JobSection, Unit, entry_keys
 from sim.job.model.job import SEVERAL, Job
+from sim.job.reading.expected import expected, held_sections, is_list, listed, words_of
 from sim.job.reading.toml_lines import Path, line_of
 
 # Section of the job file -> section of the shelf that its `use` names.
@@ -140,9 +139,9 @@ def _fault(path: Path, item: ErrorDetails, raw: dict[str, Any], source: Source, 
         return source.fault(path, item["msg"], value)
     if kind == "union_tag_not_found":
         rule = 'say what it is: use = with a profile, such as "fridge-dc", or kind = with one of '
-        return source.fault(path, rule + _listed(APPLIANCE_KINDS))
+        return source.fault(path, rule + listed(APPLIANCE_KINDS))
     if kind == "union_tag_invalid":
-        rule = f"must be {_listed(APPLIANCE_KINDS)}"
+        rule = f"must be {listed(APPLIANCE_KINDS)}"
         return source.fault((*path, "kind"), rule, value.get("kind"))
     if kind == "extra_forbidden" or owner is None or name not in owner.model_fields:
         return source.fault(path, f"no such {_noun(value)} here{hint}", value)
@@ -174,10 +173,6 @@ def _homes(
             yield from _homes(below, (*section, name))
 
 
-def _listed(words: Any) -> str:
-    return join_or(f'"{word}"' if isinstance(word, str) else str(word) for word in words)
-
-
 def _as_written(loc: tuple[int | str, ...], raw: dict[str, Any]) -> Path:
     # A section that stands once where several may has no number: alternator, 0, 'dcdc_amps'
     if len(loc) > 1 and loc[0] in SEVERAL and isinstance(raw.get(str(loc[0])), dict):
@@ -198,22 +193,6 @@ def _owner(path: Path, raw: dict[str, Any]) -> tuple[type[JobSection] | None, st
     if len(path) > 2 and path[0] == "appliances" and isinstance(path[1], int):
         cls = APPLIANCE_KINDS.get(raw["appliances"][path[1]].get("kind"))
     return cls, names[-1] if names else ""
-
-
-def parts_in(part: type[JobSection]) -> Iterator[type[JobSection]]:
-    """The sections that a section holds, at any depth, itself included."""
-    yield part
-    for field in part.model_fields.values():
-        for inner in held_sections(field.annotation):
-            yield from parts_in(inner)
-
-
-def held_sections(annotation: Any) -> Iterator[type[JobSection]]:
-    """The sections that a key takes."""
-    if isinstance(annotation, type) and issubclass(annotation, JobSection):
-        yield annotation
-    for argument in get_args(annotation):
-        yield from held_sections(argument)
 
 
 def _nearest(path: Path, raw: dict[str, Any]) -> tuple[str, Path | None]:
@@ -253,11 +232,7 @@ def _header(path: Path) -> str:
     for name in names:
         annotation = cls.model_fields[name].annotation
         cls = next(held_sections(annotation), cls)
-    return f"[[{'.'.join(names)}]]" if _is_list(annotation) else f"[{'.'.join(names)}]"
-
-
-def _is_list(annotation: Any) -> bool:
-    return get_origin(annotation) is tuple or any(map(_is_list, get_args(annotation)))
+    return f"[[{'.'.join(names)}]]" if is_list(annotation) else f"[{'.'.join(names)}]"
 
 
 def _lacks_profile(section: Path, raw: dict[str, Any], keys: list[str]) -> bool:
@@ -268,7 +243,7 @@ def _lacks_profile(section: Path, raw: dict[str, Any], keys: list[str]) -> bool:
 
 
 def _no_profile(section: Path, keys: list[str]) -> str:
-    names = _listed(shelf.names(SHELF_OF[str(section[0])]))
+    names = listed(shelf.names(SHELF_OF[str(section[0])]))
     return f"{', '.join(keys)} are missing: give them, or take a profile with use = {names}"
 
 
@@ -276,7 +251,7 @@ def _missing(path: Path, owner: type[JobSection], name: str) -> str:
     if name in _ADD_ONE:
         return _ADD_ONE[name]
     if owner is Job and name in SHELF_OF:
-        names = _listed(shelf.names(SHELF_OF[name]))
+        names = listed(shelf.names(SHELF_OF[name]))
         return f"this section is missing: write {_header(path)} and below it use = {names}"
     return f"this key is missing; give {_expected_at(path, owner, name, None)}"
 
@@ -294,7 +269,7 @@ def _slip(owner: type[JobSection], name: str, value: Any) -> str:
     field = owner.model_fields[name]
     if next(held_sections(field.annotation), None):
         return ""
-    what = _expected(field.annotation, list(field.metadata))
+    what = expected(owner, name)
     if isinstance(value, str) and what.startswith(("a number", "a whole", "true")):
         return ", without quotes or a unit"
     if isinstance(value, (dict, tuple)):
@@ -313,87 +288,10 @@ def _expected_at(path: Path, owner: type[JobSection], name: str, unit: Unit | No
         if header.startswith("[["):
             return f"a section of its own: write {header}, in double brackets, once for each"
         return f"a section: write {header}, in single brackets, once, and its keys below it"
-    if isinstance(path[-1], int) and (words := _words_of(field.annotation)):
+    if isinstance(path[-1], int) and (words := words_of(field.annotation)):
         # One entry of a list of words.
-        return _listed(words)
-    return _expected(field.annotation, list(field.metadata), unit)
-
-
-def _words_of(annotation: Any) -> tuple[Any, ...]:
-    """The words that a list may hold, empty where it holds something else."""
-    if get_origin(annotation) is Annotated:
-        return _words_of(get_args(annotation)[0])
-    if get_origin(annotation) is tuple and get_origin(get_args(annotation)[0]) is Literal:
-        return get_args(get_args(annotation)[0])
-    return ()
-
-
-def expected(owner: type[JobSection], name: str, unit: Unit | None = None) -> str:
-    """What a key of a section takes, as in ``a number from 1.5 to 15``."""
-    field = owner.model_fields[name]
-    if holds_sections(owner, name):
-        return "a list of sections with their keys" if _is_list(field.annotation) else "a section"
-    return _expected(field.annotation, list(field.metadata), unit)
-
-
-def expected_by(key: str) -> str | None:
-    """What a key takes wherever it stands; `None` where that is not one thing."""
-    said = {
-        expected(part, name, entry_keys(name).get(key))
-        for part in (*parts_in(Job), *APPLIANCE_KINDS.values())
-        for name in part.model_fields
-        if key == name or key in entry_keys(name)
-    }
-    return said.pop() if len(said) == 1 else None
-
-
-def holds_sections(owner: type[JobSection], name: str) -> bool:
-    """Whether a key of a section is a section itself, or a list of them."""
-    return next(held_sections(owner.model_fields[name].annotation), None) is not None
-
-
-def _expected(annotation: Any, metadata: list[Any], unit: Unit | None = None) -> str:
-    origin = get_origin(annotation)
-    if origin is Annotated:
-        inner, *more = get_args(annotation)
-        return _expected(inner, metadata + more, unit)
-    if origin in (Union, types.UnionType):
-        real = [arg for arg in get_args(annotation) if arg is not type(None)]
-        return _expected(real[0], metadata, unit)
-    if origin is Literal:
-        return _listed(get_args(annotation))
-    if origin is tuple:
-        if words := _words_of(annotation):
-            return f'a list of {_listed(words)}, such as ["{words[0]}"]'
-        return 'a list such as ["18:00-22:30"]'
-    limits = _limits(metadata, unit)
-    return {
-        bool: "true or false",
-        int: "a whole number" + limits,
-        float: "a number" + limits,
-        str: "text in quotes",
-    }.get(annotation, _OTHER.get(getattr(annotation, "__name__", ""), "another kind of value"))
-
-
-_OTHER = {
-    "date": "a date such as 2027-01-09",
-    "Place": 'a town such as "Moab, UT" or a coordinate such as "38.57, -109.55"',
-}
-
-
-def _limits(metadata: list[Any], unit: Unit | None) -> str:
-    low = high = None
-    # pydantic keeps bounds as annotated_types members, inside FieldInfo when nested
-    for item in (member for entry in metadata for member in getattr(entry, "metadata", [entry])):
-        low = getattr(item, "ge", low)
-        high = getattr(item, "le", high)
-    if low is None or high is None:
-        return ""
-    if unit:
-        # Rounded inwards: what the sentence allows is allowed.
-        low = math.ceil(unit.from_si(low) * 10 - 1e-6) / 10
-        high = math.floor(unit.from_si(high) * 10 + 1e-6) / 10
-    return f" from {low:.10g} to {high:.10g}"
+        return listed(words)
+    return expected(owner, name, unit)
 
 
 _HOMES: dict[tuple[str, ...], set[str]] = {}

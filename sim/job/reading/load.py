@@ -12,7 +12,8 @@ from sim.job import shelf
 from sim.job.model.fields import Unit, Unknown, entry_keys
 from sim.job.model.job import Job
 from sim.job.overrides import lever_findings
-from sim.job.reading.faults import MOST_FAULTS, SHELF_OF, Source, faults_of, parts_in
+from sim.job.reading.expected import parts_in
+from sim.job.reading.faults import MOST_FAULTS, SHELF_OF, Source, faults_of
 from sim.job.reading.toml_errors import read_toml
 from sim.job.reading.toml_lines import Path, key_lines
 from sim.job.rules.check import checked

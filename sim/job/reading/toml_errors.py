@@ -8,7 +8,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from sim.errors import Fault, JobError
-from sim.job.reading.faults import expected_by
+from sim.job.reading.expected import expected_by
 
 _MAX_BYTES = 2_000_000
 _TWICE = "this section stands twice, or as [section] and [[section]] both; keep one"

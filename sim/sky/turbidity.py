@@ -1,0 +1,61 @@
+"""How much the air dims the sun: Linke turbidity by place and day, from the map of pvlib."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+import pvlib
+
+from sim.arrays import Floats
+from sim.sky.track import Track
+
+# Cells a degree in the Linke turbidity map that ships with pvlib.
+_TURBIDITY_CELLS = 12
+
+
+def linke_turbidity(track: Track) -> Floats:
+    """Linke turbidity along a track: monthly map, interpolated to the day. shape (H,)
+
+    The map covers land, sea and both poles in cells of a twelfth of a degree. A track that
+    crosses the date line may count its longitude on past 180 degrees.
+
+    References
+    ----------
+    J. Remund et al., Worldwide Linke turbidity information, ISES Solar World Congress, 2003.
+    """
+    east = (track.longitude + 180.0) % 360.0 - 180.0
+    cells = np.floor(np.column_stack([track.latitude, east]) * _TURBIDITY_CELLS)
+    # The North Pole is the upper edge of the topmost row, which no row begins.
+    cells[:, 0] = np.minimum(cells[:, 0], 90 * _TURBIDITY_CELLS - 1)
+    year = track.start_utc.astype("datetime64[Y]")
+    day = (track.start_utc.astype("datetime64[D]") - year).astype(np.int64)
+    keys = np.column_stack([cells, year.astype(np.int64) + 1970]).astype(np.int64)
+    visited, which = np.unique(keys, axis=0, return_inverse=True)
+    out = np.empty(len(track))
+    for number, key in enumerate(visited):
+        here = np.flatnonzero(which.ravel() == number)
+        out[here] = _turbidity_of_year(*(int(part) for part in key))[day[here]]
+    return out
+
+
+@lru_cache(maxsize=4096)
+def _turbidity_of_year(north: int, east: int, year: int) -> Floats:
+    """Linke turbidity of each day of a year in one cell of the map; the map is a file that is
+    slow to open, and a study comes by the same cells again and again."""
+    import pandas as pd
+
+    months = pd.DatetimeIndex([f"{year}-{month:02d}-01" for month in range(1, 13)], tz="UTC")
+    middle = (np.array([north, east]) + 0.5) / _TURBIDITY_CELLS
+    # Read by the month and laid over the days here: what the library does for days asks the
+    # newest pandas for what it warns of.
+    of_month = pvlib.clearsky.lookup_linke_turbidity(months, *middle, interp_turbidity=False)
+    first = np.datetime64(f"{year}-01-01")
+    edges = np.arange(f"{year - 1}-12", f"{year + 1}-03", dtype="datetime64[M]")
+    edges_day = (edges.astype("datetime64[D]") - first).astype(np.float64)
+    days = (np.datetime64(f"{year + 1}-01-01") - first).astype(np.int64)
+    monthly = np.asarray(of_month, dtype=np.float64)
+    # Each value is that of its month's middle, December's and January's of the years beside.
+    middles = (edges_day[:-1] + edges_day[1:]) / 2.0
+    around = np.concatenate([monthly[-1:], monthly, monthly[:1]])
+    return np.asarray(np.interp(np.arange(1.0, days + 1.0), middles, around), dtype=np.float64)
