@@ -96,7 +96,9 @@ def test_the_terminal_says_what_is_to_be_done(sheet: WiringSheet) -> None:
     words = " ".join(text.split())
     assert "A check of the design, not a permit." in words
     assert words.index("To change") < words.index("To say or to tick")
-    assert words.endswith(f"{len(sheet.checks)} checks: {counts(sheet)}.")
+    # The answer comes first, what must change before the list of cables.
+    assert words.index(f"{len(sheet.checks)} checks: {counts(sheet)}.") < words.index("To change")
+    assert words.index("To say or to tick") < words.index("Run Amps Fuse Cable Drop")
 
 
 def test_csv_is_safe_for_a_spreadsheet(sheet: WiringSheet) -> None:
