@@ -31,7 +31,7 @@ from sim.report.words.numbers import (
 )
 from sim.report.words.on_ac import is_overloaded, overload_words
 from sim.report.words.on_strings import unharvested_strings
-from sim.report.words.promise_words import because, held_words, remedy_words
+from sim.report.words.promise_words import because, held_briefly, remedy_words
 from sim.report.words.sentences import change_words
 from sim.report.words.sources import source_words
 from sim.report.words.warmth import pipes_otherwise
@@ -83,7 +83,7 @@ def print_result(
 
 def answer_lines(trip: TripResult, remedy: Remedy | None, manner: Manner) -> list[str]:
     """Verdict, what holds, why, and what mends it: at most six lines of 80 columns."""
-    head = f"{trip.verdict.upper()}  {shortened(trip.name)}: {held_words(trip)}."
+    head = f"{trip.verdict.upper()}  {shortened(trip.name, 28)}: {held_briefly(trip)}"
     lines = wrapped(head)
     for text in (because(trip, manner), remedy_words(remedy)):
         lines += [f"  {line}" for line in wrapped(text, _WIDTH - 2)] if text else []

@@ -22,7 +22,7 @@ from sim.report.words.numbers import (
 )
 from sim.report.words.sources import source_words
 
-_NAMED = 3
+_NAMED = 2
 
 
 def held_words(trip: TripResult) -> str:
@@ -38,6 +38,18 @@ def held_words(trip: TripResult) -> str:
     if essentials == comforts == electric:
         return f"all that runs on electricity holds in {essentials} of {_trips(trip)}"
     return f"the essentials hold in {essentials} of {_trips(trip)}, the comforts in {comforts}"
+
+
+def held_briefly(trip: TripResult) -> str:
+    """The same in half a line of a terminal."""
+    promise = trip.promise
+    if trip.draws == 1:
+        return _held_once(trip)
+    everything, essentials = int(promise.all_hold.sum()), int(promise.essentials_hold.sum())
+    comforts = int(promise.holds("comforts").sum())
+    if everything == essentials == comforts:
+        return f"everything holds in {everything} of {_trips(trip)}"
+    return f"essentials {essentials}, comforts {comforts} of {_trips(trip)}"
 
 
 def _held_once(trip: TripResult) -> str:
@@ -78,7 +90,7 @@ def _lack_words(lack: Lack, trip: TripResult, manner: Manner) -> str:
     often, when = _times(lack.count, trip), _when(lack, trip, manner)
     match lack.kind:
         case "electricity":
-            first = f"In {often} {_without(lack)}, {when}."
+            first = f"In {often} {_without(lack)} {when}."
             return f"{first} {_against(lack, trip)}"
         case "propane" | "fresh" | "fuel":
             mends = " Filling it on the way mends that." if lack.kind != "fuel" else ""
@@ -99,11 +111,11 @@ def _lack_words(lack: Lack, trip: TripResult, manner: Manner) -> str:
 
 def _without(lack: Lack) -> str:
     """Who goes without."""
-    names = [isolated(shortened(name)) for name in lack.names]
+    names = [isolated(shortened(name, 24)) for name in lack.names]
     if not names:
         return "something goes without"
     if len(names) > _NAMED:
-        names = [*names[: _NAMED - 1], f"{len(names) - _NAMED + 1} more"]
+        names = [*names[:_NAMED], f"{len(names) - _NAMED} more"]
     return f"{listed(names)} {'go' if len(names) > 1 else 'goes'} without"
 
 
@@ -112,9 +124,10 @@ def _when(lack: Lack, trip: TripResult, manner: Manner) -> str:
     step = _first_step(lack, trip)
     day = manner.day(trip.local_times()[step].date())
     night = night_of((lack.usual_h or 0.0) / 24.0)
-    place = isolated(shortened(trip.timeline.stays[int(trip.timeline.stop[step])].label))
-    first = "first" if trip.draws == 1 else "first as a rule"
-    return f"{first} on {day}, night {night}, at {place}"
+    label = trip.timeline.stays[int(trip.timeline.stop[step])].label
+    town = label if label[:1] in "-0123456789" else label.split(",")[0]
+    usually = "" if trip.draws == 1 else "usually "
+    return f"{usually}from {day} (night {night}), at {isolated(shortened(town))}"
 
 
 def _first_step(lack: Lack, trip: TripResult) -> int:
@@ -131,12 +144,10 @@ def _against(lack: Lack, trip: TripResult) -> str:
 
     brought = {kind: per_day(watts) for kind, watts in trip.taken_w().items()}
     named = [
-        f"{watt_hours(wh)} from {source_words(kind).flow}"
-        for kind, wh in brought.items()
-        if wh >= 0.5
+        f"{watt_hours(wh)} ({source_words(kind).flow})" for kind, wh in brought.items() if wh >= 0.5
     ]
     wanted = per_day(trip.served_w + trip.unserved_w.sum(axis=0))
-    return f"A day there brings {listed(named) or 'nothing'}; {watt_hours(wanted)} are wanted."
+    return f"A day there brings {listed(named) or 'nothing'} of {watt_hours(wanted)} wanted."
 
 
 def remedy_words(remedy: Remedy | None) -> str:
@@ -147,7 +158,7 @@ def remedy_words(remedy: Remedy | None) -> str:
     then = f"{remedy.verdict.upper()}, {remedy.held} of {remedy.draws}"
     if remedy.need is not None:
         needed = listed([_need(remedy.need), *map(isolated, remedy.changes)])
-        return f"No change is enough, nor two together; it takes {needed}: {then}."
+        return f"No one change is enough, nor two; it takes {needed}: {then}."
     if not remedy.changes:
         return "No change that was tried helps: a lighter load or another way of travelling must."
     names = listed([isolated(name) for name in remedy.changes])
