@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from sim.sky.climate.air import _spell_spread
+from sim.sky.climate.corrections import Doubt
 from sim.sky.climate.days import LocalDays
 from sim.sky.climate.tables import PointClimate
 
@@ -20,7 +21,8 @@ def spread_on(latitude: float, *dates: dt.date) -> np.ndarray:
     days = LocalDays(rows, rows, clock, place, place, place, rows, rows)
     months = np.linspace(0.0, 20.0, 12)[None]
     one = np.ones((1, 12))
-    climate = PointClimate(np.zeros(11), np.zeros((1, 12, 11)), months, one, np.zeros(1))
+    doubt = Doubt(0.0 * one, 0.0 * one)
+    climate = PointClimate(np.zeros(11), np.zeros((1, 12, 11)), months, one, doubt, np.zeros(1))
     return _spell_spread(days, climate)
 
 
