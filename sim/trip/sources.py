@@ -28,6 +28,8 @@ from sim.van.generator import generator_watts
 _SIDES = {"front": 0.0, "right": 90.0, "rear": 180.0, "left": 270.0}
 # A heading nobody knows is averaged over so many directions.
 _HEADINGS = 8
+# Share of a step that sweeping by hand takes: next to nothing.
+_ONCE = 1e-9
 # Controllers are sold in about such steps (common practice, no source).
 _CONTROLLER_STEP_A = 10.0
 
@@ -286,15 +288,15 @@ def snow_on(
     falls_mm = snow.snowfall_mm(clearness, np.add.reduceat(weather.temp_air, starts, axis=0) / long)
     if not falls_mm.any():
         return None
-    swept = timeline.driving > 0.0
+    kept_bare = timeline.driving
     if job.living.clear_snow == "each morning":
         gets_up = (timeline.clock == job.living.wake_at % DAY_MINUTES).any(axis=1)
-        swept = swept | (gets_up & (timeline.people > 0.0))
+        kept_bare = np.maximum(kept_bare, _ONCE * (gets_up & (timeline.people > 0.0)))
     return snow.snow_cover(
         falls_mm[day],
         weather.ghi,
         weather.temp_air,
-        swept,
+        kept_bare,
         day,
         tilt_deg=group.tilt_deg or 0.0,
         step_hours=timeline.step_hours,

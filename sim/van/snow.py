@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.arrays import Bools, Floats, Ints
+from sim.arrays import Floats, Ints
 
 # Below this mean temperature of a day it snows: half of what falls at 1.0 deg C over the northern
 # hemisphere, warmer in dry highlands (K. S. Jennings et al., Nature Communications 9, 1148, 2018).
@@ -58,7 +58,7 @@ def snow_cover(
     falling_mm: Floats,
     poa: Floats,
     temp_air: Floats,
-    cleared: Bools,
+    kept_bare: Floats,
     day: Ints,
     *,
     tilt_deg: float,
@@ -74,8 +74,9 @@ def snow_cover(
         Irradiance on the snow. [W/m2]
     temp_air : ndarray, shape (H, D)
         [deg C]
-    cleared : ndarray of bool, shape (H,)
-        Steps at whose start the panels are swept, by hand or by the wind of the road.
+    kept_bare : ndarray, shape (H,)
+        Share of the step, from its start, in which the wind of the road keeps the panels bare;
+        next to nothing where they are swept once by hand. 0 to 1
     day : ndarray of int, shape (H,)
         Number of the local day of each step.
     tilt_deg : float
@@ -99,8 +100,9 @@ def snow_cover(
     melt_mm = np.maximum(heat_w_m2, 0.0) * (step_hours / MELT_WH_MM_M2)
     slide = SLIDE_SHARE_H * np.sin(np.radians(tilt_deg)) * step_hours
     slides = np.where(temp_air > poa / SLIDES_ABOVE_W_M2_K, slide, 0.0)
+    lands = 1.0 - kept_bare
     for hour in range(len(falling_mm)):
-        if cleared[hour]:
+        if kept_bare[hour] > 0.0:
             lies_mm = np.zeros_like(lies_mm)
         today = falling_mm[hour]
         if hour and day[hour] != day[hour - 1]:
@@ -109,7 +111,7 @@ def snow_cover(
         fallen_mm = fallen_mm + more
         # Fresh snow covers what had slid bare.
         bare = np.where(more > 0.0, 0.0, np.minimum(bare + slides[hour], 1.0))
-        lies_mm = np.maximum(lies_mm + more - melt_mm[hour], 0.0)
+        lies_mm = np.maximum(lies_mm + lands[hour] * more - melt_mm[hour], 0.0)
         bare = np.where(lies_mm > 0.0, bare, 0.0)
         cover[hour] = np.minimum(lies_mm / COVERS_MM, 1.0) * (1.0 - bare)
         lies_mm = np.where(bare >= 1.0, 0.0, lies_mm)

@@ -33,8 +33,9 @@ from sim.job.reading.load import load_job
 from sim.ledger.results import Result
 from sim.ledger.simulate import simulate
 from sim.report.data.export import csv_files, json_text, trip_json
+from sim.report.data.wiring_data import wiring_csv, wiring_json
 from sim.report.page.client import render_page
-from sim.report.terminal.wiring_sheet import render_wiring, wiring_csv, wiring_json
+from sim.report.page.wiring_page import render_wiring
 from sim.resources import profiles_dir
 
 DEMO = (profiles_dir() / "jobs" / "demo.toml").read_text("utf-8")

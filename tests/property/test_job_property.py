@@ -168,7 +168,14 @@ PLACES = (
     *("27.7, 85.3", "-43.95, -176.56", "31.63, -8", "71, 25.8", "-36.85, 174.76"),
 )
 minutes = st.integers(0, 1440)
-clocks = minutes.map(lambda minute: f"{minute // 60:02d}:{minute % 60:02d}")
+
+
+def in_words(minute: int) -> str:
+    """A time of day as a job file writes it."""
+    return f"{minute // 60:02d}:{minute % 60:02d}"
+
+
+clocks = minutes.map(in_words)
 windows = st.lists(
     st.tuples(minutes, minutes).filter(lambda w: w[0] % 1440 != w[1] % 1440), max_size=4
 )
@@ -255,7 +262,14 @@ def test_hours_add_up_minute_by_minute(
         sleep_at = wake_at + 1
     trip = Trip.model_validate(keys)
     line = build_timeline(
-        changed(job, step, wake_at=wake_at, sleep_at=sleep_at, out=tuple(out)), trip
+        changed(
+            job,
+            step,
+            wake_at=in_words(wake_at),
+            sleep_at=in_words(sleep_at),
+            out=tuple(f"{in_words(start)}-{in_words(end)}" for start, end in out),
+        ),
+        trip,
     )
     end = max(line.stays[-1].leaves, line.stays[0].leg_starts + dt.timedelta(minutes=1))
     length = (end - line.stays[0].leg_starts) // dt.timedelta(minutes=1)

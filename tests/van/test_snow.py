@@ -16,12 +16,13 @@ def cover(
     temp_c: float | list[float] = -5.0,
     poa: float = 0.0,
     swept: tuple[int, ...] = (),
+    driven: tuple[int, ...] = (),
     tilt_deg: float = 0.0,
     step_hours: float = 1.0,
 ) -> np.ndarray:
     falls = np.array(falling, dtype=np.float64)[:, None]
-    at = np.zeros(len(falls), dtype=bool)
-    at[list(swept)] = True
+    at = np.zeros(len(falls))
+    at[list(swept)], at[list(driven)] = 1e-9, 0.5
     temp = np.broadcast_to(np.asarray(temp_c, dtype=np.float64).reshape(-1, 1), falls.shape)
     day = (np.arange(len(falls)) * step_hours // 24).astype(np.int64)
     return snow.snow_cover(
@@ -83,6 +84,13 @@ def test_swept_it_is_gone_until_more_falls() -> None:
     assert not got[30:].any()
 
 
+def test_the_wind_of_the_road_keeps_off_what_falls() -> None:
+    """Half an hour on the road: only the snow of the other half lies."""
+    got = cover([6.0] * 24, driven=(3,))
+    assert got[3] == pytest.approx(0.25)
+    assert got[4] == pytest.approx(0.75)
+
+
 # pvlib asks pandas for the spacing of its hours in a way that pandas will change.
 @pytest.mark.filterwarnings("ignore:A future version of pandas")
 @pytest.mark.parametrize(("tilt", "temp", "poa"), [(30.0, -5.0, 500.0), (60.0, 0.5, 10.0)])
@@ -104,8 +112,8 @@ def slid(tilt: float, temp: float, poa: float) -> np.ndarray:
     light = np.array([0.0] * night + [poa] * hours)[:, None]
     air = np.array([-30.0] * night + [temp] * hours)[:, None]
     day = np.repeat(np.array([0, 1]), [night, hours])
-    swept = np.zeros(night + hours, dtype=bool)
-    done = snow.snow_cover(falling, light, air, swept, day, tilt_deg=tilt, step_hours=1.0)[:, 0]
+    bare = np.zeros(night + hours)
+    done = snow.snow_cover(falling, light, air, bare, day, tilt_deg=tilt, step_hours=1.0)[:, 0]
     return done[night - 1 : night - 1 + hours]
 
 
