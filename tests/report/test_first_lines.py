@@ -79,7 +79,8 @@ def test_far_north_in_december(edited: Edited) -> None:
         ("36.91, -111.45, 1310 m", "69.65, 18.96, 10 m"),
         ("2027-01-09", "2027-12-05"),
         ("nights = 8", "nights = 10"),
-        end=use("air-heater-fuel", "coffee-maker") + "\n[inverter]\nwatts = 1500\nidle_watts = 10\n",
+        end=use("air-heater-fuel", "coffee-maker")
+        + "\n[inverter]\nwatts = 1500\nidle_watts = 10\n",
     )
     text, trip, lines = said(job)
     assert len(lines) <= 7
