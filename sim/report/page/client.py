@@ -72,6 +72,7 @@ def render_page(
     manner = Manner(job.settings.units)
     answers = [answer_of(trip) for trip in result.trips]
     trips, charts = _trips(result, answers, manner, remedies)
+    drawn = {key: chart.data() for key, chart in charts.items()}
     sections = (*living_sections(result, manner), *sections)
     context = {
         "title": job.title,
@@ -92,10 +93,7 @@ def render_page(
         "tried": None if grid is None else _tried(result, grid, manner),
         "palettes": palettes(),
         "font": Markup(palette.FONT),
-        "data": {
-            "dark": palette.recolouring(),
-            "charts": {key: chart.data() for key, chart in charts.items()},
-        },
+        "data": {"dark": palette.recolouring(), "charts": drawn},
         "library": packed_library(),
     }
     return sealed(environment().get_template("report.html").render(context), may_wake=True)
@@ -144,12 +142,7 @@ def _trips(
                 stops=_stop_rows(planned, trip, nights, manner),
                 has_band=trip.draws > 1,
                 is_long=len(nights) > _MANY_NIGHTS,
-                sketch=route_sketch(
-                    trip.timeline.latitude,
-                    trip.timeline.longitude,
-                    [(stop.place.latitude, stop.place.longitude) for stop in planned.stops],
-                    us_units=manner.units == "us",
-                ),
+                sketch=_route(planned, trip, manner),
                 caption=" ".join(
                     [
                         chart_words.chart_caption(trip, points, answer, places, manner),
@@ -164,6 +157,16 @@ def _trips(
             )
         )
     return found, charts
+
+
+def _route(planned: Trip, trip: TripResult, manner: Manner) -> Markup:
+    """A sketch of the way from stop to stop."""
+    return route_sketch(
+        trip.timeline.latitude,
+        trip.timeline.longitude,
+        [(stop.place.latitude, stop.place.longitude) for stop in planned.stops],
+        us_units=manner.units == "us",
+    )
 
 
 def _why(trip: TripResult, manner: Manner) -> str:

@@ -67,6 +67,17 @@ class _Format:
     scale_c: float = 1.0
 
 
+@dataclass(frozen=True)
+class _Station:
+    """Where a file was measured, and how its clock runs ahead of UTC."""
+
+    name: str
+    latitude: float
+    longitude: float
+    altitude_m: float
+    zone_h: float
+
+
 def _read_tmy2(text: str) -> tuple[pd.DataFrame, dict[str, object]]:
     """Through a file of our own: pvlib wants a path, and a city of one word."""
     header, _, body = text.partition("\n")
@@ -151,17 +162,7 @@ def read_typical(file: str, lines: list[str]) -> tuple[Rows, str]:
     sorted_lines = fmt.lines(file, [(at, x) for at, x in enumerate(lines, 1) if x.strip()])
     if not sorted_lines.rows:
         raise WeatherError(Fault(f"a {fmt.name} file without a single row", file=file))
-    try:
-        with warnings.catch_warnings():
-            # What is no number in a column is found below, with its line.
-            warnings.simplefilter("ignore", pd.errors.DtypeWarning)
-            frame, meta = fmt.read("\n".join([*sorted_lines.header, *sorted_lines.rows]) + "\n")
-        latitude, longitude = float(str(meta["latitude"])), float(str(meta["longitude"]))
-        altitude, zone = float(str(meta["altitude"])), float(str(meta["TZ"]))
-    except (ValueError, KeyError, TypeError, IndexError, OverflowError) as error:
-        reason = " ".join(str(error).split())[:120]
-        raise WeatherError(Fault(f"not readable as {fmt.name} ({reason})", file=file)) from error
-    check_position(file, latitude, longitude, altitude)
+    frame, station = _parsed(file, fmt, sorted_lines)
     line = np.array(sorted_lines.number, dtype=np.int64)
     notes = sorted_lines.notes
     values = {
@@ -179,18 +180,42 @@ def read_typical(file: str, lines: list[str]) -> tuple[Rows, str]:
     start = np.datetime64(f"{YEAR}-01-01T00", "s") + np.timedelta64(3600, "s") * np.arange(HOURS)
     rows = Rows(
         file=file,
-        start_utc=start - np.timedelta64(round(3600 * zone), "s"),
+        start_utc=start - np.timedelta64(round(3600 * station.zone_h), "s"),
         minutes=60,
-        clock_offset_h=zone,
-        latitude=latitude,
-        longitude=longitude,
-        altitude_m=altitude,
+        clock_offset_h=station.zone_h,
+        latitude=station.latitude,
+        longitude=station.longitude,
+        altitude_m=station.altitude_m,
         values=grid,
         columns=fmt.columns,
         line=grid_line,
         notes=tuple(notes),
     )
-    return rows, f"{fmt.name}, {meta['Name']}"
+    return rows, f"{fmt.name}, {station.name}"
+
+
+def _parsed(file: str, fmt: _Format, lines: Lines) -> tuple[pd.DataFrame, _Station]:
+    """The rows as pvlib reads them, and where they were measured.
+
+    Raises
+    ------
+    WeatherError
+        If pvlib cannot read them, or the position is not on Earth.
+    """
+    try:
+        with warnings.catch_warnings():
+            # What is no number in a column is found below, with its line.
+            warnings.simplefilter("ignore", pd.errors.DtypeWarning)
+            frame, meta = fmt.read("\n".join([*lines.header, *lines.rows]) + "\n")
+        station = _Station(
+            str(meta["Name"]),
+            *(float(str(meta[key])) for key in ("latitude", "longitude", "altitude", "TZ")),
+        )
+    except (ValueError, KeyError, TypeError, IndexError, OverflowError) as error:
+        reason = " ".join(str(error).split())[:120]
+        raise WeatherError(Fault(f"not readable as {fmt.name} ({reason})", file=file)) from error
+    check_position(file, station.latitude, station.longitude, station.altitude_m)
+    return frame, station
 
 
 def _numbers(file: str, column: pd.Series, key: str, line: Ints, notes: list[str]) -> Floats:
