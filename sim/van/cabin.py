@@ -228,18 +228,12 @@ def cabin_hours(
     cool, box = np.zeros((hours, draws)), np.empty((hours, draws))
     by_hand, fresh = np.zeros((hours, draws), dtype=bool), np.empty((hours, draws))
     fans_from_c = np.maximum(devices.set_point_c.max(axis=0, initial=-np.inf), FAN_BY_HAND_ABOVE_C)
-    now = temp_air[0]
-    for set_point, most in zip(devices.set_point_c, devices.heat_w, strict=True):
-        if most[0] > 0.0:
-            now = np.maximum(now, set_point[0])
+    now = _at_departure(temp_air[0], devices)
     for hour in range(hours):
         outside = temp_air[hour]
         box[hour] = devices.box_watts(hour, now)
         gain = gain_w[hour] + box[hour]
-        fresh[hour] = np.maximum(
-            air.leak_l_s(now - outside, devices.wind_m_s[hour], leak_cm2=shell.leak_cm2),
-            devices.fresh_l_s[hour],
-        )
+        fresh[hour] = _outdoor_air_l_s(now - outside, hour, shell, devices)
         ua_w_k = shell.ua_w_k + air.carried_w_k(fresh[hour])
         shut = _Step(outside, gain, now, shell, ua_w_k, step_hours)
         hand_w_k = devices.hand_w_k[hour]
@@ -247,11 +241,7 @@ def cabin_hours(
             by_hand[hour] = shut.with_more(hand_w_k, shell) >= fans_from_c[hour]
             ua_w_k = ua_w_k + hand_w_k * by_hand[hour]
             shut = _Step(outside, gain, now, shell, ua_w_k, step_hours)
-        free = shut.end_c
-        for number in range(len(heat)):
-            lift = np.maximum(devices.set_point_c[number, hour] - free, 0.0)
-            heat[number, hour] = np.minimum(lift / shut.k_per_w, devices.heat_w[number, hour])
-            free = free + heat[number, hour] * shut.k_per_w
+        heat[:, hour], free = _heated(shut, hour, devices)
         if aboard[hour] > 0.0:
             # Air that one fan pushes in another pulls out: the stronger counts.
             fan_w_k = np.maximum(devices.fan_w_k * aboard[hour] - hand_w_k * by_hand[hour], 0.0)
@@ -260,6 +250,32 @@ def cabin_hours(
         temp[hour] = (now + free) / 2.0
         end[hour] = now = free
     return CabinHours(temp, end, heat, cool, box, by_hand, fresh)
+
+
+def _at_departure(outside: Floats, devices: Devices) -> Floats:
+    """Warmth at the start: that outside, or what the heaters hold. [deg C], shape (D,)"""
+    now = outside
+    for set_point, most in zip(devices.set_point_c, devices.heat_w, strict=True):
+        if most[0] > 0.0:
+            now = np.maximum(now, set_point[0])
+    return now
+
+
+def _outdoor_air_l_s(rise_k: Floats, hour: int, shell: Shell, devices: Devices) -> Floats:
+    """Through leaks, or as much as people want where leaks give less. [L/s], shape (D,)"""
+    leaks = air.leak_l_s(rise_k, devices.wind_m_s[hour], leak_cm2=shell.leak_cm2)
+    return np.asarray(np.maximum(leaks, devices.fresh_l_s[hour]))
+
+
+def _heated(shut: _Step, hour: int, devices: Devices) -> tuple[Floats, Floats]:
+    """What each heater gives, in their order [W], shape (K, D), and the end of the step with it
+    [deg C]."""
+    heat, free = np.zeros((len(devices.heat_w), len(shut.end_c))), shut.end_c
+    for number in range(len(heat)):
+        lift = np.maximum(devices.set_point_c[number, hour] - free, 0.0)
+        heat[number] = np.minimum(lift / shut.k_per_w, devices.heat_w[number, hour])
+        free = free + heat[number] * shut.k_per_w
+    return heat, free
 
 
 def _cooled(

@@ -96,8 +96,7 @@ def snow_cover(
     cover = np.zeros(falling_mm.shape)
     lies_mm, bare = np.zeros(falling_mm.shape[1]), np.zeros(falling_mm.shape[1])
     fallen_mm = np.zeros(falling_mm.shape[1])
-    heat_w_m2 = SNOW_TAKES * poa + AIR_W_M2_K * temp_air
-    melt_mm = np.maximum(heat_w_m2, 0.0) * (step_hours / MELT_WH_MM_M2)
+    melt_mm = _melts_mm_h(poa, temp_air) * step_hours
     slide = SLIDE_SHARE_H * np.sin(np.radians(tilt_deg)) * step_hours
     slides = np.where(temp_air > poa / SLIDES_ABOVE_W_M2_K, slide, 0.0)
     lands = 1.0 - kept_bare
@@ -116,3 +115,9 @@ def snow_cover(
         cover[hour] = np.minimum(lies_mm / COVERS_MM, 1.0) * (1.0 - bare)
         lies_mm = np.where(bare >= 1.0, 0.0, lies_mm)
     return cover
+
+
+def _melts_mm_h(poa: Floats, temp_air: Floats) -> Floats:
+    """Snow that sun and air melt, as water. [mm/h]"""
+    heat_w_m2 = SNOW_TAKES * poa + AIR_W_M2_K * temp_air
+    return np.asarray(np.maximum(heat_w_m2, 0.0) / MELT_WH_MM_M2)

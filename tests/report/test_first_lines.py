@@ -83,15 +83,15 @@ def test_far_north_in_december(edited: Edited) -> None:
         + "\n[inverter]\nwatts = 1500\nidle_watts = 10\n",
     )
     text, trip, lines = said(job)
-    assert len(lines) <= 7
+    assert len(lines) <= 6
     assert all(len(line) <= 80 for line in lines)
-    assert text.startswith("SHORT  Trip: everything holds in 0 of 24 simulated trips.")
+    assert text.startswith("SHORT  Trip: everything holds in 0 of 24 simulated trips")
     assert "In all 24 simulated trips" in text
     assert "Coffee maker" not in text
     assert trip["verdict"] == "short"
     assert trip["essentials"]["share"] == 0.0
     assert trip["essentials"]["hours"] > 24.0
-    assert "Wh are wanted" in trip["because"]
+    assert "Wh wanted" in trip["because"]
 
 
 def test_two_gallons_of_propane_in_january(edited: Edited) -> None:
@@ -152,7 +152,7 @@ def test_what_holds_everywhere_says_so(edited: Edited) -> None:
     assert trip["verdict"] == "ample"
     assert trip["remedy"] is None
     assert text == (
-        "AMPLE  Trip: everything holds in 24 of 24 simulated trips. "
+        "AMPLE  Trip: everything holds in 24 of 24 simulated trips "
         "Nothing falls behind in any of 24 simulated trips."
     )
     assert len(lines) == 2
