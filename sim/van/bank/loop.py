@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 
-from sim.arrays import Floats
+from sim.arrays import Bools, Floats
 from sim.van.bank.charge import BANK_CAUSES, Straight, charge, refused_wh, slack_hours
 from sim.van.bank.lanes import Bank, Lanes
 from sim.van.bank.running import Run, Runner
@@ -184,42 +184,44 @@ def run_bank(
         charge, with ``served = wanted + beyond - unserved``.
     """
     steps, count = offers.steps, offers.lanes(bank)
-    soc = np.empty((steps + 1, count))
-    losses = np.empty((steps, count))
-    # What stays nought is not touched, so that it takes no memory.
-    taken_w = tuple(np.zeros((steps, count)) for _ in offers.sources)
+    found = BankHours(
+        soc=np.empty((steps + 1, count)),
+        # What stays nought is not touched, so that it takes no memory.
+        taken_w=tuple(np.zeros((steps, count)) for _ in offers.sources),
+        losses_w=np.empty((steps, count)),
+        unserved_w=np.zeros((3, steps, count)),
+        refused_sun_w=np.zeros((len(BANK_CAUSES), steps)),
+        lowest_soc=np.full(count, start_soc),
+        cut_off_h=np.full(count, np.inf),
+        runs={},
+    )
+    found.soc[0] = start_soc
     offering = [np.any(source.offered_w, axis=1) for source in offers.sources]
-    unserved = np.zeros((3, steps, count))
-    refused = np.zeros((len(BANK_CAUSES), steps))
-    soc[0] = start_soc
-    lowest, cut_off_h = np.full(count, start_soc), np.full(count, np.inf)
     runners = {k: x.keep() for k, x in offers.runners(count, step_hours).items()}
     walk = _walk(bank, offers, start_soc, step_hours, progress, runners=runners, told=offers.suns)
     for step, done in enumerate(walk):
-        for kept, taken, offers_now in zip(taken_w, done.taken, offering, strict=True):
-            if offers_now[step]:
-                kept[step] = taken
-        np.divide(done.losses, step_hours, out=losses[step])
-        soc[step + 1] = done.soc
-        np.minimum(lowest, done.lowest_soc, out=lowest)
-        if done.cut_off is not None:
-            end_h = np.where(done.cut_off, (step + 1) * step_hours, np.inf)
-            np.minimum(cut_off_h, end_h, out=cut_off_h)
-        for kept, missing in zip(unserved, done.unserved, strict=True):
-            if missing is not None:
-                np.divide(missing, step_hours, out=kept[step])
-        if done.refused_sun is not None:
-            refused[:, step] = done.refused_sun / step_hours
-    return BankHours(
-        soc=soc,
-        taken_w=taken_w,
-        losses_w=losses,
-        unserved_w=unserved,
-        refused_sun_w=refused,
-        lowest_soc=lowest,
-        cut_off_h=cut_off_h,
-        runs={k: runner.run() for k, runner in runners.items()},
-    )
+        _keep(found, step, done, offering, step_hours)
+    return replace(found, runs={k: runner.run() for k, runner in runners.items()})
+
+
+def _keep(
+    found: BankHours, step: int, done: Done, offering: Sequence[Bools], step_hours: float
+) -> None:
+    """Write down what happened in a step; `offering` says of each source in which it offers."""
+    for kept, taken, offers_now in zip(found.taken_w, done.taken, offering, strict=True):
+        if offers_now[step]:
+            kept[step] = taken
+    np.divide(done.losses, step_hours, out=found.losses_w[step])
+    found.soc[step + 1] = done.soc
+    np.minimum(found.lowest_soc, done.lowest_soc, out=found.lowest_soc)
+    if done.cut_off is not None:
+        end_h = np.where(done.cut_off, (step + 1) * step_hours, np.inf)
+        np.minimum(found.cut_off_h, end_h, out=found.cut_off_h)
+    for kept, missing in zip(found.unserved_w, done.unserved, strict=True):
+        if missing is not None:
+            np.divide(missing, step_hours, out=kept[step])
+    if done.refused_sun is not None:
+        found.refused_sun_w[:, step] = done.refused_sun / step_hours
 
 
 def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: float) -> BankTotals:

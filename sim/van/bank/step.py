@@ -74,7 +74,7 @@ def descend(
     on : ndarray of int, shape (L,)
         Groups that are on; those above their level of return come back first.
     wanted, offered, dt, usable, past
-        As in `bank_step.serve`.
+        As in `serve`.
 
     Returns
     -------
@@ -88,9 +88,7 @@ def descend(
     two, one and none. Each lasts as long as its draw takes from the floor above to its own; one
     in which the sources carry the loads lasts to the end of the step.
     """
-    floors, back = lanes.floors, lanes.back
-    if usable is not None:
-        floors, back = lanes.raised(floors, usable), lanes.raised(back, usable)
+    floors, back = _in_the_cold(lanes, lanes.floors, lanes.back, usable)
     on = np.maximum(on, np.add.reduce(level >= back, axis=0))
     own = wanted * (on > RANKS)
     # Row k of the spells: with the first 3 - k groups on.
@@ -107,18 +105,36 @@ def descend(
     spell, ends = _spells(level, floors, drain, deficit, dt)
     # A group whose floor is reached stays off until the charge is well above it again.
     on = np.minimum(on, np.add.reduce(ends[::-1] >= dt, axis=0))
-    # At most one spell of a lane is one in which something is left over.
-    idle = (deficit <= 0.0) * spell
     unserved = np.maximum(wanted * dt - own * ends[::-1], 0.0)
     if (deficit > lanes.discharge_limit).any():
         _cut_short(unserved, own, deficit - given, spell)
+    after, losses, lacking, spare_h = _over_spells(drain, lost, deficit, spell)
+    return Spent(level - after, losses, -lacking, spare_h, list(unserved)), on
+
+
+def _in_the_cold(
+    lanes: Lanes, floor: Floats, back: Floats, usable: Floats | None
+) -> tuple[Floats, Floats]:
+    """Floors and levels of return, raised by what the bank's temperature takes. [Wh]"""
+    if usable is None:
+        return floor, back
+    return lanes.raised(floor, usable), lanes.raised(back, usable)
+
+
+def _over_spells(
+    drain: Floats, lost: Floats, deficit: Floats, spell: Floats
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Energy drained and lost in all spells [Wh]; deficit of the spell with power to spare, below
+    0 [W], and how long that lasts [h]. Overwrites all but `spell`."""
+    # At most one spell of a lane is one in which something is left over.
+    idle = (deficit <= 0.0) * spell
     drain *= spell
     lost *= spell
     deficit *= idle > 0.0
-    after, losses, surplus, spare_h = (
+    after, losses, lacking, spare_h = (
         np.add.reduce(each, axis=0) for each in (drain, lost, deficit, idle)
     )
-    return Spent(level - after, losses, -surplus, spare_h, list(unserved)), on
+    return after, losses, lacking, spare_h
 
 
 def _spells(
@@ -232,23 +248,15 @@ def serve(
     Notes
     -----
     Most lanes of most steps pass no floor either way: they are done at once. The others go
-    down the floors one by one in `bank_floors.descend`.
+    down the floors one by one in `descend`.
     """
     # One sky or one demand may serve all lanes: what is asked of the bank is each lane's own.
     load, unserved = _fed(switches, wanted, dt)
     asked = np.subtract(load, offered, out=np.empty_like(level))
     given = np.maximum(asked, 0.0)
     surplus = np.subtract(given, asked, out=asked)
-    lost = given * given
-    lost *= lanes.r
-    after = given + lost
-    if dt != 1.0:
-        after *= dt
-        lost *= dt
-    np.subtract(level, after, out=after)
-    floor, back = switches.floor, switches.back
-    if usable is not None:
-        floor, back = lanes.raised(floor, usable), lanes.raised(back, usable)
+    after, lost = _drawn(lanes, level, given, dt)
+    floor, back = _in_the_cold(lanes, switches.floor, switches.back, usable)
     if lanes.peukert > 1.0:
         last = np.maximum(switches.on - 1, 0)
         load = given if past is None else past.mean(given, last)
@@ -262,6 +270,17 @@ def serve(
     if rest.size:
         _pass_floors(spent, lanes, level, switches, wanted, offered, dt, usable, past, rest)
     return spent
+
+
+def _drawn(lanes: Lanes, level: Floats, given: Floats, dt: float) -> tuple[Floats, Floats]:
+    """The level after a step that gives the same power throughout, and its losses. [Wh]"""
+    lost = given * given
+    lost *= lanes.r
+    after = given + lost
+    if dt != 1.0:
+        after *= dt
+        lost *= dt
+    return np.subtract(level, after, out=after), lost
 
 
 def _fed(switches: Switches, wanted: Floats, dt: float) -> tuple[Floats, list[Floats | None]]:
