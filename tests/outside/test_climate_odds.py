@@ -3,9 +3,8 @@
 `python tests/outside/climate_report.py` prints them for all 183 stations; here every second
 eighth of the cells is left out and drawn, 1044 spells. Chance alone moves a share of 10 % of them
 by 0.9 points and one of 80 % by 1.2, more where spells of one station share its error: limits are
-wider by that
-than those of the report (below the 10 % line 8 to 13 %, below the 5 % line at most 7.5 %, inside
-76 to 84 %).
+wider by that than those of the report (below the 10 % line 8 to 13 %, below the 5 % line at most
+7.5 %, inside 76 to 84 %).
 """
 
 from __future__ import annotations
@@ -20,9 +19,9 @@ import pytest
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 import climate_odds
 
-# Of the same stations and draws before seasons were drawn: mean CRPS [kWh/m2/day] of all 183.
-# Of the eighths of the cells.
+# Every so many eighths of the cells are drawn.
 EVERY = 2
+# Of the same stations and draws before seasons were drawn: mean CRPS [kWh/m2/day] of all 183.
 CRPS_BEFORE = {"sun": 0.2926, "worst three days": 0.4739}
 
 
