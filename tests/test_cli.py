@@ -644,6 +644,12 @@ run()
 """
 
 
+def heed_stops() -> None:
+    """What starts the tests may ignore stops, as a shell does for what runs behind it."""
+    for name in ("SIGINT", "SIGHUP"):
+        signal.signal(getattr(signal, name), signal.SIG_DFL)
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="signals are another thing there")
 @pytest.mark.parametrize(
     ("module", "name"),
@@ -666,6 +672,7 @@ def test_a_stop(quick: Path, tmp_path: Path, module: str, name: str, how: str) -
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        preexec_fn=heed_stops,
     )  # fmt: skip
     assert process.stdout is not None
     while "waiting" not in process.stdout.readline():
