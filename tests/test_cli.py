@@ -417,7 +417,7 @@ def test_a_folder_that_refuses_new_files(
 
 LIMITED = """
 import resource, sys
-resource.setrlimit(resource.RLIMIT_FSIZE, (1_000_000, 1_000_000))
+resource.setrlimit(resource.RLIMIT_FSIZE, (300_000, 300_000))
 from sim.cli import run
 run()
 """
@@ -425,7 +425,7 @@ run()
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a limit on the size of files")
 def test_a_disk_that_is_full(quick: Path, tmp_path: Path) -> None:
-    """The system refuses the report's second megabyte: the old report stays whole."""
+    """The system refuses the second half of the report: the old report stays whole."""
     out = tmp_path / "out"
     arguments = ["trip", str(quick), "--out", str(out), "--csv"]
     before = subprocess.run([sys.executable, "-m", "sim", *arguments], check=False)
