@@ -11,7 +11,7 @@ from __future__ import annotations
 import runpy
 import tempfile
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from sim.job.model.changes import with_values
@@ -50,8 +50,9 @@ class Row:
 
 def apart(name: str, long: TripResult, short: TripResult) -> Row:
     """One row of the table."""
-    ours, theirs = long.energy, short.energy
-    pairs = {part: (getattr(ours, part), getattr(theirs, part)) for part in PARTS}
+    ours, theirs = (asdict(trip.energy) for trip in (long, short))
+    ours, theirs = ({**x.pop("taken"), **x} for x in (ours, theirs))
+    pairs = {part: (ours.get(part, 0.0), theirs.get(part, 0.0)) for part in PARTS}
     through = sum(pairs[source][1] for source in SOURCES)
     quantiles = [
         getattr(long.lowest_soc, q) - getattr(short.lowest_soc, q) for q in ("p10", "p50", "p90")

@@ -92,7 +92,7 @@ def generations(folder: Path) -> set[str]:
             text = path.read_text("utf-8")
             assert text.rstrip().endswith("</html>"), f"{path.name} is no whole page"
             found.add(re.search(r"<title>Number (\d+):", text)[1])  # type: ignore[index]
-        elif path.suffix == ".json":
+        elif path.suffix == ".json" and not path.name.endswith(".schema.json"):
             found.add(json.loads(path.read_text("utf-8"))["title"].split()[-1])
         elif path.suffix == ".csv":
             assert path.read_text("utf-8").endswith("\n"), f"{path.name} is cut"

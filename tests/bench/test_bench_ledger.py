@@ -33,10 +33,10 @@ def test_bench_kernel_meets_every_limit() -> None:
 def test_bench_pipeline_names_every_part() -> None:
     bench = runpy.run_path(str(HERE / "bench_pipeline.py"))
     first, best = bench["timings"](repeats=1, draws=2)
-    assert list(best) == ["timeline", "sun", "weather", "demand", "supply", "simulate"]
+    assert list(best) == ["timeline", "sun", "weather", "demand", "sources", "simulate"]
     assert set(first) == {"load", *best}
     assert all(value > 0.0 for value in best.values())
-    assert best["simulate"] > best["supply"]
+    assert best["simulate"] > best["sources"]
 
 
 def test_bench_memory_tells_each_way() -> None:

@@ -238,7 +238,12 @@ def _tanks(job: Job) -> Iterator[Remark]:
                 "[[water.grey]] tank"
             )
             yield Remark(("water",), None, says)
-    has = {"water": job.water, "dump": job.water, "propane": job.propane}
+    has = {
+        "water": job.water,
+        "dump": job.water,
+        "propane": job.propane,
+        "fuel": job.generator,
+    }
     offered = {name for trip in job.trips for stop in trip.stops for name in stop.services}
     idle = sorted(name for name in offered if has[name] is None)
     if idle:

@@ -130,3 +130,8 @@ def test_nobody_looks_for_the_past_without_a_date(small_job: str, edited: Edited
 def test_positions_count_from_one() -> None:
     assert str(Remark(("trips", 0, "depart"), 5, "odd")) == "trips[1].depart = 5: odd"
     assert str(Remark((), None, "odd")) == "odd"
+
+
+def test_fuel_offered_to_no_generator_is_odd(small_job: str, edited: Edited) -> None:
+    job = edited(small_job, ("nights = 2", 'nights = 2\nservices = ["fuel"]'))
+    assert any("offer fuel" in str(x) for x in remarks(job))
