@@ -223,30 +223,26 @@ def cabin_hours(
     warmth at the start of the step.
     """
     hours, draws = temp_air.shape
-    temp, end = np.empty((hours, draws)), np.empty((hours, draws))
-    heat = np.zeros((len(devices.heat_w), hours, draws))
-    cool, box = np.zeros((hours, draws)), np.empty((hours, draws))
-    by_hand, fresh = np.zeros((hours, draws), dtype=bool), np.empty((hours, draws))
+    temp, end, box, fresh = (np.empty((hours, draws)) for _ in range(4))
+    heat, cool = np.zeros((len(devices.heat_w), hours, draws)), np.zeros((hours, draws))
+    by_hand = np.zeros((hours, draws), dtype=bool)
     fans_from_c = np.maximum(devices.set_point_c.max(axis=0, initial=-np.inf), FAN_BY_HAND_ABOVE_C)
     now = _at_departure(temp_air[0], devices)
     for hour in range(hours):
         outside = temp_air[hour]
         box[hour] = devices.box_watts(hour, now)
-        gain = gain_w[hour] + box[hour]
         fresh[hour] = _outdoor_air_l_s(now - outside, hour, shell, devices)
         ua_w_k = shell.ua_w_k + air.carried_w_k(fresh[hour])
-        shut = _Step(outside, gain, now, shell, ua_w_k, step_hours)
-        hand_w_k = devices.hand_w_k[hour]
-        if hand_w_k > 0.0:
+        shut = _Step(outside, gain_w[hour] + box[hour], now, shell, ua_w_k, step_hours)
+        if (hand_w_k := devices.hand_w_k[hour]) > 0.0:
             by_hand[hour] = shut.with_more(hand_w_k, shell) >= fans_from_c[hour]
-            ua_w_k = ua_w_k + hand_w_k * by_hand[hour]
-            shut = _Step(outside, gain, now, shell, ua_w_k, step_hours)
+            shut = shut.aired(hand_w_k * by_hand[hour], shell)
         heat[:, hour], free = _heated(shut, hour, devices)
         if aboard[hour] > 0.0:
             # Air that one fan pushes in another pulls out: the stronger counts.
             fan_w_k = np.maximum(devices.fan_w_k * aboard[hour] - hand_w_k * by_hand[hour], 0.0)
-            air_w_k = (shell.vent_w_k * aboard[hour], fan_w_k)
-            cool[hour], free = _cooled(shut, free, air_w_k, shell, devices, devices.cool_w[hour])
+            air_w_k, most_w = (shell.vent_w_k * aboard[hour], fan_w_k), devices.cool_w[hour]
+            cool[hour], free = _cooled(shut, free, air_w_k, shell, devices, most_w)
         temp[hour] = (now + free) / 2.0
         end[hour] = now = free
     return CabinHours(temp, end, heat, cool, box, by_hand, fresh)
@@ -319,8 +315,12 @@ class _Step:
 
     def with_more(self, more_w_k: float | Floats, shell: Shell) -> Floats:
         """The end of the same step with more air let through. [deg C]"""
+        return self.aired(more_w_k, shell).end_c
+
+    def aired(self, more_w_k: float | Floats, shell: Shell) -> _Step:
+        """The same step with more air let through."""
         ua = self.ua_w_k + more_w_k
-        return _Step(self.outside, self.gain, self.now, shell, ua, self.step_hours).end_c
+        return _Step(self.outside, self.gain, self.now, shell, ua, self.step_hours)
 
 
 def _aired(

@@ -102,20 +102,18 @@ def hot_hours(
     full = float(keeps.max(initial=0.0))
     wh_k = float(tank_l.max(initial=0.0)) * WATER_WH_L_K
     heaters, hours = most_w.shape
-    heat = np.zeros((heaters, hours))
-    lost, short = np.zeros(hours), np.zeros(hours)
+    heat, lost, short = np.zeros((heaters, hours)), np.zeros(hours), np.zeros(hours)
     stored = np.full(hours + 1, full)
     for hour in range(hours):
         now = stored[hour]
         if full > 0.0:
-            over_k = cold_c + now / wh_k - AROUND_C
-            lost[hour] = min(max(standing_w_k * over_k, 0.0), now / step_hours)
+            leaks_w = standing_w_k * (cold_c + now / wh_k - AROUND_C)
+            lost[hour] = min(max(leaks_w, 0.0), now / step_hours)
         now -= (lost[hour] + wanted_w[hour]) * step_hours
         for number in range(heaters):
             missing_w = max(keeps[number] - now, 0.0) / step_hours
             heat[number, hour] = min(most_w[number, hour], missing_w)
             now += heat[number, hour] * step_hours
-        # Below empty, the water ran cold.
-        short[hour] = max(-now, 0.0) / step_hours
+        short[hour] = max(-now, 0.0) / step_hours  # below empty the water ran cold
         stored[hour + 1] = max(now, 0.0)
     return HotHours(heat, lost, short, stored)

@@ -94,12 +94,10 @@ def snow_cover(
     as one sheet, so the share of the panel that is bare stays bare until it snows again.
     """
     cover = np.zeros(falling_mm.shape)
-    lies_mm, bare = np.zeros(falling_mm.shape[1]), np.zeros(falling_mm.shape[1])
-    fallen_mm = np.zeros(falling_mm.shape[1])
+    lies_mm, bare, fallen_mm = (np.zeros(falling_mm.shape[1]) for _ in range(3))
     melt_mm = _melts_mm_h(poa, temp_air) * step_hours
     slide = SLIDE_SHARE_H * np.sin(np.radians(tilt_deg)) * step_hours
     slides = np.where(temp_air > poa / SLIDES_ABOVE_W_M2_K, slide, 0.0)
-    lands = 1.0 - kept_bare
     for hour in range(len(falling_mm)):
         if kept_bare[hour] > 0.0:
             lies_mm = np.zeros_like(lies_mm)
@@ -110,7 +108,7 @@ def snow_cover(
         fallen_mm = fallen_mm + more
         # Fresh snow covers what had slid bare.
         bare = np.where(more > 0.0, 0.0, np.minimum(bare + slides[hour], 1.0))
-        lies_mm = np.maximum(lies_mm + lands[hour] * more - melt_mm[hour], 0.0)
+        lies_mm = np.maximum(lies_mm + (1.0 - kept_bare[hour]) * more - melt_mm[hour], 0.0)
         bare = np.where(lies_mm > 0.0, bare, 0.0)
         cover[hour] = np.minimum(lies_mm / COVERS_MM, 1.0) * (1.0 - bare)
         lies_mm = np.where(bare >= 1.0, 0.0, lies_mm)
