@@ -17,35 +17,9 @@ from sim.job.reading.load import load_job
 settings.register_profile("quick", max_examples=60, deadline=None, derandomize=True, database=None)
 settings.load_profile("quick")
 
-# A place by its coordinates, so that the table of towns is not read for every test.
-SMALL_JOB = """\
-title = "Test van"
-
-[van]
-use = "small-van"
-
-[living]
-use = "weekend-away"
-
-[[panels]]
-use = "rigid-170"
-count = 2
-controller_amps = 30
-
-[battery]
-use = "lifepo4-100"
-
-[[appliances]]
-use = "fridge-dc"
-
-[[trips]]
-name = "Weekend"
-depart = 2027-05-07
-
-[[trips.stops]]
-place = "38.57, -109.55"
-nights = 2
-"""
+# The one small job, from which tests make theirs. Its place is coordinates, so that the table of
+# towns is not read.
+SMALL_JOB = (Path(__file__).parent / "data" / "jobs" / "small.toml").read_text("utf-8")
 
 
 @pytest.fixture

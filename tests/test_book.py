@@ -18,35 +18,7 @@ from sim.errors import JobError, OutputError
 from sim.report.data.book_record import BookLine, read_record
 
 QUICK = '\n[settings]\ndraws = 2\nweather = "clear"\n'
-# A place by its coordinates, so that the table of towns is not read for every test.
-SMALL_JOB = """\
-title = "Test van"
-
-[van]
-use = "small-van"
-
-[living]
-use = "weekend-away"
-
-[[panels]]
-use = "rigid-170"
-count = 2
-controller_amps = 30
-
-[battery]
-use = "lifepo4-100"
-
-[[appliances]]
-use = "fridge-dc"
-
-[[trips]]
-name = "Weekend"
-depart = 2027-05-07
-
-[[trips.stops]]
-place = "38.57, -109.55"
-nights = 2
-"""
+SMALL_JOB = (Path(__file__).parent / "data" / "jobs" / "small.toml").read_text("utf-8")
 NASTY = "<script>alert(1)</script> & Co"
 
 

@@ -29,38 +29,11 @@ from forked import start
 
 from sim.report.data import parts
 
-JOB = """
-title = "Number {number}"
-
-[van]
-use = "small-van"
-
-[living]
-use = "weekend-away"
-
-[[panels]]
-use = "rigid-170"
-count = 2
-controller_amps = 30
-
-[battery]
-use = "lifepo4-100"
-
-[[appliances]]
-use = "fridge-dc"
-
-[[trips]]
-name = "Weekend {number}"
-depart = 2027-05-07
-
-[[trips.stops]]
-place = "38.57, -109.55"
-nights = 2
-
-[settings]
-draws = 2
-weather = "clear"
-"""
+SMALL = (Path(__file__).parents[1] / "data" / "jobs" / "small.toml").read_text("utf-8")
+JOB = (
+    SMALL.replace("Test van", "Number {number}").replace("Weekend", "Weekend {number}")
+    + '\n[settings]\ndraws = 2\nweather = "clear"\n'
+)
 COMMANDS = {
     "trip": ["trip", "job.toml", "--csv", "--json", "out.json"],
     "wiring": ["wiring", "job.toml", "--csv", "--json", "out.json"],
