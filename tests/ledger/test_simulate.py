@@ -14,7 +14,6 @@ from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.ledger import simulate as pipeline
 from sim.ledger.results import Result, TripResult
-from sim.resources import profiles_dir
 from sim.trip.inverter import INVERTER_NAME
 
 MakeJob = Callable[..., Job]
@@ -240,26 +239,3 @@ def test_memory_is_a_few_arrays(make_job: MakeJob) -> None:
     array = len(result.trips[0].timeline) * 80 * 8
     assert kept <= 16 * array
     assert peak <= 36 * array
-
-
-def test_five_minute_steps_of_the_demo_agree_with_hourly_ones() -> None:
-    """Lowest charge within 2 points, energies within 1 % of what goes through.
-
-    A hundred draws of both trips. What differs: an hour holds the mean of its loads, so that
-    ten minutes of a strong one dip less deep, and lose a little less.
-    """
-    job = with_settings(sim.load_job(profiles_dir() / "jobs" / "demo.toml"), draws=100)
-    hourly = sim.simulate(job)
-    short = sim.simulate(with_settings(job, step_minutes=5))
-    for long, fine in zip(hourly.trips, short.trips, strict=True):
-        for name, value in asdict(fine.lowest_soc).items():
-            assert getattr(long.lowest_soc, name) == pytest.approx(value, abs=0.02), name
-        rough, exact = per_day(long), per_day(fine)
-        through = exact["served"]
-        for name, value in exact.items():
-            assert abs(rough[name] - value) <= 0.01 * through, name
-        for name in ("served", "sun"):
-            assert rough[name] == pytest.approx(exact[name], rel=0.01)
-        for one, other in zip(long.loads, fine.loads, strict=True):
-            apart = one.wanted_wh.mean() - other.wanted_wh.mean()
-            assert abs(apart) <= 0.01 * other.wanted_wh.mean() + 0.001 * through * fine.days_long

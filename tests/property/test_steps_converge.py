@@ -113,6 +113,11 @@ def test_the_demo() -> None:
     hourly, fine = (sim.simulate(with_steps(job, minutes, 30)) for minutes in (60, 5))
     for long, short in zip(hourly.trips, fine.trips, strict=True):
         compare(long, short, ENERGY)
+        for one, other in zip(long.loads, short.loads, strict=True):
+            wanted = other.wanted_wh.mean()
+            apart = one.wanted_wh.mean() - wanted
+            through = sum(short.energy.taken.values()) * short.days_long
+            assert abs(apart) <= ENERGY * wanted + 0.001 * through, one.name
 
 
 @pytest.mark.parametrize("seed", range(10))
