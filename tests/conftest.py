@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
+import sim
 from sim.errors import JobError
 from sim.job.model.job import Job
 from sim.job.reading.load import load_job
+from sim.ledger.results import Result
 
 # Quick, and the same on every run: a failure seen once is seen again.
 settings.register_profile("quick", max_examples=60, deadline=None, derandomize=True, database=None)
@@ -19,7 +22,11 @@ settings.load_profile("quick")
 
 # The one small job, from which tests make theirs. Its place is coordinates, so that the table of
 # towns is not read.
-SMALL_JOB = (Path(__file__).parent / "data" / "jobs" / "small.toml").read_text("utf-8")
+JOBS = Path(__file__).parent / "data" / "jobs"
+SMALL_JOB = (JOBS / "small.toml").read_text("utf-8")
+# Every kind of appliance, DC and AC in each priority, flat and tilted panels, three sources,
+# shade and a skyline, and a battery small enough to run down.
+FULL_JOB = (JOBS / "full.toml").read_text("utf-8")
 
 
 @pytest.fixture
@@ -96,3 +103,15 @@ def faults_of(
 ) -> Callable[[str], list[str]]:
     """The sentences on a job file's text that does not load."""
     return lambda text: faults_in(write_job(text))
+
+
+@pytest.fixture
+def make_job(edited: Callable[..., Job], tmp_path: Path) -> Callable[..., Job]:
+    """The full job with parts of its text replaced, and lines put in at its end."""
+    return partial(edited, FULL_JOB, folder=tmp_path)
+
+
+@pytest.fixture(scope="session")
+def full_result(edited: Callable[..., Job]) -> Result:
+    """The full job as it is, simulated once."""
+    return sim.simulate(edited(FULL_JOB))
