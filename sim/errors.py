@@ -29,7 +29,7 @@ class Fault:
     rule : str
         What would be right, as the end of a sentence.
     file : str or None
-        The file the fault stands in.
+        The file with the fault.
     line : int or None
         Line in that file, counted from 1.
     key : str or None

@@ -24,7 +24,7 @@ def run_tasks(
     Parameters
     ----------
     work : callable
-        Takes a task and a function to be told the share of it that is done.
+        Takes a task and a function that it calls with the share of it that is done.
     tasks : sequence
     jobs : int
         Threads, at least 1. The array library lets go of Python's lock while it computes.

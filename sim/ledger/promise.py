@@ -1,6 +1,6 @@
 """What a trip is promised, and what falls behind: essentials, comforts, stores and cold.
 
-Three things are promised and told apart. The *essentials* are what priority `essential` holds:
+Three things are promised, each by itself. The *essentials* are what priority `essential` holds:
 food, warmth, health, light, alarms. The *comforts* are all other loads. *Stores and cold* are
 tanks that run out or fill up, hot water that is not made, and hours below the heater's set point.
 

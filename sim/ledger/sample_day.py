@@ -1,8 +1,8 @@
-"""What an appliance takes on a plain day, for the shelf: the same code as a trip, an even air.
+"""What an appliance takes on a plain day, for the shelf: the code of a trip, an even temperature.
 
 The day: two people aboard a medium van, 20 deg C outside unless said, no sun on the skin, an
-hour's driving in the morning, the plug for the rest of it, equal day and night. A cold box is
-told by the air around it, since a van that people live in is not as cold as the night outside.
+hour's driving in the morning, the plug for the rest of it, equal day and night. A cold box goes
+by the air around it, since a van that people live in is not as cold as the night outside.
 """
 
 from __future__ import annotations

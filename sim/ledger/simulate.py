@@ -93,7 +93,7 @@ def _carried(job: Job, trip: Trip, tell: Progress, above: TripSky | None = None)
 
 @dataclass(frozen=True)
 class _Around:
-    """What the van stood in, as far as the result tells it; see `TripResult`."""
+    """Weather and surroundings of the van that the result keeps; see `TripResult`."""
 
     ghi: Floats
     temp_air: Floats

@@ -46,7 +46,7 @@ def tidy(text: str) -> str:
 
 
 def split_altitude(text: str) -> tuple[str, float | None]:
-    """A place and its altitude, if one stands behind it. [m]
+    """The text of a place, and the altitude after it, if there is one. [m]
 
     Parameters
     ----------
@@ -105,7 +105,7 @@ def degrees(text: str) -> tuple[float, float] | None:
         both.append(-float(number) if compass.upper() in ("S", "W") else float(number))
     latitude, longitude = both
     if abs(latitude) > 90.0:
-        swapped = "; latitude stands first" if abs(longitude) <= 90.0 else ""
+        swapped = "; latitude comes first" if abs(longitude) <= 90.0 else ""
         raise PlaceError(
             f"latitude {pair[1][:12]} is out of range: it goes from -90 to 90{swapped}"
         )

@@ -1,7 +1,7 @@
 """The table of populated places, and how a name is looked up in it.
 
-The table is built by ``profiles/places/build_places.py``; where it comes from and what it
-does not claim stands beside it. One row is one place, its columns numpy arrays or lines of
+The table is built by ``profiles/places/build_places.py``; the README beside it names
+its sources and limits. One row is one place, its columns numpy arrays or lines of
 text, so that 235,000 places load in a blink and a name is found by searching bytes.
 """
 
@@ -60,7 +60,7 @@ class Lines:
 
     @cached_property
     def breaks(self) -> Ints:
-        """Where the line breaks stand; line i lies between break i and break i + 1."""
+        """Positions of the line breaks; line i lies between break i and break i + 1."""
         return np.flatnonzero(np.frombuffer(self.text, dtype=np.uint8) == ord("\n"))
 
     def __getitem__(self, row: int) -> str:

@@ -37,7 +37,7 @@ _SUGGESTED = 5
 
 @dataclass(frozen=True)
 class Place:
-    """A point on the Earth where a van can stand.
+    """A point on the Earth where a van can be.
 
     Attributes
     ----------
@@ -82,8 +82,8 @@ def find_place(text: str) -> Place:
     text : str
         A town with or without region or country, by name or code (``"Moab, UT"``,
         ``"Taos, New Mexico"``, ``"Hammerfest, Norway"``), or latitude and longitude in decimal
-        degrees (``"38.57, -109.55"``). Case and accents do not matter. The altitude may stand
-        behind it, in metres or feet (``"La Paz, Bolivia, 3640 m"``).
+        degrees (``"38.57, -109.55"``). Case and accents do not matter. The altitude may follow,
+        in metres or feet (``"La Paz, Bolivia, 3640 m"``).
 
     Returns
     -------

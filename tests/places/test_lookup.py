@@ -241,7 +241,7 @@ def test_ways_of_writing_coordinates(text: str) -> None:
         ("95, 10", "latitude 95 is out of range: it goes from -90 to 90"),
         ("-90.01, 10", "latitude -90.01 is out of range"),
         ("10, 180.5", "longitude 180.5 is out of range: it goes from -180 to 180"),
-        ("-109.55, 38.57", "latitude stands first"),
+        ("-109.55, 38.57", "latitude comes first"),
         ("-38 S, 10", "a sign and a compass letter"),
         ("38.57", "neither a town nor a pair of coordinates"),
         ("38.57, -109.55, 1200", "write its unit: 38.57, -109.55, 1200 m"),
