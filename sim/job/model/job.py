@@ -255,6 +255,12 @@ class Job(JobSection):
     levers: Annotated[tuple[LeverEntry, ...], Field(max_length=50)] = ()
 
     @property
+    def held_socs(self) -> tuple[float, ...]:
+        """Charges that appliances are held to, the lowest first."""
+        held = {x.above_soc for x in self.appliances if x.above_soc is not None and x.count > 0}
+        return tuple(sorted(held))
+
+    @property
     def plug(self) -> Shore | None:
         """The plug on which AC appliances hang."""
         return next(iter(self.shore), None)

@@ -181,6 +181,8 @@ def _times_of_use(job: Job) -> list[str]:
     found: dict[str, list[str]] = {}
     for item in job.appliances:
         held = [_HELD[item.runs]] if item.runs in _HELD else []
+        if item.above_soc is not None:
+            held.append(f"while the battery is above {percent(item.above_soc)}")
         # The times of a fan and of what goes by the clock anyway say when people switch it on.
         if item.at and not isinstance(item, (Fan, Timed)):
             held.append(listed([f"from {_clock(a)} to {_clock(b)}" for a, b in item.at]))

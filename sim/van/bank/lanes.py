@@ -15,6 +15,8 @@ from sim.arrays import Floats, Ints
 # Order of the floors and of the axis of wanted loads; the last is switched off first. After these
 # come the loads that are held to a charge, by the charge.
 GROUPS = ("essential", "comfort", "extra")
+# The highest charge that a load waits for before it comes back, 0 to 1.
+_LAST_BACK = 0.95
 
 
 @dataclass(frozen=True)
@@ -107,7 +109,8 @@ class Lanes:
             rate=(1.0 - bank.tail_share) * most / span,
             asymptote=full + span * (bank.tail_share / (1.0 - bank.tail_share)),
             floors=floors * full,
-            back=(floors + bank.reconnect_above) * full,
+            # Above the last of them there must be charge left at which a load comes back.
+            back=np.minimum(floors + bank.reconnect_above, np.maximum(floors, _LAST_BACK)) * full,
             rated_w=full / bank.rated_hours,
             peukert=bank.peukert,
             uniform=len(full) == len(r) == len(limit) == len(drawn) == 1,

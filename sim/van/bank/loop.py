@@ -273,7 +273,7 @@ def _walk(
     steps, count = offers.steps, offers.lanes(bank)
     lanes = Lanes.of(bank)
     level = np.broadcast_to(lanes.full * start_soc, (count,)).copy()
-    switches = Switches(lanes, count)
+    switches = Switches(lanes, level)
     leak = bank.self_discharge_per_h
     hour = _Hour(lanes, count, step_hours) if lanes.peukert > 1.0 and step_hours < 1.0 else None
     for step in range(steps):

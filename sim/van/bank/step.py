@@ -85,8 +85,9 @@ def descend(
     Notes
     -----
     The floors rise with the groups, so a step of G groups has at most G + 1 spells: with all of
-    them on, with all but the last, and so on down to none. Each lasts as long as its draw takes from the floor above to its own; one
-    in which the sources carry the loads lasts to the end of the step.
+    them on, with all but the last, and so on down to none. Each lasts as long as its draw takes
+    from the floor above to its own; one in which the sources carry the loads lasts to the end of
+    the step.
     """
     floors, back = _in_the_cold(lanes, lanes.floors, lanes.back, usable)
     on = np.maximum(on, np.add.reduce(level >= back, axis=0))
@@ -145,9 +146,12 @@ def _over_spells(
 def _spells(
     level: Floats, floors: Floats, drain: Floats, deficit: Floats, dt: float
 ) -> tuple[Floats, Floats]:
-    """How long each spell lasts, shape (G + 1, L), and when those with a group on end, (G, L). [h]"""
+    """How long each spell lasts, shape (G + 1, L), and when those with a group on end, (G, L).
+
+    [h]
+    """
     room = level - floors[::-1]
-    np.minimum(room[1:], floors[:0:-1] - floors[1::-1], out=room[1:])
+    np.minimum(room[1:], floors[:0:-1] - floors[-2::-1], out=room[1:])
     lasts = np.maximum(room, 0.0)
     lasts /= np.maximum(drain[:-1], 1e-9)
     lasts[deficit[:-1] <= 0.0] = np.inf
@@ -188,16 +192,16 @@ class Switches:
         Level at which the first group that is off comes back; inf when none is. [Wh]
     """
 
-    def __init__(self, lanes: Lanes, count: int) -> None:
+    def __init__(self, lanes: Lanes, level: Floats) -> None:
         edge = np.full((1, lanes.floors.shape[1]), np.inf)
         self._floors = np.concatenate([-edge, lanes.floors])
         self._backs = np.concatenate([lanes.back, edge])
-        groups = len(lanes.floors)
+        groups, count = len(lanes.floors), len(level)
         self.on = np.full(count, groups)
         self.fed = np.ones((groups, count))
         self.least = groups
-        self.floor = np.broadcast_to(lanes.floors[-1], (count,)).copy()
-        self.back = np.full(count, np.inf)
+        self.floor, self.back = np.empty(count), np.empty(count)
+        self.settle(np.arange(count), np.add.reduce(level >= lanes.floors, axis=0))
 
     @property
     def all_on(self) -> bool:
