@@ -53,7 +53,7 @@ def test_it_takes_the_battery_down_to_its_charge_and_no_further(
 ) -> None:
     """Without sun a full 100 Ah bank gives its 40 % above the floor to the charger and the
     refrigerator; what the charger then goes without is waiting, not a failure."""
-    job = held(small_job, edited, ("count = 2", "count = 0"))
+    job = held(small_job, edited, ("count = 2", "count = 0"), ("nights = 2", "nights = 1"))
     trip = simulate(job).trips[0]
     pad = line(trip, "Charger of the bicycle")
     hours = trip.hours_long
