@@ -206,9 +206,9 @@ class Settings(JobSection):
     tight_share: Share = 0.95
     # "climate", "clear" or the path of a weather file, seen from the job file's folder.
     weather: FileName = "climate"
-    # Mean wind 10 m above open ground: over land 3.3 m/s (C. L. Archer and M. Z. Jacobson, Journal
-    # of Geophysical Research 110, D12110, 2005), twice that on a windy coast.
-    wind_m_s: Wind = 3.3
+    # Mean wind 10 m above open ground; left out: that of the weather stations around, month by
+    # month, or 3.3 m/s where there are none (on a windy coast it may be twice that).
+    wind_m_s: Wind | None = None
     # Widens the spread between bright and dark days by a tenth, for a promise on the safe side.
     prudent: bool = False
     # Units of the report.

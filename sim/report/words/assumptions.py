@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 
+import numpy as np
+
 from sim.job.model.appliances import Fan, Timed
 from sim.job.model.job import Job
 from sim.job.model.power import PanelGroup
@@ -23,6 +25,7 @@ from sim.report.words.numbers import (
 from sim.report.words.on_ac import inverter_sentences
 from sim.report.words.on_strings import converter_sentences, unharvested_strings
 from sim.report.words.warmth import away_sentences
+from sim.sky.climate.wind import LAND_M_S
 from sim.units import LITRES_PER_GALLON
 
 LEFT_OUT = (
@@ -77,9 +80,27 @@ def _weather(result: Result) -> tuple[str, ...]:
     sentences = [
         line if len(trips) == every else f"{listed(trips)}: {line}" for line, trips in said.items()
     ]
+    sentences.append(_wind(result))
     if result.job.settings.prudent:
         sentences.append("Prudent: the spread of the drawn weathers was widened on purpose.")
     return tuple(sentences)
+
+
+def _wind(result: Result) -> str:
+    """The mean wind over the trips, and where it comes from."""
+    winds = np.concatenate([trip.timeline.wind_m_s for trip in result.trips])
+    low, high = f"{winds.min():.1f}", f"{winds.max():.1f}"
+    between = low if low == high else f"{low} to {high}"
+    is_given = result.job.settings.wind_m_s is not None or all(
+        stop.wind_m_s is not None for trip in result.job.trips for stop in trip.stops
+    )
+    source = "as the job says"
+    if not is_given:
+        source = f"from typical years of weather stations, {LAND_M_S:g}{GAP}m/s far from them all"
+    return (
+        f"The wind that blows through leaks is a monthly mean, {between}{GAP}m/s on these trips, "
+        f"{source}."
+    )
 
 
 def _verdict(result: Result) -> tuple[str, ...]:
