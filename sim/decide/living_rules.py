@@ -248,7 +248,7 @@ def _dull_day(parked: PreparedTrip, driven: PreparedTrip, month: int) -> DullDay
     wanted = offers.wanted_w[: len(PRIORITIES), day].sum(axis=(0, 1)).mean() * hours
     missing = max(float(wanted - sun), 0.0)
     on_road = driven.timeline.driving > 0.0
-    engine_w = of_kind(driven.others, DRIVE)[on_road, 0]
+    engine_w = of_kind(driven.others, DRIVE)[on_road].mean(axis=1)
     engine = float((engine_w / driven.timeline.driving[on_road]).mean())
     return DullDay(
         month=month,

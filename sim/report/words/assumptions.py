@@ -8,7 +8,7 @@ import numpy as np
 
 from sim.job.model.appliances import Fan, Timed
 from sim.job.model.job import Job
-from sim.job.model.power import PanelGroup
+from sim.job.model.power import Alternator, PanelGroup
 from sim.ledger.results import Result
 from sim.report.words.drives import drive_sentences
 from sim.report.words.numbers import (
@@ -149,9 +149,24 @@ def _battery(job: Job) -> tuple[str, ...]:
     ]
     for share in dict.fromkeys(percent(item.efficiency) for item in job.alternator):
         lines.append(f"{share} of the power taken from the engine reaches the battery.")
+    lines += dict.fromkeys(text for item in job.alternator if (text := _alternator(item)))
     for share in dict.fromkeys(percent(plug.charger_efficiency) for plug in job.shore):
         lines.append(f"{share} of the power the charger takes from the plug reaches the battery.")
     return (*lines, *converter_sentences(job))
+
+
+def _alternator(source: Alternator) -> str:
+    """What the alternator has for the house; empty where the charger's rating alone rules."""
+    rated = source.rated_amps
+    gives = source.spare_amps if rated is None else rated
+    if gives is None:
+        return ""
+    own = "" if rated is None else f", of which the vehicle takes {amps(source.vehicle_amps)}"
+    return (
+        f"Of the alternator's {amps(gives)} {source.hot_loss_pct:g}{GAP}% are lost when it is hot "
+        f"on a day of 25 °C, more in greater heat and less in the cold{own}; at idle "
+        f"{source.idle_output_pct:g}{GAP}% of the current is left."
+    )
 
 
 def _starts(result: Result) -> tuple[str, ...]:
