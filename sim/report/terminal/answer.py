@@ -130,7 +130,7 @@ def trip_table(trips: tuple[TripResult, ...], units: str) -> Table:
         table.add_row(label, *(cell(trip) for trip in trips))
     for label, cell, matters in _ROWS_AT_NEED:
         if any(matters(trip) for trip in trips):
-            table.add_row(label, *(plain(cell(trip), 600) for trip in trips))
+            table.add_row(label, *(plain(cell(trip).replace(GAP, " "), 600) for trip in trips))
     # Every trip of a job has the same tanks.
     for number, line in enumerate(trips[0].stores):
         lines = [trip.stores[number] for trip in trips]
@@ -324,7 +324,7 @@ _ROWS_AT_NEED: tuple[tuple[str, Callable[[TripResult], str], Callable[[TripResul
     ("Not charged", _uncharged, lambda trip: any(x >= 1.0 for x in trip.uncharged_wh_day.values())),
     (
         "Held to the charge",
-        lambda trip: "; ".join(waited_words(trip)).replace(GAP, " ") or "nothing",
+        lambda trip: "; ".join(waited_words(trip)) or "nothing",
         _waits,
     ),
     ("Hot water short", lambda trip: _per_day(trip.hot_short_wh_day), _lacks_hot_water),
