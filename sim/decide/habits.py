@@ -23,6 +23,7 @@ from sim.job.model.appliances import (
 from sim.job.model.changes import with_values
 from sim.job.model.fields import bounds
 from sim.job.model.job import Job
+from sim.job.model.living import PRIORITIES
 from sim.trip.demand import demand
 from sim.trip.inverter import keeps_awake
 from sim.trip.prepare import PreparedTrip, prepare_trip
@@ -87,7 +88,8 @@ def _wanted_wh_day(prepared: PreparedTrip, job: Job) -> float:
     wants = prepared.wants
     if job is not prepared.job:
         wants = demand(job, prepared.timeline, prepared.sky.weather, prepared.sky.sun)
-    total = float(wants.wanted_w.sum(axis=(0, 1)).mean())
+    # What is held to a charge takes nothing from a low battery.
+    total = float(wants.wanted_w[: len(PRIORITIES)].sum(axis=(0, 1)).mean())
     return total * prepared.timeline.step_hours / prepared.days_long
 
 

@@ -14,6 +14,7 @@ from sim.arrays import Floats
 from sim.decide.habits import Habit, habits_of
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Stop, Trip
+from sim.job.model.living import PRIORITIES
 from sim.ledger.study import dark_steps
 from sim.threads import Progress, run_tasks
 from sim.trip.designs import design_of, offers_of
@@ -244,10 +245,10 @@ def _dull_day(parked: PreparedTrip, driven: PreparedTrip, month: int) -> DullDay
     offers = offers_of(parked, [design_of(job)])
     day = slice(0, round(24.0 / hours))
     sun = np.quantile(of_kind(offers.sources, SUN)[day].sum(axis=0) * hours, DULL_SHARE)
-    wanted = offers.wanted_w[:, day].sum(axis=(0, 1)).mean() * hours
+    wanted = offers.wanted_w[: len(PRIORITIES), day].sum(axis=(0, 1)).mean() * hours
     missing = max(float(wanted - sun), 0.0)
     on_road = driven.timeline.driving > 0.0
-    engine_w = of_kind(driven.others, DRIVE)[on_road, 0]
+    engine_w = of_kind(driven.others, DRIVE)[on_road].mean(axis=1)
     engine = float((engine_w / driven.timeline.driving[on_road]).mean())
     return DullDay(
         month=month,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -9,7 +10,6 @@ import numpy as np
 
 from sim.arrays import Floats
 from sim.job.model.appliances import ColdBox
-from sim.job.model.living import Priority
 from sim.sky.sun import Sun
 from sim.trip.availability import may_run
 from sim.trip.demand import Demand
@@ -46,7 +46,7 @@ class BoxWarmth:
 
 
 def boxes_of(
-    timeline: Timeline, sun: Sun, wants: Demand, served_share: dict[Priority, Floats]
+    timeline: Timeline, sun: Sun, wants: Demand, served_share: Sequence[Floats]
 ) -> tuple[BoxWarmth, ...]:
     """How warm each cold box got.
 
@@ -56,15 +56,15 @@ def boxes_of(
     sun : Sun
         H steps.
     wants : Demand
-    served_share : dict
-        Share of each priority's loads that was served, by priority. shape (H, D)
+    served_share : sequence of ndarray, shape (H, D)
+        Share of each group's loads that was served, in the order of `Line.group`.
     """
     made = []
     for line in wants.lines:
         item = line.appliance
         if not isinstance(item, ColdBox):
             continue
-        fed = line.served_share(served_share[item.priority])
+        fed = line.served_share(served_share[line.group])
         inside = inside_hours(
             wants.cabin_c,
             fed * may_run(item, timeline, sun)[:, None],

@@ -116,7 +116,7 @@ class TripFrames:
         return frame
 
     def ledger(self) -> pd.DataFrame:
-        """One row per appliance: wanted and served [Wh/day], mean over draws."""
+        """One row per appliance: wanted, served, waited [Wh/day], mean over draws."""
         return pd.DataFrame(
             {
                 "appliance": [load.name for load in self.loads],
@@ -124,6 +124,7 @@ class TripFrames:
                 "priority": [load.priority for load in self.loads],
                 "wanted_wh_day": [load.wanted_wh.mean() / self.days_long for load in self.loads],
                 "served_wh_day": [load.served_wh.mean() / self.days_long for load in self.loads],
+                "waited_wh_day": [load.waited_wh.mean() / self.days_long for load in self.loads],
             }
         )
 

@@ -29,6 +29,8 @@ class LoadLine:
         Wanted on each local day. [Wh]
     wanted_wh, served_wh : ndarray, shape (D,)
         Over the trip. [Wh]
+    waited_wh : ndarray, shape (D,)
+        Wanted and not given because it is held to a charge, and the battery was below. [Wh]
     appliance : ApplianceBase or None
         Of the job; None for what the van itself draws, as the inverter and a tank's pad do.
     """
@@ -39,7 +41,13 @@ class LoadLine:
     wanted_wh_day: Floats
     wanted_wh: Floats
     served_wh: Floats
+    waited_wh: Floats
     appliance: ApplianceBase | None = None
+
+    @property
+    def missed_wh(self) -> Floats:
+        """What it goes without over the trip. [Wh], shape (D,)"""
+        return self.wanted_wh - self.served_wh - self.waited_wh
 
 
 @dataclass(frozen=True)

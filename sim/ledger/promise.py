@@ -192,9 +192,9 @@ def electric_lacks(
 def _missing_most(loads: Sequence[LoadLine]) -> tuple[str, ...]:
     """Names of what goes without, those that miss most first; medical devices before all."""
     missed = [
-        (not _is_medical(x), -float((x.wanted_wh - x.served_wh).mean()), x.name)
+        (not _is_medical(x), -float(x.missed_wh.mean()), x.name)
         for x in loads
-        if float((x.wanted_wh - x.served_wh).max()) > _named_from(x)
+        if float(x.missed_wh.max()) > _named_from(x)
     ]
     return tuple(dict.fromkeys(name for _, _, name in sorted(missed)))
 
@@ -211,7 +211,7 @@ def medical_lacks(loads: Sequence[LoadLine]) -> tuple[MedicalLack, ...]:
     """Medical devices that went without in any draw, the worst first."""
     found = []
     for line in loads:
-        missed = line.wanted_wh - line.served_wh
+        missed = line.missed_wh
         if _is_medical(line) and (missed > MEDICAL_FROM_WH).any():
             count = int((missed > MEDICAL_FROM_WH).sum())
             found.append(MedicalLack(line.name, count, float(missed.max())))

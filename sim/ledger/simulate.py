@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sim.arrays import Floats, Ints
 from sim.job.model.job import Job, Trip
-from sim.job.model.living import PRIORITIES, Priority
+from sim.job.model.living import PRIORITIES
 from sim.ledger.boxes import boxes_of
 from sim.ledger.lines import LoadLine, SourceLine
 from sim.ledger.results import BALANCE_TOLERANCE, Result, TripResult
@@ -80,7 +81,7 @@ def _carried(job: Job, trip: Trip, tell: Progress, above: TripSky | None = None)
     around = _Around.of(prepared)
     del prepared, pad_w  # a year of draws is large: the beam and the diffuse light are done with
     hours = run_bank(
-        bank_of(job.battery),
+        bank_of(job.battery, job.held_socs),
         offers,
         start_soc=trip.start_soc,
         step_hours=timeline.step_hours,
@@ -155,7 +156,7 @@ def _result(
     missed_w = hours.unserved_w
     if wants.beyond_w is not None:
         missed_w = np.maximum(missed_w - wants.beyond_w, 0.0)
-    given = _served_shares(wants.wanted_w, missed_w)
+    given = [_served_share(*both) for both in zip(wants.wanted_w, missed_w, strict=True)]
     battery, settings, cabin_c = job.battery, job.settings, wants.cabin_c
     days_long = len(timeline) * timeline.step_hours / 24.0
     return TripResult(
@@ -168,7 +169,8 @@ def _result(
         unharvested_w=flows.unharvested_w,
         unharvested_by_cause_w=flows.by_cause_w,
         served_w=wants.wanted_w.sum(axis=0) - missed_w.sum(axis=0) + flows.past_bank_w,
-        unserved_w=hours.unserved_w,
+        # What is held to a charge waits for it, and goes without nothing.
+        unserved_w=hours.unserved_w[: len(PRIORITIES)],
         losses_w=hours.losses_w,
         ghi=around.ghi,
         temp_air=around.temp_air,
@@ -229,14 +231,15 @@ def _left_over(offers: Offers, hours: BankHours) -> tuple[Floats, Floats]:
 
 
 def _load_lines(
-    wants: Demand, given: dict[Priority, Floats], day: Ints, step_hours: float
+    wants: Demand, given: Sequence[Floats], day: Ints, step_hours: float
 ) -> tuple[LoadLine, ...]:
     """Each appliance's energies: what its group was refused, it was refused in proportion."""
     shape = wants.cabin_c.shape
     starts = np.flatnonzero(np.diff(day, prepend=-1))
     lines: list[LoadLine] = []
     for line in wants.lines:
-        share = line.served_share(given[line.priority])
+        share = line.served_share(given[line.group])
+        waited = line.asked_w * (1.0 - given[line.group]) if line.held else np.zeros((1, 1))
         per_day = np.add.reduceat(line.watts, starts, axis=0) * step_hours
         made = LoadLine(
             name=line.name,
@@ -245,20 +248,13 @@ def _load_lines(
             wanted_wh_day=np.broadcast_to(per_day, (len(starts), shape[1])),
             wanted_wh=np.broadcast_to(per_day.sum(axis=0), shape[1:]),
             served_wh=np.broadcast_to((line.watts * share).sum(axis=0), shape[1:]) * step_hours,
+            waited_wh=np.broadcast_to(waited.sum(axis=0), shape[1:]) * step_hours,
             appliance=line.appliance,
         )
         if line.supply in OWN_DRAW and lines and lines[-1].supply == line.supply:
             made = _together(lines.pop(), made)
         lines.append(made)
     return tuple(lines)
-
-
-def _served_shares(wanted_w: Floats, unserved_w: Floats) -> dict[Priority, Floats]:
-    """Share of each group's loads that was served, by priority. shape (H, D)"""
-    return {
-        name: _served_share(wanted, unserved)
-        for name, wanted, unserved in zip(PRIORITIES, wanted_w, unserved_w, strict=True)
-    }
 
 
 def _served_share(wanted_w: Floats, unserved_w: Floats) -> Floats:
@@ -276,4 +272,5 @@ def _together(first: LoadLine, second: LoadLine) -> LoadLine:
         wanted_wh_day=first.wanted_wh_day + second.wanted_wh_day,
         wanted_wh=first.wanted_wh + second.wanted_wh,
         served_wh=first.served_wh + second.served_wh,
+        waited_wh=first.waited_wh + second.waited_wh,
     )

@@ -15,6 +15,7 @@ from math import ceil
 import numpy as np
 
 from sim.arrays import Bools, Floats
+from sim.job.model.living import PRIORITIES
 from sim.ledger.answer import Answer, History, answer_from_totals
 from sim.ledger.promise import Lack, cold_lacks, store_lacks
 from sim.threads import Progress
@@ -199,7 +200,7 @@ def run_steps(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[His
             unharvested_wh = np.maximum(possible_wh[first + number] - sun_wh[own], 0.0)
             yield History(
                 hours.soc[:, own],
-                hours.unserved_w[:, :, own],
+                hours.unserved_w[: len(PRIORITIES), :, own],
                 hours.lowest_soc[own],
                 float(unharvested_wh.mean() / prepared.days_long),
                 lacks,
@@ -223,10 +224,10 @@ def dark_steps(prepared: PreparedTrip, start_soc: float, first: int, last: int) 
     ndarray of bool, shape (last - first, D)
     """
     hours = run_bank(
-        bank_of(prepared.job.battery),
+        bank_of(prepared.job.battery, prepared.job.held_socs),
         offers_of(prepared, [design_of(prepared.job)]).between(first, last),
         start_soc=start_soc,
         step_hours=prepared.timeline.step_hours,
     )
-    missing_w: Floats = hours.unserved_w.sum(axis=0)
+    missing_w: Floats = hours.unserved_w[: len(PRIORITIES)].sum(axis=0)
     return missing_w > UNSERVED_TOLERANCE_W

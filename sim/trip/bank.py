@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -41,8 +42,8 @@ class BankWeather:
     heating_w: Floats | None
 
 
-def bank_of(battery: Battery) -> Bank:
-    """A job's battery as numbers for the stepping kernel."""
+def bank_of(battery: Battery, held_socs: Sequence[float] = ()) -> Bank:
+    """A job's battery as numbers for the stepping kernel; `held_socs` as of the job."""
     capacity = battery.capacity_wh
     # Equal units in parallel share the current; a worn one has as much resistance as a new one.
     resistance_ohm = battery.resistance_mohm / 1000.0 / battery.count
@@ -55,7 +56,7 @@ def bank_of(battery: Battery) -> Bank:
         charge_efficiency=battery.charge_efficiency,
         resistance_per_w=resistance_ohm / battery.nominal_v**2,
         self_discharge_per_h=battery.self_discharge_pct_month / 100.0 / (30.0 * 24.0),
-        floors=(battery.cutoff_soc, battery.reserve_soc, battery.extras_soc),
+        floors=(battery.cutoff_soc, battery.reserve_soc, battery.extras_soc, *held_socs),
         reconnect_above=battery.reconnect_above_soc,
         peukert=battery.peukert,
         rated_hours=battery.peukert_hours,

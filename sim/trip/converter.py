@@ -49,12 +49,10 @@ def converter_lines(converter: Converter, lines: Sequence[Line]) -> list[Line]:
     """
     fed = [line for line in lines if line.supply == "dc"]
     made: list[Line] = []
-    for name in PRIORITIES:
-        own = [line for line in fed if line.priority == name]
-        if not own:
-            continue
+    for group in sorted({line.group for line in fed}):
+        own = [line for line in fed if line.group == group]
         load_w = sum((line.asked_w for line in own), np.zeros((1, 1)))
         watts = chargers.converter_loss_watts(load_w, efficiency=converter.efficiency)
         watts = watts if made else watts + converter.idle_watts
-        made.append(Line(CONVERTER_NAME, name, "converter", watts))
+        made.append(Line(CONVERTER_NAME, own[0].priority, "converter", watts, held=own[0].held))
     return made

@@ -18,11 +18,11 @@ from sim.trip.cabin import Chill, cabin_of, chill_of, damp_hours_of, heating, ot
 from sim.trip.converter import carried, converter_lines
 from sim.trip.frost import tank_warmers
 from sim.trip.household import Uses, uses_of
-from sim.trip.inverter import AcPeak, ac_peak, inverter_lines, own_draw_w
+from sim.trip.inverter import AcPeak, ac_peak, inverter_lines, own_draws_w
 from sim.trip.kinds.hot_water import hot_water_of
 from sim.trip.kinds.load import ApplianceLoad, CabinInputs, ClockInputs
 from sim.trip.kinds.table import kind_of
-from sim.trip.lines import Burn, Line, by_priority
+from sim.trip.lines import Burn, Line, by_group, group_of, held_number
 from sim.trip.timeline import Timeline
 from sim.van import chargers
 from sim.van.cabin import CabinHours
@@ -38,9 +38,9 @@ class Demand:
     lines : tuple of Line
         Appliances in the order of the job, then the converter's and the inverter's own, most
         important first.
-    wanted_w : ndarray, shape (3, H, D)
-        At the battery, by priority. [W]
-    beyond_w : ndarray, shape (3, H, D) or (3, H, 1), or None
+    wanted_w : ndarray, shape (G, H, D)
+        At the battery, by `Line.group`: by priority, then what is held to a charge. [W]
+    beyond_w : ndarray, shape (G, H, D), or None
         Wanted on the plug alone beyond what the inlet gives, on AC while the inverter is
         switched off, or on DC beyond the converter's rating, by priority: dark whatever the
         battery does. None where there is none. [W]
@@ -111,7 +111,7 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     missed = {x.name: load.missed_wh * x.count for x, load in loaded if load.missed_wh > 0.0}
     burns = tuple(_burns(loaded))
     lines = [_line(job, item, load, timeline) for item, load in loaded]
-    own_w = None if job.inverter is None else own_draw_w(job.inverter, loaded, timeline)
+    own_w = None if job.inverter is None else own_draws_w(job, job.inverter, loaded, timeline)
     del loads, loaded  # a year of draws is large, and the lines hold what is needed of them
     for name, pad_w in tank_warmers(job, timeline, weather.temp_air, climate.temp_c):
         lines.append(Line(name, "essential", "dc", pad_w))
@@ -121,11 +121,14 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         lines += converter_lines(job.converter, lines)
     if job.inverter is not None and own_w is not None:
         lines += inverter_lines(job.inverter, lines, own_w)
-    wanted = by_priority(((line.priority, line.asked_w) for line in lines), shape)
-    out_of_reach = [(line.priority, line.beyond_w) for line in lines if (line.live < 1.0).any()]
+    groups = len(PRIORITIES) + len(job.held_socs)
+    wanted = by_group(((line.group, line.asked_w) for line in lines), (groups, *shape))
+    out_of_reach = [
+        (group_of(line.priority), line.beyond_w) for line in lines if (line.live < 1.0).any()
+    ]
     beyond = None
     if any(watts.any() for _, watts in out_of_reach):
-        beyond = by_priority(out_of_reach, shape)
+        beyond = by_group(out_of_reach, wanted.shape)
     # What all draws have in common is kept once.
     plug_w, offer = (np.broadcast_to(x, shape) for x in (plug_w, offer))
     return Demand(
@@ -162,6 +165,7 @@ def _line(job: Job, item: Appliance, load: ApplianceLoad, timeline: Timeline) ->
         only_plugged=item.supply == "ac" and item.runs == "plugged",
         running_w=item.most_watts * item.count,
         appliance=item,
+        held=held_number(job, item),
     )
 
 

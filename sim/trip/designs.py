@@ -44,7 +44,10 @@ def banks_of(job: Job, designs: Sequence[Design], design: Ints) -> Bank:
     """The bank of each lane, whose designs are given by their number."""
     counts = np.array([item.batteries for item in designs])[design]
     kinds, which = np.unique(counts, return_inverse=True)
-    banks = [bank_of(with_values(job.battery, {"count": int(count)})) for count in kinds.tolist()]
+    banks = [
+        bank_of(with_values(job.battery, {"count": int(count)}), job.held_socs)
+        for count in kinds.tolist()
+    ]
 
     def on_lanes(name: str) -> Floats:
         return np.array([getattr(bank, name) for bank in banks])[which]

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from sim.arrays import Floats
 from sim.job.model.appliances import ApplianceBase
 from sim.job.model.job import Job
-from sim.job.model.living import PRIORITIES
+from sim.job.model.living import PRIORITIES, Priority
 from sim.job.model.power import Inverter
 from sim.trip.kinds.load import ApplianceLoad
-from sim.trip.lines import Line
+from sim.trip.lines import Line, held_number
 from sim.trip.timeline import Timeline, within
 from sim.van.inverter import COMPRESSOR_START, LossCurve, loss_curve, on_off_losses_w
 
@@ -67,6 +68,19 @@ def own_draw_w(inverter: Inverter, loads: _Loaded, timeline: Timeline) -> Floats
     return np.asarray(own * (1.0 - timeline.plugged)[:, None])
 
 
+def own_draws_w(
+    job: Job, inverter: Inverter, loads: _Loaded, timeline: Timeline
+) -> tuple[Floats, ...]:
+    """The same for what is held to no charge, then what each charge adds that loads are held to.
+    [W], each of shape (H, 1) or (H, D)"""
+    numbered = [(held_number(job, item), item, load) for item, load in loads]
+    up_to = [
+        own_draw_w(inverter, [(i, x) for n, i, x in numbered if n <= held], timeline)
+        for held in range(len(job.held_socs) + 1)
+    ]
+    return (up_to[0], *(np.maximum(b - a, 0.0) for a, b in pairwise(up_to)))
+
+
 def _on(loads: _Loaded, timeline: Timeline, *, is_ready: bool) -> Floats:
     """Share of each step in which any of them runs, or may start. shape (H, 1) or (H, D)
 
@@ -98,7 +112,9 @@ def _ready(item: ApplianceBase, load: ApplianceLoad, timeline: Timeline) -> Floa
     return np.maximum(load.share, ready)
 
 
-def inverter_lines(inverter: Inverter, lines: Sequence[Line], own_w: Floats) -> list[Line]:
+def inverter_lines(
+    inverter: Inverter, lines: Sequence[Line], own_w: Sequence[Floats]
+) -> list[Line]:
     """What the inverter takes on top of what it delivers: its losses have the priority of the
     appliance they serve, its own draw that of the most important one.
 
@@ -107,22 +123,26 @@ def inverter_lines(inverter: Inverter, lines: Sequence[Line], own_w: Floats) -> 
     inverter : Inverter
     lines : sequence of Line
         All appliances.
-    own_w : ndarray, shape (H, 1) or (H, D)
-        From `own_draw_w`. [W]
+    own_w : sequence of ndarray, shape (H, 1) or (H, D)
+        From `own_draws_w`. [W]
     """
     curve = curve_of(inverter)
     fed = [line for line in lines if line.supply == "ac" and not line.only_plugged]
-    total = sum((line.asked_w for line in fed), np.zeros_like(own_w))
-    present = [name for name in PRIORITIES if any(line.priority == name for line in fed)]
+    total = sum((line.asked_w for line in fed), np.zeros_like(own_w[0]))
     made: list[Line] = []
-    for name in present or ["comfort"]:
-        watts = np.zeros_like(own_w) if made else own_w
-        for line in fed:
-            if line.priority == name:
-                mean_w = line.asked_w
-                running_w = max(line.running_w, float(mean_w.max()))
-                watts = watts + on_off_losses_w(curve, mean_w, running_w, total - mean_w)
-        made.append(Line(INVERTER_NAME, name, "inverter", watts))
+    for held, own in enumerate(own_w):
+        there = [line for line in fed if line.held == held]
+        present = [name for name in PRIORITIES if any(line.priority == name for line in there)]
+        # What it takes for being on has a priority even where it feeds nothing.
+        names: list[Priority] = present if present or held else ["comfort"]
+        for number, name in enumerate(names):
+            watts = np.zeros_like(own) if number else own
+            for line in there:
+                if line.priority == name:
+                    mean_w = line.asked_w
+                    running_w = max(line.running_w, float(mean_w.max()))
+                    watts = watts + on_off_losses_w(curve, mean_w, running_w, total - mean_w)
+            made.append(Line(INVERTER_NAME, name, "inverter", watts, held=held))
     return made
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from sim.arrays import Floats
 from sim.job.model.appliances import ApplianceBase
+from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES, Priority
 
 # Where a line hangs; or the converter's or the inverter's own draw and losses.
@@ -42,6 +43,8 @@ class Line:
         Drawn while it runs, all units together. [W]
     appliance : ApplianceBase or None
         Of the job; None for what the van itself draws, as the inverter and a tank's pad do.
+    held : int
+        0, or the number of the charge that it is held to, in the order of `Job.held_socs`.
     """
 
     name: str
@@ -53,6 +56,12 @@ class Line:
     only_plugged: bool = False
     running_w: float = 0.0
     appliance: ApplianceBase | None = None
+    held: int = 0
+
+    @property
+    def group(self) -> int:
+        """Its row among the loads of the bank: by priority, or after these by its charge."""
+        return group_of(self.priority, self.held)
 
     @property
     def asked_w(self) -> Floats:
@@ -88,9 +97,19 @@ class Burn:
     watts: Floats
 
 
-def by_priority(parts: Iterable[tuple[Priority, Floats]], shape: tuple[int, ...]) -> Floats:
-    """The sum of parts of lines, by priority. [W], shape (3, H, D)"""
-    watts = np.zeros((len(PRIORITIES), *shape))
-    for priority, part in parts:
-        watts[PRIORITIES.index(priority)] += part
+def group_of(priority: Priority, held: int = 0) -> int:
+    """The row of a load among those of the bank; `held` as of `Line`."""
+    return len(PRIORITIES) - 1 + held if held else PRIORITIES.index(priority)
+
+
+def held_number(job: Job, item: ApplianceBase) -> int:
+    """Number of the charge that an appliance is held to, 0 for one that is not; as of `Line`."""
+    return 0 if item.above_soc is None else 1 + job.held_socs.index(item.above_soc)
+
+
+def by_group(parts: Iterable[tuple[int, Floats]], shape: tuple[int, ...]) -> Floats:
+    """The sum of parts of lines, by group. [W], shape that of one part with the groups before"""
+    watts = np.zeros(shape)
+    for group, part in parts:
+        watts[group] += part
     return watts

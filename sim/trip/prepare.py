@@ -162,7 +162,7 @@ def prepare_trip(
         sky=above,
         wants=wants,
         units=tuple(panel_unit(group, job, timeline, weather, sun) for group in job.panels),
-        others=other_sources(job, trip, timeline, above.track, wants),
+        others=other_sources(job, trip, timeline, above.track, weather.temp_air, wants),
         ghi=under_shade(weather, timeline, sun).ghi,
         bank=bank_weather(one_unit, timeline, weather.temp_air, sun, wants.cabin_c),
     )

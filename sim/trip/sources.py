@@ -131,7 +131,7 @@ def controller_amps(group: PanelGroup, count: int, charging_v: float) -> float:
 
 
 def other_sources(
-    job: Job, trip: Trip, timeline: Timeline, track: Track, wants: Demand
+    job: Job, trip: Trip, timeline: Timeline, track: Track, temp_air: Floats, wants: Demand
 ) -> tuple[Source, ...]:
     """All sources but the sun, which is used before them, in the order of use.
 
@@ -143,23 +143,31 @@ def other_sources(
         H steps.
     track : Track
         Where the van is.
+    temp_air : ndarray, shape (H, D)
+        [deg C]
     wants : Demand
         What the plug carries of it, and what its charger has left for the battery.
     """
-    made = [*_drive(job, timeline), _plug(timeline, wants)]
+    made = [*_drive(job, timeline, temp_air), _plug(timeline, wants)]
     if job.generator is not None:
         filled = served_at(trip, timeline, "fuel")
         made.append(_generator(job.generator, job, timeline, track, filled))
     return tuple(made)
 
 
-def _drive(job: Job, timeline: Timeline) -> Iterator[Source]:
+def _drive(job: Job, timeline: Timeline, temp_air: Floats) -> Iterator[Source]:
     """The engine, driving or idling in camp, through each of its alternators."""
     runs = np.minimum(timeline.engine.sum(axis=0), 1.0)
-    found = [_engine_watts(item, job.battery.charging_v) for item in job.alternator]
-    for number, watts in enumerate(found or [(0.0, 0.0)], 1):
+    found = [_engine_watts(item, job.battery.charging_v, temp_air) for item in job.alternator]
+    for number, watts in enumerate(found or [(np.zeros(1), np.zeros(1))], 1):
         name = "Driving" if len(found) < 2 else f"Driving, alternator {number}"
-        yield Source(name, DRIVE, (np.array(watts) @ timeline.engine)[:, None], share=runs)
+        shares = (share[:, None] for share in timeline.engine)
+        road_w, idle_w = (w * share for w, share in zip(watts, shares, strict=True))
+        offered = road_w + idle_w
+        if not np.ptp(offered, axis=1).any():
+            # The charger's rating rules in all draws: they share one column.
+            offered = offered[:, :1]
+        yield Source(name, DRIVE, offered, share=runs)
 
 
 def _plug(timeline: Timeline, wants: Demand) -> Source:
@@ -200,18 +208,19 @@ def _generator(
     )
 
 
-def _engine_watts(source: Alternator, charging_v: float) -> tuple[float, float]:
-    """What an alternator offers to the battery on the road, and idling in camp. [W]"""
+def _engine_watts(source: Alternator, charging_v: float, temp_air: Floats) -> tuple[Floats, Floats]:
+    """What an alternator offers to the battery on the road, and idling in camp. [W], each that
+    of all steps or of shape (H, D)"""
     rated = source.rated_amps
     output = chargers.AlternatorOutput(
         amps=source.spare_amps if rated is None else rated,
         volts=source.alternator_v,
-        hot_loss=source.hot_loss_pct / 100.0,
+        hot_loss=chargers.hot_loss(temp_air, source.hot_loss_pct / 100.0),
         idle_output=source.idle_output_pct / 100.0,
         vehicle_amps=0.0 if rated is None else source.vehicle_amps,
     )
 
-    def offered(idle_share: float) -> float:
+    def offered(idle_share: float) -> Floats:
         return chargers.dcdc_watts(
             dcdc_amps=source.dcdc_amps,
             charging_v=charging_v,

@@ -9,10 +9,11 @@ import numpy as np
 
 from sim.arrays import Bools, Floats, Ints
 from sim.job.model.job import Job
-from sim.job.model.living import PRIORITIES, Priority
+from sim.job.model.living import PRIORITIES
 from sim.sky.sun import Sun
 from sim.trip.availability import held, live_minutes
 from sim.trip.inverter import curve_of
+from sim.trip.lines import group_of, held_number
 from sim.trip.timeline import Timeline, within
 from sim.van.bank.substeps import Substep
 
@@ -53,10 +54,10 @@ def parts_of(
     ).reshape(-1, *shape)
     changes = (on[:, :, 1:] != on[:, :, :-1]).any(axis=0)
     watts = np.zeros((len(strong), len(timeline)))
-    groups = np.zeros((len(PRIORITIES), len(strong)))
-    for number, (_, priority, drawn) in enumerate(strong):
+    groups = np.zeros((len(PRIORITIES) + len(job.held_socs), len(strong)))
+    for number, (_, group, drawn) in enumerate(strong):
         watts[number] = drawn
-        groups[PRIORITIES.index(priority), number] = 1.0
+        groups[group, number] = 1.0
     found = {}
     for step in np.flatnonzero(changes.any(axis=1)).tolist():
         edges = np.flatnonzero(changes[step]) + 1
@@ -76,9 +77,9 @@ def _parts(
     sources: Bools, loads: Bools, edges: Ints, group_w: Floats
 ) -> Iterator[tuple[float, list[float], Floats]]:
     """One step between the minutes at which something changes: share of it, what each source
-    offers in it over its mean, and what the loads want above theirs by group [W], shape (3, 1).
+    offers in it over its mean, and what the loads want above theirs by group [W], shape (G, 1).
 
-    `sources` (m, minutes) and `loads` (n, minutes) are on or off; `group_w` (3, n) is what the
+    `sources` (m, minutes) and `loads` (n, minutes) are on or off; `group_w` (G, n) is what the
     loads draw from the bank, by group.
     """
     minutes = sources.shape[1]
@@ -101,8 +102,8 @@ def _laid_out(share: Floats, minutes: int) -> Bools:
     return np.asarray(np.where(goes_on, minute >= minutes - runs, minute < runs))
 
 
-def _strong(job: Job, timeline: Timeline, sun: Sun) -> list[tuple[Bools, Priority, Floats]]:
-    """Strong loads by the clock: whether on in each minute, priority, and what they draw from
+def _strong(job: Job, timeline: Timeline, sun: Sun) -> list[tuple[Bools, int, Floats]]:
+    """Strong loads by the clock: whether on in each minute, group, and what they draw from
     the bank while they are on, 0 in steps in which they cannot, or for a part that the clock does
     not tell. [W], shape (H,)"""
     found = []
@@ -121,5 +122,5 @@ def _strong(job: Job, timeline: Timeline, sun: Sun) -> list[tuple[Bools, Priorit
             # On the plug the inlet carries it.
             free &= timeline.plugged == 0.0
         if watts >= STRONG_PER_H * job.battery.capacity_wh:
-            found.append((minutes, item.priority, watts * free))
+            found.append((minutes, group_of(item.priority, held_number(job, item)), watts * free))
     return found

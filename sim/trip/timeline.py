@@ -26,6 +26,7 @@ from sim.job.model.fields import DAY_MINUTES
 from sim.job.model.job import Job, Stop, Trip
 from sim.job.model.power import Alternator
 from sim.places.lookup import along
+from sim.sky.climate.wind import monthly_wind
 from sim.trip.stays import Stay, lay_out, leave_minute
 
 # Hours of the local day on the plug, by a stop's plug_in.
@@ -208,7 +209,7 @@ def build_timeline(job: Job, trip: Trip) -> Timeline:
         horizon_deg=horizon_deg[stop[middle]] * ~(driving | under_way)[middle],
         stays=stays,
         heading_deg=_headings(trip)[stop[middle]],
-        wind_m_s=_winds(job, trip)[stop[middle]],
+        wind_m_s=_winds(job, trip)[stop[middle], _months(minute[middle] + offset[middle])],
         starting=np.stack([_gathered(runs & starting, step) for runs in (driving, idling)]),
         altitude_m=np.where(under_way[middle], np.nan, _altitudes(trip)[stop[middle]]),
     )
@@ -246,9 +247,24 @@ def _headings(trip: Trip) -> Floats:
 
 
 def _winds(job: Job, trip: Trip) -> Floats:
-    """Mean wind at each stop. [m/s]"""
-    usual = job.settings.wind_m_s
-    return np.array([usual if x.wind_m_s is None else x.wind_m_s for x in trip.stops])
+    """Mean wind at each stop in each month, January first: the stop's, the job's, or the
+    climate's. [m/s], shape (stops, 12)"""
+    given = [job.settings.wind_m_s if x.wind_m_s is None else x.wind_m_s for x in trip.stops]
+    places = [stop.place for stop in trip.stops]
+    winds = monthly_wind(
+        np.array([place.latitude for place in places]),
+        np.array([place.longitude for place in places]),
+    )
+    for row, wind_m_s in zip(winds, given, strict=True):
+        if wind_m_s is not None:
+            row[:] = wind_m_s
+    return winds
+
+
+def _months(local_minute: Ints) -> Ints:
+    """Month of a minute of the local clock, 0 for January."""
+    months = local_minute.astype("datetime64[m]").astype("datetime64[M]")
+    return np.asarray(months.astype(np.int64) % 12)
 
 
 def _minute(moment: dt.datetime) -> int:

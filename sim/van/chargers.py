@@ -9,6 +9,9 @@ import numpy as np
 
 from sim.arrays import Floats
 
+RATED_AT_C = 25.0
+UNDER_BONNET_K = 65.0
+
 
 def solar_controller_watts(
     panel_watts: Floats,
@@ -45,6 +48,31 @@ def solar_controller_watts(
     return offered, wanted - offered
 
 
+def hot_loss(air_c: Floats, loss: float) -> Floats:
+    """What a hot alternator does not give of its rated current, by the air outside.
+
+    Parameters
+    ----------
+    air_c : ndarray
+        Air outside. [deg C]
+    loss : float
+        The same at 25 deg C outside, 0 to 1.
+
+    Returns
+    -------
+    ndarray, shape of `air_c`
+        0 to 1. The loss grows with how much warmer than 25 deg C the alternator runs.
+
+    Notes
+    -----
+    Rated currents are given at 25 deg C (ISO 8854; from memory, sure). Copper resists in
+    proportion to its warmth, and once the engine is warm the air under the bonnet is warmer than
+    outside by `UNDER_BONNET_K` (common practice, no source).
+    """
+    warmer_k = np.maximum(air_c + UNDER_BONNET_K - RATED_AT_C, 0.0)
+    return np.asarray(np.minimum(loss * warmer_k / UNDER_BONNET_K, 1.0))
+
+
 @dataclass(frozen=True)
 class AlternatorOutput:
     """What an alternator gives to the house.
@@ -55,7 +83,7 @@ class AlternatorOutput:
         Cold, at road speed; None when it never limits. [A]
     volts : float
         At the charger's input. [V]
-    hot_loss : float
+    hot_loss : float or ndarray
         Share of that current that a hot alternator does not give, 0 to 1.
     idle_output : float
         Share of the current left at idle, 0 to 1.
@@ -65,7 +93,7 @@ class AlternatorOutput:
 
     amps: float | None
     volts: float
-    hot_loss: float = 0.0
+    hot_loss: float | Floats = 0.0
     idle_output: float = 1.0
     vehicle_amps: float = 0.0
 
@@ -77,7 +105,7 @@ def dcdc_watts(
     efficiency: float,
     alternator: AlternatorOutput,
     idle_share: float = 0.0,
-) -> float:
+) -> Floats:
     """Charging power from the engine: the smaller of charger rating and spare alternator.
 
     Parameters
@@ -94,19 +122,21 @@ def dcdc_watts(
 
     Returns
     -------
-    float
+    ndarray, shape of `alternator.hot_loss`
         Mean over the driving. [W] at the battery
     """
     rating = dcdc_amps * charging_v
     # Without a limit of its own the alternator is taken as just large enough for the charger.
-    gives, own = rating, 0.0
+    gives, own = np.asarray(rating), 0.0
     if alternator.amps is not None:
-        gives = alternator.amps * (1.0 - alternator.hot_loss) * alternator.volts * efficiency
+        kept = 1.0 - np.asarray(alternator.hot_loss)
+        gives = alternator.amps * kept * alternator.volts * efficiency
         own = alternator.vehicle_amps * alternator.volts * efficiency
     on_road, idling = (
-        min(rating, max(gives * share - own, 0.0)) for share in (1.0, alternator.idle_output)
+        np.minimum(rating, np.maximum(gives * share - own, 0.0))
+        for share in (1.0, alternator.idle_output)
     )
-    return (1.0 - idle_share) * on_road + idle_share * idling
+    return np.asarray((1.0 - idle_share) * on_road + idle_share * idling)
 
 
 def plug_watts(

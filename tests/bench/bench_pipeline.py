@@ -46,7 +46,7 @@ def seconds(job: Job) -> dict[str, float]:
         marks.append(perf_counter())
         for group in job.panels:
             panel_unit(group, job, timeline, weather, sun)
-        other_sources(job, trip, timeline, track, wants)
+        other_sources(job, trip, timeline, track, weather.temp_air, wants)
         marks.append(perf_counter())
         for name, (start, end) in zip(names, pairwise(marks), strict=False):
             spent[name] += end - start

@@ -56,8 +56,8 @@ def energy_of(trip: TripResult, supply: str, name: str | None = None) -> np.ndar
 @pytest.mark.parametrize(
     ("keys", "watts"),
     [
-        ("spare_amps = 30", 30 * 0.8 * 13.5 * 0.9),
         ("spare_amps = 30\nhot_loss_pct = 0", 30 * 13.5 * 0.9),
+        ("spare_amps = 24\nhot_loss_pct = 0", 24 * 13.5 * 0.9),
         ("idle_share = 0.5", 0.7 * 30 * 13.4),
     ],
 )

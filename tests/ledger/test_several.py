@@ -42,9 +42,10 @@ def test_a_list_of_one_is_a_section(make_job: MakeJob) -> None:
 
 
 def test_what_the_vehicle_takes_is_not_there(make_job: MakeJob) -> None:
-    """Of 70 A 56 are left when hot, 16 of them to the house: 16 x 13.5 V x 0.9; a set that
+    """Of 56 A the vehicle takes 40, and 16 are left to the house: 16 x 13.5 V x 0.9; a set that
     stands idling gives nothing."""
-    keys = "dcdc_amps = 30\nrated_amps = 70\nvehicle_amps = 40\nstart_minutes = 0\n"
+    keys = "dcdc_amps = 30\nrated_amps = 56\nhot_loss_pct = 0\nvehicle_amps = 40\n"
+    keys += "start_minutes = 0\n"
     trip = sim.simulate(make_job(("dcdc_amps = 30\n", keys))).trips[0]
     drive = next(line for line in trip.sources if line.kind == "drive")
     hours = float(trip.timeline.driving.sum())

@@ -132,3 +132,14 @@ def test_no_customer_and_metric_units(small_job: str, write_job: Callable[[str],
     page = render_wiring(wiring(job), written=dt.date(2027, 1, 9), version="9.9")
     assert re.search(r"Written [^<]*9\sJan", page)
     assert "°F" not in page
+
+
+def test_the_fuses_of_strings_stand_in_the_terminal(tmp_path: Path) -> None:
+    """Three strings of 9.5 A: 14.8 A each, so 15 A; the run from the roof has its own fuse."""
+    text = (profiles_dir() / "jobs" / "demo.toml").read_text("utf-8")
+    panel = '[[panels]]\nisc_a = 9.5\nseries_fuse_a = 20\ncount = 3\n'
+    head, tail = text.split("[[panels]]", 1)
+    rest = re.sub(r"^count = .*$", "", tail, count=1, flags=re.M)
+    path = tmp_path / "job.toml"
+    path.write_text(head + panel + rest + PLAN, "utf-8")
+    assert "fit 15 A in each string" in shown(wiring(load_job(path)))

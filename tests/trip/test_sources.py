@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -41,11 +42,13 @@ def from_sun(job: Job, trip: int = 0) -> Source:
     )
 
 
-def from_engine(job: Job, trip: int = 0) -> tuple[np.ndarray, Timeline]:
-    """What the engine offers. [W], shape (H,)"""
+def from_engine(job: Job, trip: int = 0, air_c: float = 15.0) -> tuple[np.ndarray, Timeline]:
+    """What the engine offers in air of one temperature. [W], shape (H,)"""
     timeline, weather, sun = under_clear_sky(job, trip)
+    weather = replace(weather, temp_air=np.full_like(weather.temp_air, air_c))
     wants = demand(job, timeline, weather, sun)
-    sources = other_sources(job, job.trips[trip], timeline, track_of(timeline), wants)
+    track = track_of(timeline)
+    sources = other_sources(job, job.trips[trip], timeline, track, weather.temp_air, wants)
     return of_kind(sources, DRIVE)[:, 0], timeline
 
 
@@ -130,6 +133,17 @@ def test_an_engine_that_idles_in_camp_has_been_started_for_it(make_job: MakeJob)
     assert evenings >= 1.0
     more = (given - plain).sum()
     assert more == pytest.approx(evenings * (2.0 - 2 / 60) * 0.4 * 40.0 * 13.5)
+
+
+@pytest.mark.parametrize(("air_c", "loss"), [(-15.0, 1 / 13), (25.0, 0.2), (38.0, 0.24)])
+def test_a_cold_day_gives_more_than_a_hot_one(make_job: MakeJob, air_c: float, loss: float) -> None:
+    """A loss of 20 % at 25 degrees outside belongs to 65 K above the rating's 25 degrees: 25 K
+    at -15 outside make 20 % x 25 / 65, 78 K at 38 make 24 %."""
+    keys = ("dcdc_amps = 30", "dcdc_amps = 30\nspare_amps = 25\nstart_minutes = 0")
+    given, timeline = from_engine(make_job(keys), air_c=air_c)
+    drives = timeline.driving == 1.0
+    assert drives.any()
+    np.testing.assert_allclose(given[drives], 25.0 * (1.0 - loss) * 13.5 * 0.9)
 
 
 def test_many_short_drives_charge_less_than_one_long(make_job: MakeJob) -> None:

@@ -20,6 +20,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Trip
 from sim.job.model.power import Alternator
+from sim.sky.climate.wind import monthly_wind
 from sim.trip.stays import lay_out
 from sim.trip.timeline import Timeline, build_timeline, within
 
@@ -516,3 +517,27 @@ def test_a_step_longer_than_the_trip(lay: Lay) -> None:
     line = lay(trip_of("2027-05-07", {"place": PAGE, "nights": 0, "drive_hours": 0.25}))
     assert len(line) == 1
     assert line.driving[0] == 0.25
+
+
+def test_the_wind_is_the_months_and_the_stops(small_job: str, edited: Callable[..., Job]) -> None:
+    """From July into August: the climate's at a stop that gives none, and one number of the job
+    or of a stop over it."""
+    end = (
+        '\n[[trips.stops]]\nplace = "39.72, -104.75"\nnights = 2\nwind_m_s = 9.0\ndrive_hours = 6\n'
+    )
+    dates = ("2027-05-07", "2027-07-31")
+    job = edited(small_job, dates, end=end)
+    line = build_timeline(job, job.trips[0])
+    here = line.stop == 0
+    month = (line.start_utc + line.utc_offset_minutes.astype("timedelta64[m]")).astype(
+        "datetime64[M]"
+    )
+    july = month == np.datetime64("2027-07")
+    climate = monthly_wind(np.array([38.57]), np.array([-109.55]))[0]
+    assert july[here].any()
+    np.testing.assert_allclose(line.wind_m_s[here & july], climate[6])
+    np.testing.assert_allclose(line.wind_m_s[here & ~july], climate[7])
+    np.testing.assert_allclose(line.wind_m_s[~here], 9.0)
+    calm = edited(small_job, dates, end=end + "\n[settings]\nwind_m_s = 1.5\n")
+    line = build_timeline(calm, calm.trips[0])
+    assert set(line.wind_m_s.tolist()) == {1.5, 9.0}

@@ -98,6 +98,13 @@ def test_a_hot_alternator_gives_less_and_an_idling_one_less_still() -> None:
     assert watts(1.0, amps=None, idle_output=0.4) == pytest.approx(272.0)
 
 
+def test_the_air_outside_makes_an_alternator_hot() -> None:
+    """Rated at 25 degrees: nothing lost at 40 below, where it runs at 25; twice the distance to
+    25 degrees, twice the loss."""
+    air_c = np.array([-60.0, -40.0, -7.5, 25.0])
+    np.testing.assert_allclose(chargers.hot_loss(air_c, 0.2), [0.0, 0.0, 0.1, 0.2])
+
+
 def test_the_vehicle_takes_its_own_first() -> None:
     """Of 150 A a hot alternator gives 120, 80 of them to the house; at idle 48, and 8 of them."""
 

@@ -65,4 +65,4 @@ def _like(item: Appliance, name: str, *keys: str) -> Appliance:
     """The appliance with some values of a profile, on the 12 V side, one of it."""
     values = shelf.profile("appliances", name).values
     update = {key: values[key] for key in keys}
-    return with_values(item, {**update, "supply": "dc", "count": 1})
+    return with_values(item, {**update, "supply": "dc", "count": 1, "above_soc": None})

@@ -37,11 +37,16 @@ class ApplianceBase(JobSection):
     runs: Literal["always", "plugged", "driving", "sun"] = "always"
     # Only in these parts of the day, by the local clock; left out: at any time.
     at: Windows = ()
+    # Held to the battery: it runs only while the charge is above this, from 0 to 1, and waiting
+    # for it is no failure.
+    above_soc: Annotated[float, Field(gt=0.0, le=0.9)] | None = None
     # Health hangs on it: named first, at the first watt-hour it misses in any weather.
     medical: bool = False
 
     # Whether a job without [water] has no use for it.
     needs_water: ClassVar[bool] = False
+    # Whether it may wait for charge: warmth and water that are counted on may not.
+    may_wait: ClassVar[bool] = True
 
     @property
     def waits(self) -> Waits | None:
@@ -158,6 +163,8 @@ class ColdBox(ApplianceBase):
 
 class Heater(ApplianceBase):
     """Holds the cabin's set point from fuel or electricity; its blower needs electricity."""
+
+    may_wait: ClassVar[bool] = False
 
     # How it behaves.
     kind: Literal["heater"]
@@ -288,6 +295,7 @@ class HotWater(ApplianceBase):
     """
 
     needs_water: ClassVar[bool] = True
+    may_wait: ClassVar[bool] = False
 
     # How it behaves.
     kind: Literal["hot water"]
@@ -327,6 +335,7 @@ class Pump(ApplianceBase):
     """The water pump: runs for each litre drawn from the fresh tank; several share the litres."""
 
     needs_water: ClassVar[bool] = True
+    may_wait: ClassVar[bool] = False
 
     # How it behaves.
     kind: Literal["pump"]

@@ -206,9 +206,9 @@ class Settings(JobSection):
     tight_share: Share = 0.95
     # "climate", "clear" or the path of a weather file, seen from the job file's folder.
     weather: FileName = "climate"
-    # Mean wind 10 m above open ground: over land 3.3 m/s (C. L. Archer and M. Z. Jacobson, Journal
-    # of Geophysical Research 110, D12110, 2005), twice that on a windy coast.
-    wind_m_s: Wind = 3.3
+    # Mean wind 10 m above open ground; left out: that of the weather stations around, month by
+    # month, or 3.3 m/s where there are none (on a windy coast it may be twice that).
+    wind_m_s: Wind | None = None
     # Widens the spread between bright and dark days by a tenth, for a promise on the safe side.
     prudent: bool = False
     # Units of the report.
@@ -253,6 +253,12 @@ class Job(JobSection):
     roof: Roof | None = None
     prices: Prices | None = None
     levers: Annotated[tuple[LeverEntry, ...], Field(max_length=50)] = ()
+
+    @property
+    def held_socs(self) -> tuple[float, ...]:
+        """Charges that appliances are held to, the lowest first."""
+        held = {x.above_soc for x in self.appliances if x.above_soc is not None and x.count > 0}
+        return tuple(sorted(held))
 
     @property
     def plug(self) -> Shore | None:

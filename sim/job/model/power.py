@@ -196,7 +196,8 @@ class Alternator(JobSection):
     vehicle_amps: Annotated[float, Field(ge=0, le=500)] = 40.0
     # Voltage of the alternator on the road.
     alternator_v: Annotated[float, Field(ge=6, le=70)] = 13.5
-    # Part of its current that a hot alternator does not give (from memory, fairly sure).
+    # Part of its current that a hot alternator does not give while it is 25 degrees C outside
+    # (from memory, fairly sure); more in greater heat, less in the cold.
     hot_loss_pct: Percent = 20.0
     # Part of the driving spent idling, in traffic or at the roadside, from 0 to 1.
     idle_share: Share = 0.0

@@ -92,6 +92,25 @@ def _appliances(job: Job) -> Iterator[Finding]:
             yield from _on_inverter(job, item, path)
         if isinstance(item, ColdBox):
             yield from _cold_box(item, path)
+        if item.above_soc is not None:
+            yield from _waiting(job, item, item.above_soc, (*path, "above_soc"))
+
+
+def _waiting(job: Job, item: Appliance, above_soc: float, path: Path) -> Iterator[Finding]:
+    """What may not be held to a charge, or not to this one."""
+    least = job.battery.extras_soc
+    if not item.may_wait or getattr(item, "fuel", "electricity") != "electricity":
+        rule = (
+            f"{item.name} is counted on for heat or water and cannot wait for charge; hold it to "
+            "the plug or the sun (runs), or to hours (at)"
+        )
+        yield path, above_soc, rule
+    elif item.priority == "essential" or item.medical:
+        rule = f"{item.name} is essential and cannot wait for charge; leave above_soc out"
+        yield path, above_soc, rule
+    elif above_soc < least:
+        rule = f"must not be below extras_soc of the battery, which is {least:g}"
+        yield path, above_soc, rule
 
 
 def _converter(job: Job) -> Iterator[Finding]:

@@ -126,6 +126,7 @@ def _trip(trip: TripResult) -> dict[str, Any]:
                 "priority": load.priority,
                 "wanted": float(load.wanted_wh.mean() / days),
                 "served": float(load.served_wh.mean() / days),
+                "waited": float(load.waited_wh.mean() / days),
             }
             for load in trip.loads
         ],

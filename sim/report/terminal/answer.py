@@ -32,7 +32,7 @@ from sim.report.words.numbers import (
 from sim.report.words.on_ac import is_overloaded, overload_words
 from sim.report.words.on_strings import unharvested_strings
 from sim.report.words.promise_words import because, held_briefly, remedy_words
-from sim.report.words.sentences import change_words
+from sim.report.words.sentences import change_words, waited_words
 from sim.report.words.sources import source_words
 from sim.report.words.warmth import pipes_otherwise
 from sim.trip.tanks import StoreLine
@@ -130,7 +130,7 @@ def trip_table(trips: tuple[TripResult, ...], units: str) -> Table:
         table.add_row(label, *(cell(trip) for trip in trips))
     for label, cell, matters in _ROWS_AT_NEED:
         if any(matters(trip) for trip in trips):
-            table.add_row(label, *(plain(cell(trip), 600) for trip in trips))
+            table.add_row(label, *(plain(cell(trip).replace(GAP, " "), 600) for trip in trips))
     # Every trip of a job has the same tanks.
     for number, line in enumerate(trips[0].stores):
         lines = [trip.stores[number] for trip in trips]
@@ -249,6 +249,10 @@ def _uncharged(trip: TripResult) -> str:
     return ", ".join(told) or "nothing"
 
 
+def _waits(trip: TripResult) -> bool:
+    return bool(waited_words(trip))
+
+
 def _lacks_hot_water(trip: TripResult) -> bool:
     return trip.hot_short_wh_day >= 1.0
 
@@ -318,6 +322,11 @@ _ROWS_AT_NEED: tuple[tuple[str, Callable[[TripResult], str], Callable[[TripResul
     ("Wet windows", lambda trip: _mean_and_bad(trip.damp_hours), _has_wet_windows),
     ("Under snow: sun", lambda trip: _per_day(trip.snowed_wh_day), _has_snow),
     ("Not charged", _uncharged, lambda trip: any(x >= 1.0 for x in trip.uncharged_wh_day.values())),
+    (
+        "Held to the charge",
+        lambda trip: "; ".join(waited_words(trip)) or "nothing",
+        _waits,
+    ),
     ("Hot water short", lambda trip: _per_day(trip.hot_short_wh_day), _lacks_hot_water),
     ("Too much on AC", overload_words, is_overloaded),
     ("Could freeze", _frost, _could_freeze),

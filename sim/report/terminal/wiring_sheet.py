@@ -40,6 +40,10 @@ def print_sheet(sheet: WiringSheet, console: Console) -> None:
         name, current, fuse, cable, _, drop = run_cells(run, sheet.units)
         table.add_row(plain(name, 60), current, fuse, cable, drop)
     console.print(table)
+    # The run from the roof has one fuse: those of the strings are no part of the cable list.
+    for check, text in zip(sheet.checks, checks, strict=True):
+        if check.subject == "string fuse" and check.status == "choose":
+            console.print(plain(f"{text.run}: {text.advice}", 400))
 
 
 def _checks_table(checks: list[CheckText]) -> Table:

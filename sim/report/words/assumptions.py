@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 
+import numpy as np
+
 from sim.job.model.appliances import Fan, Timed
 from sim.job.model.job import Job
-from sim.job.model.power import PanelGroup
+from sim.job.model.power import Alternator, PanelGroup
 from sim.ledger.results import Result
 from sim.report.words.drives import drive_sentences
 from sim.report.words.numbers import (
@@ -23,6 +25,7 @@ from sim.report.words.numbers import (
 from sim.report.words.on_ac import inverter_sentences
 from sim.report.words.on_strings import converter_sentences, unharvested_strings
 from sim.report.words.warmth import away_sentences
+from sim.sky.climate.wind import LAND_M_S
 from sim.units import LITRES_PER_GALLON
 
 LEFT_OUT = (
@@ -77,9 +80,27 @@ def _weather(result: Result) -> tuple[str, ...]:
     sentences = [
         line if len(trips) == every else f"{listed(trips)}: {line}" for line, trips in said.items()
     ]
+    sentences.append(_wind(result))
     if result.job.settings.prudent:
         sentences.append("Prudent: the spread of the drawn weathers was widened on purpose.")
     return tuple(sentences)
+
+
+def _wind(result: Result) -> str:
+    """The mean wind over the trips, and where it comes from."""
+    winds = np.concatenate([trip.timeline.wind_m_s for trip in result.trips])
+    low, high = f"{winds.min():.1f}", f"{winds.max():.1f}"
+    between = low if low == high else f"{low} to {high}"
+    is_given = result.job.settings.wind_m_s is not None or all(
+        stop.wind_m_s is not None for trip in result.job.trips for stop in trip.stops
+    )
+    source = "as the job says"
+    if not is_given:
+        source = f"from typical years of weather stations, {LAND_M_S:g}{GAP}m/s far from them all"
+    return (
+        f"The wind that blows through leaks is a monthly mean, {between}{GAP}m/s on these trips, "
+        f"{source}."
+    )
 
 
 def _verdict(result: Result) -> tuple[str, ...]:
@@ -128,9 +149,24 @@ def _battery(job: Job) -> tuple[str, ...]:
     ]
     for share in dict.fromkeys(percent(item.efficiency) for item in job.alternator):
         lines.append(f"{share} of the power taken from the engine reaches the battery.")
+    lines += dict.fromkeys(text for item in job.alternator if (text := _alternator(item)))
     for share in dict.fromkeys(percent(plug.charger_efficiency) for plug in job.shore):
         lines.append(f"{share} of the power the charger takes from the plug reaches the battery.")
     return (*lines, *converter_sentences(job))
+
+
+def _alternator(source: Alternator) -> str:
+    """What the alternator has for the house; empty where the charger's rating alone rules."""
+    rated = source.rated_amps
+    gives = source.spare_amps if rated is None else rated
+    if gives is None:
+        return ""
+    own = "" if rated is None else f", of which the vehicle takes {amps(source.vehicle_amps)}"
+    return (
+        f"Of the alternator's {amps(gives)} {source.hot_loss_pct:g}{GAP}% are lost when it is hot "
+        f"on a day of 25 °C, more in greater heat and less in the cold{own}; at idle "
+        f"{source.idle_output_pct:g}{GAP}% of the current is left."
+    )
 
 
 def _starts(result: Result) -> tuple[str, ...]:
@@ -181,6 +217,8 @@ def _times_of_use(job: Job) -> list[str]:
     found: dict[str, list[str]] = {}
     for item in job.appliances:
         held = [_HELD[item.runs]] if item.runs in _HELD else []
+        if item.above_soc is not None:
+            held.append(f"while the battery is above {percent(item.above_soc)}")
         # The times of a fan and of what goes by the clock anyway say when people switch it on.
         if item.at and not isinstance(item, (Fan, Timed)):
             held.append(listed([f"from {_clock(a)} to {_clock(b)}" for a, b in item.at]))

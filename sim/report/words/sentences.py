@@ -141,7 +141,18 @@ def ledger_caption(trips: Iterable[TripResult]) -> str:
         share = percent(float(top.wanted_wh.mean()) / total)
         name = isolated(shortened(top.name))
         parts.append(f"{isolated(shortened(trip.name))}: most goes to {name}, {share} of all.")
+        parts += [f"{told}." for told in waited_words(trip)]
     return " ".join(parts) or "Nothing aboard draws power."
+
+
+def waited_words(trip: TripResult) -> list[str]:
+    """What is held to a charge: ``Hob, only above 60 % of charge, gets 71 % of what it wants``."""
+    return [
+        f"{isolated(shortened(x.name))}, only above {percent(x.appliance.above_soc)} of charge, "
+        f"gets {percent(1.0 - float(x.waited_wh.sum() / x.wanted_wh.sum()))} of what it wants"
+        for x in trip.loads
+        if x.appliance is not None and x.appliance.above_soc is not None and x.wanted_wh.any()
+    ]
 
 
 _CAUSES = {

@@ -12,9 +12,11 @@ import numpy as np
 
 from sim.arrays import Floats, Ints
 
-# Order of the floors and of the axis of wanted loads; the last is switched off first.
+# Order of the floors and of the axis of wanted loads; the last is switched off first. After these
+# come the loads that are held to a charge, by the charge.
 GROUPS = ("essential", "comfort", "extra")
-RANKS = np.arange(len(GROUPS))[:, None]
+# The highest charge that a load waits for before it comes back, 0 to 1.
+_LAST_BACK = 0.95
 
 
 @dataclass(frozen=True)
@@ -38,8 +40,9 @@ class Bank:
         [1/W]
     self_discharge_per_h : float
         Share of the charge lost an hour.
-    floors : tuple of 3 floats
-        SOC below which essential, comfort and extra loads are off, rising.
+    floors : tuple of G floats
+        SOC below which each group of loads is off, rising: essential, comfort, extra, then those
+        that are held to a charge.
     reconnect_above : float
         SOC above its floor at which a group comes back.
     peukert : float
@@ -56,7 +59,7 @@ class Bank:
     charge_efficiency: float
     resistance_per_w: float | Floats
     self_discharge_per_h: float
-    floors: tuple[float, float, float]
+    floors: tuple[float, ...]
     reconnect_above: float
     peukert: float = 1.0
     rated_hours: float = 20.0
@@ -77,8 +80,8 @@ class Lanes:
     # Above the taper level the accepted stored power is rate * (asymptote - level).
     rate: Floats
     asymptote: Floats
-    floors: Floats  # (3, L) Wh
-    back: Floats  # (3, L) Wh at which a group comes back
+    floors: Floats  # (G, L) Wh
+    back: Floats  # (G, L) Wh at which a group comes back
     rated_w: Floats  # load at which the capacity is rated
     peukert: float
     uniform: bool  # all lanes have the same bank
@@ -106,7 +109,8 @@ class Lanes:
             rate=(1.0 - bank.tail_share) * most / span,
             asymptote=full + span * (bank.tail_share / (1.0 - bank.tail_share)),
             floors=floors * full,
-            back=(floors + bank.reconnect_above) * full,
+            # Above the last of them there must be charge left at which a load comes back.
+            back=np.minimum(floors + bank.reconnect_above, np.maximum(floors, _LAST_BACK)) * full,
             rated_w=full / bank.rated_hours,
             peukert=bank.peukert,
             uniform=len(full) == len(r) == len(limit) == len(drawn) == 1,

@@ -10,7 +10,7 @@ import numpy as np
 
 from sim.arrays import Bools, Floats
 from sim.van.bank.charge import BANK_CAUSES, Straight, charge, refused_wh, slack_hours
-from sim.van.bank.lanes import Bank, Lanes
+from sim.van.bank.lanes import GROUPS, Bank, Lanes
 from sim.van.bank.running import Run, Runner
 from sim.van.bank.sources import SUN, Source, less_unused, together
 from sim.van.bank.step import Past, Switches, serve
@@ -27,8 +27,8 @@ class Offers:
 
     Attributes
     ----------
-    wanted_w : ndarray, shape (3, H, L) or (3, H, 1)
-        Loads by group, essential first. [W]
+    wanted_w : ndarray, shape (G, H, L) or (G, H, 1)
+        Loads by group, essential first, with a floor of the bank for each. [W]
     sources : tuple of Source
         In the order of use.
     charge_allowed : ndarray, shape (H, L) or (H, 1)
@@ -37,7 +37,7 @@ class Offers:
         Share of the capacity that the bank's temperature leaves, above 0; all of it if absent.
     pace : ndarray, shape (H, L) or (H, 1), optional
         Accepted within the taper over what a warm bank accepts there, above 0; 1 if absent.
-    beyond_w : ndarray, shape (3, H, L), optional
+    beyond_w : ndarray, shape (G, H, L), optional
         Wanted by group besides, where neither bank nor sources reach it: never served. [W]
     parts : mapping of int to tuple of Substep
         Steps that are done in parts; the others are done at once.
@@ -108,7 +108,7 @@ class BankHours:
         Taken from each source. [W]
     losses_w : ndarray, shape (H, L)
         Charging, discharging and self-discharge. [W]
-    unserved_w : ndarray, shape (3, H, L)
+    unserved_w : ndarray, shape (G, H, L)
         Wanted and not given, by group, with what is beyond reach. [W]
     refused_sun_w : ndarray, shape (3, H)
         Sun offered and not taken, by `BANK_CAUSES`, mean over the lanes. [W]
@@ -140,12 +140,13 @@ class BankTotals:
     lowest_soc : ndarray
         Lowest state of charge at the start or at the end of any step or part of one. 0 to 1
     dark_hours : ndarray
-        Hours since the start in which something wanted was not served. [h]
+        Hours since the start in which something wanted was not served; what is held to a charge
+        waits for it and does not count. [h]
     essential_dark_hours : ndarray
         Those in which something essential was not. [h]
     sun_wh : ndarray
         Taken from the sun. [Wh]
-    unserved_wh : ndarray, shape (3, L)
+    unserved_wh : ndarray, shape (G, L)
         Wanted and not given, by group, with what is beyond reach. [Wh]
     """
 
@@ -189,7 +190,7 @@ def run_bank(
         # What stays nought is not touched, so that it takes no memory.
         taken_w=tuple(np.zeros((steps, count)) for _ in offers.sources),
         losses_w=np.empty((steps, count)),
-        unserved_w=np.zeros((3, steps, count)),
+        unserved_w=np.zeros((len(offers.wanted_w), steps, count)),
         refused_sun_w=np.zeros((len(BANK_CAUSES), steps)),
         lowest_soc=np.full(count, start_soc),
         cut_off_h=np.full(count, np.inf),
@@ -232,7 +233,7 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
     count = offers.lanes(bank)
     lowest = np.full(count, start_soc)
     sun_w, dark_hours, essential_hours = (np.zeros(count) for _ in range(3))
-    unserved = np.zeros((3, count))
+    unserved = np.zeros((len(offers.wanted_w), count))
     per_hour = round(1.0 / step_hours)
     dark, essential = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     runners = offers.runners(count, step_hours)
@@ -241,10 +242,10 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
         for k in offers.suns:
             sun_w += done.taken[k]
         missing = None
-        for total, part in zip(unserved, done.unserved, strict=True):
+        for group, part in enumerate(done.unserved):
             if part is not None:
-                total += part
-                missing = added(missing, part)
+                unserved[group] += part
+                missing = added(missing, part) if group < len(GROUPS) else missing
         if missing is not None:
             dark |= missing > UNSERVED_TOLERANCE_W * step_hours
             if done.unserved[0] is not None:
@@ -272,7 +273,7 @@ def _walk(
     steps, count = offers.steps, offers.lanes(bank)
     lanes = Lanes.of(bank)
     level = np.broadcast_to(lanes.full * start_soc, (count,)).copy()
-    switches = Switches(lanes, count)
+    switches = Switches(lanes, level)
     leak = bank.self_discharge_per_h
     hour = _Hour(lanes, count, step_hours) if lanes.peukert > 1.0 and step_hours < 1.0 else None
     for step in range(steps):
@@ -316,13 +317,13 @@ def _feed(offers: Offers, step: int) -> Feed:
 
 
 def _asked(limit: Floats, feed: Feed) -> Floats:
-    """What each group and those before it ask of the bank. [W], shape (3, L)"""
+    """What each group and those before it ask of the bank. [W], shape (G, L)"""
     return np.clip(np.cumsum(feed.wanted, axis=0) - together(feed.sources), 0.0, limit)
 
 
 def _steady(lanes: Lanes, count: int, feed: Feed, step_hours: float) -> Past:
     """The mean load of the hour, for the parts of a step: Peukert's law knows no other."""
-    asked = np.zeros((3, count)) + step_hours * _asked(lanes.discharge_limit, feed)
+    asked = np.zeros((len(feed.wanted), count)) + step_hours * _asked(lanes.discharge_limit, feed)
     return Past(asked if feed.past is None else asked + feed.past.asked, 0.0)
 
 
@@ -378,7 +379,7 @@ class _Hour:
 
     def __init__(self, lanes: Lanes, count: int, step_hours: float) -> None:
         self._limit, self._step_hours = lanes.discharge_limit, step_hours
-        self._asked = np.zeros((round(1.0 / step_hours), 3, count))
+        self._asked = np.zeros((round(1.0 / step_hours), len(lanes.floors), count))
 
     def past(self, step: int, feed: Feed) -> Past:
         """The hour before a step; remembers the step for those to come."""

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.arrays import Bools, Floats, Ints
-from sim.van.bank.lanes import GROUPS, RANKS, Lanes, rate_share, some_of
+from sim.van.bank.lanes import Lanes, rate_share, some_of
 
 
 @dataclass
@@ -32,7 +32,7 @@ class Past:
 
     Attributes
     ----------
-    asked : ndarray, shape (3, L)
+    asked : ndarray, shape (G, L)
         Row k: what groups 0 to k asked of the bank in the hour, before the step. [Wh]
     step_hours : float
     """
@@ -46,7 +46,7 @@ class Past:
         return np.asarray(before + self.step_hours * asked)
 
     def means(self, asked: Floats) -> Floats:
-        """The same down to each group, `asked` of shape (3, L). [W]"""
+        """The same down to each group, `asked` of shape (G, L). [W]"""
         return np.asarray(self.asked + self.step_hours * asked)
 
     def some(self, which: Ints) -> Past:
@@ -84,23 +84,24 @@ def descend(
 
     Notes
     -----
-    The floors rise with the groups, so a step has at most four spells: with three groups on,
-    two, one and none. Each lasts as long as its draw takes from the floor above to its own; one
-    in which the sources carry the loads lasts to the end of the step.
+    The floors rise with the groups, so a step of G groups has at most G + 1 spells: with all of
+    them on, with all but the last, and so on down to none. Each lasts as long as its draw takes
+    from the floor above to its own; one in which the sources carry the loads lasts to the end of
+    the step.
     """
     floors, back = _in_the_cold(lanes, lanes.floors, lanes.back, usable)
     on = np.maximum(on, np.add.reduce(level >= back, axis=0))
-    own = wanted * (on > RANKS)
-    # Row k of the spells: with the first 3 - k groups on.
-    load = np.zeros((4, len(level)))
-    np.cumsum(own, axis=0, out=load[2::-1])
+    own = wanted * (on > _ranks(len(floors)))
+    # Row k of the spells: with the first G - k groups on.
+    load = np.zeros((len(floors) + 1, len(level)))
+    np.cumsum(own, axis=0, out=load[-2::-1])
     deficit = load - offered
     given = np.minimum(np.maximum(deficit, 0.0), lanes.discharge_limit)
     lost = lanes.r * given
     lost *= given
     drain = given + lost
     if lanes.peukert > 1.0:
-        mean = given[2::-1] if past is None else past.means(given[2::-1])
+        mean = given[-2::-1] if past is None else past.means(given[-2::-1])
         floors = lanes.raised(floors, rate_share(mean, lanes.rated_w, lanes.peukert))
     spell, ends = _spells(level, floors, drain, deficit, dt)
     # A group whose floor is reached stays off until the charge is well above it again.
@@ -110,6 +111,11 @@ def descend(
         _cut_short(unserved, own, deficit - given, spell)
     after, losses, lacking, spare_h = _over_spells(drain, lost, deficit, spell)
     return Spent(level - after, losses, -lacking, spare_h, list(unserved)), on
+
+
+def _ranks(groups: int) -> Ints:
+    """Number of each group, in a column. shape (G, 1)"""
+    return np.arange(groups)[:, None]
 
 
 def _in_the_cold(
@@ -140,15 +146,18 @@ def _over_spells(
 def _spells(
     level: Floats, floors: Floats, drain: Floats, deficit: Floats, dt: float
 ) -> tuple[Floats, Floats]:
-    """How long each spell lasts, shape (4, L), and when those with a group on end, (3, L). [h]"""
+    """How long each spell lasts, shape (G + 1, L), and when those with a group on end, (G, L).
+
+    [h]
+    """
     room = level - floors[::-1]
-    np.minimum(room[1:], floors[:0:-1] - floors[1::-1], out=room[1:])
+    np.minimum(room[1:], floors[:0:-1] - floors[-2::-1], out=room[1:])
     lasts = np.maximum(room, 0.0)
-    lasts /= np.maximum(drain[:3], 1e-9)
-    lasts[deficit[:3] <= 0.0] = np.inf
+    lasts /= np.maximum(drain[:-1], 1e-9)
+    lasts[deficit[:-1] <= 0.0] = np.inf
     ends = np.minimum(np.cumsum(lasts, axis=0), dt)
     spell = np.empty_like(drain)
-    spell[:3], spell[3] = ends, dt
+    spell[:-1], spell[-1] = ends, dt
     spell[1:] -= ends
     return spell, ends
 
@@ -156,8 +165,8 @@ def _spells(
 def _cut_short(unserved: Floats, own: Floats, short: Floats, spell: Floats) -> None:
     """What the bank's current limit leaves unserved in each spell, the last group first; adds
     it to `unserved`. [Wh]"""
-    for row, rest in enumerate(np.maximum(short[:3], 0.0)):
-        for rank in range(2 - row, -1, -1):
+    for row, rest in enumerate(np.maximum(short[:-1], 0.0)):
+        for rank in range(len(own) - 1 - row, -1, -1):
             lacking = np.minimum(rest, own[rank])
             unserved[rank] += lacking * spell[row]
             rest = rest - lacking
@@ -172,8 +181,8 @@ class Switches:
     Attributes
     ----------
     on : ndarray of int, shape (L,)
-        0 to 3.
-    fed : ndarray, shape (3, L)
+        0 to G.
+    fed : ndarray, shape (G, L)
         1 where a group is on, else 0: a factor of its load.
     least : int
         How many are on in every lane.
@@ -183,20 +192,21 @@ class Switches:
         Level at which the first group that is off comes back; inf when none is. [Wh]
     """
 
-    def __init__(self, lanes: Lanes, count: int) -> None:
+    def __init__(self, lanes: Lanes, level: Floats) -> None:
         edge = np.full((1, lanes.floors.shape[1]), np.inf)
         self._floors = np.concatenate([-edge, lanes.floors])
         self._backs = np.concatenate([lanes.back, edge])
-        self.on = np.full(count, len(GROUPS))
-        self.fed = np.ones((len(GROUPS), count))
-        self.least = len(GROUPS)
-        self.floor = np.broadcast_to(lanes.floors[-1], (count,)).copy()
-        self.back = np.full(count, np.inf)
+        groups, count = len(lanes.floors), len(level)
+        self.on = np.full(count, groups)
+        self.fed = np.ones((groups, count))
+        self.least = groups
+        self.floor, self.back = np.empty(count), np.empty(count)
+        self.settle(np.arange(count), np.add.reduce(level >= lanes.floors, axis=0))
 
     @property
     def all_on(self) -> bool:
         """Whether every group is on in every lane."""
-        return self.least == len(GROUPS)
+        return self.least == len(self.fed)
 
     def cut_off(self) -> Bools | None:
         """Lanes in which the essential loads are off, None where that is none of them."""
@@ -206,7 +216,7 @@ class Switches:
         """Take over the groups of some lanes after a step."""
         own = which if self._floors.shape[1] > 1 else 0
         self.on[which] = on
-        self.fed[:, which] = on > RANKS
+        self.fed[:, which] = on > _ranks(len(self.fed))
         self.least = int(self.on.min())
         self.floor[which] = self._floors[on, own]
         self.back[which] = self._backs[on, own]
@@ -230,7 +240,7 @@ def serve(
     level : ndarray, shape (L,)
         Stored energy at the start. [Wh]
     switches : Switches
-    wanted : ndarray, shape (3, L) or (3, 1)
+    wanted : ndarray, shape (G, L) or (G, 1)
         Loads by group, essential first. [W]
     offered : ndarray, shape (L,) or (1,)
         By all sources together. [W]
@@ -285,16 +295,16 @@ def _drawn(lanes: Lanes, level: Floats, given: Floats, dt: float) -> tuple[Float
 
 def _fed(switches: Switches, wanted: Floats, dt: float) -> tuple[Floats, list[Floats | None]]:
     """Loads of the groups that are on [W], and what the others do without, by group [Wh]."""
-    unserved: list[Floats | None] = [None] * len(GROUPS)
+    unserved: list[Floats | None] = [None] * len(wanted)
     if switches.all_on:
-        return wanted[0] + wanted[1] + wanted[2], unserved
+        return sum(wanted[1:], wanted[0]), unserved
     fed = [
         load if group < switches.least else load * switches.fed[group]
         for group, load in enumerate(wanted)
     ]
-    for group in range(switches.least, len(GROUPS)):
+    for group in range(switches.least, len(wanted)):
         unserved[group] = (wanted[group] - fed[group]) * dt
-    return fed[0] + fed[1] + fed[2], unserved
+    return sum(fed[1:], fed[0]), unserved
 
 
 def _pass_floors(

@@ -22,7 +22,7 @@ class Substep:
         Of the step's length; the shares of a step's parts sum to 1.
     offers : tuple of float
         What each source offers in it over its mean of the step.
-    more_w : ndarray, shape (3, 1)
+    more_w : ndarray, shape (G, 1)
         What is wanted in it above the mean of the step, by group; may be negative. [W]
     """
 
