@@ -137,7 +137,7 @@ def test_no_customer_and_metric_units(small_job: str, write_job: Callable[[str],
 def test_the_fuses_of_strings_stand_in_the_terminal(tmp_path: Path) -> None:
     """Three strings of 9.5 A: 14.8 A each, so 15 A; the run from the roof has its own fuse."""
     text = (profiles_dir() / "jobs" / "demo.toml").read_text("utf-8")
-    panel = '[[panels]]\nisc_a = 9.5\nseries_fuse_a = 20\ncount = 3\n'
+    panel = "[[panels]]\nisc_a = 9.5\nseries_fuse_a = 20\ncount = 3\n"
     head, tail = text.split("[[panels]]", 1)
     rest = re.sub(r"^count = .*$", "", tail, count=1, flags=re.M)
     path = tmp_path / "job.toml"
