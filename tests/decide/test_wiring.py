@@ -76,6 +76,11 @@ def test_runs_follow_the_parts_that_are_there(sheet: Sheet) -> None:
     ]
 
 
+def test_no_dc_panel_without_dc_appliances(sheet: Sheet) -> None:
+    none = sheet(**{'use = "fridge-dc"': 'use = "fridge-dc"\ncount = 0'})
+    assert "Battery to DC panel" not in [run.name for run in none.runs]
+
+
 def test_dcdc_charger_of_60_amps(sheet: Sheet) -> None:
     """Fused above 60 A, by a cable that carries the fuse (common practice, no source)."""
     run = next(run for run in sheet(FULL).runs if run.name == "DC-DC charger to battery")
