@@ -45,7 +45,7 @@ def run_tasks(
         tell(1.0)
         return result
 
-    if jobs == 1 or len(tasks) == 1:
+    if jobs == 1 or len(tasks) <= 1:
         return [one(index) for index in range(len(tasks))]
     pool = ThreadPoolExecutor(min(jobs, len(tasks)))
     try:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from sim.job.model.job import Job
     from sim.report.data.output import Outputs
     from sim.report.page.sections import Section
+    from sim.trip.prepare import Skies
 
 # So much work takes some ten seconds; with --decide a builder waits for more.
 _QUICK_LANE_STEPS = 60e6
@@ -148,7 +149,7 @@ def wiring(
     say_written(written)
 
 
-def decided(job: Job) -> tuple[tuple[Section, ...], dict[str, Any]]:
+def decided(job: Job, skies: Skies) -> tuple[tuple[Section, ...], dict[str, Any]]:
     """All decisions that belong into the client's report, and their numbers as plain data.
 
     The year is that of the hardest trip, unless it would keep the builder waiting.
@@ -162,11 +163,11 @@ def decided(job: Job) -> tuple[tuple[Section, ...], dict[str, Any]]:
     at_once, sections, data = threads(None), [], {}
     if job.panels:
         with progress_bar("Trying the panels") as progress:
-            chosen = decide.panels(job, jobs=at_once, progress=progress)
+            chosen = decide.panels(job, skies=skies, jobs=at_once, progress=progress)
         sections.append(decision_sections.panels_section(job, chosen))
         data["panels"] = decision_json.panels_json(chosen)
     with progress_bar("Pulling the levers") as progress:
-        tried = decide.levers(job, jobs=at_once, progress=progress)
+        tried = decide.levers(job, skies=skies, jobs=at_once, progress=progress)
     sections.append(decision_sections.levers_section(job, tried))
     data["levers"] = decision_json.levers_json(tried)
     if job.panels:
@@ -183,7 +184,7 @@ def decided(job: Job) -> tuple[tuple[Section, ...], dict[str, Any]]:
     return tuple(sections), data
 
 
-def what_may_be_tried(job: Job, *, always: bool) -> Grid | None:
+def what_may_be_tried(job: Job, skies: Skies, *, always: bool) -> Grid | None:
     """The grid of the report's last section, unless it would keep the builder waiting."""
     from sim import decide
     from sim.decide.what_if import lane_steps
@@ -193,7 +194,7 @@ def what_may_be_tried(job: Job, *, always: bool) -> Grid | None:
     if not job.panels or (coarse and lane_steps(job, coarse=True) > _QUICK_LANE_STEPS):
         return None
     with progress_bar("Trying other builds") as progress:
-        return decide.grid(job, coarse=coarse, jobs=threads(None), progress=progress)
+        return decide.grid(job, coarse=coarse, skies=skies, jobs=threads(None), progress=progress)
 
 
 def threads(jobs: int | None) -> int:

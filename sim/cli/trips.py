@@ -214,15 +214,17 @@ def _run_trips(
     from sim.report.page.client import render_page
     from sim.report.terminal import answer
     from sim.report.words.promise_words import remedy_words
+    from sim.trip.prepare import Skies
 
     tables = export.table_ends(job) if csv else ()
     outputs = settle_job(job_file, job, out, json, tables=tables, keep=keep)
+    skies = Skies()
     with answer.progress_bar("Running the trips") as progress:
-        result = simulate(job, progress=progress)
+        result = simulate(job, skies=skies, progress=progress)
     with answer.progress_bar("Looking for what helps") as progress:
-        mends = remedies(job, result, jobs=threads(None), progress=progress)
-    sections, decisions = decided(job) if decide else ((), {})
-    grid = what_may_be_tried(job, always=decide)
+        mends = remedies(job, result, skies=skies, jobs=threads(None), progress=progress)
+    sections, decisions = decided(job, skies) if decide else ((), {})
+    grid = what_may_be_tried(job, skies, always=decide)
     if grid is not None:
         decisions["what_if"] = grid_json(grid)
     today = dt.date.today()

@@ -16,12 +16,12 @@ from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.ledger.answer import Answer, lowest_verdict
 from sim.ledger.promise import Lack
-from sim.ledger.results import Result, TripResult
-from sim.ledger.study import Outcomes, lacks_beside, run_designs
+from sim.ledger.results import Result
+from sim.ledger.study import Outcomes, lacks_beside, run_designs, run_jobs
 from sim.ledger.verdict import Verdict
-from sim.threads import Progress, run_tasks
+from sim.threads import Progress
 from sim.trip.designs import Design, design_of
-from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
+from sim.trip.prepare import Skies, prepare_trip
 
 # So many changes of the largest effect are tried in pairs.
 PAIRS_OF = 4
@@ -77,7 +77,12 @@ class Remedy:
 
 
 def remedies(
-    job: Job, result: Result, *, jobs: int = 1, progress: Progress | None = None
+    job: Job,
+    result: Result,
+    *,
+    skies: Skies | None = None,
+    jobs: int = 1,
+    progress: Progress | None = None,
 ) -> tuple[Remedy | None, ...]:
     """For each trip of a result the remedy, None where it is ample as it is.
 
@@ -86,16 +91,19 @@ def remedies(
     job : Job
     result : Result
         Of that job.
+    skies : Skies, optional
+        Where skies, loads and panels may be found that were worked out before.
     jobs : int
         Threads; the numbers do not depend on it.
     progress : callable, optional
         Called with the share of the work done, 0 to 1.
     """
     tell = progress or (lambda done: None)
+    skies = skies or Skies()
     found: list[Remedy | None] = []
     for index, trip in enumerate(result.trips):
         ample = trip.verdict == "ample" or bool(trip.years)
-        found.append(None if ample else _Search(job, index, trip, result, jobs).remedy())
+        found.append(None if ample else _Search(job, index, result, skies, jobs).remedy())
         tell((index + 1) / len(result.trips))
     return tuple(found)
 
@@ -116,10 +124,10 @@ class _Tried:
 class _Search:
     """Changes tried on one trip, over the draws of its result."""
 
-    def __init__(self, job: Job, index: int, trip: TripResult, result: Result, jobs: int) -> None:
-        self.job, self.index, self.trip, self.result, self.jobs = job, index, trip, result, jobs
-        self.skies = Skies()
-        self.done: dict[tuple[str, ...], tuple[PreparedTrip, Outcomes]] = {}
+    def __init__(self, job: Job, index: int, result: Result, skies: Skies, jobs: int) -> None:
+        self.job, self.index, self.result, self.skies, self.jobs = job, index, result, skies, jobs
+        self.trip = result.trips[index]
+        self.done: dict[tuple[str, ...], Outcomes] = {}
         self.bound = job.settings.ample_share
 
     def remedy(self) -> Remedy:
@@ -153,37 +161,31 @@ class _Search:
 
     def _tried(self, sets: Sequence[tuple[Lever, ...]]) -> list[_Tried]:
         """What sets of levers do to the trip; those that cannot be pulled are left out."""
-        if not sets:
-            return []
-        done = run_tasks(lambda levers, tell: self._one(levers), sets, jobs=self.jobs)
-        return [tried for tried in done if tried is not None]
+        made = []
+        for levers in sets:
+            others = tuple(lever for lever in levers if not lever.tanks_only)
+            try:
+                base = _changed(self.job, others)
+                job = _changed(base, [lever for lever in levers if lever.tanks_only])
+            except JobError:
+                continue
+            made.append((levers, _names(others), base, job))
+        new = {key: base for _, key, base, _ in made if key not in self.done}
+        outcomes = run_jobs(list(new.values()), self.index, skies=self.skies, jobs=self.jobs)
+        self.done.update(zip(new, outcomes, strict=True))
+        return [self._one(levers, self.done[key], base, job) for levers, key, base, job in made]
 
-    def _one(self, levers: tuple[Lever, ...]) -> _Tried | None:
+    def _one(self, levers: tuple[Lever, ...], outcomes: Outcomes, base: Job, job: Job) -> _Tried:
         """Tanks alone change no load: what the battery did before it does again."""
-        others = tuple(lever for lever in levers if not lever.tanks_only)
-        try:
-            base = _changed(self.job, others)
-            job = _changed(base, [lever for lever in levers if lever.tanks_only])
-        except JobError:
-            return None
-        prepared, outcomes = self._carried(base, others)
         if job is not base:
+            prepared = prepare_trip(base, base.trips[self.index], skies=self.skies)
             now = replace(prepared, job=job, trip=job.trips[self.index])
             outcomes = replace(outcomes, lacks=lacks_beside(now))
         (answer,) = outcomes.answers(self.trip.name, job.settings.bounds)
         return _Tried(levers, answer, outcomes.lacks)
 
-    def _carried(self, job: Job, levers: tuple[Lever, ...]) -> tuple[PreparedTrip, Outcomes]:
-        key = tuple(lever.name for lever in levers)
-        if key not in self.done:
-            prepared = prepare_trip(job, job.trips[self.index], skies=self.skies)
-            self.done[key] = prepared, run_designs(prepared, [design_of(job)])
-        return self.done[key]
-
-    def _answer(
-        self, job: Job, index: int, designs: Sequence[Design], skies: Skies
-    ) -> tuple[Answer, ...]:
-        prepared = prepare_trip(job, job.trips[index], skies=skies)
+    def _answer(self, job: Job, index: int, designs: Sequence[Design]) -> tuple[Answer, ...]:
+        prepared = prepare_trip(job, job.trips[index], skies=self.skies)
         return run_designs(prepared, designs).answers(job.trips[index].name, job.settings.bounds)
 
     def _made_worse(self, best: _Tried) -> tuple[str, ...]:
@@ -191,7 +193,7 @@ class _Search:
         job, worse = _changed(self.job, best.levers), []
         for index, trip in enumerate(self.result.trips):
             if index != self.index:
-                now = self._answer(job, index, [design_of(job)], Skies())[0].verdict
+                now = self._answer(job, index, [design_of(job)])[0].verdict
                 if now != trip.verdict and lowest_verdict((now, trip.verdict)) == now:
                     worse.append(trip.name)
         return tuple(worse)
@@ -206,7 +208,7 @@ class _Search:
                 if answer.verdict == "ample":
                     return self._said(_Tried(beside, answer, ()), need=Need(need, amount))
         nearest = max(chain.from_iterable(groups), key=lambda x: _nearness(x.answer), default=None)
-        base = self._answer(self.job, self.index, [design_of(self.job)], self.skies)[0]
+        base = self._answer(self.job, self.index, [design_of(self.job)])[0]
         if nearest is None or _nearness(nearest.answer) <= _nearness(base):
             return self._said(_Tried((), base, ()))
         return self._said(nearest, self._made_worse(nearest))
@@ -227,7 +229,7 @@ class _Search:
         if own.panels:
             counts = range(own.panels[0] + 1, MOST_PANELS)
             designs = [Design((count, *own.panels[1:]), own.batteries) for count in counts]
-            answers = self._answer(job, self.index, designs, self.skies)
+            answers = self._answer(job, self.index, designs)
             yield "panels", ((float(n), x) for n, x in zip(counts, answers, strict=True))
 
     def _with_stops(
@@ -242,13 +244,13 @@ class _Search:
             changed = with_values(trip, {"stops": stops})
             trips = (*job.trips[: self.index], changed, *job.trips[self.index + 1 :])
             now = with_values(job, {"trips": trips})
-            yield value, self._answer(now, self.index, [design_of(now)], self.skies)[0]
+            yield value, self._answer(now, self.index, [design_of(now)])[0]
 
     def _said(self, tried: _Tried, worse: tuple[str, ...] = (), need: Need | None = None) -> Remedy:
         answer = tried.answer
         return Remedy(
             trip=self.trip.name,
-            changes=tuple(lever.name for lever in tried.levers),
+            changes=_names(tried.levers),
             price=tried.price if tried.levers and isfinite(tried.price) else None,
             currency=self.job.prices.currency if self.job.prices else "",
             verdict=answer.verdict,
@@ -267,6 +269,10 @@ def _nearness(answer: Answer) -> tuple[int, float]:
     """The larger the nearer to ample: what holds, of everything and of the battery alone, then
     how little is missing."""
     return answer.essentials_held + answer.all_held + answer.held, -answer.dark_hours.mean
+
+
+def _names(levers: Iterable[Lever]) -> tuple[str, ...]:
+    return tuple(lever.name for lever in levers)
 
 
 def _changed(job: Job, levers: Iterable[Lever]) -> Job:

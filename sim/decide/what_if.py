@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import ceil
 from typing import Any
 
@@ -21,11 +21,11 @@ from sim.decide.panels.counts import counts_to_try, with_count
 from sim.decide.panels.roof import counted_group, roof_fit
 from sim.job.model.changes import with_values
 from sim.job.model.fields import bounds
-from sim.job.model.job import Job, Stop
+from sim.job.model.job import Job, Stop, Trip
 from sim.job.model.power import Battery
 from sim.job.rules.trips import trip_days
-from sim.ledger.answer import Answer, answer_from
-from sim.ledger.study import run_steps
+from sim.ledger.answer import Answer
+from sim.ledger.study import run_designs
 from sim.ledger.verdict import QUANTILES
 from sim.threads import Progress, run_tasks
 from sim.trip.designs import Design
@@ -89,7 +89,12 @@ class Grid:
 
 
 def grid(
-    job: Job, *, coarse: bool = False, jobs: int = 1, progress: Progress | None = None
+    job: Job,
+    *,
+    coarse: bool = False,
+    skies: Skies | None = None,
+    jobs: int = 1,
+    progress: Progress | None = None,
 ) -> Grid:
     """Compute the what-if grid of a job.
 
@@ -98,6 +103,8 @@ def grid(
     job : Job
     coarse : bool
         Fewer choices, for long trips.
+    skies : Skies, optional
+        Where skies, loads and panels may be found that were worked out before.
     jobs : int
         Threads; the numbers do not depend on it.
     progress : callable, optional
@@ -126,8 +133,11 @@ def grid(
     cells = len(designs) * len(driving) * len(QUANTILES)
     points = max(min(MOST_POINTS, MOST_BYTES // (cells * len(job.trips))), 2)
 
+    above = skies or Skies()
+
     def run(number: int, tell: Progress) -> TripGrid:
-        return _trip_grid(job, number, designs, driving, points, tell)
+        trips = [_driven(job.trips[number], hours) for hours in driving]
+        return _trip_grid(job, trips, designs, points, above, tell)
 
     trips = run_tasks(run, range(len(job.trips)), jobs=jobs, progress=progress)
     shape = len(counts), len(batteries), len(driving), len(QUANTILES), -1
@@ -188,47 +198,50 @@ def _near(counts: Sequence[int], own: int, most: int) -> list[int]:
 
 def _trip_grid(
     job: Job,
-    number: int,
+    trips: Sequence[Trip],
     designs: Sequence[Design],
-    driving: Sequence[float],
     points: int,
+    skies: Skies,
     tell: Progress,
 ) -> TripGrid:
-    skies = Skies()
+    """A trip, driven by so many hours more, with every design."""
     answers: list[Answer] = []
     socs: list[NDArray[np.uint8]] = []
     kept = np.empty(0, dtype=np.int64)
-    for done, hours in enumerate(driving):
-        trip = job.trips[number]
-        stops = tuple(_driven(stop, hours) for stop in trip.stops)
-        prepared = prepare_trip(job, with_values(trip, {"stops": stops}), skies=skies)
+    for done, trip in enumerate(trips):
+        prepared = prepare_trip(job, trip, skies=skies)
         kept = np.arange(0, len(prepared.timeline) + 1, ceil(len(prepared.timeline) / points))
-        for cell, history in enumerate(run_steps(prepared, designs), 1):
-            answer = answer_from(
-                history,
-                trip=trip.name,
-                step_minutes=prepared.timeline.step_minutes,
-                bounds=job.settings.bounds,
-            )
-            answers.append(replace(answer, years=bool(prepared.sky.weather.years)))
-            spread = np.quantile(history.soc[kept], QUANTILES, axis=1)
-            socs.append(np.round(spread * LEVELS).astype(np.uint8))
-            tell((done + cell / len(designs)) / len(driving))
+
+        def told(share: float, done: int = done) -> None:
+            tell((done + share) / len(trips))
+
+        found = run_designs(prepared, designs, soc_at=kept.tolist(), progress=told)
+        assert found.soc is not None
+        answers += found.answers(trip.name, job.settings.bounds)
+        spread = np.quantile(found.soc, QUANTILES, axis=-1).transpose(2, 0, 1)
+        socs += list(np.round(spread * LEVELS).astype(np.uint8))
     # Computed by driving, then designs; kept the other way round.
-    order = np.arange(len(answers)).reshape(len(driving), len(designs)).T.ravel().tolist()
+    order = np.arange(len(answers)).reshape(len(trips), len(designs)).T.ravel().tolist()
     return TripGrid(
-        name=job.trips[number].name,
+        name=trips[0].name,
         times=_local_times(prepared, kept),
         answers=tuple(answers[cell] for cell in order),
         soc=np.stack([socs[cell] for cell in order]),
     )
 
 
-def _driven(stop: Stop, hours: float) -> Stop:
-    if stop.nights == 0 or hours == 0.0:
-        return stop
-    longer = min(stop.local_drive_hours + hours, bounds(Stop, "local_drive_hours")[1])
-    return with_values(stop, {"local_drive_hours": longer})
+def _driven(trip: Trip, hours: float) -> Trip:
+    """The trip with so many hours of driving more on each day of a stay."""
+    if hours == 0.0:
+        return trip
+    most = bounds(Stop, "local_drive_hours")[1]
+    stops = (
+        with_values(stop, {"local_drive_hours": min(stop.local_drive_hours + hours, most)})
+        if stop.nights
+        else stop
+        for stop in trip.stops
+    )
+    return with_values(trip, {"stops": tuple(stops)})
 
 
 def _local_times(prepared: PreparedTrip, kept: Ints) -> tuple[str, ...]:

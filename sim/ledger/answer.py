@@ -8,7 +8,7 @@ from math import ceil
 
 import numpy as np
 
-from sim.arrays import Floats
+from sim.arrays import Floats, Ints
 from sim.job.model.living import PRIORITIES, Priority
 from sim.ledger.promise import Lack, none_falls
 from sim.ledger.results import TripResult
@@ -189,7 +189,7 @@ def answer_from(
         lowest=history.lowest,
         unharvested_wh_per_day=history.unharvested_wh_per_day,
         bounds=bounds,
-        first_dark=_first_dark(unserved_w, dark, history.lowest, bounds[0]),
+        firsts=_firsts(unserved_w),
     )
 
 
@@ -202,7 +202,7 @@ def answer_from_totals(
     lowest: Floats,
     unharvested_wh_per_day: float,
     bounds: tuple[float, float],
-    first_dark: FirstDark | None = None,
+    firsts: tuple[Ints, Ints] | None = None,
 ) -> Answer:
     """The answer that the sums of D draws give.
 
@@ -218,8 +218,9 @@ def answer_from_totals(
         Mean over draws. [Wh/day]
     bounds : (float, float)
         Shares of draws in which everything must hold for ample, and the essentials for tight.
-    first_dark : FirstDark, optional
-        Where the steps are known.
+    firsts : tuple of two ndarrays of int, shape (D,), optional
+        Where the steps are known: the first in which something wanted is not served, and of what
+        is not the group that is shed first.
     """
     draws = len(dark_hours)
     lit, essentials_lit = dark_hours == 0.0, essential_dark_hours == 0.0
@@ -241,7 +242,7 @@ def answer_from_totals(
         ),
         lowest_soc=Spread(*(float(q) for q in np.quantile(lowest, QUANTILES))),
         unharvested_wh_per_day=unharvested_wh_per_day,
-        first_dark=first_dark,
+        first_dark=None if firsts is None else _first_dark(*firsts, dark_hours, lowest, bounds[0]),
     )
 
 
@@ -264,25 +265,31 @@ def bad_draw(dark_hours: Floats, lowest: Floats, ample_share: float) -> int:
 
 
 def _first_dark(
-    unserved_w: Floats, dark: Floats, lowest: Floats, ample_share: float
+    step: Ints, group: Ints, dark: Floats, lowest: Floats, ample_share: float
 ) -> FirstDark | None:
     """The bad case followed to its first dark hour."""
-    missed = np.flatnonzero(dark).tolist()
-    if not missed:
+    missed = dark > 0.0
+    if not missed.any():
         return None
-    found = {draw: _first(unserved_w[:, :, draw]) for draw in missed}
     bad = bad_draw(dark, lowest, ample_share)
-    draw = bad if bad in found else int(np.lexsort((-lowest, dark))[-1])
-    step, priority = found[draw]
-    groups = [group for _, group in found.values()]
+    draw = bad if missed[bad] else int(np.lexsort((-lowest, dark))[-1])
+    counts = np.bincount(group[missed], minlength=len(PRIORITIES)).tolist()
     # Of groups that are equally frequent the one that is shed first.
-    usual = max(reversed(PRIORITIES), key=groups.count)
-    return FirstDark(draw, step, priority, is_bad_case=draw == bad, usual=usual)
+    usual = max(reversed(range(len(PRIORITIES))), key=lambda rank: counts[rank])
+    return FirstDark(
+        draw,
+        int(step[draw]),
+        PRIORITIES[int(group[draw])],
+        is_bad_case=draw == bad,
+        usual=PRIORITIES[usual],
+    )
 
 
-def _first(unserved_w: Floats) -> tuple[int, Priority]:
-    """First step of a draw in which something is off, and what is. `unserved_w` (3, H)"""
-    step = int(np.argmax(unserved_w.sum(axis=0) > UNSERVED_TOLERANCE_W))
+def _firsts(unserved_w: Floats) -> tuple[Ints, Ints]:
+    """First step of each draw in which something is off, and the last group that is; what these
+    are where nothing ever is says nothing. `unserved_w` (3, H, D)"""
+    step = np.argmax(unserved_w.sum(axis=0) > UNSERVED_TOLERANCE_W, axis=0)
     # One of them must lack so much for the sum to lack more than the tolerance.
-    off = unserved_w[:, step] > UNSERVED_TOLERANCE_W / len(PRIORITIES)
-    return step, PRIORITIES[int(np.flatnonzero(off)[-1])]
+    draws = np.arange(len(step))
+    off = unserved_w[:, step, draws] > UNSERVED_TOLERANCE_W / len(PRIORITIES)
+    return step, len(PRIORITIES) - 1 - np.argmax(off[::-1], axis=0)

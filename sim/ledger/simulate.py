@@ -18,22 +18,24 @@ from sim.threads import Progress
 from sim.trip.bank import bank_of, with_heating
 from sim.trip.demand import Demand
 from sim.trip.designs import design_of, offers_of
-from sim.trip.frost import frost_of
+from sim.trip.frost import Frost, frost_of
 from sim.trip.lines import OWN_DRAW
-from sim.trip.prepare import PreparedTrip, TripSky, file_sky, prepare_trip
+from sim.trip.prepare import PreparedTrip, Skies, TripSky, file_sky, prepare_trip
 from sim.trip.tanks import StoreLine, engine_fuel_l_day, fuel_store, stores_of
 from sim.trip.timeline import Timeline
 from sim.van.bank.loop import BankHours, Offers, run_bank
 from sim.van.bank.sources import together
 
 
-def simulate(job: Job, *, progress: Progress | None = None) -> Result:
+def simulate(job: Job, *, skies: Skies | None = None, progress: Progress | None = None) -> Result:
     """Run every trip of a job in all its draws.
 
     Parameters
     ----------
     job : Job
         From `sim.load_job`.
+    skies : Skies, optional
+        Where skies, loads and panels are kept for those who come after.
     progress : callable, optional
         Called with the share of the work done, 0 to 1.
 
@@ -54,26 +56,37 @@ def simulate(job: Job, *, progress: Progress | None = None) -> Result:
             if progress is not None:
                 progress(base + done * share)
 
-        trips.append(simulate_trip(job, trip, progress=tell))
+        trips.append(simulate_trip(job, trip, skies=skies, progress=tell))
     return Result(job, tuple(trips))
 
 
-def simulate_trip(job: Job, trip: Trip, *, progress: Progress | None = None) -> TripResult:
+def simulate_trip(
+    job: Job, trip: Trip, *, skies: Skies | None = None, progress: Progress | None = None
+) -> TripResult:
     """Run one trip of a job in all its draws; see `simulate`."""
-    result = _carried(job, trip, progress or (lambda done: None))
+    result = _carried(job, trip, progress or (lambda done: None), skies=skies)
     error = result.balance_error()
     if not error <= BALANCE_TOLERANCE:
         raise AssertionError(f"the ledger of {trip.name} does not close: {error:.2e}")
     above = file_sky(job, trip)
     if above is None:
         return result
-    own = _carried(job, trip, lambda done: None, above)
+    own = _carried(job, trip, lambda done: None, above=above)
     return replace(result, file_days_soc=own.soc[:, 0])
 
 
-def _carried(job: Job, trip: Trip, tell: Progress, above: TripSky | None = None) -> TripResult:
+def _carried(
+    job: Job,
+    trip: Trip,
+    tell: Progress,
+    *,
+    above: TripSky | None = None,
+    skies: Skies | None = None,
+) -> TripResult:
     """From timeline to result, unchecked."""
-    prepared = prepare_trip(job, trip, above=above, progress=lambda done: tell(0.4 * done))
+    prepared = prepare_trip(
+        job, trip, skies=skies, above=above, progress=lambda done: tell(0.4 * done)
+    )
     design, timeline, pad_w = design_of(job), prepared.timeline, prepared.bank.heating_w
     offers = offers_of(prepared, [design])
     heating_w = None if pad_w is None else pad_w * design.batteries
@@ -102,6 +115,7 @@ class _Around:
     about: tuple[str, ...]
     years: tuple[int, ...]
     snowed_wh_day: float
+    frost: Frost
 
     @classmethod
     def of(cls, prepared: PreparedTrip) -> _Around:
@@ -117,6 +131,13 @@ class _Around:
             weather.about,
             weather.years,
             snowed,
+            frost_of(
+                prepared.job,
+                prepared.timeline,
+                weather.temp_air,
+                prepared.wants.cabin_c,
+                prepared.wants.cabin_otherwise_c(weather),
+            ),
         )
 
 
@@ -192,7 +213,7 @@ def _result(
         uncharged_wh_day={name: wh / days_long for name, wh in wants.uncharged_wh.items()},
         chill=wants.chill,
         damp_hours=wants.damp_hours,
-        frost=frost_of(job, timeline, around.temp_air, cabin_c, wants.cabin_otherwise_c),
+        frost=around.frost,
         engine_fuel_l_day=engine_fuel_l_day(wants),
         ac_peak=wants.ac_peak,
     )

@@ -7,31 +7,33 @@ depend on the size of the blocks nor on how many threads work.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import chain, pairwise
 from math import ceil
+from typing import Any
 
 import numpy as np
 
-from sim.arrays import Bools, Floats
+from sim.arrays import Bools, Floats, Ints
+from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
-from sim.ledger.answer import Answer, History, answer_from_totals
+from sim.ledger.answer import Answer, answer_from_totals
 from sim.ledger.promise import Lack, cold_lacks, store_lacks
-from sim.threads import Progress
+from sim.threads import Progress, run_tasks
 from sim.trip.bank import bank_of
 from sim.trip.designs import Design, banks_of, design_of, offers_of, potential_wh
-from sim.trip.prepare import PreparedTrip
+from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
 from sim.trip.tanks import stores_of
-from sim.van.bank.loop import UNSERVED_TOLERANCE_W, run_bank, total_bank
-from sim.van.bank.sources import together
+from sim.van.bank.beside import all_beside, beside
+from sim.van.bank.loop import UNSERVED_TOLERANCE_W, BankTotals, run_bank, total_bank
 
 # Rows of a few thousand lanes keep the processor's cache; blocks of so many lane-steps keep
 # the memory of a study to some hundred megabytes.
 BLOCK_LANES = 4096
 BLOCK_LANE_STEPS = 2_000_000
-# The same where every step is kept.
-CHARGE_LANE_STEPS = 1_000_000
+# Fewer lanes take as long as these.
+WORTH_A_THREAD = 1000
 
 
 @dataclass(frozen=True)
@@ -56,6 +58,10 @@ class Outcomes:
         What else may fall behind, whatever the panels and the battery: tanks, hot water, warmth.
     years : bool
         Whether the draws are the years of a weather file.
+    soc : ndarray, shape (N, K, D), or None
+        Charge at the steps that were asked for, 0 to 1; None where none was.
+    first_dark, first_group : ndarray of int, or None
+        See `BankTotals`; None where no steps were asked for.
     """
 
     designs: tuple[Design, ...]
@@ -67,6 +73,9 @@ class Outcomes:
     days_long: float
     lacks: tuple[Lack, ...] = ()
     years: bool = False
+    soc: Floats | None = None
+    first_dark: Ints | None = None
+    first_group: Ints | None = None
 
     @property
     def passed(self) -> Bools:
@@ -79,22 +88,19 @@ class Outcomes:
             replace(
                 answer_from_totals(
                     trip,
-                    dark_hours=dark,
-                    essential_dark_hours=essential,
+                    dark_hours=self.dark_hours[k],
+                    essential_dark_hours=self.essential_dark_hours[k],
                     lacks=self.lacks,
-                    lowest=lowest,
-                    unharvested_wh_per_day=float(unharvested.mean() / self.days_long),
+                    lowest=self.lowest_soc[k],
+                    unharvested_wh_per_day=float(self.unharvested_wh[k].mean() / self.days_long),
                     bounds=bounds,
+                    firsts=None
+                    if self.first_dark is None or self.first_group is None
+                    else (self.first_dark[k], self.first_group[k]),
                 ),
                 years=self.years,
             )
-            for dark, essential, lowest, unharvested in zip(
-                self.dark_hours,
-                self.essential_dark_hours,
-                self.lowest_soc,
-                self.unharvested_wh,
-                strict=True,
-            )
+            for k in range(len(self.designs))
         )
 
 
@@ -102,6 +108,7 @@ def run_designs(
     prepared: PreparedTrip,
     designs: Sequence[Design],
     *,
+    soc_at: Sequence[int] = (),
     block_lane_steps: int = BLOCK_LANE_STEPS,
     progress: Progress | None = None,
 ) -> Outcomes:
@@ -112,6 +119,8 @@ def run_designs(
     prepared : PreparedTrip
     designs : sequence of Design
         K of them.
+    soc_at : sequence of int
+        Steps at whose start the charge is kept, and with it what goes dark first; H is the end.
     block_lane_steps : int
         Largest number of lanes times steps done at once; bounds the memory.
     progress : callable, optional
@@ -125,33 +134,131 @@ def run_designs(
     lanes = len(designs) * draws
     blocks = ceil(lanes / max(min(BLOCK_LANES, block_lane_steps // steps), 1))
     edges = np.linspace(0, lanes, blocks + 1).round().astype(np.int64)
-    lowest, dark, essential, sun, unserved = (np.empty(lanes) for _ in range(5))
+    done = []
     for first, last in pairwise(edges.tolist()):
         design, draw = np.divmod(np.arange(first, last), draws)
-        done = total_bank(
-            banks_of(prepared.job, designs, design),
-            offers_of(prepared, designs, design, draw),
-            start_soc=prepared.trip.start_soc,
-            step_hours=prepared.timeline.step_hours,
+        done.append(
+            total_bank(
+                banks_of(prepared.job, designs, design),
+                offers_of(prepared, designs, design, draw),
+                start_soc=prepared.trip.start_soc,
+                step_hours=prepared.timeline.step_hours,
+                soc_at=soc_at,
+            )
         )
-        lowest[first:last], dark[first:last] = done.lowest_soc, done.dark_hours
-        essential[first:last] = done.essential_dark_hours
-        sun[first:last] = done.sun_wh
-        unserved[first:last] = done.unserved_wh[0] + done.unserved_wh[1] + done.unserved_wh[2]
         if progress is not None:
             progress(last / lanes)
-    shape = (len(designs), draws)
+    return _outcomes(prepared, designs, done)
+
+
+def _outcomes(
+    prepared: PreparedTrip, designs: Sequence[Design], done: Sequence[BankTotals]
+) -> Outcomes:
+    """What came of the lanes of some designs, which lie in the order of designs, then draws."""
+
+    def by_design(name: str) -> Any:
+        values = np.concatenate([getattr(block, name) for block in done], axis=-1)
+        return values.reshape(*values.shape[:-1], len(designs), prepared.draws)
+
+    asked = ("soc", "first_dark", "first_group") if done[0].soc is not None else ()
+
+    potential = potential_wh(prepared, designs)
+    # What is held to a charge waits for it, and goes without nothing.
+    essential, comfort, extra = by_design("unserved_wh")[: len(PRIORITIES)]
     return Outcomes(
         designs=tuple(designs),
-        lowest_soc=lowest.reshape(shape),
-        dark_hours=dark.reshape(shape),
-        essential_dark_hours=essential.reshape(shape),
-        unharvested_wh=np.maximum(potential_wh(prepared, designs) - sun.reshape(shape), 0.0),
-        unserved_wh=unserved.reshape(shape),
+        lowest_soc=by_design("lowest_soc"),
+        dark_hours=by_design("dark_hours"),
+        essential_dark_hours=by_design("essential_dark_hours"),
+        unharvested_wh=np.maximum(potential - by_design("sun_wh"), 0.0),
+        unserved_wh=essential + comfort + extra,
         days_long=prepared.days_long,
         lacks=lacks_beside(prepared),
         years=bool(prepared.sky.weather.years),
+        **{name: by_design(name) for name in asked},
     )
+
+
+def run_jobs(
+    changed: Sequence[Job],
+    trip: int,
+    *,
+    skies: Skies,
+    jobs: int = 1,
+    progress: Progress | None = None,
+) -> list[Outcomes]:
+    """Carry one trip of many jobs, each with its own design, through all draws.
+
+    Parameters
+    ----------
+    changed : sequence of Job
+        A job and changes of it.
+    trip : int
+        Which of their trips, from 0.
+    skies : Skies
+        Where skies, loads and panels are found, or kept for the next.
+    jobs : int
+        Threads; the numbers do not depend on it.
+    progress : callable, optional
+        Called with the share of the work done, 0 to 1.
+
+    Returns
+    -------
+    list of Outcomes
+        Of one design each, in the order of the jobs.
+
+    Notes
+    -----
+    Jobs that differ in arrays alone are lanes of one run of the battery.
+    """
+    found: list[Outcomes] = []
+    tell = progress or (lambda done: None)
+    while len(found) < len(changed):
+        first = prepare_trip(changed[len(found)], changed[len(found)].trips[trip], skies=skies)
+        # So many at once: what is prepared for each is large.
+        room = max(BLOCK_LANE_STEPS // (first.draws * len(first.timeline)), 1)
+        more = run_tasks(
+            lambda job, tell: prepare_trip(job, job.trips[trip], skies=skies),
+            changed[len(found) + 1 : len(found) + room],
+            jobs=jobs,
+        )
+        found += _side_by_side([first, *more], jobs)
+        tell(len(found) / len(changed))
+    return found
+
+
+def _side_by_side(prepared: Sequence[PreparedTrip], jobs: int) -> list[Outcomes]:
+    """Trips of jobs, each with its own design, of which those that are alike run together."""
+    groups: dict[Hashable, list[int]] = {}
+    offers = [offers_of(x, [design_of(x.job)]) for x in prepared]
+    banks = [bank_of(x.job.battery, x.job.held_socs) for x in prepared]
+    for number, (one, offer, bank) in enumerate(zip(prepared, offers, banks, strict=True)):
+        ends = one.trip.start_soc, one.timeline.step_hours
+        kind = ends, one.draws, bank.kind, offer.kind
+        groups.setdefault(kind, []).append(number)
+    blocks = []
+    for group in groups.values():
+        lanes = len(group) * prepared[group[0]].draws
+        parts = max(ceil(lanes / BLOCK_LANES), min(jobs, lanes // WORTH_A_THREAD))
+        edges = np.linspace(0, len(group), min(max(parts, 1), len(group)) + 1).round()
+        blocks += [group[a:b] for a, b in pairwise(edges.astype(np.int64).tolist())]
+
+    def run(block: Sequence[int], tell: Progress) -> list[Outcomes]:
+        first, draws = prepared[block[0]], prepared[block[0]].draws
+        done = total_bank(
+            beside([banks[k] for k in block], draws),
+            all_beside([offers[k] for k in block], draws),
+            start_soc=first.trip.start_soc,
+            step_hours=first.timeline.step_hours,
+        )
+        return [
+            _outcomes(prepared[k], [design_of(prepared[k].job)], [own])
+            for k, own in zip(block, done.apart(len(block)), strict=True)
+        ]
+
+    found = run_tasks(run, blocks, jobs=jobs)
+    by_number = dict(zip(chain.from_iterable(blocks), chain.from_iterable(found), strict=True))
+    return [by_number[number] for number in range(len(prepared))]
 
 
 def lacks_beside(prepared: PreparedTrip) -> tuple[Lack, ...]:
@@ -163,48 +270,6 @@ def lacks_beside(prepared: PreparedTrip) -> tuple[Lack, ...]:
         *store_lacks(stores, job.appliances, prepared.draws),
         *cold_lacks(wants.chill, short_w, timeline.step_hours),
     )
-
-
-def run_steps(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[History]:
-    """Carry designs through all draws of a trip and keep every step.
-
-    Parameters
-    ----------
-    prepared : PreparedTrip
-        H steps, D draws.
-    designs : sequence of Design
-
-    Yields
-    ------
-    History
-        Of one design after the other.
-    """
-    draws, steps = prepared.draws, len(prepared.timeline)
-    lacks = lacks_beside(prepared)
-    at_once = max(CHARGE_LANE_STEPS // (draws * steps), 1)
-    possible_wh = potential_wh(prepared, designs)
-    for first in range(0, len(designs), at_once):
-        block = designs[first : first + at_once]
-        design, draw = np.divmod(np.arange(len(block) * draws), draws)
-        offers = offers_of(prepared, block, design, draw)
-        hours = run_bank(
-            banks_of(prepared.job, block, design),
-            offers,
-            start_soc=prepared.trip.start_soc,
-            step_hours=prepared.timeline.step_hours,
-        )
-        sun_w = together([hours.taken_w[k] for k in offers.suns])
-        sun_wh = sun_w.sum(axis=0) * prepared.timeline.step_hours
-        for number in range(len(block)):
-            own = slice(number * draws, (number + 1) * draws)
-            unharvested_wh = np.maximum(possible_wh[first + number] - sun_wh[own], 0.0)
-            yield History(
-                hours.soc[:, own],
-                hours.unserved_w[: len(PRIORITIES), :, own],
-                hours.lowest_soc[own],
-                float(unharvested_wh.mean() / prepared.days_long),
-                lacks,
-            )
 
 
 def dark_steps(prepared: PreparedTrip, start_soc: float, first: int, last: int) -> Bools:

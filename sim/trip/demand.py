@@ -61,11 +61,12 @@ class Demand:
     uncharged_wh : dict
         What devices would have charged and found no time for, by appliance, where there is any.
         [Wh]
+    inputs : ClockInputs
+        What the loads come of, before the cabin's warmth.
+    warmth_w : ndarray, shape (H, 1) or (H, D)
+        Left in the cabin by appliances that do not answer to its warmth. [W]
     ac_peak : AcPeak or None
         What may run on the inverter at once; None where nothing does.
-    cabin_otherwise_c : ndarray, shape (H, D), or None
-        The cabin if the heaters were off while nobody is aboard, or held against frost where
-        they are off then; None where that could freeze nothing. [deg C]
     """
 
     lines: tuple[Line, ...]
@@ -80,8 +81,21 @@ class Demand:
     damp_hours: Floats
     hot: HotHours
     uncharged_wh: dict[str, float]
+    inputs: ClockInputs
+    warmth_w: Floats
     ac_peak: AcPeak | None = None
-    cabin_otherwise_c: Floats | None = None
+
+    def cabin_otherwise_c(self, weather: Weather) -> Floats | None:
+        """The cabin if the heaters were off while nobody is aboard, or held against frost where
+        they are off then; None where that could freeze nothing. [deg C], shape (H, D)"""
+        job = self.inputs.job
+        is_left = bool((aboard(self.inputs.timeline) == 0.0).any())
+        if job.water is None or not is_left or weather.temp_air.min() >= 0.0:
+            return None
+        other = other_when_away(job)
+        if other is None:
+            return None
+        return cabin_of(weather, replace(self.inputs, job=other), self.warmth_w).temp_c
 
 
 def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
@@ -107,7 +121,7 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     loads, climate = loads_of(present, weather, inputs)
     loaded, shape = list(zip(present, loads, strict=True)), weather.temp_air.shape
     at_once = ac_peak(job, timeline, loaded, shape[1])
-    otherwise_c = _cabin_otherwise(present, loads, weather, inputs)
+    warmth_w = _warmth(present, loads, timeline)
     missed = {x.name: load.missed_wh * x.count for x, load in loaded if load.missed_wh > 0.0}
     burns = tuple(_burns(loaded))
     lines = [_line(job, item, load, timeline) for item, load in loaded]
@@ -144,8 +158,9 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         damp_hours=damp_hours_of(weather, inputs, climate),
         hot=inputs.hot,
         uncharged_wh=missed,
+        inputs=inputs,
+        warmth_w=warmth_w,
         ac_peak=at_once,
-        cabin_otherwise_c=otherwise_c,
     )
 
 
@@ -178,22 +193,6 @@ def _warmth(
         if load is not None and kind_of(item).by_clock is not None:
             warmth = warmth + item.count * load.cabin_w
     return warmth
-
-
-def _cabin_otherwise(
-    present: list[Appliance], loads: list[ApplianceLoad], weather: Weather, inputs: ClockInputs
-) -> Floats | None:
-    """The cabin with the heaters off while nobody is aboard, or held then if they are off; None
-    where that could freeze nothing. [deg C]"""
-    job, timeline = inputs.job, inputs.timeline
-    is_left = bool((aboard(timeline) == 0.0).any())
-    if job.water is None or not is_left or weather.temp_air.min() >= 0.0:
-        return None
-    other = other_when_away(job)
-    if other is None:
-        return None
-    warmth = _warmth(present, loads, timeline)
-    return cabin_of(weather, replace(inputs, job=other), warmth).temp_c
 
 
 def _live(job: Job, item: ApplianceBase, timeline: Timeline) -> Floats:

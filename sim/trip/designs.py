@@ -14,9 +14,9 @@ from sim.job.model.living import PRIORITIES
 from sim.trip.bank import bank_of
 from sim.trip.prepare import PreparedTrip
 from sim.trip.sources import sun_source
-from sim.van.bank.lanes import Bank
+from sim.van.bank.lanes import BY_LANE, Bank
 from sim.van.bank.loop import Offers
-from sim.van.bank.sources import spread
+from sim.van.bank.sources import Source
 
 
 @dataclass(frozen=True)
@@ -48,24 +48,20 @@ def banks_of(job: Job, designs: Sequence[Design], design: Ints) -> Bank:
         bank_of(with_values(job.battery, {"count": int(count)}), job.held_socs)
         for count in kinds.tolist()
     ]
+    if len(banks) == 1:
+        return banks[0]
 
     def on_lanes(name: str) -> Floats:
         return np.array([getattr(bank, name) for bank in banks])[which]
 
-    return replace(
-        banks[0],
-        capacity_wh=on_lanes("capacity_wh"),
-        charge_limit_w=on_lanes("charge_limit_w"),
-        discharge_limit_w=on_lanes("discharge_limit_w"),
-        resistance_per_w=on_lanes("resistance_per_w"),
-    )
+    return banks[0].with_lanes({name: on_lanes(name) for name in BY_LANE})
 
 
 def offers_of(
     prepared: PreparedTrip,
     designs: Sequence[Design],
     design: Ints | None = None,
-    draw: Ints | slice = slice(None),
+    draw: Ints | None = None,
 ) -> Offers:
     """What is wanted and offered, lane by lane.
 
@@ -74,41 +70,58 @@ def offers_of(
     prepared : PreparedTrip
         H steps, D draws.
     designs : sequence of Design
-    design : ndarray of int, shape (L,), optional
-        Number of each lane's design; the first, in all draws as they are, if absent.
-    draw : ndarray of int, shape (L,), optional
-        Draw of each lane.
+    design, draw : ndarray of int, shape (L,), optional
+        Number of each lane's design, and its draw; the first design, in all draws as they are,
+        if absent.
     """
-    if design is None:
-        design = np.zeros(prepared.draws, dtype=np.int64)
-    job, bank, wants = prepared.job, prepared.bank, prepared.wants
-    sun = sun_source(
+    if design is None or draw is None:
+        return _offers(prepared, _sun(prepared, [designs[0].panels]), designs[0].batteries)
+    kinds = list(dict.fromkeys(designs[k].panels for k in np.unique(design).tolist()))
+    kind = np.array([kinds.index(x.panels) if x.panels in kinds else 0 for x in designs])[design]
+    sun = replace(_sun(prepared, kinds), lost_w=None, column=kind * prepared.draws + draw)
+    units = np.array([item.batteries for item in designs], dtype=np.float64)[design]
+    return _offers(prepared, sun, units, draw)
+
+
+def _sun(prepared: PreparedTrip, kinds: Sequence[tuple[int, ...]]) -> Source:
+    """The sun on some numbers of panels of each group: a column for each draw of each of them."""
+    draws = prepared.draws
+    return sun_source(
         prepared.units,
-        [np.array([item.panels[k] for item in designs])[design] for k in range(len(job.panels))],
-        draw,
-        shape=(len(prepared.timeline), len(design)),
-        charging_v=job.battery.charging_v,
+        [np.repeat(counts, draws) for counts in zip(*kinds, strict=True)],
+        np.tile(np.arange(draws), len(kinds)),
+        shape=(len(prepared.timeline), len(kinds) * draws),
+        charging_v=prepared.job.battery.charging_v,
     )
 
-    def own(values: Floats) -> Floats:
-        return values if isinstance(draw, slice) else spread(values, draw)
 
-    others = prepared.others
-    if not isinstance(draw, slice):
+def _offers(
+    prepared: PreparedTrip, sun: Source, batteries: Floats | int, draw: Ints | None = None
+) -> Offers:
+    """With so many units of the bank, in all draws or in the draw of each lane."""
+    bank, wants, others, wanted = (
+        prepared.bank,
+        prepared.wants,
+        prepared.others,
+        prepared.wants.wanted_w,
+    )
+    if draw is not None:
         others = tuple(source.on_lanes(draw) for source in others)
-    wanted = wants.wanted_w[:, :, draw]
     if bank.heating_w is not None:
-        units = np.array([item.batteries for item in designs], dtype=np.float64)
-        wanted = wanted.copy()
-        wanted[PRIORITIES.index("essential")] += bank.heating_w[:, draw] * units[design]
+        # Each unit has its pad: what is wanted is each lane's own.
+        own = np.arange(prepared.draws) if draw is None else draw
+        wanted = wanted[:, :, own]
+        wanted[PRIORITIES.index("essential")] += bank.heating_w[:, own] * batteries
     return Offers(
         wanted_w=wanted,
         sources=(sun, *others),
-        charge_allowed=own(bank.charge_allowed),
-        usable=None if bank.usable is None else own(bank.usable),
-        pace=None if bank.pace is None else own(bank.pace),
-        beyond_w=None if wants.beyond_w is None else own(wants.beyond_w),
+        charge_allowed=bank.charge_allowed,
+        usable=bank.usable,
+        pace=bank.pace,
+        beyond_w=wants.beyond_w,
         parts=prepared.parts,
+        draw=draw,
+        wanted_by_draw=bank.heating_w is None,
     )
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import threading
-from dataclasses import dataclass
+from collections.abc import Hashable
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -11,13 +11,15 @@ import numpy as np
 from sim.arrays import Floats
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Trip
+from sim.job.model.power import PanelGroup
 from sim.sky import sun as sky
 from sim.sky.sun import Sun
 from sim.sky.track import Track, Weather
 from sim.threads import Progress
 from sim.trip.bank import BankWeather, bank_weather
 from sim.trip.demand import Demand, demand
-from sim.trip.sources import PanelUnit, other_sources, panel_unit
+from sim.trip.known import Known
+from sim.trip.sources import PanelUnit, other_sources, panel_unit, shadow_loss
 from sim.trip.substeps import parts_of
 from sim.trip.timeline import Timeline, build_timeline
 from sim.trip.weather import file_weather, track_of, trip_weather, under_shade
@@ -27,11 +29,21 @@ from sim.van.bank.substeps import Substep
 
 @dataclass(frozen=True)
 class TripSky:
-    """Sun and weather over a track: what no design changes."""
+    """Sun and weather over a track: what no design changes.
+
+    Attributes
+    ----------
+    track : Track
+    sun : Sun
+    weather : Weather
+    way : hashable
+        The same for skies that are the same; None for one that stands alone.
+    """
 
     track: Track
     sun: Sun
     weather: Weather
+    way: Hashable = None
 
 
 @dataclass(frozen=True)
@@ -85,11 +97,14 @@ class PreparedTrip:
 
 
 class Skies:
-    """Skies that were computed already: changes of a job that leave the way alone share one."""
+    """What was computed already: skies, and loads and panels under them.
+
+    Changes of a job that leave the way alone share one sky; those that leave the steps of the
+    trip alone share its loads, or its panels, where they change nothing that acts on them.
+    """
 
     def __init__(self) -> None:
-        self._known: dict[tuple[object, ...], TripSky] = {}
-        self._lock = threading.Lock()
+        self._known = Known()
 
     def over(self, job: Job, trip: Trip, timeline: Timeline) -> TripSky:
         """Sun and weather of a trip."""
@@ -98,17 +113,69 @@ class Skies:
         names = [stop.weather or settings.weather for stop in trip.stops]
         sources = list(dict.fromkeys(names))
         source = np.array([sources.index(name) for name in names])[timeline.stop]
-        key = (
+        way = (
             (settings.draws, settings.seed, settings.prudent, track.step_minutes),
             tuple(sources),
             *(a.tobytes() for a in (source, track.start_utc, track.latitude, track.longitude)),
         )
-        with self._lock:
-            if key not in self._known:
-                sun = sky.position(track)
-                weather = trip_weather(job, trip, timeline, track, sun)
-                self._known[key] = TripSky(track, sun, weather)
-            return self._known[key]
+
+        def drawn() -> TripSky:
+            sun = sky.position(track)
+            return TripSky(track, sun, trip_weather(job, trip, timeline, track, sun), way)
+
+        return self._known.get(way, drawn)
+
+    def demand(self, job: Job, timeline: Timeline, above: TripSky) -> Demand:
+        """All loads of a trip under its sky."""
+
+        def made() -> Demand:
+            return demand(job, timeline, above.weather, above.sun)
+
+        if above.way is None:
+            return made()
+        return self._known.get((above.way, timeline.digest, _seen_by_loads(job)), made)
+
+    def unit(self, group: PanelGroup, job: Job, timeline: Timeline, above: TripSky) -> PanelUnit:
+        """One panel of a group of a trip's job under its sky."""
+
+        def made() -> PanelUnit:
+            return panel_unit(group, job, timeline, above.weather, above.sun)
+
+        if above.way is None:
+            return made()
+        # How many there are is nothing to one of them, but for the shadow on their strings.
+        alone = with_values(group, {"count": group.series}), shadow_loss(group)
+        habits = job.living.wake_at, job.living.sleep_at, job.living.clear_snow
+        bank = job.battery.charging_v, job.battery.nominal_v
+        key = above.way, timeline.digest, alone, habits, bank
+        return replace(self._known.get(key, made), group=group)
+
+
+# Sections of a job that no load looks at; of the battery its voltage alone, and of the habits
+# all but what becomes of the snow.
+LOADS_LOOK_PAST = frozenset(
+    [
+        "title",
+        "customer",
+        "panels",
+        "alternator",
+        "generator",
+        "propane",
+        "trips",
+        "settings",
+        "wiring",
+        "roof",
+        "prices",
+        "levers",
+    ]
+)
+
+
+def _seen_by_loads(job: Job) -> tuple[Hashable, ...]:
+    """All of a job that its loads may depend on, beside the steps and the sky of its trip."""
+    seen = {name: part for name, part in job if name not in LOADS_LOOK_PAST}
+    living = tuple(value for name, value in seen.pop("living") if name != "clear_snow")
+    return seen.pop("battery").charging_v, living, tuple(seen.values())
 
 
 def file_sky(job: Job, trip: Trip) -> TripSky | None:
@@ -136,7 +203,7 @@ def prepare_trip(
     trip : Trip
         One of the job's, or like one.
     skies : Skies, optional
-        Where the sky may be found, or kept for the next.
+        Where sky, loads and panels may be found, or kept for the next.
     above : TripSky, optional
         A sky to take in place of the job's own.
     progress : callable, optional
@@ -148,11 +215,12 @@ def prepare_trip(
         A weather file cannot be used, or a place has no climate.
     """
     timeline = build_timeline(job, trip)
-    above = above or (skies or Skies()).over(job, trip, timeline)
+    skies = skies or Skies()
+    above = above or skies.over(job, trip, timeline)
     weather, sun = above.weather, above.sun
     tell = progress or (lambda done: None)
     tell(0.5)
-    wants = demand(job, timeline, weather, sun)
+    wants = skies.demand(job, timeline, above)
 
     one_unit = with_values(job, {"battery": with_values(job.battery, {"count": 1})})
     prepared = PreparedTrip(
@@ -161,7 +229,7 @@ def prepare_trip(
         timeline=timeline,
         sky=above,
         wants=wants,
-        units=tuple(panel_unit(group, job, timeline, weather, sun) for group in job.panels),
+        units=tuple(skies.unit(group, job, timeline, above) for group in job.panels),
         others=other_sources(job, trip, timeline, above.track, weather.temp_air, wants),
         ghi=under_shade(weather, timeline, sun).ghi,
         bank=bank_weather(one_unit, timeline, weather.temp_air, sun, wants.cabin_c),

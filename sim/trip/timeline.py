@@ -11,9 +11,11 @@ van would leave; a night on the plug lasts from 18:00 to 08:00.
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import cached_property
 from itertools import pairwise
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -102,6 +104,16 @@ class Timeline:
     def step_hours(self) -> float:
         """Length of a step. [h]"""
         return self.step_minutes / 60.0
+
+    @cached_property
+    def digest(self) -> bytes:
+        """The same for timelines that are the same in every step."""
+        whole = hashlib.sha256()
+        for field in fields(self):
+            value = getattr(self, field.name)
+            content = value.tobytes() if isinstance(value, np.ndarray) else repr(value).encode()
+            whole.update(field.name.encode() + len(content).to_bytes(8, "big") + content)
+        return whole.digest()
 
     @property
     def local_day(self) -> Ints:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -285,6 +286,8 @@ def _cooled(
     """Heat carried out by the air conditioner [W], and the end of a step that people aboard may
     air or cool [deg C]. `air_w_k` are windows wide open and fans at full speed."""
     aired = _aired(shut, free, air_w_k[0], air_w_k[1], shell, devices)
+    if most_w == 0.0 or free.max() <= devices.cool_above_c:
+        return np.zeros_like(free), aired
     over = np.maximum(free - devices.cool_above_c, 0.0)
     cool = np.minimum(over / shut.k_per_w, most_w)
     cooled = free - cool * shut.k_per_w
@@ -307,15 +310,22 @@ class _Step:
     ) -> None:
         self.outside, self.gain, self.now, self.ua_w_k = outside, gain, now, ua_w_k
         self.step_hours = step_hours
-        kept = np.exp(-ua_w_k * (step_hours / shell.mass_wh_k))
-        level = outside + gain / ua_w_k
-        self.end_c = level + (now - level) * kept
-        # What a watt through the whole step adds to the end. [K/W]
-        self.k_per_w = (1.0 - kept) / ua_w_k
+        self.end_c, self._kept = self._end(ua_w_k, shell)
+
+    def _end(self, ua_w_k: float | Floats, shell: Shell) -> tuple[Floats, Floats]:
+        """The end at a heat loss [deg C], and the share kept of what was there at the start."""
+        kept = np.exp(-ua_w_k * (self.step_hours / shell.mass_wh_k))
+        level = self.outside + self.gain / ua_w_k
+        return np.asarray(level + (self.now - level) * kept), kept
+
+    @cached_property
+    def k_per_w(self) -> Floats:
+        """What a watt through the whole step adds to the end. [K/W]"""
+        return np.asarray((1.0 - self._kept) / self.ua_w_k)
 
     def with_more(self, more_w_k: float | Floats, shell: Shell) -> Floats:
         """The end of the same step with more air let through. [deg C]"""
-        return self.aired(more_w_k, shell).end_c
+        return self._end(self.ua_w_k + more_w_k, shell)[0]
 
     def aired(self, more_w_k: float | Floats, shell: Shell) -> _Step:
         """The same step with more air let through."""
@@ -327,10 +337,13 @@ def _aired(
     shut: _Step, free: Floats, open_w_k: float, fan_w_k: Floats, shell: Shell, devices: Devices
 ) -> Floats:
     """The end of a step in which people let air through as far as they like it cooler."""
+    has_fan, warmest_c = bool(fan_w_k.any()), free.max()
+    if warmest_c <= shell.vent_above_c and not (has_fan and warmest_c > devices.fan_above_c):
+        return free
     wide_open = shut.with_more(open_w_k, shell)
     # While it is warmer outside, shut windows keep it cooler.
     aired = np.minimum(free, np.maximum(wide_open, shell.vent_above_c))
-    if not fan_w_k.any():
+    if not has_fan:
         return aired
     # Where windows need not be wide open the fan does it alone.
     wide = wide_open > shell.vent_above_c

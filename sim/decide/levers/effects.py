@@ -15,10 +15,9 @@ from sim.errors import JobError
 from sim.job.model.job import Job
 from sim.ledger.answer import Answer, worst
 from sim.ledger.sampling import paired_error
-from sim.ledger.study import Outcomes, run_designs
-from sim.threads import Progress, run_tasks
-from sim.trip.designs import design_of
-from sim.trip.prepare import Skies, prepare_trip
+from sim.ledger.study import Outcomes, run_jobs
+from sim.threads import Progress
+from sim.trip.prepare import Skies
 
 # The best pair is looked for among the pairs of so many levers of the largest effect.
 PAIRS_OF = 5
@@ -143,12 +142,16 @@ class LeverDecision:
     not_tried: tuple[tuple[str, WhyNot], ...]
 
 
-def levers(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> LeverDecision:
+def levers(
+    job: Job, *, skies: Skies | None = None, jobs: int = 1, progress: Progress | None = None
+) -> LeverDecision:
     """Try one change at a time, then pairs of the best.
 
     Parameters
     ----------
     job : Job
+    skies : Skies, optional
+        Where skies, loads and panels may be found that were worked out before.
     jobs : int
         Threads; the numbers do not depend on it.
     progress : callable, optional
@@ -165,7 +168,7 @@ def levers(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> Leve
     """
     tell = progress or (lambda done: None)
     singles, not_tried = lever_list(job)
-    study = _Study(job, jobs)
+    study = _Study(job, skies or Skies(), jobs)
     base = study.base
     effects = study.effects([(lever,) for lever in singles], lambda done: tell(0.65 * done))
     ranked = sorted(
@@ -197,19 +200,23 @@ def _by_price(effects: Sequence[LeverEffect]) -> list[LeverEffect]:
 class _Study:
     """The job as it is, and any change of it over the same draws."""
 
-    def __init__(self, job: Job, jobs: int) -> None:
-        self.job, self.jobs = job, jobs
-        self.skies = [Skies() for _ in job.trips]
-        self.outcomes = run_tasks(
-            lambda index, tell: self._trip(job, index),
-            range(len(job.trips)),
-            jobs=jobs,
-        )
+    def __init__(self, job: Job, skies: Skies, jobs: int) -> None:
+        self.job, self.skies, self.jobs = job, skies, jobs
+        (self.outcomes,) = self._carried([job], lambda done: None)
         self.base = self._answers(self.outcomes)
 
-    def _trip(self, job: Job, index: int) -> Outcomes:
-        prepared = prepare_trip(job, job.trips[index], skies=self.skies[index])
-        return run_designs(prepared, [design_of(job)])
+    def _carried(self, changed: Sequence[Job], progress: Progress) -> list[list[Outcomes]]:
+        """What changes of the job do on each of its trips."""
+        by_trip = []
+        for index in range(len(self.job.trips)):
+
+            def tell(done: float, index: int = index) -> None:
+                progress((index + done) / len(self.job.trips))
+
+            by_trip.append(
+                run_jobs(changed, index, skies=self.skies, jobs=self.jobs, progress=tell)
+            )
+        return [list(trips) for trips in zip(*by_trip, strict=True)]
 
     def _answers(self, outcomes: Sequence[Outcomes]) -> tuple[Answer, ...]:
         bounds = self.job.settings.bounds
@@ -220,20 +227,26 @@ class _Study:
 
     def effects(self, sets: Sequence[tuple[Lever, ...]], progress: Progress) -> list[LeverEffect]:
         """What each set of levers does, in order."""
-        if not sets:
-            return []
-        return run_tasks(
-            lambda pulled, tell: self._effect(pulled), sets, jobs=self.jobs, progress=progress
-        )
+        changed: list[Job] = []
+        faults: list[str] = []
+        for pulled in sets:
+            job, fault = self.job, ""
+            try:
+                for lever in pulled:
+                    job = lever.change(job)
+            except JobError as error:
+                fault = str(error.faults[0])
+            faults.append(fault)
+            changed += [] if fault else [job]
+        done = iter(self._carried(changed, progress))
+        return [
+            self._effect(pulled, fault, [] if fault else next(done))
+            for pulled, fault in zip(sets, faults, strict=True)
+        ]
 
-    def _effect(self, pulled: tuple[Lever, ...]) -> LeverEffect:
-        job, fault = self.job, ""
-        try:
-            for lever in pulled:
-                job = lever.change(job)
-        except JobError as error:
-            fault = str(error.faults[0])
-        outcomes = [] if fault else [self._trip(job, index) for index in range(len(job.trips))]
+    def _effect(
+        self, pulled: tuple[Lever, ...], fault: str, outcomes: Sequence[Outcomes]
+    ) -> LeverEffect:
         trips = self._trips(outcomes) if outcomes else ()
         before = worst(self.base)
         after = worst([trip.answer for trip in trips]) if trips else before

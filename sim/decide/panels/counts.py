@@ -22,7 +22,7 @@ from sim.ledger.answer import Answer
 from sim.ledger.study import Outcomes, run_designs
 from sim.threads import Progress, run_tasks
 from sim.trip.designs import Design, design_of
-from sim.trip.prepare import prepare_trip
+from sim.trip.prepare import Skies, prepare_trip
 from sim.trip.sources import controller_amps
 
 # Counts looked at where nobody says how many fit, and how far beyond the job's own.
@@ -93,7 +93,12 @@ class PanelDecision:
 
 
 def panels(
-    job: Job, *, up_to: int | None = None, jobs: int = 1, progress: Progress | None = None
+    job: Job,
+    *,
+    up_to: int | None = None,
+    skies: Skies | None = None,
+    jobs: int = 1,
+    progress: Progress | None = None,
 ) -> PanelDecision:
     """Decide how many panels a job needs.
 
@@ -103,6 +108,8 @@ def panels(
         The number of the group with the most watts is varied; other groups stay.
     up_to : int, optional
         Largest number to look at, instead of what fits on the roof.
+    skies : Skies, optional
+        Where skies, loads and panels may be found that were worked out before.
     jobs : int
         Threads; the numbers do not depend on it.
     progress : callable, optional
@@ -122,7 +129,9 @@ def panels(
     tell = progress or (lambda done: None)
     index, fit = counted_group(job), roof_fit(job)
     counts = counts_to_try(job, fit, up_to)
-    outcomes = _outcomes(job, index, counts, jobs, lambda done: tell(0.6 * done))
+    above = skies or Skies()
+    designs = [with_count(job, index, count) for count in counts]
+    outcomes = _outcomes(job, designs, above, jobs, lambda done: tell(0.6 * done))
     bounds = job.settings.bounds
     by_trip = [
         outcome.answers(trip.name, bounds)
@@ -137,7 +146,7 @@ def panels(
     helps = None
     if choice.recommended is None:
         more = _as_job(job, index, choice.best)
-        tried = levers(more, jobs=jobs, progress=lambda done: tell(0.6 + 0.4 * done))
+        tried = levers(more, skies=above, jobs=jobs, progress=lambda done: tell(0.6 + 0.4 * done))
         helps = what_helps(tried, choice.best)
     tell(1.0)
     return PanelDecision(
@@ -154,13 +163,13 @@ def panels(
 
 
 def _outcomes(
-    job: Job, index: int, counts: Sequence[int], jobs: int, progress: Progress
+    job: Job, designs: Sequence[Design], skies: Skies, jobs: int, progress: Progress
 ) -> list[Outcomes]:
-    """What each count does on each trip."""
-    designs = [with_count(job, index, count) for count in counts]
+    """What each design does on each trip."""
 
     def run(number: int, tell: Progress) -> Outcomes:
-        return run_designs(prepare_trip(job, job.trips[number]), designs, progress=tell)
+        prepared = prepare_trip(job, job.trips[number], skies=skies)
+        return run_designs(prepared, designs, progress=tell)
 
     return run_tasks(run, range(len(job.trips)), jobs=jobs, progress=progress)
 

@@ -3,81 +3,88 @@ what was offered."""
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass
 
 import numpy as np
 
 from sim.arrays import Floats, Ints
 from sim.van.bank.lanes import Lanes, some_of
 
+# Part of a step that some lanes charge: of each lane, or the same of all. [h]
+Hours = Floats | float
 
-class Straight(NamedTuple):
+
+@dataclass(slots=True)
+class Straight:
     """The straight stretch of a charge: constant power, until the taper lets in less than that.
 
     Attributes
     ----------
+    lanes : Lanes
     power : ndarray, shape (L,)
         At the terminals. [W]
     stored : ndarray, shape (L,)
         What of it is stored, ``eta P - r P**2``. [W]
-    rate : ndarray, shape (L,) or (1,)
-        Within the taper the accepted stored power is ``rate * (asymptote - level)``. [1/h]
-    knee : ndarray, shape (L,)
-        Level at which it ends: that of the taper, or full. [Wh]
+    pace : ndarray, shape (L,) or (1,), or None
+        What is accepted within the taper over what a warm bank accepts there, above 0; None: as
+        much.
     """
 
+    lanes: Lanes
     power: Floats
     stored: Floats
-    rate: Floats
-    knee: Floats
+    pace: Floats | None
 
     @classmethod
-    def of(cls, lanes: Lanes, surplus: Floats, limit: Floats, pace: Floats | None) -> Straight:
-        """Of lanes that are offered a surplus.
-
-        Parameters
-        ----------
-        lanes : Lanes
-        surplus : ndarray, shape (L,)
-            Offered at the terminals. [W]
-        limit : ndarray, shape (L,) or (1,)
-            Largest accepted power now, 0 when too cold. [W]
-        pace : ndarray, shape (L,) or (1,), optional
-            What is accepted within the taper over what a warm bank accepts there, above 0.
-        """
-        power = np.minimum(surplus, limit)
+    def of(cls, lanes: Lanes, surplus: Floats, allowed: Floats, pace: Floats | None) -> Straight:
+        """Of lanes that are offered a surplus [W] and may take a share of their limit, 0 when too
+        cold."""
+        power = np.minimum(surplus, allowed * lanes.charge_limit)
         stored = lanes.r * power
         np.subtract(lanes.eta, stored, out=stored)
         stored *= power
-        rate = lanes.rate if pace is None else lanes.rate * pace
-        knee = stored / rate
-        np.subtract(lanes.asymptote, knee, out=knee)
-        return cls(power, stored, rate, np.minimum(knee, lanes.full, out=knee))
+        return cls(lanes, power, stored, pace)
 
-    def hours(self, level: Floats) -> Floats:
+    def bend(self) -> tuple[Floats, Floats]:
+        """Within the taper the accepted stored power is ``rate * (asymptote - level)``: the rate
+        [1/h], and the level at which it begins: that of the taper, or full [Wh]."""
+        lanes = self.lanes
+        rate = lanes.rate if self.pace is None else lanes.rate * self.pace
+        knee = self.stored / rate
+        np.subtract(lanes.asymptote, knee, out=knee)
+        return rate, np.minimum(knee, lanes.full, out=knee)
+
+    def hours(self, level: Floats, knee: Floats) -> Floats:
         """How long it lasts from a level on. [h], shape (L,)"""
-        return np.maximum(self.knee - level, 0.0) / np.maximum(self.stored, 1e-12)
+        return np.maximum(knee - level, 0.0) / np.maximum(self.stored, 1e-12)
 
     def some(self, which: Ints) -> Straight:
         """The same for some of the lanes."""
-        return Straight(
-            self.power[which], self.stored[which], some_of(self.rate, which), self.knee[which]
-        )
+        pace = None if self.pace is None else some_of(self.pace, which)
+        lanes, power = self.lanes.some(which), self.power.take(which)
+        return Straight(lanes, power, self.stored.take(which), pace)
 
 
-def charge(
-    lanes: Lanes, level: Floats, line: Straight, hours: Floats
-) -> tuple[Floats, Floats, Floats]:
+def lasting(value: Floats, hours: Hours) -> Floats:
+    """Power for some hours. [Wh]"""
+    return value if isinstance(hours, float) and hours == 1.0 else value * hours
+
+
+def hours_of(hours: Hours, which: Ints) -> Hours:
+    """The hours of some lanes."""
+    return hours if isinstance(hours, float) else hours.take(which)
+
+
+def charge(line: Straight, level: Floats, hours: Hours) -> tuple[Floats, Floats, Floats]:
     """Charge lanes for a while.
 
     Parameters
     ----------
-    lanes : Lanes
-    level : ndarray, shape (L,)
-        Stored energy at the start. [Wh]
     line : Straight
         What is offered and accepted.
-    hours : ndarray, shape (L,)
+    level : ndarray, shape (L,)
+        Stored energy at the start. [Wh]
+    hours : ndarray, shape (L,), or float
         How long; may be 0. [h]
 
     Returns
@@ -92,43 +99,52 @@ def charge(
     voltage charge seen from outside. Both stretches are solved in closed form; the loss in
     the second is that of its mean power.
     """
-    gain = line.stored * hours
+    gain, taken = lasting(line.stored, hours), lasting(line.power, hours)
     end = level + gain
-    taken = line.power * hours
     lost = taken - gain
-    turns = end > line.knee
-    turns &= gain > 0.0
-    bent = np.flatnonzero(turns)
+    bent = (end > line.lanes.bends_above(line.pace)).nonzero()[0]
+    if not bent.size:
+        return end, taken, lost
+    near = line.some(bent)
+    rate, knee = near.bend()
+    turns = end.take(bent) > knee
+    turns &= gain.take(bent) > 0.0
+    if not turns.all():
+        which = turns.nonzero()[0]
+        bent, near = bent.take(which), near.some(which)
+        rate, knee = some_of(rate, which), knee.take(which)
     if bent.size:
-        end[bent], taken[bent], lost[bent] = _taper(
-            lanes.some(bent), line.some(bent), level[bent], hours[bent]
-        )
+        if taken is line.power:
+            taken = taken.copy()
+        tapered = _taper(near, rate, knee, level.take(bent), hours_of(hours, bent))
+        end[bent], taken[bent], lost[bent] = tapered
     return end, taken, lost
 
 
 def _taper(
-    lanes: Lanes, line: Straight, level: Floats, hours: Floats
+    line: Straight, rate: Floats, knee: Floats, level: Floats, hours: Hours
 ) -> tuple[Floats, Floats, Floats]:
     """End level, taken and lost energy of lanes whose charge reaches the taper."""
+    lanes = line.lanes
     eta, r = lanes.eta, lanes.r
-    straight = np.minimum(line.hours(level), hours)
+    straight = np.minimum(line.hours(level, knee), hours)
     rest = hours - straight
     reached = level + line.stored * straight
     end = np.minimum(
-        lanes.asymptote - (lanes.asymptote - reached) * np.exp(-line.rate * rest), lanes.full
+        lanes.asymptote - (lanes.asymptote - reached) * np.exp(-rate * rest), lanes.full
     )
-    end = np.maximum(end, level)
+    np.maximum(end, level, out=end)
     # The terminal power whose stored part is the mean: eta P - r P**2 = mean, solved for P.
     mean = np.maximum(end - reached, 0.0) / np.maximum(rest, 1e-12)
-    mean = np.minimum(mean, line.stored)
+    np.minimum(mean, line.stored, out=mean)
     taken = line.power * straight + 2.0 * mean / (eta + np.sqrt(eta * eta - 4.0 * r * mean)) * rest
     return end, taken, taken - (end - level)
 
 
-def slack_hours(line: Straight, level: Floats, surplus: Floats, hours: Floats) -> Floats:
+def slack_hours(line: Straight, level: Floats, surplus: Floats, hours: Hours) -> Floats:
     """For how long the bank takes less than it is offered: once its taper is reached, or always
     when more is offered than its limit. [h], shape (L,)"""
-    straight = np.minimum(line.hours(level), hours)
+    straight = np.minimum(line.hours(level, line.bend()[1]), hours)
     return np.where(surplus > line.power, hours, hours - straight)
 
 
@@ -137,25 +153,19 @@ BANK_CAUSES = ("battery full", "acceptance", "too cold")
 
 
 def refused_wh(
-    lanes: Lanes,
-    line: Straight,
-    level: Floats,
-    surplus: Floats,
-    hours: Floats,
-    unused: Floats,
+    line: Straight, level: Floats, surplus: Floats, hours: Hours, unused: Floats
 ) -> Floats:
     """Split what a charge left unused by its cause.
 
     Parameters
     ----------
-    lanes : Lanes
     line : Straight
         What was offered and accepted.
     level : ndarray, shape (L,)
         Stored energy when the charge began. [Wh]
     surplus : ndarray, shape (L,)
         Offered at the terminals. [W]
-    hours : ndarray, shape (L,)
+    hours : ndarray, shape (L,), or float
         How long. [h]
     unused : ndarray, shape (L,)
         Offered and not taken in that time. [Wh]
@@ -170,10 +180,16 @@ def refused_wh(
     The bank is full from the moment its taper ends. Before the taper, what the cold forbids of
     the charge limit is the cold's; all else is acceptance: the charge limit, or the taper.
     """
-    straight = line.hours(level)
-    from_level = np.minimum(np.maximum(line.knee, level), lanes.full)
-    taper = np.log((lanes.asymptote - from_level) / (lanes.asymptote - lanes.full)) / line.rate
-    full = np.minimum(surplus * np.maximum(hours - straight - taper, 0.0), unused)
+    lanes = line.lanes
+    rate, knee = line.bend()
+    straight = line.hours(level, knee)
+    from_level = np.minimum(np.maximum(knee, level), lanes.full)
+    taper = np.log((lanes.asymptote - from_level) / (lanes.asymptote - lanes.full)) / rate
+    causes = np.empty((len(BANK_CAUSES), len(unused)))
+    full, acceptance, cold = causes
+    np.minimum(surplus * np.maximum(hours - straight - taper, 0.0), unused, out=full)
     warm = np.minimum(surplus, lanes.charge_limit)
-    cold = np.minimum((warm - line.power) * np.minimum(straight, hours), unused - full)
-    return np.stack([full, unused - full - cold, cold])
+    rest = unused - full
+    np.minimum((warm - line.power) * np.minimum(straight, hours), rest, out=cold)
+    np.subtract(rest, cold, out=acceptance)
+    return causes

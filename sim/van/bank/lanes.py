@@ -6,7 +6,10 @@ side by side.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -17,6 +20,10 @@ from sim.arrays import Floats, Ints
 GROUPS = ("essential", "comfort", "extra")
 # The highest charge that a load waits for before it comes back, 0 to 1.
 _LAST_BACK = 0.95
+
+
+# What may differ by lane.
+BY_LANE = ("capacity_wh", "charge_limit_w", "discharge_limit_w", "resistance_per_w")
 
 
 @dataclass(frozen=True)
@@ -64,8 +71,17 @@ class Bank:
     peukert: float = 1.0
     rated_hours: float = 20.0
 
+    def with_lanes(self, by_lane: Mapping[str, Any]) -> Bank:
+        """The same with numbers of each lane for those in `BY_LANE`."""
+        return replace(self, **by_lane)
 
-@dataclass(frozen=True)
+    @property
+    def kind(self) -> Hashable:
+        """The same for banks that may lie side by side."""
+        return tuple(getattr(self, x.name) for x in fields(self) if x.name not in BY_LANE)
+
+
+@dataclass
 class Lanes:
     """A bank over its lanes: what the loop needs, worked out once.
 
@@ -80,11 +96,13 @@ class Lanes:
     # Above the taper level the accepted stored power is rate * (asymptote - level).
     rate: Floats
     asymptote: Floats
+    most_stored: Floats  # W, at any charge that is offered
     floors: Floats  # (G, L) Wh
     back: Floats  # (G, L) Wh at which a group comes back
     rated_w: Floats  # load at which the capacity is rated
     peukert: float
     uniform: bool  # all lanes have the same bank
+    may_lack_current: bool = True  # whether loads may ask for more than the discharge limit
 
     @classmethod
     def of(cls, bank: Bank) -> Lanes:
@@ -97,17 +115,21 @@ class Lanes:
                 bank.discharge_limit_w,
             )
         )
-        most = (bank.charge_efficiency - r * limit) * limit
+        eta = bank.charge_efficiency
+        most = (eta - r * limit) * limit
+        # Where losses eat what more power would bring, less of it stores the most.
+        best = np.minimum(limit, eta / (2.0 * np.maximum(r, 1e-12)))
         span = (1.0 - bank.taper_from_soc) * full
         floors = np.array(bank.floors)[:, None]
         return cls(
             full=full,
-            eta=bank.charge_efficiency,
+            eta=eta,
             r=r,
             charge_limit=limit,
             discharge_limit=drawn,
             rate=(1.0 - bank.tail_share) * most / span,
             asymptote=full + span * (bank.tail_share / (1.0 - bank.tail_share)),
+            most_stored=(eta - r * best) * best,
             floors=floors * full,
             # Above the last of them there must be charge left at which a load comes back.
             back=np.minimum(floors + bank.reconnect_above, np.maximum(floors, _LAST_BACK)) * full,
@@ -118,22 +140,20 @@ class Lanes:
 
     def some(self, which: Ints) -> Lanes:
         """The same for some of the lanes."""
-        if self.uniform:
-            return self
-        return Lanes(
-            some_of(self.full, which),
-            self.eta,
-            some_of(self.r, which),
-            some_of(self.charge_limit, which),
-            some_of(self.discharge_limit, which),
-            some_of(self.rate, which),
-            some_of(self.asymptote, which),
-            some_of(self.floors, which),
-            some_of(self.back, which),
-            some_of(self.rated_w, which),
-            self.peukert,
-            uniform=False,
-        )
+        return self if self.uniform else _SomeLanes(self, which)
+
+    def bends_above(self, pace: Floats | None) -> Floats:
+        """A level below which no charge reaches its taper, whatever is offered. [Wh]"""
+        return self.warm_bend if pace is None else self._bend(self.rate * pace)
+
+    @cached_property
+    def warm_bend(self) -> Floats:
+        """The same for a bank that accepts in the taper what a warm one does. [Wh]"""
+        return self._bend(self.rate)
+
+    def _bend(self, rate: Floats) -> Floats:
+        # A little lower than it must be, for the sake of rounding.
+        return np.asarray(self.asymptote - self.most_stored / rate - 1e-6 * self.full)
 
     def raised(self, level: Floats, share: Floats) -> Floats:
         """A level of charge counted from full over the share of the charge that can be had. [Wh]
@@ -143,9 +163,23 @@ class Lanes:
         return np.asarray(self.full - (self.full - level) * share)
 
 
+class _SomeLanes(Lanes):
+    """Some lanes, each of whose numbers is looked up when it is first asked for: few are."""
+
+    def __init__(self, whole: Lanes, which: Ints) -> None:
+        self._whole, self._which = whole, which
+
+    def __getattr__(self, name: str) -> Any:
+        value = getattr(self._whole, name)
+        if isinstance(value, np.ndarray):
+            value = some_of(value, self._which)
+        setattr(self, name, value)
+        return value
+
+
 def some_of(values: Floats, which: Ints) -> Floats:
     """Values of some lanes; what all lanes share stays one value."""
-    return values if values.shape[-1] == 1 else values[..., which]
+    return values if values.shape[-1] == 1 else values.take(which, axis=-1)
 
 
 def rate_share(given: Floats, rated_w: Floats, peukert: float) -> Floats:

@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 
 import numpy as np
 
-from sim.arrays import Bools, Floats
-from sim.van.bank.charge import BANK_CAUSES, Straight, charge, refused_wh, slack_hours
-from sim.van.bank.lanes import GROUPS, Bank, Lanes
+from sim.arrays import Bools, Floats, Ints
+from sim.van.bank.charge import (
+    BANK_CAUSES,
+    Hours,
+    Straight,
+    charge,
+    hours_of,
+    lasting,
+    refused_wh,
+    slack_hours,
+)
+from sim.van.bank.lanes import GROUPS, Bank, Lanes, some_of
 from sim.van.bank.running import Run, Runner
-from sim.van.bank.sources import SUN, Source, less_unused, together
-from sim.van.bank.step import Past, Switches, serve
+from sim.van.bank.sources import SUN, Source, less_unused, of_lanes, together
+from sim.van.bank.step import Past, Span, Switches, serve
 from sim.van.bank.substeps import Done, Feed, Substep, added, in_parts, joined
 
 # A load counts as served when less than this is missing: rounding, not hunger.
@@ -41,6 +50,11 @@ class Offers:
         Wanted by group besides, where neither bank nor sources reach it: never served. [W]
     parts : mapping of int to tuple of Substep
         Steps that are done in parts; the others are done at once.
+    draw : ndarray of int, shape (L,), optional
+        Where lanes share draws: the column of the arrays above, but for the sources', that is
+        each lane's.
+    wanted_by_draw : bool
+        Whether that holds for `wanted_w` too.
     """
 
     wanted_w: Floats
@@ -50,6 +64,8 @@ class Offers:
     pace: Floats | None = None
     beyond_w: Floats | None = None
     parts: Mapping[int, tuple[Substep, ...]] = field(default_factory=dict)
+    draw: Ints | None = None
+    wanted_by_draw: bool = True
 
     @property
     def steps(self) -> int:
@@ -61,6 +77,42 @@ class Offers:
         """Which of the sources are the sun's."""
         return tuple(k for k, source in enumerate(self.sources) if source.kind == SUN)
 
+    @cached_property
+    def kind(self) -> Hashable:
+        """The same for offers that may lie side by side, lane for lane."""
+        parts = tuple(
+            (step, *((part.share, part.offers, part.more_w.tobytes()) for part in parts))
+            for step, parts in self.parts.items()
+        )
+        absent = self.usable is None, self.pace is None, self.beyond_w is None
+        return self.steps, tuple(source.runs_as for source in self.sources), absent, parts
+
+    @cached_property
+    def offering(self) -> list[tuple[bool, ...]]:
+        """Whether each source offers anything to any lane, step by step."""
+        offers = [np.any(source.offered_w, axis=1).tolist() for source in self.sources]
+        return list(zip(*offers, strict=True))
+
+    def most_wanted_w(self) -> float:
+        """No lane ever wants more. [W]"""
+        more = [0.0 * self.wanted_w[:, 0, :1]]
+        more += [part.more_w for parts in self.parts.values() for part in parts]
+        most = self.wanted_w.max(axis=(1, 2)) + np.max(more, axis=(0, 2))
+        return float(most.sum())
+
+    def feed(self, step: int) -> Feed:
+        """What acts on the bank in a step."""
+        draw = self.draw
+        return Feed(
+            of_lanes(self.wanted_w[:, step], draw if self.wanted_by_draw else None),
+            tuple([source.offers(step) for source in self.sources]),
+            self.offering[step],
+            of_lanes(self.charge_allowed[step], draw),
+            None if self.usable is None else of_lanes(self.usable[step], draw),
+            None if self.pace is None else of_lanes(self.pace[step], draw),
+            None,
+        )
+
     def runners(self, count: int, step_hours: float) -> dict[int, Runner]:
         """Who runs the sources that do not run by themselves, by their place in the list."""
         found = ((k, x.runner(count, step_hours)) for k, x in enumerate(self.sources))
@@ -68,6 +120,8 @@ class Offers:
 
     def lanes(self, bank: Bank) -> int:
         """Number of lanes, L, of these offers and a bank together."""
+        if self.draw is not None:
+            return len(self.draw)
         always = (*(source.offered_w for source in self.sources), self.charge_allowed)
         arrays = (*always, *(array for array in (self.usable, self.pace) if array is not None))
         shape = np.broadcast_shapes(
@@ -83,7 +137,8 @@ class Offers:
         def part(values: Floats | None) -> Floats | None:
             return None if values is None else values[first:last]
 
-        return Offers(
+        return replace(
+            self,
             wanted_w=self.wanted_w[:, first:last],
             sources=tuple(source.between(first, last) for source in self.sources),
             charge_allowed=self.charge_allowed[first:last],
@@ -148,6 +203,11 @@ class BankTotals:
         Taken from the sun. [Wh]
     unserved_wh : ndarray, shape (G, L)
         Wanted and not given, by group, with what is beyond reach. [Wh]
+    soc : ndarray, shape (N, L), or None
+        State of charge at the steps that were asked for, 0 to 1; None where none was.
+    first_dark, first_group : ndarray of int, shape (L,), or None
+        First step in which something wanted was not served, and of what was not the group that
+        is shed first; -1 where there is none; None where no steps were asked for.
     """
 
     lowest_soc: Floats
@@ -155,6 +215,15 @@ class BankTotals:
     essential_dark_hours: Floats
     sun_wh: Floats
     unserved_wh: Floats
+    soc: Floats | None = None
+    first_dark: Ints | None = None
+    first_group: Ints | None = None
+
+    def apart(self, count: int) -> list[BankTotals]:
+        """The sums of so many runs that lay side by side, in equal numbers of lanes."""
+        kept = [x for x in (getattr(self, field.name) for field in fields(self)) if x is not None]
+        parts = [np.split(values, count, axis=-1) for values in kept]
+        return [BankTotals(*each) for each in zip(*parts, strict=True)]
 
 
 def run_bank(
@@ -197,24 +266,25 @@ def run_bank(
         runs={},
     )
     found.soc[0] = start_soc
-    offering = [np.any(source.offered_w, axis=1) for source in offers.sources]
+    full = np.asarray(bank.capacity_wh, dtype=np.float64)
     runners = {k: x.keep() for k, x in offers.runners(count, step_hours).items()}
     walk = _walk(bank, offers, start_soc, step_hours, progress, runners=runners, told=offers.suns)
     for step, done in enumerate(walk):
-        _keep(found, step, done, offering, step_hours)
+        np.divide(done.level, full, out=found.soc[step + 1])
+        lowest = found.soc[step + 1] if done.lowest is done.level else done.lowest / full
+        np.minimum(found.lowest_soc, lowest, out=found.lowest_soc)
+        _keep(found, step, done, offers.offering[step], step_hours)
     return replace(found, runs={k: runner.run() for k, runner in runners.items()})
 
 
 def _keep(
-    found: BankHours, step: int, done: Done, offering: Sequence[Bools], step_hours: float
+    found: BankHours, step: int, done: Done, offering: tuple[bool, ...], step_hours: float
 ) -> None:
-    """Write down what happened in a step; `offering` says of each source in which it offers."""
+    """Write down what else happened in a step; `offering` says which sources offer in it."""
     for kept, taken, offers_now in zip(found.taken_w, done.taken, offering, strict=True):
-        if offers_now[step]:
+        if offers_now:
             kept[step] = taken
     np.divide(done.losses, step_hours, out=found.losses_w[step])
-    found.soc[step + 1] = done.soc
-    np.minimum(found.lowest_soc, done.lowest_soc, out=found.lowest_soc)
     if done.cut_off is not None:
         end_h = np.where(done.cut_off, (step + 1) * step_hours, np.inf)
         np.minimum(found.cut_off_h, end_h, out=found.cut_off_h)
@@ -225,38 +295,80 @@ def _keep(
         found.refused_sun_w[:, step] = done.refused_sun / step_hours
 
 
-def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: float) -> BankTotals:
+def total_bank(
+    bank: Bank,
+    offers: Offers,
+    *,
+    start_soc: float,
+    step_hours: float,
+    soc_at: Sequence[int] = (),
+) -> BankTotals:
     """Carry the balance through a trip and keep the sums only: `run_bank` for many lanes.
 
-    Parameters and meaning as in `run_bank`; the memory does not grow with the steps.
+    Parameters and meaning as in `run_bank`; the memory does not grow with the steps, but for
+    the charge at the start of those that `soc_at` names, in their order; H is the end.
     """
     count = offers.lanes(bank)
-    lowest = np.full(count, start_soc)
+    full = np.asarray(bank.capacity_wh, dtype=np.float64)
+    lowest = np.full(count, np.inf)
     sun_w, dark_hours, essential_hours = (np.zeros(count) for _ in range(3))
     unserved = np.zeros((len(offers.wanted_w), count))
-    per_hour = round(1.0 / step_hours)
+    per_hour, tolerance = round(1.0 / step_hours), UNSERVED_TOLERANCE_W * step_hours
     dark, essential = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
+    socs = np.full((len(soc_at), count), start_soc)
+    rows = {step - 1: row for row, step in enumerate(soc_at)}
+    firsts = _Firsts(count) if rows else None
     runners = offers.runners(count, step_hours)
     for step, done in enumerate(_walk(bank, offers, start_soc, step_hours, runners=runners)):
-        np.minimum(lowest, done.lowest_soc, out=lowest)
+        np.minimum(lowest, done.lowest, out=lowest)
+        if step in rows:
+            np.divide(done.level, full, out=socs[rows[step]])
         for k in offers.suns:
-            sun_w += done.taken[k]
+            if offers.offering[step][k]:
+                sun_w += done.taken[k]
         missing = None
         for group, part in enumerate(done.unserved):
             if part is not None:
                 unserved[group] += part
                 missing = added(missing, part) if group < len(GROUPS) else missing
         if missing is not None:
-            dark |= missing > UNSERVED_TOLERANCE_W * step_hours
+            lacks = missing > tolerance
+            dark |= lacks
             if done.unserved[0] is not None:
-                essential |= done.unserved[0] > UNSERVED_TOLERANCE_W * step_hours
+                essential |= done.unserved[0] > tolerance
+            if firsts is not None:
+                firsts.note(step, lacks, done.unserved[: len(GROUPS)], tolerance)
         if step % per_hour == per_hour - 1:
             dark_hours += dark
             essential_hours += essential
             dark[:] = essential[:] = False
     dark_hours += dark
     essential_hours += essential
-    return BankTotals(lowest, dark_hours, essential_hours, sun_w * step_hours, unserved)
+    lowest_soc = np.minimum(lowest / full, start_soc)
+    totals = BankTotals(lowest_soc, dark_hours, essential_hours, sun_w * step_hours, unserved)
+    if firsts is None:
+        return totals
+    return replace(totals, soc=socs, first_dark=firsts.step, first_group=firsts.group)
+
+
+class _Firsts:
+    """When each lane first lacks something, and of which group; -1 where it never does."""
+
+    def __init__(self, count: int) -> None:
+        self.step, self.group = np.full(count, -1), np.full(count, -1)
+
+    def note(
+        self, step: int, lacks: Bools, unserved: Sequence[Floats | None], tolerance: float
+    ) -> None:
+        """Note those that lack something in a step, and did not before."""
+        new = (lacks & (self.step < 0)).nonzero()[0]
+        if not new.size:
+            return
+        self.step[new] = step
+        for group, missing in enumerate(unserved):
+            if missing is not None:
+                # One of them must lack so much for the sum to lack more than the tolerance.
+                self.group[new[missing[new] > tolerance / len(unserved)]] = group
 
 
 def _walk(
@@ -272,48 +384,38 @@ def _walk(
     """The hour loop: hours outside, lanes side by side; `told` as of `_advance`."""
     steps, count = offers.steps, offers.lanes(bank)
     lanes = Lanes.of(bank)
+    lanes.may_lack_current = offers.most_wanted_w() > lanes.discharge_limit.min()
     level = np.broadcast_to(lanes.full * start_soc, (count,)).copy()
     switches = Switches(lanes, level)
     leak = bank.self_discharge_per_h
     hour = _Hour(lanes, count, step_hours) if lanes.peukert > 1.0 and step_hours < 1.0 else None
     for step in range(steps):
-        feed = _feed(offers, step)
+        feed = offers.feed(step)
         for k, runner in runners.items():
             here = runner.offers(step, feed.sources[k], level / lanes.full)
-            feed = replace(feed, sources=(*feed.sources[:k], here, *feed.sources[k + 1 :]))
+            feed = feed._replace(sources=(*feed.sources[:k], here, *feed.sources[k + 1 :]))
         if hour is not None:
-            feed = replace(feed, past=hour.past(step, feed))
+            feed = feed._replace(past=hour.past(step, feed))
         parts = offers.parts.get(step)
         if parts is None:
-            level, done = _advance(lanes, switches, level, feed, step_hours, leak, told)
+            done = _advance(lanes, switches, level, feed, step_hours, leak, told)
         else:
-            made = []
+            made, now = [], level
             past = _steady(lanes, count, feed, step_hours) if lanes.peukert > 1.0 else None
             for part, fed in zip(parts, in_parts(feed, parts, past), strict=True):
-                hours = part.share * step_hours
-                level, one = _advance(lanes, switches, level, fed, hours, leak, told)
+                one = _advance(lanes, switches, now, fed, part.share * step_hours, leak, told)
+                now = one.level
                 made.append(one)
             done = joined(parts, made)
+        level = done.level
         if offers.beyond_w is not None:
-            beyond = offers.beyond_w[:, step] * step_hours
+            beyond = of_lanes(offers.beyond_w[:, step], offers.draw) * step_hours
             done.unserved = [added(*both) for both in zip(done.unserved, beyond, strict=True)]
         for k, runner in runners.items():
             runner.took(step, done.taken[k])
         yield done
         if progress is not None and step % 64 == 63:
             progress((step + 1) / steps)
-
-
-def _feed(offers: Offers, step: int) -> Feed:
-    """What acts on the bank in a step."""
-    return Feed(
-        offers.wanted_w[:, step],
-        tuple(source.offered_w[step] for source in offers.sources),
-        offers.charge_allowed[step],
-        None if offers.usable is None else offers.usable[step],
-        None if offers.pace is None else offers.pace[step],
-        None,
-    )
 
 
 def _asked(limit: Floats, feed: Feed) -> Floats:
@@ -335,43 +437,59 @@ def _advance(
     hours: float,
     leak_per_h: float,
     told: tuple[int, ...],
-) -> tuple[Floats, Done]:
-    """Serve the loads and charge for a while; the level at its end, and what happened.
+) -> Done:
+    """Serve the loads and charge for a while.
 
     What is left of the sources `told` is told by its cause.
     """
-    offered = together(feed.sources)
-    leaked = level * (leak_per_h * hours)
-    level = level - leaked
-    spent = serve(lanes, level, switches, feed.wanted, offered, hours, feed.usable, feed.past)
-    heat = leaked + spent.losses
-    level = spent.level
+    offered = feed.offered()
+    heat = level * (leak_per_h * hours)
+    level = level - heat
+    span = Span(hours, level, feed.wanted, offered, feed.usable, feed.past)
+    spent = serve(lanes, switches, span)
+    heat += spent.losses
+    level, surplus = spent.level, spent.surplus
     taken, refused = feed.sources, None
-    if spent.surplus.any():
-        surplus, spare_h = spent.surplus, spent.spare_h
-        if spare_h is None:
-            spare_h = np.full_like(level, hours)
-        line = Straight.of(lanes, surplus, feed.allowed * lanes.charge_limit, feed.pace)
+    if surplus is not None and surplus.any():
+        spare_h: Hours = hours if spent.spare_h is None else spent.spare_h
+        line = Straight.of(lanes, surplus, feed.allowed, feed.pace)
         before = level
-        level, used, lost = charge(lanes, before, line, spare_h)
+        level, used, lost = charge(line, before, spare_h)
         heat += lost
-        unused = surplus * spare_h - used
-        first, *others = feed.sources
-        if any(source.any() for source in others):
-            slack_h = slack_hours(line, before, surplus, spare_h)
-            taken = less_unused(feed.sources, slack_h, unused, hours)
-        else:
-            # One source alone gives way by itself, whenever that is.
-            taken = (first - unused / hours, *others)
-        refusing = np.flatnonzero(unused > 0.0) if told else _NOBODY
+        unused = lasting(surplus, spare_h) - used
+        taken = _taken(line, before, surplus, spare_h, unused, feed, hours)
+        refusing = (unused > 0.0).nonzero()[0] if told else _NOBODY
         if refusing.size:
-            left = together([feed.sources[k] - taken[k] for k in told]) * hours
-            charged = (x[refusing] for x in (before, surplus, spare_h, unused))
-            why = refused_wh(lanes.some(refusing), line.some(refusing), *charged)
-            share = np.clip(left[refusing] / unused[refusing], 0.0, 1.0)
+            missed = unused.take(refusing)
+            left = [some_of(feed.sources[k], refusing) - some_of(taken[k], refusing) for k in told]
+            why = refused_wh(
+                line.some(refusing),
+                before.take(refusing),
+                surplus.take(refusing),
+                hours_of(spare_h, refusing),
+                missed,
+            )
+            share = np.clip(together(left) * hours / missed, 0.0, 1.0)
             refused = np.asarray(why @ share / len(unused))
-    soc, cut_off = level / lanes.full, switches.cut_off()
-    return level, Done(soc, soc, taken, heat, spent.unserved, refused, cut_off)
+    return Done(level, level, taken, heat, spent.unserved, refused, switches.cut_off())
+
+
+def _taken(
+    line: Straight,
+    level: Floats,
+    surplus: Floats,
+    spare_h: Hours,
+    unused: Floats,
+    feed: Feed,
+    hours: float,
+) -> tuple[Floats, ...]:
+    """Taken from each source by loads and bank, mean of the step. [W]"""
+    if any(feed.offering[1:]):
+        slack_h = slack_hours(line, level, surplus, spare_h)
+        return less_unused(feed.sources, slack_h, unused, hours)
+    # One source alone gives way by itself, whenever that is.
+    first, *others = feed.sources
+    return (first - (unused if hours == 1.0 else unused / hours), *others)
 
 
 class _Hour:

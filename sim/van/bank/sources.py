@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -40,6 +40,8 @@ class Source:
         may run and what it offers while it does.
     fuel : Fuel, optional
         What it burns.
+    column : ndarray of int, shape (L,), optional
+        Column of `offered_w` that is each lane's; its own if absent.
     """
 
     name: str
@@ -50,6 +52,21 @@ class Source:
     lost_w: Floats | None = None
     starts: ByCharge | None = None
     fuel: Fuel | None = None
+    column: Ints | None = None
+
+    def offers(self, step: int) -> Floats:
+        """What it offers to each lane in a step. [W], shape (L,) or (1,)"""
+        return of_lanes(self.offered_w[step], self.column)
+
+    @property
+    def runs_as(self) -> Hashable:
+        """The same for sources that may lie side by side, and differ in what they offer alone."""
+        share = None if self.share is None else self.share.tobytes()
+        fuel = None
+        if self.fuel is not None:
+            values = (getattr(self.fuel, x.name) for x in fields(self.fuel))
+            fuel = tuple(x.tobytes() if isinstance(x, np.ndarray) else x for x in values)
+        return self.kind, share, self.starts, fuel
 
     def runner(self, count: int, step_hours: float) -> Runner | None:
         """Who runs it through the hour loop over so many lanes, if it does not run by itself."""
@@ -60,7 +77,8 @@ class Source:
 
     def on_lanes(self, draw: Ints) -> Source:
         """What of it the bank sees, where each lane has the draw given for it."""
-        return replace(self, offered_w=spread(self.offered_w, draw), direct_w=None, lost_w=None)
+        column = draw if self.column is None else self.column[draw]
+        return replace(self, direct_w=None, lost_w=None, column=column)
 
     def between(self, first: int, last: int) -> Source:
         """The same from a step to before another."""
@@ -80,9 +98,12 @@ class Source:
         )
 
 
-def spread(values: Floats, draw: Ints) -> Floats:
-    """Values of each draw on its lanes; what is the same for all draws stays one column."""
-    return values if values.shape[-1] == 1 else values[..., draw]
+def of_lanes(values: Floats, column: Ints | None) -> Floats:
+    """Values of a step on the lanes, whose columns are given; what is the same for all stays one
+    column."""
+    if column is None or values.shape[-1] == 1:
+        return values
+    return values.take(column, axis=-1)
 
 
 def of_kind(sources: Sequence[Source], kind: str) -> Floats:

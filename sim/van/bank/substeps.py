@@ -4,11 +4,14 @@ the middle of a step, its mean would hide how far the charge rises and falls wit
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
 from sim.arrays import Bools, Floats
+from sim.van.bank.sources import together
 from sim.van.bank.step import Past
 
 
@@ -30,29 +33,43 @@ class Substep:
     offers: tuple[float, ...]
     more_w: Floats
 
+    @cached_property
+    def wants_more(self) -> bool:
+        """Whether anything is wanted in it but the mean of the step."""
+        return bool(self.more_w.any())
 
-@dataclass(frozen=True)
-class Feed:
-    """What acts on the bank through a step, or a part of it; as in `battery.Offers`."""
+
+class Feed(NamedTuple):
+    """What acts on the bank through a step, or a part of it; as in `battery.Offers`.
+
+    `offering` says of each source whether it offers anything to any lane; it may say so of one
+    that does not.
+    """
 
     wanted: Floats
     sources: tuple[Floats, ...]
+    offering: tuple[bool, ...]
     allowed: Floats
     usable: Floats | None
     pace: Floats | None
     past: Past | None
 
+    def offered(self) -> Floats | None:
+        """By all sources together, None where that is nothing. [W]"""
+        offers = [x for x, is_on in zip(self.sources, self.offering, strict=True) if is_on]
+        return together(offers) if offers else None
 
-@dataclass
+
+@dataclass(slots=True)
 class Done:
     """What a step, or a part of it, did to all lanes.
 
     Attributes
     ----------
-    soc : ndarray, shape (L,)
-        At the end. 0 to 1
-    lowest_soc : ndarray, shape (L,)
-        Lowest at the end of any part. 0 to 1
+    level : ndarray, shape (L,)
+        Stored energy at the end. [Wh]
+    lowest : ndarray, shape (L,)
+        Lowest at the end of any part. [Wh]
     taken : tuple of ndarray, shape (L,) or (1,)
         Mean from each source. [W]
     losses : ndarray, shape (L,)
@@ -65,8 +82,8 @@ class Done:
         Whether the essential loads are off, cut at their floor; None: in no lane.
     """
 
-    soc: Floats
-    lowest_soc: Floats
+    level: Floats
+    lowest: Floats
     taken: tuple[Floats, ...]
     losses: Floats
     unserved: list[Floats | None]
@@ -77,13 +94,17 @@ class Done:
 def in_parts(feed: Feed, parts: tuple[Substep, ...], past: Past | None) -> Iterator[Feed]:
     """What acts on the bank through each part of a step; `past` stands for all of them."""
     for part in parts:
-        yield replace(
-            feed,
-            # But for rounding a part wants no less than nothing.
-            wanted=np.maximum(feed.wanted + part.more_w, 0.0),
+        # But for rounding a part wants no less than nothing.
+        wanted = np.maximum(feed.wanted + part.more_w, 0.0) if part.wants_more else feed.wanted
+        yield feed._replace(
+            wanted=wanted,
             sources=tuple(
-                offered * over_mean
+                offered if over_mean == 1.0 else offered * over_mean
                 for offered, over_mean in zip(feed.sources, part.offers, strict=True)
+            ),
+            offering=tuple(
+                is_on and over_mean > 0.0
+                for is_on, over_mean in zip(feed.offering, part.offers, strict=True)
             ),
             past=past,
         )
@@ -98,8 +119,8 @@ def joined(parts: tuple[Substep, ...], done: list[Done]) -> Done:
     )
     for part in done[1:]:
         whole = Done(
-            part.soc,
-            np.minimum(whole.lowest_soc, part.soc),
+            part.level,
+            np.minimum(whole.lowest, part.level),
             taken,
             whole.losses + part.losses,
             [added(*both) for both in zip(whole.unserved, part.unserved, strict=True)],

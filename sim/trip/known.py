@@ -1,0 +1,76 @@
+"""What was worked out already and need not be again: the latest of it, within bounds of memory."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from concurrent.futures import Future
+from dataclasses import fields, is_dataclass
+from typing import Any, TypeVar
+
+import numpy as np
+
+# All that is kept for the changes of a job that may share it.
+MOST_BYTES = 256_000_000
+_T = TypeVar("_T")
+
+
+class Known:
+    """Values by their key, the latest used of them, for any number of threads.
+
+    A value that is being made is waited for and not made twice. One that is too large to be kept
+    goes to those who wait for it, and is forgotten.
+    """
+
+    def __init__(self, most_bytes: int = MOST_BYTES) -> None:
+        self._most, self._bytes = most_bytes, 0
+        self._lock = threading.Lock()
+        self._found: OrderedDict[Hashable, Future[Any]] = OrderedDict()
+        self._sizes: dict[Hashable, int] = {}
+
+    def get(self, key: Hashable, make: Callable[[], _T]) -> _T:
+        """The value of a key; made if it is not known."""
+        with self._lock:
+            found = self._found.get(key)
+            if found is not None:
+                self._found.move_to_end(key)
+            else:
+                mine = self._found[key] = Future()
+        if found is not None:
+            known: _T = found.result()
+            return known
+        try:
+            value = make()
+        except BaseException as error:
+            with self._lock:
+                del self._found[key]
+            mine.set_exception(error)
+            raise
+        mine.set_result(value)
+        self._keep(key, held_bytes(value))
+        return value
+
+    def _keep(self, key: Hashable, size: int) -> None:
+        """Count a value that was made, and forget what was not used for longest."""
+        with self._lock:
+            self._sizes[key], self._bytes = size, self._bytes + size
+            # What is still being made has no size and stays.
+            for other in [key, *self._found] if size > self._most else list(self._found):
+                if self._bytes <= self._most:
+                    break
+                if other in self._sizes:
+                    self._bytes -= self._sizes.pop(other)
+                    del self._found[other]
+
+
+def held_bytes(value: object) -> int:
+    """Memory that the arrays of a value take, as far as it is made of dataclasses and tuples."""
+    if isinstance(value, np.ndarray):
+        own = value.base if isinstance(value.base, np.ndarray) else value
+        return min(value.nbytes, own.nbytes)
+    if isinstance(value, (tuple, list)):
+        return sum(map(held_bytes, value))
+    if is_dataclass(value):
+        return sum(held_bytes(getattr(value, field.name)) for field in fields(value))
+    return 0
