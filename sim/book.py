@@ -255,7 +255,7 @@ def run_job(task: _Task) -> _Ended:
         owner = owner_of("trip", task.file, task.page.parent)
         inputs = (task.file, *weather_files(job))
         outputs = settle(page=task.page, owner=owner, inputs=inputs)
-        result = simulate(job)
+        result = simulate(job, lean=True)
         outputs.write(page=render_page(result, written=task.today, version=task.program))
     except NightledgerError as error:
         return None, _first(error)

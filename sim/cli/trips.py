@@ -220,7 +220,7 @@ def _run_trips(
     outputs = settle_job(job_file, job, out, json, tables=tables, keep=keep)
     skies = Skies()
     with answer.progress_bar("Running the trips") as progress:
-        result = simulate(job, skies=skies, progress=progress)
+        result = simulate(job, lean=True, skies=skies, progress=progress)
     with answer.progress_bar("Looking for what helps") as progress:
         mends = remedies(job, result, skies=skies, jobs=threads(None), progress=progress)
     sections, decisions = decided(job, skies) if decide else ((), {})

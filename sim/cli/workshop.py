@@ -157,7 +157,7 @@ def _state(path: Path) -> State:
 
     job = load_job(path)
     with progress_bar(f"Running {printable(path.name, 40)}") as progress:
-        return state_of(simulate(job, progress=progress), __version__)
+        return state_of(simulate(job, lean=True, progress=progress), __version__)
 
 
 def book(

@@ -13,36 +13,10 @@ from sim.job.model.living import PRIORITIES, Priority
 from sim.ledger.promise import Lack, none_falls
 from sim.ledger.results import TripResult
 from sim.ledger.sampling import Interval, even_interval, wilson
-from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of, verdict_of
-from sim.van.bank.loop import UNSERVED_TOLERANCE_W
+from sim.ledger.verdict import QUANTILES, Spread, Verdict, verdict_of
 
 # A share of draws that is whole but for rounding counts as whole.
 _ROUNDING = 1e-9
-
-
-@dataclass(frozen=True)
-class History:
-    """What a design did step by step on a trip of H steps in D draws.
-
-    Attributes
-    ----------
-    soc : ndarray, shape (H + 1, D)
-        At the start of each step and at the end of the last. 0 to 1
-    unserved_w : ndarray, shape (3, H, D)
-        Wanted and not given: essential, comfort, extra. [W]
-    lowest : ndarray, shape (D,)
-        Lowest charge, within steps that are done in parts too. 0 to 1
-    unharvested_wh_per_day : float
-        Sun that found no room, mean over draws. [Wh/day]
-    lacks : tuple of Lack
-        What else may fall behind, whatever the panels and the battery: tanks, hot water, warmth.
-    """
-
-    soc: Floats
-    unserved_w: Floats
-    lowest: Floats
-    unharvested_wh_per_day: float
-    lacks: tuple[Lack, ...]
 
 
 @dataclass(frozen=True)
@@ -154,43 +128,17 @@ def lowest_verdict(verdicts: Iterable[Verdict]) -> Verdict:
 
 def answer_of(trip: TripResult) -> Answer:
     """The answer of a trip's result."""
-    lacks = tuple(lack for lack in trip.promise.lacks if lack.kind != "electricity")
-    history = History(trip.soc, trip.unserved_w, trip.lowest, trip.energy.unharvested, lacks)
-    bounds = trip.ample_share, trip.tight_share
-    answer = answer_from(
-        history, trip=trip.name, step_minutes=trip.timeline.step_minutes, bounds=bounds
+    answer = answer_from_totals(
+        trip.name,
+        dark_hours=trip.dark_hours,
+        essential_dark_hours=trip.dark_hours_of_groups[0],
+        lacks=tuple(lack for lack in trip.promise.lacks if lack.kind != "electricity"),
+        lowest=trip.lowest,
+        unharvested_wh_per_day=trip.energy.unharvested,
+        bounds=(trip.ample_share, trip.tight_share),
+        firsts=trip.firsts,
     )
     return replace(answer, years=bool(trip.years))
-
-
-def answer_from(
-    history: History, *, trip: str, step_minutes: int, bounds: tuple[float, float]
-) -> Answer:
-    """The answer that a history gives.
-
-    Parameters
-    ----------
-    history : History
-        H steps, D draws.
-    trip : str
-        Name of the trip.
-    step_minutes : int
-    bounds : (float, float)
-        Shares of draws in which everything must hold for ample, and the essentials for tight.
-    """
-    unserved_w = history.unserved_w
-    dark = dark_hours_of(unserved_w.sum(axis=0), step_minutes).sum(axis=0).astype(np.float64)
-    essential = dark_hours_of(unserved_w[0], step_minutes).sum(axis=0)
-    return answer_from_totals(
-        trip,
-        dark_hours=dark,
-        essential_dark_hours=essential.astype(np.float64),
-        lacks=history.lacks,
-        lowest=history.lowest,
-        unharvested_wh_per_day=history.unharvested_wh_per_day,
-        bounds=bounds,
-        firsts=_firsts(unserved_w),
-    )
 
 
 def answer_from_totals(
@@ -283,13 +231,3 @@ def _first_dark(
         is_bad_case=draw == bad,
         usual=PRIORITIES[usual],
     )
-
-
-def _firsts(unserved_w: Floats) -> tuple[Ints, Ints]:
-    """First step of each draw in which something is off, and the last group that is; what these
-    are where nothing ever is says nothing. `unserved_w` (3, H, D)"""
-    step = np.argmax(unserved_w.sum(axis=0) > UNSERVED_TOLERANCE_W, axis=0)
-    # One of them must lack so much for the sum to lack more than the tolerance.
-    draws = np.arange(len(step))
-    off = unserved_w[:, step, draws] > UNSERVED_TOLERANCE_W / len(PRIORITIES)
-    return step, len(PRIORITIES) - 1 - np.argmax(off[::-1], axis=0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from functools import cached_property
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -13,7 +14,6 @@ from sim.ledger.lines import CAUSES, LoadLine
 from sim.ledger.verdict import QUANTILES
 from sim.trip.tanks import StoreLine
 from sim.trip.timeline import Timeline
-from sim.van.bank.loop import UNSERVED_TOLERANCE_W
 
 
 class TripFrames:
@@ -21,7 +21,6 @@ class TripFrames:
 
     timeline: Timeline
     soc: Floats
-    unserved_w: Floats
     unharvested_by_cause_w: Floats
     ghi: Floats
     temp_air: Floats
@@ -75,6 +74,11 @@ class TripFrames:
         """What moved in each step, by name. [W], each of shape (H, D)"""
         raise NotImplementedError
 
+    @cached_property
+    def dark_steps_share(self) -> Floats:
+        """Share of draws in which something wanted was not served, step by step. shape (H,)"""
+        raise NotImplementedError
+
     def hours(self) -> pd.DataFrame:
         """One row per step by local time: quantiles of the charge and mean powers."""
         quantiles = np.quantile(self.soc[1:], QUANTILES, axis=1)
@@ -91,7 +95,7 @@ class TripFrames:
                 "soc_end_p50": quantiles[1],
                 "soc_end_p90": quantiles[2],
                 **{f"{k}_w": v.mean(axis=1) for k, v in self.powers().items()},
-                "dark_share": (self.unserved_w.sum(axis=0) > UNSERVED_TOLERANCE_W).mean(axis=1),
+                "dark_share": self.dark_steps_share,
                 "ghi_w_m2": self.ghi.mean(axis=1),
                 "outside_c": self.temp_air.mean(axis=1),
                 "cabin_c": self.cabin_c.mean(axis=1),

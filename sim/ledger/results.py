@@ -1,29 +1,31 @@
 """Results of a job: what every draw of every trip did, and the few numbers that answer.
 
 Arrays have the step on axis 0 and the draw on axis 1. Powers are mean watts over the step,
-at the battery's terminals; AC appliances fed by the plug directly count at the appliance.
+at the battery's terminals; AC appliances fed by the plug directly count at the appliance. Of a
+lean result, see `TripResult.lean`, powers and temperatures have one column: their mean.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
-from sim.arrays import Bools, Floats
+from sim.arrays import Bools, Floats, Ints
 from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
 from sim.ledger.boxes import BoxWarmth
 from sim.ledger.frames import TripFrames
 from sim.ledger.lines import CAUSES, EnergyPerDay, LoadLine, SourceLine
 from sim.ledger.promise import Promise, cold_lacks, electric_lacks, medical_lacks, store_lacks
-from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of
+from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of, firsts_of
 from sim.trip.cabin import Chill
 from sim.trip.frost import Frost
 from sim.trip.inverter import AcPeak
 from sim.trip.tanks import FirstOut, StoreLine, first_out_of
 from sim.trip.timeline import Timeline
+from sim.van.bank.loop import UNSERVED_TOLERANCE_W
 from sim.van.bank.sources import together
 from sim.van.bank.wear import Life, expected_life
 
@@ -147,17 +149,33 @@ class TripResult(TripFrames):
         """Whether each hour since departure was dark, in each draw. shape (hours, D)"""
         return dark_hours_of(self.unserved_w.sum(axis=0), self.timeline.step_minutes)
 
+    @cached_property
+    def dark_steps_share(self) -> Floats:
+        """Share of draws in which something wanted was not served, step by step. shape (H,)"""
+        dark = self.unserved_w.sum(axis=0) > UNSERVED_TOLERANCE_W
+        return np.asarray(dark.mean(axis=1))
+
+    @cached_property
+    def dark_hours_of_groups(self) -> Floats:
+        """Hours of each draw in which something of a priority was not served. [h], shape (3, D)"""
+        minutes = self.timeline.step_minutes
+        hours = [dark_hours_of(group, minutes).sum(axis=0) for group in self.unserved_w]
+        return np.array(hours, dtype=np.float64)
+
     def dark_by_priority(self) -> dict[str, float]:
         """Mean dark hours of a draw, by the priority of what was not served. [h]"""
-        return {
-            name: float(dark_hours_of(group, self.timeline.step_minutes).sum(axis=0).mean())
-            for name, group in zip(PRIORITIES, self.unserved_w, strict=True)
-        }
+        means = [float(hours.mean()) for hours in self.dark_hours_of_groups]
+        return dict(zip(PRIORITIES, means, strict=True))
 
     @property
     def dark_hours(self) -> Floats:
         """Dark hours of each draw. [h], shape (D,)"""
         return np.asarray(self.dark.sum(axis=0), dtype=np.float64)
+
+    @cached_property
+    def firsts(self) -> tuple[Ints, Ints]:
+        """When each draw first goes dark, and of which group; see `firsts_of`."""
+        return firsts_of(self.unserved_w)
 
     @property
     def share_without_dark(self) -> float:
@@ -234,6 +252,25 @@ class TripResult(TripFrames):
         scale = moved + self.served_w + self.capacity_wh / self.timeline.step_hours
         return float((residual / scale).max())
 
+    def lean(self) -> TripResult:
+        """The same in less memory: of powers, temperatures and what tanks moved the mean over the
+        draws alone, shape (H, 1), and of them what is asked of all draws."""
+        lean = replace(
+            self,
+            sources=tuple(replace(x, taken_w=_mean(x.taken_w)) for x in self.sources),
+            stores=tuple(store.lean() for store in self.stores),
+            unharvested_w=_mean(self.unharvested_w),
+            served_w=_mean(self.served_w),
+            unserved_w=_mean(self.unserved_w),
+            losses_w=_mean(self.losses_w),
+            ghi=_mean(self.ghi),
+            temp_air=_mean(self.temp_air),
+            cabin_c=_mean(self.cabin_c),
+        )
+        for name in _OF_ALL_DRAWS:
+            vars(lean)[name] = getattr(self, name)
+        return lean
+
     def taken_w(self) -> dict[str, Floats]:
         """What was taken of the sources, by their kind. [W], each of shape (H, D)"""
         kinds = dict.fromkeys(source.kind for source in self.sources)
@@ -254,6 +291,17 @@ class TripResult(TripFrames):
     def powers(self) -> dict[str, Floats]:
         """What moved in each step, by name. [W], each of shape (H, D)"""
         return {**self.taken_w(), **self.spent_w()}
+
+
+_OF_ALL_DRAWS = (
+    *("dark", "dark_steps_share", "dark_hours_of_groups", "firsts"),
+    *("promise", "energy", "battery_life"),
+)
+
+
+def _mean(values: Floats) -> Floats:
+    """Over the draws, in their place."""
+    return np.asarray(values.mean(axis=-1, keepdims=True))
 
 
 def _per_day(watts: Floats) -> float:

@@ -27,13 +27,21 @@ from sim.van.bank.loop import BankHours, Offers, run_bank
 from sim.van.bank.sources import together
 
 
-def simulate(job: Job, *, skies: Skies | None = None, progress: Progress | None = None) -> Result:
+def simulate(
+    job: Job,
+    *,
+    lean: bool = False,
+    skies: Skies | None = None,
+    progress: Progress | None = None,
+) -> Result:
     """Run every trip of a job in all its draws.
 
     Parameters
     ----------
     job : Job
         From `sim.load_job`.
+    lean : bool
+        Whether of each trip only what a report asks for is kept, see `TripResult.lean`.
     skies : Skies, optional
         Where skies, loads and panels are kept for those who come after.
     progress : callable, optional
@@ -56,7 +64,9 @@ def simulate(job: Job, *, skies: Skies | None = None, progress: Progress | None 
             if progress is not None:
                 progress(base + done * share)
 
-        trips.append(simulate_trip(job, trip, skies=skies, progress=tell))
+        done = simulate_trip(job, trip, skies=skies, progress=tell)
+        trips.append(done.lean() if lean else done)
+        del done  # before the next trip begins
     return Result(job, tuple(trips))
 
 

@@ -7,7 +7,8 @@ from typing import Literal
 
 import numpy as np
 
-from sim.arrays import Bools, Floats
+from sim.arrays import Bools, Floats, Ints
+from sim.job.model.living import PRIORITIES
 from sim.van.bank.loop import UNSERVED_TOLERANCE_W
 
 Verdict = Literal["ample", "tight", "short"]
@@ -31,6 +32,27 @@ def dark_hours_of(unserved_w: Floats, step_minutes: int) -> Bools:
     padded = np.zeros((rows * per_hour, missing.shape[1]), dtype=bool)
     padded[: len(missing)] = missing
     return np.asarray(padded.reshape(rows, per_hour, -1).any(axis=1))
+
+
+def firsts_of(unserved_w: Floats) -> tuple[Ints, Ints]:
+    """When each draw first goes dark.
+
+    Parameters
+    ----------
+    unserved_w : ndarray, shape (3, H, D)
+        Wanted and not given: essential, comfort, extra. [W]
+
+    Returns
+    -------
+    step, group : ndarray of int, shape (D,)
+        The first step in which something is off, and the last group that is; of a draw in which
+        nothing ever is they say nothing.
+    """
+    step = np.argmax(unserved_w.sum(axis=0) > UNSERVED_TOLERANCE_W, axis=0)
+    # One of them must lack so much for the sum to lack more than the tolerance.
+    draws = np.arange(len(step))
+    off = unserved_w[:, step, draws] > UNSERVED_TOLERANCE_W / len(PRIORITIES)
+    return step, len(PRIORITIES) - 1 - np.argmax(off[::-1], axis=0)
 
 
 def verdict_of(essentials_share: float, all_share: float, bounds: tuple[float, float]) -> Verdict:

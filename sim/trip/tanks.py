@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
@@ -64,13 +64,13 @@ class StoreLine:
         """Share of draws in which it ran out, or filled up."""
         return float(np.isfinite(self.out_at_h).mean())
 
-    @property
+    @cached_property
     def use_per_day(self) -> Floats:
         """What was wanted of it, or run into it. [unit/day], shape (D,) or (1,)"""
         wanted = (self.levels.moved + self.levels.missed).mean(axis=0)
         return np.asarray(wanted * 24.0 / self.step_hours)
 
-    @property
+    @cached_property
     def nights_until(self) -> Floats:
         """Nights from departure until it is empty, or full: within the trip as it went, after
         it at the trip's mean use without another service. shape (D,) or (1,)"""
@@ -83,7 +83,7 @@ class StoreLine:
         out_at = self.out_at_h
         return np.where(np.isfinite(out_at), out_at / 24.0, long_h / 24.0 + more)
 
-    @property
+    @cached_property
     def short_h(self) -> Floats:
         """Hours in which something was wanted of it and missed. [h], shape (D,) or (1,)"""
         missed = self.levels.missed > MISSED_TOLERANCE
@@ -95,10 +95,27 @@ class StoreLine:
         level = self.levels.level
         return float(level.max() if self.kind == "grey" else level.min()) / self.capacity
 
-    @property
+    @cached_property
     def missed_per_day(self) -> float:
         """What was wanted when it was empty, or found no room, mean over draws. [unit/day]"""
         return float(self.levels.missed.mean() * 24.0 / self.step_hours)
+
+    def lean(self) -> StoreLine:
+        """The same without what each draw took in each step: the means, and what was asked of
+        all draws."""
+        levels = self.levels
+        if levels.level.shape[1] == 1:
+            return self
+        kept = replace(
+            levels,
+            moved=levels.moved.mean(axis=1, keepdims=True),
+            missed=levels.missed.mean(axis=1, keepdims=True),
+            renewed=np.median(levels.renewed, axis=1, keepdims=True),
+        )
+        lean = replace(self, levels=kept)
+        for name in ("out_at_h", "use_per_day", "nights_until", "short_h", "missed_per_day"):
+            vars(lean)[name] = getattr(self, name)
+        return lean
 
     def balance_error(self) -> float:
         """Largest of any draw between what came, went and is left, relative to what moved."""

@@ -12,14 +12,13 @@ import sim
 from sim.job.model.job import Job
 from sim.ledger.answer import (
     Answer,
-    History,
-    answer_from,
     answer_from_totals,
     answer_of,
     bad_draw,
     lowest_verdict,
     worst,
 )
+from sim.ledger.verdict import dark_hours_of, firsts_of
 
 MakeJob = Callable[..., Job]
 
@@ -34,9 +33,17 @@ def answer(dark: list[int], *, group: int = 2, lowest: list[float] | None = None
 
 def answer_for(unserved_w: np.ndarray, lowest: list[float]) -> Answer:
     """Of draws that keep their charge all along."""
-    soc = np.tile(lowest, (13, 1))
-    history = History(soc, unserved_w, soc[0], 7.0, ())
-    return answer_from(history, trip="Trip", step_minutes=60, bounds=(0.95, 0.8))
+    dark = dark_hours_of(unserved_w.sum(axis=0), 60).sum(axis=0)
+    return answer_from_totals(
+        "Trip",
+        dark_hours=dark.astype(np.float64),
+        essential_dark_hours=dark_hours_of(unserved_w[0], 60).sum(axis=0).astype(np.float64),
+        lacks=(),
+        lowest=np.array(lowest),
+        unharvested_wh_per_day=7.0,
+        bounds=(0.95, 0.8),
+        firsts=firsts_of(unserved_w),
+    )
 
 
 def test_it_is_what_the_result_says(make_job: MakeJob) -> None:
