@@ -2,12 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from typing import TypeVar
+
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
+
+
+T = TypeVar("T")
+
+
+def with_answers(lean: T, whole: object, names: Iterable[str]) -> T:
+    """A dataclass of which arrays were left out, with answers to cached properties as those of
+    the whole gave them."""
+    for name in names:
+        vars(lean)[name] = getattr(whole, name)
+    return lean
 
 
 def first_hours(lacking: Bools, step_hours: float) -> Floats:

@@ -95,7 +95,7 @@ def audit(result: Result) -> Audit:
     job, trips = result.job, result.trips
     lines = list(zip(*(trip.loads for trip in trips), strict=True))
     rows = [_row(trips, line) for line in lines]
-    air = [float(trip.temp_air.mean()) for trip in trips]
+    air = [trip.mean_outside_c for trip in trips]
     cold, warm = int(np.argmin(air)), int(np.argmax(air))
     changes = []
     for row, (line, *_) in zip(rows, lines, strict=True):
@@ -153,8 +153,8 @@ def _fed_wh_day(supply: str, job: Job, trip: TripResult) -> float:
 
 
 _VALUES: dict[Cause, Callable[[Job, TripResult], float]] = {
-    "outside": lambda job, trip: float(trip.temp_air.mean()),
-    "inside": lambda job, trip: float(trip.cabin_c.mean()),
+    "outside": lambda job, trip: trip.mean_outside_c,
+    "inside": lambda job, trip: trip.mean_inside_c,
     "night": lambda job, trip: 24.0 * float(1.0 - trip.sun_up.mean()),
     "aboard": lambda job, trip: 24.0 * float(trip.timeline.people.mean()) / job.living.people,
     "plug": lambda job, trip: 24.0 * float(trip.timeline.plugged.mean()),

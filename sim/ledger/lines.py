@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
-from sim.arrays import Floats
+from sim.arrays import Floats, with_answers
 from sim.job.model.appliances import ApplianceBase
 from sim.job.model.living import Priority
 from sim.trip.lines import Supply
@@ -72,10 +73,15 @@ class SourceLine:
     taken_w: Floats
     hours_day: float | None = None
 
-    @property
+    @cached_property
     def used_wh_day(self) -> float:
         """What was taken of it, mean over draws. [Wh/day]"""
         return 24.0 * float(self.taken_w.mean())
+
+    def lean(self) -> SourceLine:
+        """The same with the mean over the draws alone, `taken_w` of shape (H, 1)."""
+        mean_w = self.taken_w.mean(axis=1, keepdims=True)
+        return with_answers(replace(self, taken_w=mean_w), self, ["used_wh_day"])
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from functools import cached_property
 
 import numpy as np
 
-from sim.arrays import Bools, Floats, Ints
+from sim.arrays import Bools, Floats, Ints, with_answers
 from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
 from sim.ledger.boxes import BoxWarmth
@@ -173,6 +173,16 @@ class TripResult(TripFrames):
         return np.asarray(self.dark.sum(axis=0), dtype=np.float64)
 
     @cached_property
+    def mean_outside_c(self) -> float:
+        """[deg C]"""
+        return float(self.temp_air.mean())
+
+    @cached_property
+    def mean_inside_c(self) -> float:
+        """[deg C]"""
+        return float(self.cabin_c.mean())
+
+    @cached_property
     def firsts(self) -> tuple[Ints, Ints]:
         """When each draw first goes dark, and of which group; see `firsts_of`."""
         return firsts_of(self.unserved_w)
@@ -257,7 +267,7 @@ class TripResult(TripFrames):
         draws alone, shape (H, 1), and of them what is asked of all draws."""
         lean = replace(
             self,
-            sources=tuple(replace(x, taken_w=_mean(x.taken_w)) for x in self.sources),
+            sources=tuple(source.lean() for source in self.sources),
             stores=tuple(store.lean() for store in self.stores),
             unharvested_w=_mean(self.unharvested_w),
             served_w=_mean(self.served_w),
@@ -267,9 +277,7 @@ class TripResult(TripFrames):
             temp_air=_mean(self.temp_air),
             cabin_c=_mean(self.cabin_c),
         )
-        for name in _OF_ALL_DRAWS:
-            vars(lean)[name] = getattr(self, name)
-        return lean
+        return with_answers(lean, self, _OF_ALL_DRAWS)
 
     def taken_w(self) -> dict[str, Floats]:
         """What was taken of the sources, by their kind. [W], each of shape (H, D)"""
@@ -278,6 +286,18 @@ class TripResult(TripFrames):
             kind: together([source.taken_w for source in self.sources if source.kind == kind])
             for kind in kinds
         }
+
+    @cached_property
+    def at_stops_w(self) -> tuple[dict[str, Floats], Floats]:
+        """Mean powers at each of S stops and on the way there: what was taken of the sources, by
+        their kind, and what was wanted. [W], each of shape (S, D)"""
+        stops = [self.timeline.stop == number for number in range(len(self.timeline.stays))]
+
+        def means(watts: Floats) -> Floats:
+            return np.array([watts[there].mean(axis=0) for there in stops])
+
+        wanted = means(self.served_w + self.unserved_w.sum(axis=0))
+        return {kind: means(watts) for kind, watts in self.taken_w().items()}, wanted
 
     def spent_w(self) -> dict[str, Floats]:
         """What became of it, and what did not come of it. [W], each of shape (H, D)"""
@@ -295,7 +315,7 @@ class TripResult(TripFrames):
 
 _OF_ALL_DRAWS = (
     *("dark", "dark_steps_share", "dark_hours_of_groups", "firsts"),
-    *("promise", "energy", "battery_life"),
+    *("promise", "energy", "battery_life", "at_stops_w", "mean_outside_c", "mean_inside_c"),
 )
 
 

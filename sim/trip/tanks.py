@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from sim.arrays import Bools, Floats, first_hours
+from sim.arrays import Bools, Floats, first_hours, with_answers
 from sim.job.model.job import Job, Service, Trip
 from sim.job.model.tanks import Drain
 from sim.trip.demand import Demand
@@ -112,10 +112,8 @@ class StoreLine:
             missed=levels.missed.mean(axis=1, keepdims=True),
             renewed=np.median(levels.renewed, axis=1, keepdims=True),
         )
-        lean = replace(self, levels=kept)
-        for name in ("out_at_h", "use_per_day", "nights_until", "short_h", "missed_per_day"):
-            vars(lean)[name] = getattr(self, name)
-        return lean
+        asked = ("out_at_h", "use_per_day", "nights_until", "short_h", "missed_per_day")
+        return with_answers(replace(self, levels=kept), self, asked)
 
     def balance_error(self) -> float:
         """Largest of any draw between what came, went and is left, relative to what moved."""

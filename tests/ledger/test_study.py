@@ -12,7 +12,8 @@ import sim
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.ledger import study
-from sim.ledger.study import Outcomes, dark_steps, run_designs, run_steps
+from sim.ledger.answer import answer_of
+from sim.ledger.study import Outcomes, dark_steps, run_designs, run_jobs
 from sim.threads import run_tasks
 from sim.trip.designs import Design, design_of, offers_of
 from sim.trip.prepare import Skies, prepare_trip
@@ -100,19 +101,39 @@ def test_tasks_keep_their_order_and_tell_the_share() -> None:
         run_tasks(fail, range(3), jobs=2)
 
 
-def test_steps_of_many_designs_are_the_pipelines(
-    make_job: MakeJob, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_charge_of_many_designs_is_the_pipelines(make_job: MakeJob) -> None:
     job = make_job()
     trip, result = job.trips[0], sim.simulate(job).trips[0]
-    for lane_steps in (study.CHARGE_LANE_STEPS, 1):
-        monkeypatch.setattr(study, "CHARGE_LANE_STEPS", lane_steps)
-        found = list(run_steps(prepare_trip(job, trip), [DESIGNS[0], design_of(job)]))
-        assert len(found) == 2
-        np.testing.assert_allclose(found[1].soc, result.soc, atol=1e-12)
-        np.testing.assert_allclose(found[1].unserved_w, result.unserved_w, atol=1e-9)
-        np.testing.assert_allclose(found[1].lowest, result.lowest, atol=1e-12)
-        assert found[1].unharvested_wh_per_day == pytest.approx(result.energy.unharvested, abs=1e-6)
+    at = [0, 7, 20, len(result.timeline)]
+    prepared = prepare_trip(job, trip)
+    for block_lane_steps in (study.BLOCK_LANE_STEPS, 1):
+        found = run_designs(
+            prepared, [DESIGNS[0], design_of(job)], soc_at=at, block_lane_steps=block_lane_steps
+        )
+        assert found.soc is not None
+        assert found.soc.shape == (len(at), 2, result.draws)
+        np.testing.assert_array_equal(found.soc[:, 1], result.soc[at])
+        assert found.answers(trip.name, job.settings.bounds)[1] == answer_of(result)
+
+
+def test_jobs_side_by_side_are_jobs_alone(make_job: MakeJob) -> None:
+    job = make_job()
+    bank, alternator = job.battery, job.alternator[0]
+    changed = [
+        job,
+        with_values(job, {"battery": with_values(bank, {"count": bank.count + 1})}),
+        with_values(job, {"alternator": (with_values(alternator, {"dcdc_amps": 60.0}),)}),
+        # Other floors: no lane beside those above.
+        with_values(job, {"battery": with_values(bank, {"extras_soc": 0.4})}),
+        with_values(job, {"appliances": job.appliances[1:]}),
+    ]
+    for index, trip in enumerate(job.trips):
+        together = run_jobs(changed, index, skies=Skies(), jobs=2)
+        for one, made in zip(together, changed, strict=True):
+            alone = run_designs(prepare_trip(made, made.trips[index]), [design_of(made)])
+            assert equal(one, alone)
+            assert one.answers(trip.name, (0.95, 0.8)) == alone.answers(trip.name, (0.95, 0.8))
+    assert run_jobs([], 0, skies=Skies()) == []
 
 
 def test_dark_steps_of_a_part_of_the_trip(make_job: MakeJob) -> None:

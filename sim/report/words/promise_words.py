@@ -137,16 +137,17 @@ def _first_step(lack: Lack, trip: TripResult) -> int:
 
 def _against(lack: Lack, trip: TripResult) -> str:
     """What comes in and what is wanted there, a day."""
-    there = trip.timeline.stop == trip.timeline.stop[_first_step(lack, trip)]
+    stop = trip.timeline.stop[_first_step(lack, trip)]
+    taken_w, wanted_w = trip.at_stops_w
 
     def per_day(watts: Floats) -> float:
-        return 24.0 * float(watts[there][:, lack.falls].mean())
+        return 24.0 * float(watts[stop][lack.falls].mean())
 
-    brought = {kind: per_day(watts) for kind, watts in trip.taken_w().items()}
+    brought = {kind: per_day(watts) for kind, watts in taken_w.items()}
     named = [
         f"{watt_hours(wh)} ({source_words(kind).flow})" for kind, wh in brought.items() if wh >= 0.5
     ]
-    wanted = per_day(trip.served_w + trip.unserved_w.sum(axis=0))
+    wanted = per_day(wanted_w)
     return f"A day there brings {listed(named) or 'nothing'} of {watt_hours(wanted)} wanted."
 
 
