@@ -11,7 +11,7 @@ from sim.job.model.power import Inverter
 from sim.sky.sun import Sun
 from sim.trip.timeline import Timeline, within
 
-# What waits for the sun runs while it stands this high, or half as high as it comes that day if
+# What waits for the sun runs while the sun is this high, or half as high as it gets that day if
 # that is less (common practice, no source).
 SUN_WELL_UP_DEG = 15.0
 
@@ -71,7 +71,7 @@ def live_share(inverter: Inverter, windows: Windows | None, timeline: Timeline) 
 
 
 def sun_well_up(sun: Sun, day: Ints) -> Floats:
-    """1 while the sun stands high for its day, else 0. shape (H,)
+    """1 while the sun is high for the day, else 0. shape (H,)
 
     Parameters
     ----------

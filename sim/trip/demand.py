@@ -187,7 +187,7 @@ def _line(job: Job, item: Appliance, load: ApplianceLoad, timeline: Timeline) ->
 def _warmth(
     present: list[Appliance], loads: Sequence[ApplianceLoad | None], timeline: Timeline
 ) -> Floats:
-    """What appliances leave in the cabin that do not answer to its warmth. [W]"""
+    """What appliances leave in the cabin that do not depend on its warmth. [W]"""
     warmth = np.zeros((len(timeline), 1))
     for item, load in zip(present, loads, strict=True):
         if load is not None and kind_of(item).by_clock is not None:

@@ -19,7 +19,7 @@ from sim.van.cabin import lagged
 # How slowly the water of a place follows the air about it: pipes inside at once, a tank under
 # the floor over some hours, one that hangs in the wind sooner (common practice, no source).
 LAG_HOURS: dict[TankPlace, float] = {"inside": 1.0, "under the floor": 6.0, "outside": 3.0}
-# A leg is worth winterising for when the inside freezes in so many weathers.
+# A leg is worth winterising for when the inside freezes in this share of draws.
 WINTERISE_SHARE = 0.1
 
 
@@ -57,7 +57,7 @@ class FrostSpot:
 
     @property
     def pad_watts(self) -> int:
-        """A pad that keeps it in nine weathers of ten, in tens; 0 for pipes. [W]"""
+        """A pad that keeps it in nine draws of ten, in tens; 0 for pipes. [W]"""
         return ceil(float(np.quantile(self.needed_watts, 0.9)) / 10.0) * 10
 
     @property
@@ -95,8 +95,8 @@ class Frost:
     spots : tuple of FrostSpot
         Pipes inside, then the tanks; empty without water.
     winterise : tuple of int
-        Stops, from 0, on whose leg or stay the inside freezes in more than one weather in ten:
-        the van stands unheated.
+        Stops, from 0, on whose leg or stay the inside freezes in more than one draw in ten:
+        the van is unheated there.
     away : AwayHeat or None
         None where the heat while nobody is aboard makes no difference to anything.
     """

@@ -161,7 +161,7 @@ class AcPeak:
     step : int
         The first step in which it comes to that.
     start_w : float
-        The most at the start of a compressor, beside what may run then; 0 without one. [W]
+        The most at the start of a compressor, with what may run then; 0 without one. [W]
     over_h : ndarray, shape (D,)
         Hours in which more may run than the inverter is rated for. [h]
     """

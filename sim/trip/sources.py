@@ -179,7 +179,7 @@ def _plug(timeline: Timeline, wants: Demand) -> Source:
 def _generator(
     source: Generator, job: Job, timeline: Timeline, track: Track, filled: Bools
 ) -> Source:
-    """The fuel generator, which stands outside the parked van and is left off on the plug."""
+    """The fuel generator, which is used outside the parked van and stays off on the plug."""
     may = timeline.share_within(source.at) if source.at else np.ones(len(timeline))
     may = np.maximum(may - timeline.share_within(source.quiet), 0.0)
     may = may * (1.0 - timeline.driving) * (1.0 - timeline.plugged)
@@ -243,7 +243,7 @@ def panel_watts(
     """Power of one panel of a group before its controller, without snow. [W], shape (H, D)
 
     A tilted panel is tilted while the van is parked and lies flat on the road; a portable one
-    is taken as set out all the time. What its controller cannot harvest beside the voltage of
+    is taken as set out all the time. What its controller cannot harvest at the voltage of
     `bank` is left out. `weather` is that under the stop's shade.
     """
 
@@ -360,7 +360,7 @@ def _plane_watts(
 def _harvested(
     group: PanelGroup, vmp_v: float, bank: Battery, cell_c: Floats, poa: Floats, timeline: Timeline
 ) -> Floats:
-    """Share of its power that a group's controller can harvest beside the bank's voltage."""
+    """Share of its power that a group's controller can harvest at the bank's voltage."""
     share = panels.controller_share(
         panels.at_cells(vmp_v * group.series, cell_c, group.temp_coeff_pct_c),
         kind=group.controller,

@@ -34,7 +34,7 @@ def parts_of(
     sun : Sun
         H steps.
     shares : sequence of ndarray, shape (H,), or None
-        Part of each step in which each source runs; None for one whose mean stands for the step.
+        Part of each step in which each source runs; None for one whose mean is used for the step.
 
     Returns
     -------
@@ -104,8 +104,8 @@ def _laid_out(share: Floats, minutes: int) -> Bools:
 
 def _strong(job: Job, timeline: Timeline, sun: Sun) -> list[tuple[Bools, int, Floats]]:
     """Strong loads by the clock: whether on in each minute, group, and what they draw from
-    the bank while they are on, 0 in steps in which they cannot, or for a part that the clock does
-    not tell. [W], shape (H,)"""
+    the bank while they are on; 0 in steps in which they cannot run, or run for a part that the
+    clock does not give. [W], shape (H,)"""
     found = []
     for item in job.appliances:
         windows = item.windows(job.living)

@@ -145,13 +145,12 @@ def stores_of(job: Job, trip: Trip, timeline: Timeline, wants: Demand) -> tuple[
 
     Notes
     -----
-    Where a stop offers a service, the tank is kept full, or empty, while the van stands there:
-    people fill and empty it as often as it takes; at one that is only passed it is filled, or
-    emptied, on arrival. Cans are carried in evenly over the waking hours spent in the parked
+    Where a stop offers a service, the tank is kept full, or empty, during the whole stay. At a
+    stop that is only passed it is filled, or emptied, on arrival. Cans are carried in evenly over the waking hours spent in the parked
     van, as far as there is room. What is wanted of an empty tank is missed: no water runs down
-    the drains then. Loads are worked out before the tanks, so the pump's and the cabin's share of
-    it do not know: what a heater wants of an empty tank is told as hours short, and the cabin
-    stays as warm as if it had burnt.
+    the drains then. Loads are worked out before the tanks, so pump and cabin do not know of an
+    empty tank: what a heater wants of it counts as hours short, and the cabin stays as warm as
+    if the heater had run.
     """
     made: list[StoreLine] = []
     if job.water is not None:
@@ -163,8 +162,8 @@ def stores_of(job: Job, trip: Trip, timeline: Timeline, wants: Demand) -> tuple[
 
 
 def served_at(trip: Trip, timeline: Timeline, service: Service) -> Bools:
-    """Steps at whose start a service is at hand: while the van stands at a stop that offers it,
-    and as it arrives, so that a stop without nights serves too. shape (H,)"""
+    """Steps at whose start a service is at hand: during the stay at a stop that offers it, and on
+    arrival, so that a stop without nights counts too. shape (H,)"""
     offers = np.array([service in stop.services for stop in trip.stops])
     served = offers[timeline.stop] & (timeline.driving < 0.5)
     arrives = np.array([x.arrives.timestamp() for x in timeline.stays])

@@ -53,7 +53,7 @@ class Timeline:
     latitude, longitude : ndarray
         In the middle of the step. [degrees]
     stop : ndarray of int
-        Index of the stop the van stands at or drives to, in the middle of the step.
+        Index of the stop the van is at or drives to, in the middle of the step.
     driving, plugged, idling, awake, asleep : ndarray
         Share of the step, 0 to 1; awake and asleep count only while somebody is aboard.
     people : ndarray
@@ -64,7 +64,7 @@ class Timeline:
         Height of the skyline in the middle of the step; 0 on the road.
     stays : tuple of Stay
     wind_m_s : ndarray
-        Mean wind of the stop the van stands at or drives to. [m/s]
+        Mean wind of the stop the van is at or drives to. [m/s]
     heading_deg : ndarray, optional
         Where the front of the parked van points, in the middle of the step; NaN where nobody
         knows, None where it is not asked. [degrees]
@@ -182,7 +182,7 @@ def build_timeline(job: Job, trip: Trip) -> Timeline:
     -------
     Timeline
         H steps from departure to the end of the last stay. The last step is filled up: the van
-        stands on at the last stop with everybody aboard as the day has it, but off the plug.
+        stays at the last stop with everybody aboard as the day has it, but off the plug.
     """
     stays = lay_out(trip)
     step = job.settings.step_minutes
@@ -253,7 +253,7 @@ def _gathered(values: Floats | Bools, step: int) -> Floats:
 
 
 def _headings(trip: Trip) -> Floats:
-    """Heading of each stop, NaN where it is not told. [degrees]"""
+    """Heading of each stop, NaN where it is not given. [degrees]"""
     headings = [np.nan if x.heading_deg is None else x.heading_deg for x in trip.stops]
     return np.array(headings, dtype=np.float64)
 

@@ -84,7 +84,7 @@ def insulated_u_w_m2k(thickness_m: float) -> float:
 
     Notes
     -----
-    Films and insulation in series, the ribs beside them in parallel. Wind is that of the outside
+    Films and insulation in series, the ribs in parallel to them. Wind is that of the outside
     film, 3.4 m/s: behind insulation a storm changes little, of a bare shell it takes up to a
     fifth more.
     """
@@ -164,7 +164,7 @@ class CabinHours:
     temp_c : ndarray, shape (H, D)
         Mean of the start and the end of each step. [deg C]
     end_c : ndarray, shape (H, D)
-        At the end of each step, which is what thermostats answer to. [deg C]
+        At the end of each step, which is what thermostats see. [deg C]
     heat_w : ndarray, shape (K, H, D)
         Mean heat from each heater. [W]
     cool_w : ndarray, shape (H, D)
@@ -220,7 +220,7 @@ def cabin_hours(
     their order, give what brings the cabin to their set point by the end of the step, as far as
     they can. Then windows are opened as far as holding `vent_above_c` takes, and fans on a
     thermostat carry out more, both only while it is cooler outside; where the air conditioner
-    with windows shut brings it lower than that, it does so instead. Cold boxes answer to the
+    with windows shut brings it lower than that, it does so instead. Cold boxes work by the
     warmth at the start of the step.
     """
     hours, draws = temp_air.shape

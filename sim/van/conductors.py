@@ -18,10 +18,10 @@ COPPER_OHM_MM2_M = 1.0 / 58.0
 COPPER_PER_K = 0.00393
 # A stranded cable is about 2 % longer inside than outside (ASTM B8, from memory).
 STRANDING = 1.02
-# Ohm circular mil per foot of the marine rule for voltage drop (ABYC E-11; the same K stands in
+# Ohm circular mil per foot of the marine rule for voltage drop (ABYC E-11; the same K is in
 # published tables made from it): copper at about 30 deg C.
 K_OHM_CMIL_FT = 10.75
-# What the temperature of the air beside a cable in an engine space is taken to be (ABYC E-11,
+# What the temperature of the air around a cable in an engine space is taken to be (ABYC E-11,
 # from memory).
 ENGINE_SPACE_C = 50.0
 BASE_AMBIENT_C = 30.0
@@ -149,7 +149,7 @@ def ambient_factor(insulation_c: int, ambient_c: float) -> float:
     insulation_c : int
         75, 90 or 105. [deg C]
     ambient_c : float
-        Air beside the cable, at most `HIGHEST_AMBIENT_C`; the gain of colder air than 30 deg C
+        Air around the cable, at most `HIGHEST_AMBIENT_C`; the gain of colder air than 30 deg C
         is not taken. [deg C]
 
     Notes
@@ -178,7 +178,7 @@ def ampacity(cable: Cable, *, insulation_c: int, ambient_c: float) -> float:
         75 and 90: cable in a building's manner, terminals for 75 deg C. 105: single boat
         cable. [deg C]
     ambient_c : float
-        Air beside the cable. [deg C]
+        Air around the cable. [deg C]
 
     Returns
     -------

@@ -24,7 +24,7 @@ def generator_watts(
     Parameters
     ----------
     altitude_m : ndarray, shape (H,)
-        Of where it stands. [m]
+        Where it is used. [m]
     rated_watts : float
         Continuous rating at sea level. [W]
     charger_amps : float

@@ -88,7 +88,7 @@ SUBSTRINGS, SHADOW_DARK = 3, 0.75
 
 
 def shadow_loss(shadowed: float, *, series: int, strings: int) -> float:
-    """Power lost to the shadows of what else stands on the roof.
+    """Power lost to the shadows of what else is on the roof.
 
     Parameters
     ----------

@@ -40,7 +40,7 @@ class ApplianceBase(JobSection):
     # Held to the battery: it runs only while the charge is above this, from 0 to 1, and waiting
     # for it is no failure.
     above_soc: Annotated[float, Field(gt=0.0, le=0.9)] | None = None
-    # Health hangs on it: named first, at the first watt-hour it misses in any weather.
+    # Health depends on it: named first, at the first watt-hour it misses in any weather.
     medical: bool = False
 
     # Whether a job without [water] has no use for it.

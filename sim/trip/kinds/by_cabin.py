@@ -1,4 +1,4 @@
-"""What answers to the cabin's warmth: cold boxes, heaters, fans, air conditioners."""
+"""What depends on the cabin's warmth: cold boxes, heaters, fans, air conditioners."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The table of kinds: for each, what it draws, what it does to the cabin, what it answers to.
+"""The table of kinds: for each, what it draws, what it does to the cabin, what it depends on.
 
 A new kind is a model with its `kind` in `job.model.appliances`, its physics in `van`, and a row
 here. Trip, ledger, audit, shelf and wiring sheet take it from the row and from what the model
@@ -33,7 +33,7 @@ from sim.trip.kinds.hot_water import hot_water
 from sim.trip.kinds.load import A, ApplianceLoad, CabinInputs, ClockInputs, each
 from sim.trip.timeline import Timeline
 
-# What an appliance may answer to: temperatures outside and inside, hours of night, hours with
+# What the use of an appliance may depend on: temperatures outside and inside, hours of night, hours with
 # somebody aboard, on the plug or on the road, litres, meals, and what runs on AC.
 Cause = Literal[
     "outside", "inside", "night", "aboard", "plug", "road", "water", "meals", "ac", "dc"
@@ -60,7 +60,7 @@ class Kind(Generic[A]):
     at_cabin_c : callable, optional
         What one unit draws, and leaves as heat, at a temperature of the air around it. [W]
     answers_to : callable
-        What the use of one appliance answers to, what counts most first.
+        What the use of one appliance depends on, what counts most first.
     """
 
     by_clock: Callable[[Sequence[A], ClockInputs], list[ApplianceLoad]] | None = None
