@@ -146,11 +146,11 @@ def stores_of(job: Job, trip: Trip, timeline: Timeline, wants: Demand) -> tuple[
     Notes
     -----
     Where a stop offers a service, the tank is kept full, or empty, during the whole stay. At a
-    stop that is only passed it is filled, or emptied, on arrival. Cans are carried in evenly over the waking hours spent in the parked
-    van, as far as there is room. What is wanted of an empty tank is missed: no water runs down
-    the drains then. Loads are worked out before the tanks, so pump and cabin do not know of an
-    empty tank: what a heater wants of it counts as hours short, and the cabin stays as warm as
-    if the heater had run.
+    stop that is only passed it is filled, or emptied, on arrival. Cans are carried in evenly
+    over the waking hours spent in the parked van, as far as there is room. What is wanted of an
+    empty tank is missed: no water runs down the drains then. Loads are worked out before the
+    tanks, so pump and cabin do not know of an empty tank: what a heater wants of it counts as
+    hours short, and the cabin stays as warm as if the heater had run.
     """
     made: list[StoreLine] = []
     if job.water is not None:

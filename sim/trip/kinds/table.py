@@ -33,8 +33,8 @@ from sim.trip.kinds.hot_water import hot_water
 from sim.trip.kinds.load import A, ApplianceLoad, CabinInputs, ClockInputs, each
 from sim.trip.timeline import Timeline
 
-# What the use of an appliance may depend on: temperatures outside and inside, hours of night, hours with
-# somebody aboard, on the plug or on the road, litres, meals, and what runs on AC.
+# What the use of an appliance may depend on: temperatures outside and inside, hours of night,
+# hours with somebody aboard, on the plug or on the road, litres, meals, and what runs on AC.
 Cause = Literal[
     "outside", "inside", "night", "aboard", "plug", "road", "water", "meals", "ac", "dc"
 ]  # fmt: skip
