@@ -188,13 +188,22 @@ def what_may_be_tried(job: Job, skies: Skies, *, always: bool) -> Grid | None:
     """The grid of the report's last section, unless it would keep the builder waiting."""
     from sim import decide
     from sim.decide.what_if import lane_steps
+    from sim.report.page.try_it import says
     from sim.report.terminal.answer import progress_bar
+    from sim.report.words.numbers import Manner
 
     coarse = lane_steps(job) > _QUICK_LANE_STEPS and not always
     if not job.panels or (coarse and lane_steps(job, coarse=True) > _QUICK_LANE_STEPS):
         return None
     with progress_bar("Trying other builds") as progress:
-        return decide.grid(job, coarse=coarse, skies=skies, jobs=threads(None), progress=progress)
+        return decide.grid(
+            job,
+            says(Manner(job.settings.units)),
+            coarse=coarse,
+            skies=skies,
+            jobs=threads(None),
+            progress=progress,
+        )
 
 
 def threads(jobs: int | None) -> int:

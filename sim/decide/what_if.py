@@ -1,15 +1,15 @@
-"""The what-if grid: panels x batteries x daily driving x trips, small enough to lie in a page.
+"""The what-if grid: panels, batteries, driving and comforts left off, small enough for a page.
 
-Everything a reader may try is computed beforehand, over the same draws, and packed: the answer of
-each cell, and its charge as whole numbers of a 250th, three quantiles for each point of time, so
-that a page can show any corner of the grid without asking a server.
+Everything a reader may try is computed beforehand, over the same draws, and packed: the verdict of
+each cell, what is said of it, and its charge as whole numbers of a 250th, three quantiles for each
+point of time, so that a page can show any corner of the grid without asking a server.
 """
 
 from __future__ import annotations
 
 import base64
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from math import ceil
 from typing import Any
 
@@ -24,8 +24,9 @@ from sim.job.model.fields import bounds
 from sim.job.model.job import Job, Stop, Trip
 from sim.job.model.power import Battery
 from sim.job.rules.trips import trip_days
-from sim.ledger.answer import Answer
-from sim.ledger.study import run_designs
+from sim.ledger.answer import Answer, answer_of
+from sim.ledger.results import TripResult
+from sim.ledger.simulate import results_of
 from sim.ledger.verdict import QUANTILES
 from sim.threads import Progress, run_tasks
 from sim.trip.designs import Design
@@ -33,12 +34,15 @@ from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
 
 # Charge is kept in so many levels, a step of 0.4 %.
 LEVELS = 250
-# So many numbers of panels at most, those nearest to the job's own.
-MOST_COUNTS = 7
-MORE_DRIVING_HOURS = (0.0, 0.5, 1.0, 2.0)
+# So many numbers of panels at most, those nearest to the job's own; units more than the job's
+# bank has; hours more of driving a day; comforts that may be left off, those that want most.
+MOST_COUNTS = 5
+MORE_BATTERIES = 1
+MORE_DRIVING_HOURS = (0.0, 1.0)
+MOST_COMFORTS = 3
 # The same for trips so long that all of that would take minutes.
 COARSE_COUNTS = 3
-COARSE_DRIVING_HOURS = (0.0, 1.0)
+COARSE_COMFORTS = 1
 # Points of time of a trip's charge, and bytes of charge in all: a third more as text, so that a
 # report with the chart library in it stays under 2.5 MB.
 MOST_POINTS = 1000
@@ -47,7 +51,7 @@ MOST_BYTES = 900_000
 
 @dataclass(frozen=True)
 class TripGrid:
-    """One trip over the grid. Axes P panels, B batteries, R driving hours.
+    """One trip over the grid. Axes P panels, B batteries, R driving hours, C comforts left off.
 
     Attributes
     ----------
@@ -55,14 +59,17 @@ class TripGrid:
     times : tuple of str
         Local time of each of N points, ``2027-01-09 10:00``.
     answers : tuple of Answer
-        Of each cell, driving fastest, then batteries, then panels.
-    soc : ndarray of uint8, shape (P, B, R, 3, N)
+        Of each cell: comforts fastest, then driving, then batteries, then panels.
+    said : tuple of tuple of str
+        What is said of each cell.
+    soc : ndarray of uint8, shape (P, B, R, C, 3, N)
         Quantiles 10 %, median, 90 % of the charge, in levels.
     """
 
     name: str
     times: tuple[str, ...]
     answers: tuple[Answer, ...]
+    said: tuple[tuple[str, ...], ...]
     soc: NDArray[np.uint8]
 
 
@@ -76,20 +83,29 @@ class Grid:
         Numbers of panels, and of units of the bank.
     driving_hours : tuple of float
         More driving a day than the job plans. [h]
+    comforts : tuple of str
+        Names of what may be left off. The bits of a place on the axis of comforts, the first
+        comfort the lowest, say which are: C is 2 to the power of their number.
     base : tuple of 3 ints
-        Where the job as it is stands on the axes.
+        Where the job itself is on the axes of panels, batteries and driving; it leaves nothing
+        off.
     trips : tuple of TripGrid
     """
 
     panels: tuple[int, ...]
     batteries: tuple[int, ...]
     driving_hours: tuple[float, ...]
+    comforts: tuple[str, ...]
     base: tuple[int, int, int]
     trips: tuple[TripGrid, ...]
 
 
+Says = Callable[[Trip, TripResult], tuple[str, ...]]
+
+
 def grid(
     job: Job,
+    says: Says,
     *,
     coarse: bool = False,
     skies: Skies | None = None,
@@ -101,6 +117,8 @@ def grid(
     Parameters
     ----------
     job : Job
+    says : callable
+        From a trip of the job and its result to what is said of it.
     coarse : bool
         Fewer choices, for long trips.
     skies : Skies, optional
@@ -122,43 +140,43 @@ def grid(
     possible = counts_to_try(job, roof_fit(job), None)
     counts = _near(possible, own[0], COARSE_COUNTS if coarse else MOST_COUNTS)
     most = int(bounds(Battery, "count")[1])
-    fewest, further = (own[1], 1) if coarse else (own[1] - 1, 2)
-    batteries = list(range(max(fewest, 1), min(own[1] + further, most) + 1))
-    more = COARSE_DRIVING_HOURS if coarse else MORE_DRIVING_HOURS
-    driving = more if job.alternator else (0.0,)
+    batteries = list(range(own[1], min(own[1] + MORE_BATTERIES, most) + 1))
+    driving = MORE_DRIVING_HOURS if job.alternator else (0.0,)
+    above = skies or Skies()
+    comforts = largest_comforts(job, above, COARSE_COMFORTS if coarse else MOST_COMFORTS)
     designs = []
     for count in counts:
         panels = with_count(job, index, count).panels
         designs += [Design(panels, units) for units in batteries]
-    cells = len(designs) * len(driving) * len(QUANTILES)
+    changed = [_left_off(job, comforts, place) for place in range(2 ** len(comforts))]
+    cells = len(designs) * len(driving) * len(changed) * len(QUANTILES)
     points = max(min(MOST_POINTS, MOST_BYTES // (cells * len(job.trips))), 2)
-
-    above = skies or Skies()
 
     def run(number: int, tell: Progress) -> TripGrid:
         trips = [_driven(job.trips[number], hours) for hours in driving]
-        return _trip_grid(job, trips, designs, points, above, tell)
+        ways = [(one, trip) for trip in trips for one in changed]
+        return _trip_grid(ways, designs, says, points, above, tell)
 
     trips = run_tasks(run, range(len(job.trips)), jobs=jobs, progress=progress)
-    shape = len(counts), len(batteries), len(driving), len(QUANTILES), -1
+    shape = len(counts), len(batteries), len(driving), len(changed), len(QUANTILES), -1
     return Grid(
         panels=tuple(counts),
         batteries=tuple(batteries),
         driving_hours=tuple(driving),
+        comforts=tuple(job.appliances[index].name for index in comforts),
         base=(counts.index(own[0]), batteries.index(own[1]), 0),
-        trips=tuple(
-            TripGrid(trip.name, trip.times, trip.answers, trip.soc.reshape(shape)) for trip in trips
-        ),
+        trips=tuple(replace(trip, soc=trip.soc.reshape(shape)) for trip in trips),
     )
 
 
 def lane_steps(job: Job, *, coarse: bool = False) -> float:
     """How much work the grid of a job is: steps of its trips times draws times cells."""
-    cells = MOST_COUNTS * 4 * len(MORE_DRIVING_HOURS)
+    counts, comforts = MOST_COUNTS, MOST_COMFORTS
     if coarse:
-        cells = COARSE_COUNTS * 2 * len(COARSE_DRIVING_HOURS)
+        counts, comforts = COARSE_COUNTS, COARSE_COMFORTS
+    cells = counts * (1 + MORE_BATTERIES) * len(MORE_DRIVING_HOURS) * 2**comforts
     steps = sum(trip_days(trip) for trip in job.trips) * 24.0 * 60.0 / job.settings.step_minutes
-    return steps * job.settings.draws * cells
+    return float(steps * job.settings.draws * cells)
 
 
 def packed(found: Grid) -> dict[str, Any]:
@@ -167,16 +185,17 @@ def packed(found: Grid) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``levels``; ``axes`` with the values of panels, batteries and driving_hours; ``base``
-        with the job's own index on each; ``trips``, each with its ``name``, the local
-        ``times`` of N points, and per cell ``verdict`` and ``soc``. The cell of panels p,
-        batteries b, driving r is ``(p * B + b) * R + r``. ``soc`` is base64 of bytes, cell by
+        ``levels``; ``axes`` with the values of panels, batteries, driving_hours and the names of
+        comforts; ``base`` with the job's own index on the first three; ``trips``, each with its
+        ``name``, the local ``times`` of N points, and per cell ``verdict`` and ``soc``. The cell
+        of panels p, batteries b, driving r and comforts c, whose bits say which are left off, is
+        ``((p * B + b) * R + r) * C + c``. ``soc`` is base64 of bytes, cell by
         cell: N levels of the 10 % quantile, N of the median, N of the 90 % quantile.
     """
     names = ("panels", "batteries", "driving_hours")
     return {
         "levels": LEVELS,
-        "axes": {name: list(getattr(found, name)) for name in names},
+        "axes": {name: list(getattr(found, name)) for name in (*names, "comforts")},
         "base": dict(zip(names, found.base, strict=True)),
         "trips": [
             {
@@ -196,36 +215,67 @@ def _near(counts: Sequence[int], own: int, most: int) -> list[int]:
     return list(counts[first : first + most])
 
 
+def largest_comforts(job: Job, skies: Skies, most: int) -> tuple[int, ...]:
+    """Appliances that people may do without, by their place in the job: those that want most
+    electricity on the trip on which they want most, the largest first.
+
+    What warms or moves water is none of them, and what only waits for charge is left to itself.
+    """
+    wanted_w: dict[int, float] = {}
+    for trip in job.trips:
+        for line in prepare_trip(job, trip, skies=skies).wants.lines:
+            item = line.appliance
+            if item is None or not item.may_wait or item.above_soc is not None:
+                continue
+            if item.priority == "essential" or item.medical:
+                continue
+            place = next(n for n, one in enumerate(job.appliances) if one is item)
+            wanted_w[place] = max(wanted_w.get(place, 0.0), float(line.watts.mean()))
+    found = sorted((place for place, w in wanted_w.items() if w > 0.0), key=lambda n: -wanted_w[n])
+    return tuple(found[:most])
+
+
+def _left_off(job: Job, comforts: Sequence[int], place: int) -> Job:
+    """The job without those of the comforts whose bit is in a place of their axis."""
+    off = {index for bit, index in enumerate(comforts) if place >> bit & 1}
+    if not off:
+        return job
+    items = (
+        with_values(item, {"count": 0}) if index in off else item
+        for index, item in enumerate(job.appliances)
+    )
+    return with_values(job, {"appliances": tuple(items)})
+
+
 def _trip_grid(
-    job: Job,
-    trips: Sequence[Trip],
+    ways: Sequence[tuple[Job, Trip]],
     designs: Sequence[Design],
+    says: Says,
     points: int,
     skies: Skies,
     tell: Progress,
 ) -> TripGrid:
-    """A trip, driven by so many hours more, with every design."""
+    """A trip in several ways, with every design."""
     answers: list[Answer] = []
+    said: list[tuple[str, ...]] = []
     socs: list[NDArray[np.uint8]] = []
     kept = np.empty(0, dtype=np.int64)
-    for done, trip in enumerate(trips):
+    for done, (job, trip) in enumerate(ways):
         prepared = prepare_trip(job, trip, skies=skies)
         kept = np.arange(0, len(prepared.timeline) + 1, ceil(len(prepared.timeline) / points))
-
-        def told(share: float, done: int = done) -> None:
-            tell((done + share) / len(trips))
-
-        found = run_designs(prepared, designs, soc_at=kept.tolist(), progress=told)
-        assert found.soc is not None
-        answers += found.answers(trip.name, job.settings.bounds)
-        spread = np.quantile(found.soc, QUANTILES, axis=-1).transpose(2, 0, 1)
-        socs += list(np.round(spread * LEVELS).astype(np.uint8))
-    # Computed by driving, then designs; kept the other way round.
-    order = np.arange(len(answers)).reshape(len(trips), len(designs)).T.ravel().tolist()
+        for cell, result in enumerate(results_of(prepared, designs), 1):
+            answers.append(answer_of(result))
+            said.append(says(trip, result))
+            spread = np.quantile(result.soc[kept], QUANTILES, axis=1)
+            socs.append(np.round(spread * LEVELS).astype(np.uint8))
+            tell((done + cell / len(designs)) / len(ways))
+    # Computed by way, then design; kept the other way round.
+    order = np.arange(len(answers)).reshape(len(ways), len(designs)).T.ravel().tolist()
     return TripGrid(
-        name=trips[0].name,
+        name=ways[0][1].name,
         times=_local_times(prepared, kept),
         answers=tuple(answers[cell] for cell in order),
+        said=tuple(said[cell] for cell in order),
         soc=np.stack([socs[cell] for cell in order]),
     )
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sim.arrays import Floats, Ints
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Trip
 from sim.job.model.living import PRIORITIES
 from sim.ledger.boxes import boxes_of
@@ -17,7 +18,7 @@ from sim.sky.sun import Sun
 from sim.threads import Progress
 from sim.trip.bank import bank_of, with_heating
 from sim.trip.demand import Demand
-from sim.trip.designs import design_of, offers_of
+from sim.trip.designs import Design, banks_of, design_of, offers_of
 from sim.trip.frost import Frost, frost_of
 from sim.trip.lines import OWN_DRAW
 from sim.trip.prepare import PreparedTrip, Skies, TripSky, file_sky, prepare_trip
@@ -25,6 +26,9 @@ from sim.trip.tanks import StoreLine, engine_fuel_l_day, fuel_store, stores_of
 from sim.trip.timeline import Timeline
 from sim.van.bank.loop import BankHours, Offers, run_bank
 from sim.van.bank.sources import together
+
+# Lanes times steps that are kept at once where many designs are carried through a trip.
+LANE_STEPS = 1_000_000
 
 
 def simulate(
@@ -115,6 +119,52 @@ def _carried(
     return _result(job, trip, timeline, around, wants, flows, hours)
 
 
+def results_of(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[TripResult]:
+    """Carry designs through all draws of a trip, each to a result of its own.
+
+    Parameters
+    ----------
+    prepared : PreparedTrip
+        H steps, D draws.
+    designs : sequence of Design
+
+    Yields
+    ------
+    TripResult
+        Of one design after the other. Why sun went unharvested is known of all together alone:
+        `unharvested_by_cause_w` is NaN.
+    """
+    job, trip, timeline = prepared.job, prepared.trip, prepared.timeline
+    around, pad_w, draws = _Around.of(prepared), prepared.bank.heating_w, prepared.draws
+    at_once = max(LANE_STEPS // (draws * len(timeline)), 1)
+    for first in range(0, len(designs), at_once):
+        block = designs[first : first + at_once]
+        design, draw = np.divmod(np.arange(len(block) * draws), draws)
+        hours = run_bank(
+            banks_of(job, block, design),
+            offers_of(prepared, block, design, draw),
+            start_soc=trip.start_soc,
+            step_hours=timeline.step_hours,
+        )
+        for number, one in enumerate(block):
+            own = hours.of_lanes(slice(number * draws, (number + 1) * draws))
+            offers = offers_of(prepared, [one])
+            heating_w = None if pad_w is None else pad_w * one.batteries
+            wants = with_heating(prepared.wants, heating_w, offers.wanted_w)
+            flows = _Flows.of(offers, own, timeline.step_hours)
+            yield _result(_with_design(job, one), trip, timeline, around, wants, flows, own)
+
+
+def _with_design(job: Job, design: Design) -> Job:
+    """The job with the panels and the battery of a design."""
+    panels = (
+        with_values(group, {"count": count})
+        for group, count in zip(job.panels, design.panels, strict=True)
+    )
+    battery = with_values(job.battery, {"count": design.batteries})
+    return with_values(job, {"panels": tuple(panels), "battery": battery})
+
+
 @dataclass(frozen=True)
 class _Around:
     """Weather and surroundings of the van that the result keeps; see `TripResult`."""
@@ -126,6 +176,7 @@ class _Around:
     years: tuple[int, ...]
     snowed_wh_day: float
     frost: Frost
+    stores: tuple[StoreLine, ...]
 
     @classmethod
     def of(cls, prepared: PreparedTrip) -> _Around:
@@ -148,6 +199,7 @@ class _Around:
                 prepared.wants.cabin_c,
                 prepared.wants.cabin_otherwise_c(weather),
             ),
+            stores_of(prepared.job, prepared.trip, prepared.timeline, prepared.wants),
         )
 
 
@@ -215,7 +267,7 @@ def _result(
         floors=(battery.cutoff_soc, battery.reserve_soc, battery.extras_soc),
         about=around.about,
         years=around.years,
-        stores=(*stores_of(job, trip, timeline, wants), *flows.tanks),
+        stores=(*around.stores, *flows.tanks),
         boxes=boxes_of(timeline, around.sun, wants, given),
         snowed_wh_day=around.snowed_wh_day,
         # Without a heater nobody expects hot water.

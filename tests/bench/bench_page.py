@@ -36,11 +36,16 @@ def write_demo(folder: Path) -> Path:
     """The demo's page, with all that `nightledger demo` puts into it."""
     import sim
     from sim.report.page.client import render_page
+    from sim.report.page.try_it import says
+    from sim.report.words.numbers import Manner
     from sim.resources import profiles_dir
 
     job = sim.load_job(profiles_dir() / "jobs" / "demo.toml")
     page = render_page(
-        sim.simulate(job), written=dt.date(2027, 3, 1), version="1", grid=sim.decide.grid(job)
+        sim.simulate(job),
+        written=dt.date(2027, 3, 1),
+        version="1",
+        grid=sim.decide.grid(job, says(Manner(job.settings.units))),
     )
     path = folder / "demo.html"
     path.write_text(page, "utf-8")

@@ -18,6 +18,8 @@ import pytest
 import sim
 from sim.decide.what_if import Grid
 from sim.ledger.results import Result
+from sim.report.page.try_it import says
+from sim.report.words.numbers import Manner
 from sim.resources import profiles_dir
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")
@@ -79,7 +81,7 @@ def save(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., str]:
 @pytest.fixture(scope="session")
 def demo_grid(demo: Result) -> Grid:
     """What the demo's reader may try."""
-    return sim.decide.grid(demo.job)
+    return sim.decide.grid(demo.job, says(Manner(demo.job.settings.units)))
 
 
 @pytest.fixture(scope="session")

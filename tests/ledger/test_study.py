@@ -11,7 +11,7 @@ import pytest
 import sim
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job
-from sim.ledger import study
+from sim.ledger import simulate, study
 from sim.ledger.answer import answer_of
 from sim.ledger.study import Outcomes, dark_steps, run_designs, run_jobs
 from sim.threads import run_tasks
@@ -134,6 +134,28 @@ def test_jobs_side_by_side_are_jobs_alone(make_job: MakeJob) -> None:
             assert equal(one, alone)
             assert one.answers(trip.name, (0.95, 0.8)) == alone.answers(trip.name, (0.95, 0.8))
     assert run_jobs([], 0, skies=Skies()) == []
+
+
+def test_results_of_many_designs_are_the_pipelines(
+    make_job: MakeJob, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever lies beside it in a block, a design comes to the result of its own job; but for why
+    its sun was left over, which is not known of it alone."""
+    job = make_job()
+    trip, result = job.trips[0], sim.simulate(job).trips[0]
+    for lane_steps in (simulate.LANE_STEPS, 1):
+        monkeypatch.setattr(simulate, "LANE_STEPS", lane_steps)
+        other, own = simulate.results_of(prepare_trip(job, trip), [DESIGNS[0], design_of(job)])
+        assert not np.array_equal(other.soc, own.soc)
+        np.testing.assert_allclose(own.soc, result.soc, atol=1e-12)
+        np.testing.assert_allclose(own.unserved_w, result.unserved_w, atol=1e-9)
+        np.testing.assert_allclose(own.lowest, result.lowest, atol=1e-12)
+        np.testing.assert_allclose(own.unharvested_w, result.unharvested_w, atol=1e-6)
+        assert own.balance_error() < 1e-9
+        assert other.balance_error() < 1e-9
+        assert own.promise.verdict == result.promise.verdict
+        assert [x.names for x in own.promise.lacks] == [x.names for x in result.promise.lacks]
+        assert np.isnan(own.unharvested_by_cause_w[:3]).all()
 
 
 def test_dark_steps_of_a_part_of_the_trip(make_job: MakeJob) -> None:

@@ -45,8 +45,6 @@ class ApplianceBase(JobSection):
 
     # Whether a job without [water] has no use for it.
     needs_water: ClassVar[bool] = False
-    # Whether it may wait for charge: warmth and water that are counted on may not.
-    may_wait: ClassVar[bool] = True
 
     @property
     def waits(self) -> Waits | None:
@@ -79,6 +77,12 @@ class ApplianceBase(JobSection):
     def heat_from(self) -> HeatFrom | None:
         """What it makes heat from, if heat is what it is for."""
         return None
+
+    @property
+    def may_wait(self) -> bool:
+        """Whether people can do without it for a while, and nothing else is the worse for it: not
+        so warmth, water and what burns gas."""
+        return True
 
     def windows(self, living: Living) -> Windows | None:
         """Parts of the day in which it may run; None at any time."""
@@ -164,8 +168,6 @@ class ColdBox(ApplianceBase):
 class Heater(ApplianceBase):
     """Holds the cabin's set point from fuel or electricity; its blower needs electricity."""
 
-    may_wait: ClassVar[bool] = False
-
     # How it behaves.
     kind: Literal["heater"]
     # What it makes heat from.
@@ -198,6 +200,11 @@ class Heater(ApplianceBase):
     def heat_from(self) -> HeatFrom:
         """Its fuel."""
         return self.fuel
+
+    @property
+    def may_wait(self) -> bool:
+        """Warmth is counted on."""
+        return False
 
     @property
     def away_set_c(self) -> float:
@@ -283,6 +290,11 @@ class Cooking(ApplianceBase):
         """Its fuel."""
         return self.fuel
 
+    @property
+    def may_wait(self) -> bool:
+        """Gas knows no charge."""
+        return self.fuel == "electricity"
+
     def windows(self, living: Living) -> Windows:
         """The times of the meals."""
         return living.meals_at
@@ -295,7 +307,6 @@ class HotWater(ApplianceBase):
     """
 
     needs_water: ClassVar[bool] = True
-    may_wait: ClassVar[bool] = False
 
     # How it behaves.
     kind: Literal["hot water"]
@@ -330,12 +341,16 @@ class HotWater(ApplianceBase):
         """Its source."""
         return self.source
 
+    @property
+    def may_wait(self) -> bool:
+        """Hot water is counted on."""
+        return False
+
 
 class Pump(ApplianceBase):
     """The water pump: runs for each litre drawn from the fresh tank; several share the litres."""
 
     needs_water: ClassVar[bool] = True
-    may_wait: ClassVar[bool] = False
 
     # How it behaves.
     kind: Literal["pump"]
@@ -348,6 +363,11 @@ class Pump(ApplianceBase):
     def waits(self) -> Waits:
         """With the tap."""
         return "always"
+
+    @property
+    def may_wait(self) -> bool:
+        """Water is counted on."""
+        return False
 
 
 class Charging(ApplianceBase):

@@ -99,7 +99,7 @@ def _appliances(job: Job) -> Iterator[Finding]:
 def _waiting(job: Job, item: Appliance, above_soc: float, path: Path) -> Iterator[Finding]:
     """What may not be held to a charge, or not to this one."""
     least = job.battery.extras_soc
-    if not item.may_wait or getattr(item, "fuel", "electricity") != "electricity":
+    if not item.may_wait:
         rule = (
             f"{item.name} is counted on for heat or water and cannot wait for charge; hold it to "
             "the plug or the sun (runs), or to hours (at)"

@@ -197,11 +197,21 @@ def living_json(found: LivingRules) -> dict[str, Any]:
 
 def grid_json(found: Grid) -> dict[str, Any]:
     """The what-if grid as plain data: a row for each trip and design, without its charge."""
+    left_off = [
+        [name for bit, name in enumerate(found.comforts) if place >> bit & 1]
+        for place in range(2 ** len(found.comforts))
+    ]
     cells = [
-        {"panels": panels, "batteries": batteries, "more_driving_hours_per_day": hours}
+        {
+            "panels": panels,
+            "batteries": batteries,
+            "more_driving_hours_per_day": hours,
+            "left_off": names,
+        }
         for panels in found.panels
         for batteries in found.batteries
         for hours in found.driving_hours
+        for names in left_off
     ]
     return {
         "trips": [

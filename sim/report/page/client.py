@@ -27,7 +27,7 @@ from sim.report.words import assumptions, chart_words, sentences
 from sim.report.words.cautions import cautions
 from sim.report.words.file_days import file_days_told
 from sim.report.words.numbers import Manner, shortened
-from sim.report.words.promise_words import because, held_words
+from sim.report.words.promise_words import why
 from sim.report.words.sources import source_words
 
 _TEMPLATES = Path(__file__).parent / "templates"
@@ -133,7 +133,7 @@ def _trips(
                 name=trip.name,
                 when=trip_text.when(trip, manner),
                 verdict=trip.verdict,
-                because=_why(trip, manner),
+                because=why(trip, manner),
                 remedy=(remedies[index] or None) if remedies else None,
                 curve=svg.curve(chart.plain),
                 drawing=svg.drawn(chart.plain, chart.stops, chart.notes),
@@ -167,12 +167,6 @@ def _route(planned: Trip, trip: TripResult, manner: Manner) -> Markup:
         [(stop.place.latitude, stop.place.longitude) for stop in planned.stops],
         us_units=manner.units == "us",
     )
-
-
-def _why(trip: TripResult, manner: Manner) -> str:
-    """What holds and what does not, as the terminal says it."""
-    held = held_words(trip)
-    return f"{held[:1].upper()}{held[1:]}. {because(trip, manner)}"
 
 
 def _stop_rows(

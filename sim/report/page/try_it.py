@@ -14,8 +14,8 @@ import numpy as np
 import plotly.graph_objects as go
 
 from sim.decide.panels.roof import counted_group, roof_fit
-from sim.decide.what_if import Grid, packed
-from sim.job.model.job import Job
+from sim.decide.what_if import Grid, Says, packed
+from sim.job.model.job import Job, Trip
 from sim.ledger.answer import answer_of
 from sim.ledger.results import Result, TripResult
 from sim.report.charts.charge_chart import floor_labels, floor_lines
@@ -23,8 +23,8 @@ from sim.report.charts.chart_data import local_clock
 from sim.report.charts.palette import AXIS, LIGHT, frame
 from sim.report.charts.tracks import line, stamp
 from sim.report.page.trip_text import facts
-from sim.report.words.numbers import Manner, kilowatt_hours, watts
-from sim.report.words.sentences import verdict_sentence
+from sim.report.words.numbers import Manner, kilowatt_hours, shortened, watts
+from sim.report.words.promise_words import why
 
 HEIGHT = 320
 
@@ -58,6 +58,10 @@ def choices(job: Job, found: Grid) -> tuple[Choice, ...]:
         Choice("batteries", "Batteries", _batteries(job, found), found.base[1]),
         Choice(
             "driving_hours", "Driving", tuple(map(_driving, found.driving_hours)), found.base[2]
+        ),
+        *(
+            Choice(f"comfort_{bit}", shortened(name), ("as planned", "left off"), 0)
+            for bit, name in enumerate(found.comforts)
         ),
     )
     return tuple(choice for choice in made if len(choice.options) > 1)
@@ -104,6 +108,18 @@ def fact_names(result: Result, manner: Manner) -> tuple[str, ...]:
     return tuple(name for name, _, _ in told)
 
 
+def says(manner: Manner) -> Says:
+    """What is said of each cell of a grid: the first screen's sentences, then the value and the
+    note of each fact."""
+
+    def said(planned: Trip, trip: TripResult) -> tuple[str, ...]:
+        names = [stop.place.name for stop in planned.stops]
+        found = facts(answer_of(trip), trip, names, manner)
+        return (why(trip, manner), *(text for fact in found for text in fact[1:]))
+
+    return said
+
+
 def try_data(result: Result, found: Grid, manner: Manner) -> dict[str, Any]:
     """What the page's script needs: the grid, an empty chart, and what is said of each cell.
 
@@ -111,7 +127,7 @@ def try_data(result: Result, found: Grid, manner: Manner) -> dict[str, Any]:
     -------
     dict
         ``grid`` as `packed` makes it; ``texts``, each once; ``said``, for each trip and cell the
-        places in them of the sentence and of each fact's value and note; the ``ends`` of each
+        places in them of the sentences and of each fact's value and note; the ``ends`` of each
         trip; ``figure``.
     """
     texts: dict[str, int] = {}
@@ -119,17 +135,7 @@ def try_data(result: Result, found: Grid, manner: Manner) -> dict[str, Any]:
     def place(text: str) -> int:
         return texts.setdefault(text, len(texts))
 
-    said = []
-    for planned, trip, cells in zip(result.job.trips, result.trips, found.trips, strict=True):
-        names = [stop.place.name for stop in planned.stops]
-        told = [
-            (
-                verdict_sentence(answer, trip.loads),
-                *(text for fact in facts(answer, trip, names, manner) for text in fact[1:]),
-            )
-            for answer in cells.answers
-        ]
-        said.append([[place(text) for text in cell] for cell in told])
+    said = [[[place(text) for text in cell] for cell in trip.said] for trip in found.trips]
     return {
         "grid": packed(found),
         "texts": list(texts),

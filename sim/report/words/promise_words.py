@@ -80,6 +80,12 @@ def because(trip: TripResult, manner: Manner) -> str:
     return " ".join(sentences)
 
 
+def why(trip: TripResult, manner: Manner) -> str:
+    """What holds and what does not, and why: the sentences of a trip on the first screen."""
+    held = held_words(trip)
+    return f"{held[:1].upper()}{held[1:]}. {because(trip, manner)}"
+
+
 def _times(count: int, trip: TripResult) -> str:
     if trip.draws == 1:
         return "the weather computed"

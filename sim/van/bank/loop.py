@@ -185,6 +185,19 @@ class BankHours:
     cut_off_h: Floats
     runs: dict[int, Run]
 
+    def of_lanes(self, own: slice) -> BankHours:
+        """The same of some lanes; why they refused sun is not known of them alone: NaN."""
+        return BankHours(
+            soc=self.soc[:, own],
+            taken_w=tuple(watts[:, own] for watts in self.taken_w),
+            losses_w=self.losses_w[:, own],
+            unserved_w=self.unserved_w[:, :, own],
+            refused_sun_w=np.full_like(self.refused_sun_w, np.nan),
+            lowest_soc=self.lowest_soc[own],
+            cut_off_h=self.cut_off_h[own],
+            runs={k: run.of_lanes(own) for k, run in self.runs.items()},
+        )
+
 
 @dataclass(frozen=True)
 class BankTotals:

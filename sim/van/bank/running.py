@@ -65,6 +65,14 @@ class Run:
     share: Floats
     tank: Levels | None
 
+    def of_lanes(self, own: slice) -> Run:
+        """The same of some lanes."""
+        tank = self.tank
+        if tank is not None:
+            rows = (tank.level, tank.moved, tank.missed, tank.renewed)
+            tank = Levels(*(row[:, own] for row in rows))
+        return Run(self.offered_w[:, own], self.share[:, own], tank)
+
 
 class Runner:
     """One such source in the hour loop; keeps every step only where it is asked to."""

@@ -7,9 +7,7 @@
   const form = section.querySelector("form");
   const plot = section.querySelector(".plot");
   const tried = section.querySelector(".tried");
-  const [, batteries, driving] = ["panels", "batteries", "driving_hours"].map(
-    (name) => grid.axes[name].length,
-  );
+  const { batteries, driving_hours: driving, comforts } = grid.axes;
   const QUANTILES = 3;
   // The lines are drawn in a field of so many units each way.
   const FIELD = 10000;
@@ -25,8 +23,10 @@
   function answer() {
     const number = chosen("trip");
     const trip = grid.trips[number];
-    const cell = (chosen("panels") * batteries + chosen("batteries")) * driving
-      + chosen("driving_hours");
+    // Each comfort that is left off is a bit of the last axis.
+    const off = comforts.reduce((sum, _, bit) => sum + (chosen(`comfort_${bit}`) << bit), 0);
+    const build = chosen("panels") * batteries.length + chosen("batteries");
+    const cell = ((build * driving.length + chosen("driving_hours")) << comforts.length) + off;
     const verdict = trip.verdict[cell];
     const [sentence, ...told] = said[number][cell].map((place) => texts[place]);
     tried.className = `tried ${verdict}`;
