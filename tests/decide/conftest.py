@@ -153,7 +153,7 @@ def balance_job() -> str:
     return BALANCE_JOB
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def unsure_job() -> str:
     """Text of a job that holds in some weathers and not in others."""
     return UNSURE_JOB

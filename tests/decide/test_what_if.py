@@ -19,7 +19,6 @@ from sim.ledger.answer import answer_of
 from sim.ledger.results import TripResult
 from sim.trip.prepare import Skies
 
-
 COMFORTS = """
 [[appliances]]
 name = "Microwave"
@@ -49,10 +48,10 @@ meal_wh_person = 100
 
 
 @pytest.fixture(scope="module")
-def job(request: pytest.FixtureRequest) -> Job:
+def job(tmp_path_factory: pytest.TempPathFactory, unsure_job: str) -> Job:
     """The unsure job in few draws, with comforts of all sizes."""
-    text = request.getfixturevalue("unsure_job").replace("draws = 40", "draws = 8")
-    path = request.getfixturevalue("tmp_path_factory").mktemp("comforts") / "job.toml"
+    text = unsure_job.replace("draws = 40", "draws = 8")
+    path = tmp_path_factory.mktemp("comforts") / "job.toml"
     path.write_text(text + COMFORTS, "utf-8")
     return load_job(path)
 
@@ -93,7 +92,7 @@ def test_a_coarse_grid_holds_the_same_answers_at_fewer_places(found: Grid, job: 
 
 
 @pytest.mark.parametrize(
-    ("p", "b", "r", "c"), [(2, 0, 0, 0), (1, 1, 0, 1), (2, 1, 1, 6), (0, 0, 1, 7), (4, 1, 1, 2)]
+    ("p", "b", "r", "c"), [(2, 0, 0, 0), (1, 1, 0, 1), (2, 1, 1, 6), (0, 0, 1, 7), (1, 0, 1, 2)]
 )
 def test_each_cell_is_its_own_job(found: Grid, job: Job, p: int, b: int, r: int, c: int) -> None:
     """A cell of the grid against the whole pipeline with the same design."""
