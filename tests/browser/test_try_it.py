@@ -14,10 +14,11 @@ import pytest
 import sim
 from sim.decide.what_if import Grid
 from sim.job.model.changes import with_values
-from sim.ledger.answer import answer_of
+from sim.job.overrides import overridden
 from sim.ledger.results import Result
-from sim.report.words.numbers import hours
-from sim.report.words.sentences import verdict_sentence
+from sim.report.page.try_it import says
+from sim.report.words.numbers import Manner, hours
+from sim.report.words.promise_words import why
 
 Visit = Callable[..., Any]
 ANSWER_MS = 100.0
@@ -69,16 +70,19 @@ def test_at_the_jobs_own_build_it_says_what_the_first_screen_says(page: Any, dem
         said, first = told(page), page.locator(".answer").nth(index)
         assert said["verdict"] == first.locator(".verdict strong").inner_text()
         assert said["moon"] == ([] if trip.verdict == "short" else [trip.verdict])
-        assert said["sentence"] == words_in(verdict_sentence(answer_of(trip), trip.loads))
+        assert said["sentence"] == words_in(first.locator(".because").inner_text())
         facts = numbers_of(page, index)
         assert len(said["facts"]) >= 6
         assert said["facts"] == {name: facts[name] for name in said["facts"]}
 
 
-def test_each_count_says_what_the_panel_decision_says(page: Any, demo: Result) -> None:
+def test_each_count_says_what_the_panel_decision_says(
+    page: Any, demo: Result, demo_grid: Grid
+) -> None:
     decided = sim.decide.panels(demo.job)
     options = page.locator("#try select[name=panels] option").all_inner_texts()
-    assert options[demo.job.panels[0].count].startswith("3, together 510")
+    own = demo_grid.base[0]
+    assert options[own].startswith("3, together 510")
     by_count = {option.count: option for option in decided.options}
     seen = set()
     for place, text in enumerate(options):
@@ -101,19 +105,35 @@ def test_each_count_says_what_the_panel_decision_says(page: Any, demo: Result) -
 def test_the_chart_follows(page: Any, demo_grid: Grid) -> None:
     page.select_option("#try select[name=trip]", "1")
     page.select_option("#try select[name=panels]", "1")
-    page.select_option("#try select[name=batteries]", "2")
-    page.select_option("#try select[name=driving_hours]", "3")
+    page.select_option("#try select[name=batteries]", "1")
+    page.select_option("#try select[name=driving_hours]", "1")
+    page.select_option("#try select[name=comfort_0]", "1")
+    page.select_option("#try select[name=comfort_2]", "1")
     script = "(kind) => document.querySelector(`#try [${kind}]`).getAttribute('d')"
     band, middle = (
         [tuple(map(int, p.split())) for p in re.split("[MLz]", page.evaluate(script, kind)) if p]
         for kind in ("data-band", "data-trace")
     )
-    p10, p50, p90 = 10_000 - demo_grid.trips[1].soc[1, 2, 3] * 10_000.0 / 250.0
+    p10, p50, p90 = 10_000 - demo_grid.trips[1].soc[1, 1, 1, 5] * 10_000.0 / 250.0
     np.testing.assert_allclose([y for _, y in middle], p50, atol=0.5)
     np.testing.assert_allclose([y for _, y in band], [*p90, *p10[::-1]], atol=0.5)
     assert (middle[0][0], middle[-1][0]) == (0, 10_000)
     ends = page.locator("#try .ends span").all_inner_texts()
     assert [words_in(end) for end in ends] == ["Sat, Jul 10", "Mon, Jul 26"]
+
+
+def test_a_comfort_left_off_is_a_job_without_it(page: Any, demo: Result, demo_grid: Grid) -> None:
+    """The three comforts that want most stand by their names; what is said with the first of them
+    left off is what the first screen of that job says."""
+    labels = page.locator("#try label:has(select[name^=comfort])").all_inner_texts()
+    assert [text.split("\n")[0].strip() for text in labels] == list(demo_grid.comforts)
+    without = overridden(demo.job, {f"appliances[{demo_grid.comforts[0]}].count": 0})
+    page.select_option("#try select[name=comfort_0]", "1")
+    for index, trip in enumerate(sim.simulate(without).trips):
+        page.select_option("#try select[name=trip]", str(index))
+        said = told(page)
+        assert said["verdict"].lower() == trip.verdict
+        assert said["sentence"] == words_in(why(trip, Manner("us")))
 
 
 def test_back_to_the_build_of_the_report(page: Any) -> None:
@@ -147,10 +167,11 @@ def test_the_answer_comes_at_once(page: Any, capsys: pytest.CaptureFixture[str])
 def test_it_is_reached_and_used_by_keyboard_and_is_not_printed(page: Any) -> None:
     page.focus("#try select")
     names = []
-    for _ in range(5):
+    for _ in range(8):
         names.append(page.evaluate("document.activeElement.name || document.activeElement.type"))
         page.keyboard.press("Tab")
-    assert names == ["trip", "panels", "batteries", "driving_hours", "reset"]
+    comforts = ["comfort_0", "comfort_1", "comfort_2"]
+    assert names == ["trip", "panels", "batteries", "driving_hours", *comforts, "reset"]
     assert page.locator("#try .tried").get_attribute("aria-live") == "polite"
     page.emulate_media(media="print")
     assert not page.locator("#try").is_visible()
@@ -176,7 +197,7 @@ def test_with_one_weather_nothing_is_said_of_others(
 ) -> None:
     settings = with_values(demo.job.settings, {"draws": 1})
     job = with_values(demo.job, {"settings": settings, "trips": demo.job.trips[:1]})
-    page = visit(save(sim.simulate(job), sim.decide.grid(job)))
+    page = visit(save(sim.simulate(job), sim.decide.grid(job, says(Manner("us")))))
     page.locator("#try").scroll_into_view_if_needed()
     page.locator("#try .verdict strong:not(:empty)").wait_for()
     assert page.locator("#try select[name=trip]").count() == 0
