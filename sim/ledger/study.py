@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from sim.arrays import Bools, Floats, Ints
+from sim.arrays import Bools, Floats
 from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
 from sim.ledger.answer import Answer, answer_from_totals
@@ -58,10 +58,6 @@ class Outcomes:
         What else may fall behind, whatever the panels and the battery: tanks, hot water, warmth.
     years : bool
         Whether the draws are the years of a weather file.
-    soc : ndarray, shape (N, K, D), or None
-        Charge at the steps that were asked for, 0 to 1; None where none was.
-    first_dark, first_group : ndarray of int, or None
-        See `BankTotals`; None where no steps were asked for.
     """
 
     designs: tuple[Design, ...]
@@ -73,9 +69,6 @@ class Outcomes:
     days_long: float
     lacks: tuple[Lack, ...] = ()
     years: bool = False
-    soc: Floats | None = None
-    first_dark: Ints | None = None
-    first_group: Ints | None = None
 
     @property
     def passed(self) -> Bools:
@@ -94,9 +87,6 @@ class Outcomes:
                     lowest=self.lowest_soc[k],
                     unharvested_wh_per_day=float(self.unharvested_wh[k].mean() / self.days_long),
                     bounds=bounds,
-                    firsts=None
-                    if self.first_dark is None or self.first_group is None
-                    else (self.first_dark[k], self.first_group[k]),
                 ),
                 years=self.years,
             )
@@ -108,7 +98,6 @@ def run_designs(
     prepared: PreparedTrip,
     designs: Sequence[Design],
     *,
-    soc_at: Sequence[int] = (),
     block_lane_steps: int = BLOCK_LANE_STEPS,
     progress: Progress | None = None,
 ) -> Outcomes:
@@ -119,8 +108,6 @@ def run_designs(
     prepared : PreparedTrip
     designs : sequence of Design
         K of them.
-    soc_at : sequence of int
-        Steps at whose start the charge is kept, and with it what goes dark first; H is the end.
     block_lane_steps : int
         Largest number of lanes times steps done at once; bounds the memory.
     progress : callable, optional
@@ -143,7 +130,6 @@ def run_designs(
                 offers_of(prepared, designs, design, draw),
                 start_soc=prepared.trip.start_soc,
                 step_hours=prepared.timeline.step_hours,
-                soc_at=soc_at,
             )
         )
         if progress is not None:
@@ -160,8 +146,6 @@ def _outcomes(
         values = np.concatenate([getattr(block, name) for block in done], axis=-1)
         return values.reshape(*values.shape[:-1], len(designs), prepared.draws)
 
-    asked = ("soc", "first_dark", "first_group") if done[0].soc is not None else ()
-
     potential = potential_wh(prepared, designs)
     # What is held to a charge waits for it, and goes without nothing.
     essential, comfort, extra = by_design("unserved_wh")[: len(PRIORITIES)]
@@ -175,7 +159,6 @@ def _outcomes(
         days_long=prepared.days_long,
         lacks=lacks_beside(prepared),
         years=bool(prepared.sky.weather.years),
-        **{name: by_design(name) for name in asked},
     )
 
 

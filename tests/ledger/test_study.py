@@ -11,8 +11,7 @@ import pytest
 import sim
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job
-from sim.ledger import simulate, study
-from sim.ledger.answer import answer_of
+from sim.ledger import simulate
 from sim.ledger.study import Outcomes, dark_steps, run_designs, run_jobs
 from sim.threads import run_tasks
 from sim.trip.designs import Design, design_of, offers_of
@@ -99,21 +98,6 @@ def test_tasks_keep_their_order_and_tell_the_share() -> None:
 
     with pytest.raises(ValueError, match="0"):
         run_tasks(fail, range(3), jobs=2)
-
-
-def test_the_charge_of_many_designs_is_the_pipelines(make_job: MakeJob) -> None:
-    job = make_job()
-    trip, result = job.trips[0], sim.simulate(job).trips[0]
-    at = [0, 7, 20, len(result.timeline)]
-    prepared = prepare_trip(job, trip)
-    for block_lane_steps in (study.BLOCK_LANE_STEPS, 1):
-        found = run_designs(
-            prepared, [DESIGNS[0], design_of(job)], soc_at=at, block_lane_steps=block_lane_steps
-        )
-        assert found.soc is not None
-        assert found.soc.shape == (len(at), 2, result.draws)
-        np.testing.assert_array_equal(found.soc[:, 1], result.soc[at])
-        assert found.answers(trip.name, job.settings.bounds)[1] == answer_of(result)
 
 
 def test_jobs_side_by_side_are_jobs_alone(make_job: MakeJob) -> None:

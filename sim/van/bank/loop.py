@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 
 import numpy as np
 
-from sim.arrays import Bools, Floats, Ints
+from sim.arrays import Floats, Ints
 from sim.van.bank.charge import (
     BANK_CAUSES,
     Hours,
@@ -216,11 +216,6 @@ class BankTotals:
         Taken from the sun. [Wh]
     unserved_wh : ndarray, shape (G, L)
         Wanted and not given, by group, with what is beyond reach. [Wh]
-    soc : ndarray, shape (N, L), or None
-        State of charge at the steps that were asked for, 0 to 1; None where none was.
-    first_dark, first_group : ndarray of int, shape (L,), or None
-        First step in which something wanted was not served, and of what was not the group that
-        is shed first; -1 where there is none; None where no steps were asked for.
     """
 
     lowest_soc: Floats
@@ -228,13 +223,10 @@ class BankTotals:
     essential_dark_hours: Floats
     sun_wh: Floats
     unserved_wh: Floats
-    soc: Floats | None = None
-    first_dark: Ints | None = None
-    first_group: Ints | None = None
 
     def apart(self, count: int) -> list[BankTotals]:
         """The sums of so many runs that lay side by side, in equal numbers of lanes."""
-        kept = [x for x in (getattr(self, field.name) for field in fields(self)) if x is not None]
+        kept = [getattr(self, field.name) for field in fields(self)]
         parts = [np.split(values, count, axis=-1) for values in kept]
         return [BankTotals(*each) for each in zip(*parts, strict=True)]
 
@@ -308,18 +300,10 @@ def _keep(
         found.refused_sun_w[:, step] = done.refused_sun / step_hours
 
 
-def total_bank(
-    bank: Bank,
-    offers: Offers,
-    *,
-    start_soc: float,
-    step_hours: float,
-    soc_at: Sequence[int] = (),
-) -> BankTotals:
+def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: float) -> BankTotals:
     """Carry the balance through a trip and keep the sums only: `run_bank` for many lanes.
 
-    Parameters and meaning as in `run_bank`; the memory does not grow with the steps, but for
-    the charge at the start of those that `soc_at` names, in their order; H is the end.
+    Parameters and meaning as in `run_bank`; the memory does not grow with the steps.
     """
     count = offers.lanes(bank)
     full = np.asarray(bank.capacity_wh, dtype=np.float64)
@@ -328,14 +312,9 @@ def total_bank(
     unserved = np.zeros((len(offers.wanted_w), count))
     per_hour, tolerance = round(1.0 / step_hours), UNSERVED_TOLERANCE_W * step_hours
     dark, essential = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
-    socs = np.full((len(soc_at), count), start_soc)
-    rows = {step - 1: row for row, step in enumerate(soc_at)}
-    firsts = _Firsts(count) if rows else None
     runners = offers.runners(count, step_hours)
     for step, done in enumerate(_walk(bank, offers, start_soc, step_hours, runners=runners)):
         np.minimum(lowest, done.lowest, out=lowest)
-        if step in rows:
-            np.divide(done.level, full, out=socs[rows[step]])
         for k in offers.suns:
             if offers.offering[step][k]:
                 sun_w += done.taken[k]
@@ -345,12 +324,9 @@ def total_bank(
                 unserved[group] += part
                 missing = added(missing, part) if group < len(GROUPS) else missing
         if missing is not None:
-            lacks = missing > tolerance
-            dark |= lacks
+            dark |= missing > tolerance
             if done.unserved[0] is not None:
                 essential |= done.unserved[0] > tolerance
-            if firsts is not None:
-                firsts.note(step, lacks, done.unserved[: len(GROUPS)], tolerance)
         if step % per_hour == per_hour - 1:
             dark_hours += dark
             essential_hours += essential
@@ -358,30 +334,7 @@ def total_bank(
     dark_hours += dark
     essential_hours += essential
     lowest_soc = np.minimum(lowest / full, start_soc)
-    totals = BankTotals(lowest_soc, dark_hours, essential_hours, sun_w * step_hours, unserved)
-    if firsts is None:
-        return totals
-    return replace(totals, soc=socs, first_dark=firsts.step, first_group=firsts.group)
-
-
-class _Firsts:
-    """When each lane first lacks something, and of which group; -1 where it never does."""
-
-    def __init__(self, count: int) -> None:
-        self.step, self.group = np.full(count, -1), np.full(count, -1)
-
-    def note(
-        self, step: int, lacks: Bools, unserved: Sequence[Floats | None], tolerance: float
-    ) -> None:
-        """Note those that lack something in a step, and did not before."""
-        new = (lacks & (self.step < 0)).nonzero()[0]
-        if not new.size:
-            return
-        self.step[new] = step
-        for group, missing in enumerate(unserved):
-            if missing is not None:
-                # One of them must lack so much for the sum to lack more than the tolerance.
-                self.group[new[missing[new] > tolerance / len(unserved)]] = group
+    return BankTotals(lowest_soc, dark_hours, essential_hours, sun_w * step_hours, unserved)
 
 
 def _walk(
