@@ -183,6 +183,11 @@ class TripResult(TripFrames):
         return float(self.cabin_c.mean())
 
     @cached_property
+    def missed_w(self) -> Floats:
+        """Wanted and not given, of all priorities. [W], shape (H, D)"""
+        return np.asarray(self.unserved_w.sum(axis=0))
+
+    @cached_property
     def firsts(self) -> tuple[Ints, Ints]:
         """When each draw first goes dark, and of which group; see `firsts_of`."""
         return firsts_of(self.unserved_w)
@@ -277,6 +282,8 @@ class TripResult(TripFrames):
             temp_air=_mean(self.temp_air),
             cabin_c=_mean(self.cabin_c),
         )
+        # Of the sum, which is not the sum of means to the last digit.
+        vars(lean)["missed_w"] = _mean(self.unserved_w.sum(axis=0))
         return with_answers(lean, self, _OF_ALL_DRAWS)
 
     def taken_w(self) -> dict[str, Floats]:
@@ -303,7 +310,7 @@ class TripResult(TripFrames):
         """What became of it, and what did not come of it. [W], each of shape (H, D)"""
         return {
             "served": self.served_w,
-            "unserved": self.unserved_w.sum(axis=0),
+            "unserved": self.missed_w,
             "losses": self.losses_w,
             "unharvested": self.unharvested_w,
         }

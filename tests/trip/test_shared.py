@@ -1,0 +1,82 @@
+"""What changes of a job share: loads that see nothing of the change, panels likewise."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+from sim.job.model.changes import with_values
+from sim.job.model.job import Job
+from sim.trip.demand import demand
+from sim.trip.prepare import LOADS_LOOK_PAST, Skies, prepare_trip
+from sim.trip.timeline import build_timeline
+
+MakeJob = Callable[..., Job]
+
+
+class Blind:
+    """A job, or a section of it, of which some keys must not be read."""
+
+    def __init__(self, seen: Any, hidden: frozenset[str], **instead: Any) -> None:
+        self._seen, self._hidden, self._instead = seen, hidden, instead
+
+    def __getattr__(self, name: str) -> Any:
+        assert name not in self._hidden, f"the loads look at {name}"
+        return self._instead.get(name, getattr(self._seen, name))
+
+
+@pytest.fixture
+def full_job(make_job: MakeJob) -> Job:
+    return make_job()
+
+
+def test_loads_look_past_what_they_are_shared_over(full_job: Job) -> None:
+    battery = full_job.battery
+    seen_of_battery = Blind(battery, frozenset(("count", "capacity_wh", "chemistry")))
+    living = Blind(full_job.living, frozenset(("clear_snow",)))
+    blind: Any = Blind(full_job, LOADS_LOOK_PAST, battery=seen_of_battery, living=living)
+    for trip in full_job.trips:
+        timeline = build_timeline(full_job, trip)
+        above = Skies().over(full_job, trip, timeline)
+        found = demand(blind, timeline, above.weather, above.sun)
+        whole = demand(full_job, timeline, above.weather, above.sun)
+        np.testing.assert_array_equal(found.wanted_w, whole.wanted_w)
+
+
+def test_a_change_that_loads_do_not_see_shares_them(full_job: Job) -> None:
+    skies, trip = Skies(), full_job.trips[0]
+    as_is = prepare_trip(full_job, trip, skies=skies)
+    more = with_values(full_job.battery, {"count": full_job.battery.count + 1})
+    with_bank = prepare_trip(with_values(full_job, {"battery": more}), trip, skies=skies)
+    assert with_bank.wants is as_is.wants
+    assert all(a.watts is b.watts for a, b in zip(with_bank.units, as_is.units, strict=True))
+    group = with_values(full_job.panels[0], {"count": full_job.panels[0].count + 1})
+    panels = (group, *full_job.panels[1:])
+    with_panel = prepare_trip(with_values(full_job, {"panels": panels}), trip, skies=skies)
+    assert with_panel.wants is as_is.wants
+    assert with_panel.units[0].group.count == group.count
+
+
+def test_a_change_that_loads_see_does_not(full_job: Job) -> None:
+    skies, trip = Skies(), full_job.trips[0]
+    as_is = prepare_trip(full_job, trip, skies=skies)
+    for changed in (
+        with_values(full_job, {"appliances": full_job.appliances[1:]}),
+        with_values(full_job, {"living": with_values(full_job.living, {"people": 1})}),
+        with_values(full_job, {"van": with_values(full_job.van, {"glass_m2": 9.0})}),
+    ):
+        own = prepare_trip(changed, trip, skies=skies)
+        alone = prepare_trip(changed, trip)
+        assert own.wants is not as_is.wants
+        assert own.sky is as_is.sky
+        np.testing.assert_array_equal(own.wants.wanted_w, alone.wants.wanted_w)
+    stop = with_values(trip.stops[0], {"plug_in": "always"})
+    plugged = with_values(trip, {"stops": (stop, *trip.stops[1:])})
+    assert prepare_trip(full_job, plugged, skies=skies).wants is not as_is.wants
+    dirty = with_values(full_job.panels[0], {"soiling_pct": 30.0})
+    soiled = with_values(full_job, {"panels": (dirty, *full_job.panels[1:])})
+    unit = prepare_trip(soiled, trip, skies=skies).units[0]
+    assert unit.watts.sum() < as_is.units[0].watts.sum()
