@@ -11,7 +11,7 @@ import pytest
 
 import sim
 from sim.decide.levers.lever_catalogue import lever_list
-from sim.decide.panels.counts import PanelDecision
+from sim.decide.panels.counts import PanelDecision, counts_to_try
 from sim.decide.panels.roof import roof_fit
 from sim.errors import JobError
 from sim.job.model.changes import with_values
@@ -300,3 +300,12 @@ def test_the_job_needs_panels_and_a_count_in_range(
 def test_same_seed_same_recommendation_with_any_number_of_threads(unsure: Job) -> None:
     one, three = (sim.decide.panels(unsure, up_to=4, jobs=jobs) for jobs in (1, 3))
     assert one == three
+
+
+def test_counts_that_are_tried_where_nothing_limits_them(
+    make_job: MakeJob, balance_job: str
+) -> None:
+    """Up to six, and two beyond the job's own."""
+    for own, most in (("count = 1", 6), ("count = 5", 7)):
+        job = make_job(balance_job, ("count = 1", own))
+        assert counts_to_try(job, roof_fit(job), None) == list(range(most + 1))

@@ -103,3 +103,12 @@ def test_shorter_steps_see_the_same_snow(make_job: MakeJob) -> None:
     for living in ({}, {"clear_snow": "each morning"}):
         hourly, fine = winter(make_job, **living), winter(make_job, short, **living)
         assert lost_share(hourly, 0) == pytest.approx(lost_share(fine, 0), abs=0.03)
+
+
+def test_in_the_polar_night_no_snow_is_seen(make_job: MakeJob) -> None:
+    """No sun comes to the edge of the air, so no day is duller than another."""
+    north = ("47.16, 11.51, 1500 m", "71.0, 25.8, 100 m")
+    dark = winter(make_job, (ALPS[1], ALPS[1].replace(*north)), (ENDS[1], ENDS[1].replace(*north)))
+    assert dark.sky.sun.ghi_extra.sum() < 1.0
+    assert dark.sky.weather.temp_air.min() < snow.SNOWS_BELOW_C
+    assert snowed(dark) == 0.0

@@ -10,7 +10,7 @@ import pytest
 from sim.job.model.job import Job
 from sim.sky.sun import Sun, position
 from sim.trip.inverter import curve_of
-from sim.trip.substeps import parts_of
+from sim.trip.substeps import _laid_out, parts_of
 from sim.trip.timeline import Timeline, build_timeline
 from sim.trip.weather import track_of
 
@@ -40,6 +40,18 @@ def test_parts_make_up_their_step(make_job: MakeJob) -> None:
             assert all(part.offers[0] == 1.0 for part in parts)
             total = sum(part.share * part.more_w for part in parts)
             np.testing.assert_allclose(total, 0.0, atol=1e-9)
+
+
+def test_minutes_run_on_into_an_hour_that_runs_longer() -> None:
+    """Half an hour before a whole one comes last; before another half, and at the end, first."""
+    minutes = _laid_out(np.array([0.5, 1.0, 0.5, 0.5, 0.25]), 4)
+    assert minutes.astype(int).tolist() == [
+        [0, 0, 1, 1],
+        [1, 1, 1, 1],
+        [1, 1, 0, 0],
+        [1, 1, 0, 0],
+        [1, 0, 0, 0],
+    ]
 
 
 def test_a_kettle_splits_its_hour_at_its_minutes(make_job: MakeJob) -> None:
