@@ -202,7 +202,7 @@ def inside_hours(
     fed : ndarray, shape (H, D) or (H, 1)
         Share of what it wanted that it was given, 0 to 1.
     holding_w : callable
-        From the cabin's temperature, shape (D,), to what holds `inside_c` there. [W]
+        From the cabin's temperature, shape (H, D), to what holds `inside_c` there. [W]
     inside_c : float
         Its setting. [deg C]
     holds_hours : float
@@ -223,16 +223,13 @@ def inside_hours(
     holding the setting. The electricity of that catching up is not in the ledger, which knows
     loads before it knows which of them go dark.
     """
+    kept = np.exp(-step_hours / holds_hours)
+    spare = np.maximum(max_watts / np.maximum(holding_w(cabin_c), _NO_WATTS), 1.0)
+    pulled = fed * np.maximum((cabin_c - inside_c) * (1.0 - kept) * spare, 0.0)
     out = np.empty(cabin_c.shape)
     now = np.full(cabin_c.shape[1], inside_c)
-    kept = np.exp(-step_hours / holds_hours)
-    fed = np.broadcast_to(fed, cabin_c.shape)
     for hour, cabin in enumerate(cabin_c):
         drift = cabin + (now - cabin) * kept
-        spare = np.maximum(max_watts / np.maximum(holding_w(cabin), _NO_WATTS), 1.0)
-        pulled = (cabin - inside_c) * (1.0 - kept) * spare
         # A cabin colder than the setting cools it without a compressor.
-        lowest = np.minimum(inside_c, drift)
-        now = np.maximum(drift - fed[hour] * np.maximum(pulled, 0.0), lowest)
-        out[hour] = now
+        now = np.maximum(drift - pulled[hour], np.minimum(inside_c, drift), out=out[hour])
     return out
