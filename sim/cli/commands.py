@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from sim.cli import about, choices, trips, workshop
+from sim.cli import about, choices, trips, watch, workshop
 from sim.cli.front import GROUPS, app
 
 __all__ = ["app"]
 
-# As a builder's days go, from the first talk on.
+# In the order of a builder's work, from the first talk.
 COMMANDS = {
     "The first talk": (workshop.sketch, trips.begin),
     "The promise": (
         trips.check,
         trips.trip,
+        watch.watch,
         choices.panels,
         choices.levers,
         choices.calendar,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,6 +15,7 @@ from sim.cli.writing import settle_job
 from sim.errors import Fault, JobError, OutputError, printable
 
 if TYPE_CHECKING:
+    from sim.interview.draft import Answers, Interview
     from sim.ledger.results import Result
 
 Csv = Annotated[
@@ -48,7 +50,7 @@ def demo(out: Out = REPORTS, json: Json = None) -> None:
         )
         raise OutputError(Fault(rule, file=printable(str(path))))
     outputs.write(job=text, data=schema_text())
-    _run_trips(path, out, json, csv=False)
+    run_trips(path, out, json)
     typer.echo(
         f"Job file: {printable(str(path))}  (copy it, change it, then: nightledger trip FILE)"
     )
@@ -72,12 +74,17 @@ def begin(
 ) -> None:
     """Ask about a customer and write a job file to go on from.
 
+    Stopped with Ctrl-C, the answers so far are kept, and offered the next time.
+
     Example: nightledger begin customers/lindqvist
     """
+    import datetime as dt
+    from functools import partial
+
     from sim.interview.draft import Interview, Stopped, answered
     from sim.interview.job_text import job_text
+    from sim.interview.kept import draft_file
     from sim.interview.questions import questions
-    from sim.interview.terminal import converse, typed
     from sim.job.reading.load import load_job
     from sim.job.reading.toml_errors import read_text
     from sim.job.schema import SCHEMA_FILE, SCHEMA_LINE, schema_text
@@ -90,21 +97,54 @@ def begin(
         raise OutputError(Fault(rule, file=printable(str(path))))
     read = () if answers is None else (answers,)
     outputs = settle(job=path, data=folder / SCHEMA_FILE, inputs=read)
-    interview = Interview(questions)
-    try:
-        if answers is not None:
+    interview = Interview(partial(questions, today=dt.date.today()))
+    if answers is None:
+        found = _asked(interview, draft_file(path))
+    else:
+        try:
             found = answered(interview, read_text(answers).splitlines(), str(answers))
-        else:
-            from rich.console import Console
-
-            found = converse(interview, typed(), Console(highlight=False))
-    except Stopped:
-        typer.echo("nightledger: stopped; nothing was written", err=True)
-        raise typer.Exit(EXIT_STOPPED) from None
+        except Stopped:
+            raise _stopped("nothing was written") from None
     outputs.write(job=SCHEMA_LINE + job_text(found), data=schema_text())
     load_job(path)
+    if answers is None:
+        draft_file(path).unlink(missing_ok=True)
     shown = printable(str(path))
     typer.echo(f"Job file: {shown}  (change it, then: nightledger trip {shown})")
+
+
+def _asked(interview: Interview, draft: Path) -> Answers:
+    """Answers from the terminal; when it is stopped, those so far are kept in a draft."""
+    from rich.console import Console
+
+    from sim.interview.draft import BACK, Stopped
+    from sim.interview.kept import draft_text, go_on, read_draft
+    from sim.interview.terminal import KEEPS, OPENING, converse, typed
+    from sim.report.data.parts import write_whole
+
+    console, lines = Console(highlight=False), typed()
+    replies = read_draft(draft)
+    try:
+        if replies and go_on(len(replies), lines, console):
+            interview.resume(replies)
+            kept = len(interview.answers)
+            typer.echo(f"Kept: {kept} answers; {BACK} goes to them.\n")
+        return converse(interview, lines, console, f"{OPENING} {KEEPS}")
+    except (KeyboardInterrupt, Stopped) as end:
+        if not interview.answers or (isinstance(end, Stopped) and end.by_word):
+            raise _stopped("nothing was written") from None
+        write_whole({draft: draft_text(interview.replies)})
+        raise _stopped(
+            f"the answers so far are in {printable(str(draft))}; nightledger begin "
+            f"{printable(str(draft.parent))} goes on from there"
+        ) from None
+
+
+def _stopped(what: str) -> typer.Exit:
+    # The terminal may be gone: closing its window stops the program too.
+    with suppress(OSError):
+        typer.echo(f"nightledger: stopped; {what}", err=True)
+    return typer.Exit(EXIT_STOPPED)
 
 
 def trip(
@@ -134,7 +174,7 @@ def trip(
 
     Example: nightledger trip job.toml --csv --require ample
     """
-    result = _run_trips(job, out, json, csv=csv, decide=decide, full=full, keep=keep)
+    result, _ = run_trips(job, out, json, csv=csv, decide=decide, full=full, keep=keep)
     if require is not None:
         met = {"ample": ("ample",), "tight": ("ample", "tight")}[require.value]
         missed = [trip.name for trip in result.trips if trip.verdict not in met]
@@ -186,17 +226,24 @@ def check(job: JobPath, json: Json = None) -> None:
         typer.echo(printable(line, 400))
 
 
-def _run_trips(
+def run_trips(
     job_file: Path,
     out: Path,
     json: Path | None,
     *,
-    csv: bool,
+    csv: bool = False,
     decide: bool = False,
     full: bool = False,
     keep: bool = False,
-) -> Result:
-    """Load, simulate, print and write; what `demo` and `trip` share."""
+) -> tuple[Result, list[Path]]:
+    """Load, simulate, print and write; what `demo`, `trip` and `watch` share.
+
+    Returns
+    -------
+    result : Result
+    written : list of Path
+        The page first.
+    """
     import datetime as dt
 
     from rich.console import Console
@@ -244,4 +291,4 @@ def _run_trips(
     )
     answer.print_result(result, Console(highlight=False), mends, full=full)
     say_written(written)
-    return result
+    return result, written
