@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sim.cli import about, choices, trips, watch, workshop
+from sim.cli import about, choices, papers, trips, watch, workshop
 from sim.cli.front import GROUPS, app
 
 __all__ = ["app"]
@@ -18,8 +18,10 @@ COMMANDS = {
         choices.levers,
         choices.calendar,
         workshop.compare,
+        papers.quote,
     ),
     "The build": (choices.wiring,),
+    "The handover": (papers.handover,),
     "Around it": (workshop.book, trips.demo, about.sky, about.shelf, about.doctor),
 }
 for heading, commands in COMMANDS.items():

@@ -1,0 +1,104 @@
+"""Whole alternatives for one job: each over all trips, in the same draws, with cost and weight."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sim.decide.fitted import Cost, Load, cost_of, load_of
+from sim.job.model.designs import DesignEntry
+from sim.job.model.job import Job
+from sim.job.overrides import overridden
+from sim.ledger.answer import Answer, lowest_verdict
+from sim.ledger.study import run_jobs
+from sim.ledger.verdict import Verdict
+from sim.threads import Progress
+from sim.trip.prepare import Skies
+
+
+@dataclass(frozen=True)
+class DesignOption:
+    """One design and what it does.
+
+    Attributes
+    ----------
+    name : str
+        Empty for the job as it is, where it names no designs.
+    job : Job
+        With the design's changes made.
+    trips : tuple of Answer
+        In the order of the job.
+    cost : Cost
+    load : Load
+    """
+
+    name: str
+    job: Job
+    trips: tuple[Answer, ...]
+    cost: Cost
+    load: Load
+
+    @property
+    def verdict(self) -> Verdict:
+        """Of the worst trip."""
+        return lowest_verdict(answer.verdict for answer in self.trips)
+
+    @property
+    def lowest_soc(self) -> float:
+        """Lowest charge in the bad case, of the trip in which it falls lowest. 0 to 1"""
+        return min(answer.lowest_soc.p10 for answer in self.trips)
+
+
+@dataclass(frozen=True)
+class DesignDecision:
+    """The designs of a job, in its order; `job` is the job as it is."""
+
+    job: Job
+    options: tuple[DesignOption, ...]
+
+
+def designs(
+    job: Job, *, skies: Skies | None = None, jobs: int = 1, progress: Progress | None = None
+) -> DesignDecision:
+    """Carry each design of a job over all its trips.
+
+    Parameters
+    ----------
+    job : Job
+        Without designs it is the only one itself.
+    skies : Skies, optional
+        Where skies, loads and panels may be found that were worked out before.
+    jobs : int
+        Threads; the numbers do not depend on it.
+    progress : callable, optional
+        Called with the share of the work done, 0 to 1.
+
+    Raises
+    ------
+    JobError
+        A design sets what the job does not allow.
+    WeatherError
+        A weather file cannot be used, or a place has no climate.
+    """
+    entries: tuple[DesignEntry | None, ...] = job.designs or (None,)
+    changed = [job if entry is None else overridden(job, entry.set) for entry in entries]
+    tell, above = progress or (lambda done: None), skies or Skies()
+    by_trip: list[list[Answer]] = []
+    for index, trip in enumerate(job.trips):
+        outcomes = run_jobs(changed, index, skies=above, jobs=jobs)
+        # A design may call a trip otherwise; it is the same trip.
+        bounds = job.settings.bounds
+        by_trip.append([outcome.answers(trip.name, bounds)[0] for outcome in outcomes])
+        tell((index + 1) / len(job.trips))
+    return DesignDecision(
+        job,
+        tuple(
+            DesignOption(
+                name="" if entry is None else entry.name,
+                job=design,
+                trips=tuple(answers[number] for answers in by_trip),
+                cost=cost_of(job, design, entry),
+                load=load_of(job, design, entry),
+            )
+            for number, (entry, design) in enumerate(zip(entries, changed, strict=True))
+        ),
+    )
