@@ -7,7 +7,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.special import ndtri
 
 from sim.arrays import Floats
 from sim.errors import WeatherError
@@ -26,7 +25,7 @@ MUMBAI = (19.08, 72.88, 10.0)
 TROMSO = (69.65, 18.96, 10.0)
 PINNED = (
     (0.2169968324871, 0.3208213250281, -0.5059262900620),
-    (-0.7132381916094, -1.6259876392740, 0.2415726671829),
+    (-1.3040360741015, 0.3558848790723, 0.4924635791652),
 )
 
 PLACES = [MOAB, PORTLAND, SYDNEY, MUMBAI, TROMSO]
@@ -99,8 +98,8 @@ def test_same_seed_same_weather_and_the_first_draws_do_not_depend_on_how_many() 
 
 def test_the_random_numbers_are_the_same_on_any_machine() -> None:
     """Drawn once with numpy 2.4 on x86-64; Philox and SeedSequence are specified to the bit."""
-    found = ndtri(drawing._uniform(day=20_000, draws=2, seed=7))
-    assert found.shape == (2, 27)
+    found = drawing._dice(day=20_000, draws=2, seed=7)
+    assert found.shape == (2, 25)
     assert found[0, :3] == pytest.approx(PINNED[0], abs=1e-12)
     assert found[1, -3:] == pytest.approx(PINNED[1], abs=1e-12)
 
@@ -120,7 +119,7 @@ def test_short_steps_see_the_weather_of_long_ones() -> None:
         for name in ("ghi", "dni", "temp_air"):
             long = getattr(coarse, name).reshape(10, 24, -1).mean(axis=1)
             short = getattr(fine, name).reshape(10, 288, -1).mean(axis=1)
-            assert short.mean() == pytest.approx(long.mean(), rel=0.02)
+            assert short.mean() == pytest.approx(long.mean(), rel=0.02, abs=0.02)
             assert np.abs(short - long).max() < 0.03 * np.abs(long).max()
 
 
@@ -288,7 +287,7 @@ def percent_in(sentence: str) -> int:
 
 def test_what_the_report_says() -> None:
     south = draw(stay(MOAB, "2025-06-01T00:00", 6), draws=7, seed=3)
-    assert "7 possible weathers" in south.about[0]
+    assert "weather of 7 simulated trips" in south.about[0]
     assert "seed 3" in south.about[0]
     assert "Beyond 60" not in " ".join(south.about)
     assert "known to within about" in south.about[1]

@@ -1,11 +1,10 @@
-"""Possible weathers for a trip, drawn from the world climate.
+"""Possible weather for a trip, drawn from the world climate.
 
-A draw is one latent weather: slow numbers for the season (`sim.sky.climate.slow`), for every day
-a number for how bright, one for how warm and one for how wide the day's temperatures, for every
-hour one for the clouds. They are standard normal, remember the day or hour before, and belong to
-the calendar, not to the trip: the same seed has the same 14 January whenever the trip sets out
-and however long its steps are. What the numbers mean is read from the climate of the place where
-the van happens to be.
+A draw is a set of numbers: slow ones for the season (`sim.sky.climate.slow`); for every day how
+bright it is, how warm and how wide its temperatures; for every hour how cloudy. They are standard
+normal, remember the day or hour before, and belong to the calendar, not to the trip: the same
+seed has the same 14 January whenever the trip sets out and however long its steps are. What the
+numbers mean is read from the climate of the place where the van happens to be.
 """
 
 from __future__ import annotations
@@ -20,9 +19,10 @@ from sim.sky.climate.about import about_draws
 from sim.sky.climate.air import air_temperature, daily_range_factor, spell_weights
 from sim.sky.climate.corrections import brightened
 from sim.sky.climate.days import LocalDays, local_days, on_date
+from sim.sky.climate.even import BLOCK_DAYS, even_days
 from sim.sky.climate.hours import global_irradiance
 from sim.sky.climate.measured import MeasuredMonths
-from sim.sky.climate.slow import BLOCK_DAYS, Season, of_places, season, with_even_blocks
+from sim.sky.climate.slow import Season, of_places, season
 from sim.sky.climate.tables import (
     DARKEST_CLEARNESS,
     PointClimate,
@@ -49,7 +49,7 @@ _PRUDENT_SPREAD = 1.1  # on top of it
 
 _BURN_IN_DAYS = 48  # 0.6 to this power is 2e-11; whole blocks of even days
 _CLOUD_BURN_IN_DAYS = 1  # 0.5 to the power of 24 hours is 6e-8
-_NORMALS_PER_DAY = 27  # brightness, warmth, range, then 24 hours of clouds
+_NORMALS_PER_DAY = 25  # range, then 24 hours of clouds
 _DAY_ZERO = 1_000_000  # keeps the stream's key positive for any date
 
 
@@ -74,7 +74,7 @@ def climate_draws(
     prudent: bool = False,
     measured: MeasuredMonths | None = None,
 ) -> Weather:
-    """Draw weathers for a track from the world climate, or from months that a station measured.
+    """Draw the weather of a track from the world climate, or from months that a station measured.
 
     Parameters
     ----------
@@ -83,9 +83,9 @@ def climate_draws(
     sun : Sun
         `sim.sky.sun.position` of the same track.
     draws : int
-        How many weathers, D. The first ones are the same however many are asked for.
+        How many, D. The first ones are the same however many are asked for.
     seed : int
-        Not negative. The same seed gives the same weathers on any machine.
+        Not negative. The same seed gives the same weather on any machine.
     prudent : bool
         Widen the spread of the days by 1.1 about the same mean.
     measured : MeasuredMonths, optional
@@ -114,38 +114,43 @@ def climate_draws(
     clearness = _in_season(clearness, days, climate, latent.season)
     ghi = global_irradiance(track, sun, days, clearness, latent.clouds, 24 * first_day)
     dni, dhi = split_global(ghi, sun, track)
-    row, weight, next_weight = spell_weights(days.clock, first_day, _MEMORY_WARMTH)
-    warmth = weight[:, None] * latent.warmth[row] + next_weight[:, None] * latent.warmth[row + 1]
-    relative = _relative_brightness(days, climate, rank, first_day)
-    width = daily_range_factor(relative, latent.scatter, latent.season.wide)
     return Weather(
         ghi=ghi,
         dni=dni,
         dhi=dhi,
-        temp_air=air_temperature(days, climate, warmth, width, latent.season),
+        temp_air=_air(days, climate, latent, rank),
         about=about_draws(days, climate, draws, seed, prudent),
     )
 
 
+def _air(days: LocalDays, climate: PointClimate, latent: _Latent, rank: Floats) -> Floats:
+    """Air temperature of every step in every draw. [deg C], shape (H, D)"""
+    row, weight, next_weight = spell_weights(days.clock, latent.first_day, _MEMORY_WARMTH)
+    warmth = weight[:, None] * latent.warmth[row] + next_weight[:, None] * latent.warmth[row + 1]
+    relative = _relative_brightness(days, climate, rank, latent.first_day)
+    width = daily_range_factor(relative, latent.scatter, latent.season.wide)
+    return air_temperature(days, climate, warmth, width, latent.season)
+
+
 def _latent(first_day: int, last_day: int, draws: int, seed: int) -> _Latent:
-    """Latent weather for the days from `first_day` to `last_day`.
+    """The numbers of the days from `first_day` to `last_day`.
 
     The memory is run in from before the first day, until nothing is left of how it began.
     """
     begin = (first_day - _BURN_IN_DAYS) // BLOCK_DAYS * BLOCK_DAYS
     end = -(-(last_day + 1) // BLOCK_DAYS) * BLOCK_DAYS
-    uniform = [_uniform(day, draws, seed) for day in range(begin, end)]
-    noise = ndtri(np.stack([day[:, :3] for day in uniform]))
     first, last = first_day - begin, last_day + 1 - begin
-    cloudy = np.stack([day[:, 3:] for day in uniform[first - _CLOUD_BURN_IN_DAYS : last]])
-    hours = ndtri(cloudy).transpose(0, 2, 1).reshape(-1, draws)
-    bright = with_even_blocks(noise[:, :, 0], begin, seed)
+    bright, warm = even_days(begin, end - 1, draws, seed)
+    dice = np.stack(
+        [_dice(day, draws, seed) for day in range(first_day - _CLOUD_BURN_IN_DAYS, last_day + 1)]
+    )
+    hours = dice[:, :, 1:].transpose(0, 2, 1).reshape(-1, draws)
     return _Latent(
         first_day=first_day,
         season=season(first_day, last_day, draws, seed),
         brightness=_remembering(bright, _MEMORY_BRIGHTNESS)[first:last],
-        warmth=_remembering(noise[:, :, 1], _MEMORY_WARMTH)[first:last],
-        scatter=noise[first:last, :, 2],
+        warmth=_remembering(warm, _MEMORY_WARMTH)[first:last],
+        scatter=dice[_CLOUD_BURN_IN_DAYS:, :, 0],
         clouds=_remembering(hours, _MEMORY_CLOUDS)[24 * _CLOUD_BURN_IN_DAYS :],
     )
 
@@ -166,15 +171,15 @@ def _in_season(
     return brightened(clearness, mean, brightest, slow, np.hypot(shared, own)[:, 0])
 
 
-def _uniform(day: int, draws: int, seed: int) -> Floats:
-    """Independent numbers between 0 and 1 of one day, shape (D, 27).
+def _dice(day: int, draws: int, seed: int) -> Floats:
+    """Independent standard normal numbers of one day, shape (D, 25).
 
     Every day has its own stream, laid out draw after draw.
     """
     key = np.random.SeedSequence([seed, day + _DAY_ZERO])
     uniform = np.random.Generator(np.random.Philox(key)).random((draws, _NORMALS_PER_DAY))
     # random() lies in [0, 1) on a grid of 2**-53; half a step keeps it off both ends.
-    return np.asarray(uniform + 2.0**-54)
+    return np.asarray(ndtri(uniform + 2.0**-54))
 
 
 def _remembering(noise: Floats, memory: float) -> Floats:

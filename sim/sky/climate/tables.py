@@ -148,24 +148,27 @@ def point_climate(latitude: Floats, longitude: Floats, altitude_m: Floats) -> Po
     """
     tables = _tables()
     sea_km = coast.sea_distance_km(tables.sea, latitude, longitude)
-    temperature = _air(tables, latitude, longitude, sea_km) - LAPSE_K_PER_M * altitude_m[:, None]
+    air, cooling = _air(tables, latitude, longitude, sea_km)
+    temperature = air - LAPSE_K_PER_M * altitude_m[:, None]
     brightest = brightest_clearness(altitude_m)
     weights = mean_weights(tables.probabilities)
     cells, cell_km = reanalysis_clearness(latitude, longitude, altitude_m)
     islands.expect_people(latitude, longitude, altitude_m, cell_km)
-    cells = moved(cells, weights, brightest, station_shift(latitude, longitude))
+    shift = station_shift(latitude, longitude) + coast.shore_shift(cooling)
+    cells = moved(cells, weights, brightest, shift)
     warmth = partial(_temperature, tables)
     clearness = islands.with_sea(cells, latitude, longitude, cell_km, warmth)
     clearness = np.clip(clearness, DARKEST_CLEARNESS, brightest[:, None, None])
     mean = quantile_mean(clearness, tables.probabilities)
     _, daylight_h = months_of_sun(latitude)
-    known = doubt(latitude, longitude, temperature)
+    height = mean / brightest[:, None]
+    known = doubt(latitude, longitude, temperature, height)
     return PointClimate(
         probabilities=tables.probabilities,
         clearness=clearness,
         temperature_c=temperature,
         temperature_range_c=coast.temperature_range(sea_km, mean, daylight_h),
-        doubt=_with_far(known, latitude, cell_km, mean / brightest[:, None]),
+        doubt=_with_far(known, latitude, cell_km, height),
         cell_km=cell_km,
     )
 
@@ -181,7 +184,7 @@ def _with_far(found: Doubt, latitude: Floats, cell_km: Floats, height: Floats) -
 def reanalysis_clearness(
     latitude: Floats, longitude: Floats, altitude_m: Floats
 ) -> tuple[Floats, Floats]:
-    """Quantiles of daily KT before any station nearby is heard, shape (P, 12, 11), and how far
+    """Quantiles of daily KT before stations nearby correct them, shape (P, 12, 11), and how far
     the nearest cell with data is [km], shape (P,)."""
     tables = _tables()
     temperature = _temperature(tables, latitude, longitude) - LAPSE_K_PER_M * altitude_m[:, None]
@@ -191,18 +194,31 @@ def reanalysis_clearness(
     return np.clip(raw * factor, DARKEST_CLEARNESS, brightest), cell_km
 
 
-def _air(tables: _Tables, latitude: Floats, longitude: Floats, sea_km: Floats) -> Floats:
-    """Monthly mean temperature at sea level, shores under cold water cooled. [deg C], (P, 12)"""
+def _air(
+    tables: _Tables, latitude: Floats, longitude: Floats, sea_km: Floats
+) -> tuple[Floats, Floats]:
+    """Monthly mean temperature at sea level [deg C], and by how much shores under cold water are
+    cooled in it [K]; both (P, 12)."""
+    at_sea = station_tables().at_sea
+    cooling = sea_cooling(at_sea, latitude, longitude, sea_km)
     air = _temperature(tables, latitude, longitude)
-    cooler = coast.cooling_by_sea(
+    return np.asarray(air - cooling - _TOO_WARM_K), cooling
+
+
+def sea_cooling(
+    at_sea: NDArray[np.bool_], latitude: Floats, longitude: Floats, sea_km: Floats
+) -> Floats:
+    """How much cooler shores are than the temperature map has them, see `coast.cooling_by_sea`.
+    [K], shape (P, 12)"""
+    tables = _tables()
+    return coast.cooling_by_sea(
         np.asarray(tables.sea_level_temperature * _KELVIN_PER_COUNT),
-        station_tables().at_sea,
+        at_sea,
         latitude,
         longitude,
         sea_km,
-        air,
+        _temperature(tables, latitude, longitude),
     )
-    return np.asarray(air - cooler - _TOO_WARM_K)
 
 
 def brightest_clearness(altitude_m: Floats) -> Floats:
@@ -311,7 +327,7 @@ def months_of_sun(latitude: Floats) -> tuple[Floats, Floats]:
 
     Notes
     -----
-    The sun of 2002, which stands midway between two leap years. Textbook series for the
+    The sun of 2002, midway between two leap years. Textbook series for the
     declination run up to a day late by now, which is 2 % of the sun in spring and autumn.
     """
     clock, month = _sun_of_a_year()
