@@ -126,8 +126,11 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     burns = tuple(_burns(loaded))
     lines = [_line(job, item, load, timeline) for item, load in loaded]
     own_w = None if job.inverter is None else own_draws_w(job, job.inverter, loaded, timeline)
-    del loads, loaded  # a year of draws is large, and the lines hold what is needed of them
-    for name, pad_w in tank_warmers(job, timeline, weather.temp_air, climate.temp_c):
+    cabin_c, chill = climate.temp_c, chill_of(job, timeline, sun, climate)
+    damp_hours = damp_hours_of(weather, inputs, climate)
+    # A year of draws is large, and the lines hold what is needed of them.
+    del loads, loaded, climate
+    for name, pad_w in tank_warmers(job, timeline, weather.temp_air, cabin_c):
         lines.append(Line(name, "essential", "dc", pad_w))
     lines, plug_w, offer = _on_inlet(job, timeline, lines)
     if job.converter is not None:
@@ -151,11 +154,11 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         beyond_w=beyond,
         plug_w=plug_w,
         plug_offer_w=offer,
-        cabin_c=climate.temp_c,
+        cabin_c=cabin_c,
         burns=burns,
         uses=uses,
-        chill=chill_of(job, timeline, sun, climate),
-        damp_hours=damp_hours_of(weather, inputs, climate),
+        chill=chill,
+        damp_hours=damp_hours,
         hot=inputs.hot,
         uncharged_wh=missed,
         inputs=inputs,

@@ -46,6 +46,15 @@ def test_bench_memory_tells_each_way() -> None:
         assert 20.0 < bench["measured"](way, 10, 48) < 600.0
 
 
+def test_bench_commands_meets_its_bounds() -> None:
+    """Ratios of one run: a trip without shared skies took 17 checks, levers 15."""
+    bench = runpy.run_path(str(HERE / "bench_commands.py"))
+    check, trip, levers = bench["table"](("check", "trip", "levers"))
+    assert check.ratio == 1.0
+    assert 1.0 < levers.ratio < 12.0
+    assert 1.0 < trip.ratio < 14.0
+
+
 def test_bench_convergence_tells_each_trip() -> None:
     bench = runpy.run_path(str(HERE / "bench_convergence.py"))
     rows = bench["table"](1, draws=2)
