@@ -23,7 +23,7 @@ from sim.ledger.lines import LoadLine
 from sim.ledger.verdict import Verdict, verdict_of
 from sim.trip.cabin import Chill
 from sim.trip.tanks import StoreLine
-from sim.van.bank.loop import UNSERVED_TOLERANCE_W
+from sim.van.bank.totals import UNSERVED_TOLERANCE_W
 
 LackKind = Literal["electricity", "fresh", "grey", "propane", "fuel", "hot water", "warmth"]
 Group = Literal["essentials", "comforts", "stores"]

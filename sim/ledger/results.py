@@ -25,8 +25,8 @@ from sim.trip.frost import Frost
 from sim.trip.inverter import AcPeak
 from sim.trip.tanks import FirstOut, StoreLine, first_out_of
 from sim.trip.timeline import Timeline
-from sim.van.bank.loop import UNSERVED_TOLERANCE_W
 from sim.van.bank.sources import together
+from sim.van.bank.totals import UNSERVED_TOLERANCE_W
 from sim.van.bank.wear import Life, expected_life
 
 # What the ledger may leave over, relative to what went through it.

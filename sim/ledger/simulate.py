@@ -24,7 +24,8 @@ from sim.trip.lines import OWN_DRAW
 from sim.trip.prepare import PreparedTrip, Skies, TripSky, file_sky, prepare_trip
 from sim.trip.tanks import StoreLine, engine_fuel_l_day, fuel_store, stores_of
 from sim.trip.timeline import Timeline
-from sim.van.bank.loop import BankHours, Offers, run_bank
+from sim.van.bank.loop import BankHours, run_bank
+from sim.van.bank.offers import Offers
 from sim.van.bank.sources import together
 
 # Lanes times steps that are kept at once where many designs are carried through a trip.
@@ -105,7 +106,7 @@ def _carried(
     offers = offers_of(prepared, [design])
     heating_w = None if pad_w is None else pad_w * design.batteries
     wants = with_heating(prepared.wants, heating_w, offers.wanted_w)
-    around = _Around.of(prepared)
+    around = _Around.of(prepared, _frost(prepared))
     del prepared, pad_w  # a year of draws is large: the beam and the diffuse light are done with
     hours = run_bank(
         bank_of(job.battery, job.held_socs),
@@ -131,11 +132,12 @@ def results_of(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[Tr
     Yields
     ------
     TripResult
-        Of one design after the other. Why sun went unharvested is known of all together alone:
-        `unharvested_by_cause_w` is NaN.
+        Of one design after the other. Why sun went unharvested, how warm cold boxes got and what
+        could freeze is left out, as nobody asks for it of many designs: the first is NaN, the
+        others are empty.
     """
     job, trip, timeline = prepared.job, prepared.trip, prepared.timeline
-    around, pad_w, draws = _Around.of(prepared), prepared.bank.heating_w, prepared.draws
+    around, pad_w, draws = _Around.of(prepared, None), prepared.bank.heating_w, prepared.draws
     at_once = max(LANE_STEPS // (draws * len(timeline)), 1)
     for first in range(0, len(designs), at_once):
         block = designs[first : first + at_once]
@@ -145,6 +147,7 @@ def results_of(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[Tr
             offers_of(prepared, block, design, draw),
             start_soc=trip.start_soc,
             step_hours=timeline.step_hours,
+            causes=False,
         )
         for number, one in enumerate(block):
             own = hours.of_lanes(slice(number * draws, (number + 1) * draws))
@@ -175,11 +178,11 @@ class _Around:
     about: tuple[str, ...]
     years: tuple[int, ...]
     snowed_wh_day: float
-    frost: Frost
+    frost: Frost | None  # None: neither that nor cold boxes are asked for
     stores: tuple[StoreLine, ...]
 
     @classmethod
-    def of(cls, prepared: PreparedTrip) -> _Around:
+    def of(cls, prepared: PreparedTrip, frost: Frost | None) -> _Around:
         weather = prepared.sky.weather
         snowed = sum(
             unit.group.count * unit.group.controller_efficiency * unit.snowed_wh_day
@@ -192,15 +195,17 @@ class _Around:
             weather.about,
             weather.years,
             snowed,
-            frost_of(
-                prepared.job,
-                prepared.timeline,
-                weather.temp_air,
-                prepared.wants.cabin_c,
-                prepared.wants.cabin_otherwise_c(weather),
-            ),
+            frost,
             stores_of(prepared.job, prepared.trip, prepared.timeline, prepared.wants),
         )
+
+
+def _frost(prepared: PreparedTrip) -> Frost:
+    """What could freeze, with the heat as it is and otherwise."""
+    weather, wants = prepared.sky.weather, prepared.wants
+    otherwise_c = wants.cabin_otherwise_c(weather)
+    job, timeline = prepared.job, prepared.timeline
+    return frost_of(job, timeline, weather.temp_air, wants.cabin_c, otherwise_c)
 
 
 @dataclass(frozen=True)
@@ -268,14 +273,14 @@ def _result(
         about=around.about,
         years=around.years,
         stores=(*around.stores, *flows.tanks),
-        boxes=boxes_of(timeline, around.sun, wants, given),
+        boxes=() if around.frost is None else boxes_of(timeline, around.sun, wants, given),
         snowed_wh_day=around.snowed_wh_day,
         # Without a heater nobody expects hot water.
         hot_short_w=wants.hot.short_w if len(wants.hot.heat_w) else np.zeros(len(timeline)),
         uncharged_wh_day={name: wh / days_long for name, wh in wants.uncharged_wh.items()},
         chill=wants.chill,
         damp_hours=wants.damp_hours,
-        frost=around.frost,
+        frost=around.frost or Frost((), ()),
         engine_fuel_l_day=engine_fuel_l_day(wants),
         ac_peak=wants.ac_peak,
     )

@@ -26,7 +26,8 @@ from sim.trip.designs import Design, banks_of, design_of, offers_of, potential_w
 from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
 from sim.trip.tanks import stores_of
 from sim.van.bank.beside import all_beside, beside
-from sim.van.bank.loop import UNSERVED_TOLERANCE_W, BankTotals, run_bank, total_bank
+from sim.van.bank.loop import run_bank
+from sim.van.bank.totals import UNSERVED_TOLERANCE_W, BankTotals, total_bank
 
 # Rows of a few thousand lanes keep the processor's cache; blocks of so many lane-steps keep
 # the memory of a study to some hundred megabytes.

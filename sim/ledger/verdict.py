@@ -9,7 +9,7 @@ import numpy as np
 
 from sim.arrays import Bools, Floats, Ints
 from sim.job.model.living import PRIORITIES
-from sim.van.bank.loop import UNSERVED_TOLERANCE_W
+from sim.van.bank.totals import UNSERVED_TOLERANCE_W
 
 Verdict = Literal["ample", "tight", "short"]
 QUANTILES = (0.1, 0.5, 0.9)

@@ -15,7 +15,7 @@ from sim.trip.bank import bank_of
 from sim.trip.prepare import PreparedTrip
 from sim.trip.sources import sun_source
 from sim.van.bank.lanes import BY_LANE, Bank
-from sim.van.bank.loop import Offers
+from sim.van.bank.offers import Offers
 from sim.van.bank.sources import Source
 
 

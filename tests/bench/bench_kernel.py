@@ -17,8 +17,10 @@ from time import thread_time
 import numpy as np
 
 from sim.van.bank.lanes import Bank
-from sim.van.bank.loop import Offers, run_bank, total_bank
+from sim.van.bank.loop import run_bank
+from sim.van.bank.offers import Offers
 from sim.van.bank.sources import Source
+from sim.van.bank.totals import total_bank
 
 LANES = (1, 200, 2000)
 HOURS = 24 * 90

@@ -60,8 +60,8 @@ def run_bank(lanes: int, hours: int) -> None:
     import numpy as np
 
     from sim.van.bank.lanes import Bank
-    from sim.van.bank.loop import Offers
     from sim.van.bank.loop import run_bank as run
+    from sim.van.bank.offers import Offers
     from sim.van.bank.sources import Source
 
     capacity = np.linspace(1280.0, 5120.0, lanes)

@@ -13,9 +13,11 @@ from sim.job.model.job import Job
 from sim.ledger.simulate import simulate
 from sim.van import appliances, cabin, chargers, panels
 from sim.van.bank.lanes import Bank
-from sim.van.bank.loop import BankHours, Offers, run_bank, total_bank
+from sim.van.bank.loop import BankHours, run_bank
+from sim.van.bank.offers import Offers
 from sim.van.bank.running import ByCharge, Fuel
 from sim.van.bank.sources import Source, together
+from sim.van.bank.totals import total_bank
 
 SOURCE_KINDS = ("sun", "drive", "shore", "generator", "wind")
 

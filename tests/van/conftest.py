@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from sim.van.bank.lanes import Bank
-from sim.van.bank.loop import Offers
+from sim.van.bank.offers import Offers
 from sim.van.bank.sources import Source
 
 # 100 Ah at 12.8 V with every loss and limit a bank can have.

@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 
 from sim.van.bank.lanes import Bank
-from sim.van.bank.loop import Offers, run_bank, total_bank
+from sim.van.bank.loop import run_bank
+from sim.van.bank.offers import Offers
 from sim.van.bank.substeps import Substep
+from sim.van.bank.totals import total_bank
 
 MakeBank = Callable[..., Bank]
 MakeOffers = Callable[..., Offers]

@@ -9,7 +9,9 @@ import pytest
 
 from sim.job.model.living import PRIORITIES
 from sim.van.bank.lanes import GROUPS, Bank
-from sim.van.bank.loop import UNSERVED_TOLERANCE_W, BankHours, Offers, run_bank
+from sim.van.bank.loop import BankHours, run_bank
+from sim.van.bank.offers import Offers
+from sim.van.bank.totals import UNSERVED_TOLERANCE_W
 
 MakeBank = Callable[..., Bank]
 MakeOffers = Callable[..., Offers]

@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 
 from sim.van.bank.lanes import Bank
-from sim.van.bank.loop import UNSERVED_TOLERANCE_W, BankHours, Offers, run_bank, total_bank
+from sim.van.bank.loop import BankHours, run_bank
+from sim.van.bank.offers import Offers
+from sim.van.bank.totals import UNSERVED_TOLERANCE_W, total_bank
 
 MakeBank = Callable[..., Bank]
 MakeOffers = Callable[..., Offers]

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from sim.van.bank.lanes import Bank
-from sim.van.bank.loop import Offers, run_bank
+from sim.van.bank.loop import run_bank
+from sim.van.bank.offers import Offers
 
 MakeBank = Callable[..., Bank]
 MakeOffers = Callable[..., Offers]

@@ -9,7 +9,7 @@ import numpy as np
 
 from sim.arrays import Floats
 from sim.van.bank.lanes import BY_LANE, Bank
-from sim.van.bank.loop import Offers
+from sim.van.bank.offers import Offers
 
 
 def beside(banks: Sequence[Bank], draws: int) -> Bank:

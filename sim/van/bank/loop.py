@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterator, Mapping
-from dataclasses import dataclass, field, fields, replace
-from functools import cached_property
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sim.arrays import Floats, Ints
+from sim.arrays import Floats
 from sim.van.bank.charge import (
     BANK_CAUSES,
     Hours,
@@ -19,136 +18,14 @@ from sim.van.bank.charge import (
     refused_wh,
     slack_hours,
 )
-from sim.van.bank.lanes import GROUPS, Bank, Lanes, some_of
+from sim.van.bank.lanes import Bank, Lanes, some_of
+from sim.van.bank.offers import Offers
 from sim.van.bank.running import Run, Runner
-from sim.van.bank.sources import SUN, Source, less_unused, of_lanes, together
+from sim.van.bank.sources import less_unused, of_lanes, together
 from sim.van.bank.step import Past, Span, Switches, serve
-from sim.van.bank.substeps import Done, Feed, Substep, added, in_parts, joined
+from sim.van.bank.substeps import Done, Feed, added, in_parts, joined
 
-# A load counts as served when less than this is missing: rounding, not hunger.
-UNSERVED_TOLERANCE_W = 1e-6
 _NOBODY = np.zeros(0, dtype=np.int64)
-
-
-@dataclass(frozen=True)
-class Offers:
-    """What the loads want and the sources offer, mean watts over each step.
-
-    Attributes
-    ----------
-    wanted_w : ndarray, shape (G, H, L) or (G, H, 1)
-        Loads by group, essential first, with a floor of the bank for each. [W]
-    sources : tuple of Source
-        In the order of use.
-    charge_allowed : ndarray, shape (H, L) or (H, 1)
-        Share of the charge limit that the bank's temperature allows, 0 to 1.
-    usable : ndarray, shape (H, L) or (H, 1), optional
-        Share of the capacity that the bank's temperature leaves, above 0; all of it if absent.
-    pace : ndarray, shape (H, L) or (H, 1), optional
-        Accepted within the taper over what a warm bank accepts there, above 0; 1 if absent.
-    beyond_w : ndarray, shape (G, H, L), optional
-        Wanted by group besides, where neither bank nor sources reach it: never served. [W]
-    parts : mapping of int to tuple of Substep
-        Steps that are done in parts; the others are done at once.
-    draw : ndarray of int, shape (L,), optional
-        Where lanes share draws: the column of the arrays above, but for the sources', that is
-        each lane's.
-    wanted_by_draw : bool
-        Whether that holds for `wanted_w` too.
-    """
-
-    wanted_w: Floats
-    sources: tuple[Source, ...]
-    charge_allowed: Floats
-    usable: Floats | None = None
-    pace: Floats | None = None
-    beyond_w: Floats | None = None
-    parts: Mapping[int, tuple[Substep, ...]] = field(default_factory=dict)
-    draw: Ints | None = None
-    wanted_by_draw: bool = True
-
-    @property
-    def steps(self) -> int:
-        """Number of steps, H."""
-        return int(self.wanted_w.shape[1])
-
-    @cached_property
-    def suns(self) -> tuple[int, ...]:
-        """Which of the sources are the sun's."""
-        return tuple(k for k, source in enumerate(self.sources) if source.kind == SUN)
-
-    @cached_property
-    def kind(self) -> Hashable:
-        """The same for offers that may lie side by side, lane for lane."""
-        parts = tuple(
-            (step, *((part.share, part.offers, part.more_w.tobytes()) for part in parts))
-            for step, parts in self.parts.items()
-        )
-        absent = self.usable is None, self.pace is None, self.beyond_w is None
-        return self.steps, tuple(source.runs_as for source in self.sources), absent, parts
-
-    @cached_property
-    def offering(self) -> list[tuple[bool, ...]]:
-        """Whether each source offers anything to any lane, step by step."""
-        offers = [np.any(source.offered_w, axis=1).tolist() for source in self.sources]
-        return list(zip(*offers, strict=True))
-
-    def most_wanted_w(self) -> float:
-        """No lane ever wants more. [W]"""
-        more = [0.0 * self.wanted_w[:, 0, :1]]
-        more += [part.more_w for parts in self.parts.values() for part in parts]
-        most = self.wanted_w.max(axis=(1, 2)) + np.max(more, axis=(0, 2))
-        return float(most.sum())
-
-    def feed(self, step: int) -> Feed:
-        """What acts on the bank in a step."""
-        draw = self.draw
-        return Feed(
-            of_lanes(self.wanted_w[:, step], draw if self.wanted_by_draw else None),
-            tuple([source.offers(step) for source in self.sources]),
-            self.offering[step],
-            of_lanes(self.charge_allowed[step], draw),
-            None if self.usable is None else of_lanes(self.usable[step], draw),
-            None if self.pace is None else of_lanes(self.pace[step], draw),
-            None,
-        )
-
-    def runners(self, count: int, step_hours: float) -> dict[int, Runner]:
-        """Who runs the sources that do not run by themselves, by their place in the list."""
-        found = ((k, x.runner(count, step_hours)) for k, x in enumerate(self.sources))
-        return {k: runner for k, runner in found if runner is not None}
-
-    def lanes(self, bank: Bank) -> int:
-        """Number of lanes, L, of these offers and a bank together."""
-        if self.draw is not None:
-            return len(self.draw)
-        always = (*(source.offered_w for source in self.sources), self.charge_allowed)
-        arrays = (*always, *(array for array in (self.usable, self.pace) if array is not None))
-        shape = np.broadcast_shapes(
-            self.wanted_w.shape[2:],
-            *(array.shape[1:] for array in arrays),
-            np.shape(bank.capacity_wh),
-        )
-        return int(shape[0])
-
-    def between(self, first: int, last: int) -> Offers:
-        """The same from a step to before another."""
-
-        def part(values: Floats | None) -> Floats | None:
-            return None if values is None else values[first:last]
-
-        return replace(
-            self,
-            wanted_w=self.wanted_w[:, first:last],
-            sources=tuple(source.between(first, last) for source in self.sources),
-            charge_allowed=self.charge_allowed[first:last],
-            usable=part(self.usable),
-            pace=part(self.pace),
-            beyond_w=None if self.beyond_w is None else self.beyond_w[:, first:last],
-            parts={
-                step - first: parts for step, parts in self.parts.items() if first <= step < last
-            },
-        )
 
 
 @dataclass(frozen=True)
@@ -199,44 +76,13 @@ class BankHours:
         )
 
 
-@dataclass(frozen=True)
-class BankTotals:
-    """The sum of what happened, for studies with many lanes. Arrays of shape (L,) unless said.
-
-    Attributes
-    ----------
-    lowest_soc : ndarray
-        Lowest state of charge at the start or at the end of any step or part of one. 0 to 1
-    dark_hours : ndarray
-        Hours since the start in which something wanted was not served; what is held to a charge
-        waits for it and does not count. [h]
-    essential_dark_hours : ndarray
-        Those in which something essential was not. [h]
-    sun_wh : ndarray
-        Taken from the sun. [Wh]
-    unserved_wh : ndarray, shape (G, L)
-        Wanted and not given, by group, with what is beyond reach. [Wh]
-    """
-
-    lowest_soc: Floats
-    dark_hours: Floats
-    essential_dark_hours: Floats
-    sun_wh: Floats
-    unserved_wh: Floats
-
-    def apart(self, count: int) -> list[BankTotals]:
-        """The sums of so many runs that lay side by side, in equal numbers of lanes."""
-        kept = [getattr(self, field.name) for field in fields(self)]
-        parts = [np.split(values, count, axis=-1) for values in kept]
-        return [BankTotals(*each) for each in zip(*parts, strict=True)]
-
-
 def run_bank(
     bank: Bank,
     offers: Offers,
     *,
     start_soc: float,
     step_hours: float,
+    causes: bool = True,
     progress: Callable[[float], None] | None = None,
 ) -> BankHours:
     """Carry the balance through a trip, all lanes at once, and keep every step.
@@ -249,6 +95,8 @@ def run_bank(
     start_soc : float
         0 to 1.
     step_hours : float
+    causes : bool
+        Whether it is told why sun was refused; else `refused_sun_w` is NaN.
     progress : callable, optional
         Called now and then with the share of the steps done, 0 to 1.
 
@@ -265,7 +113,7 @@ def run_bank(
         taken_w=tuple(np.zeros((steps, count)) for _ in offers.sources),
         losses_w=np.empty((steps, count)),
         unserved_w=np.zeros((len(offers.wanted_w), steps, count)),
-        refused_sun_w=np.zeros((len(BANK_CAUSES), steps)),
+        refused_sun_w=np.full((len(BANK_CAUSES), steps), 0.0 if causes else np.nan),
         lowest_soc=np.full(count, start_soc),
         cut_off_h=np.full(count, np.inf),
         runs={},
@@ -273,8 +121,9 @@ def run_bank(
     found.soc[0] = start_soc
     full = np.asarray(bank.capacity_wh, dtype=np.float64)
     runners = {k: x.keep() for k, x in offers.runners(count, step_hours).items()}
-    walk = _walk(bank, offers, start_soc, step_hours, progress, runners=runners, told=offers.suns)
-    for step, done in enumerate(walk):
+    told = offers.suns if causes else ()
+    every = walk(bank, offers, start_soc, step_hours, progress, runners=runners, told=told)
+    for step, done in enumerate(every):
         np.divide(done.level, full, out=found.soc[step + 1])
         lowest = found.soc[step + 1] if done.lowest is done.level else done.lowest / full
         np.minimum(found.lowest_soc, lowest, out=found.lowest_soc)
@@ -300,44 +149,7 @@ def _keep(
         found.refused_sun_w[:, step] = done.refused_sun / step_hours
 
 
-def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: float) -> BankTotals:
-    """Carry the balance through a trip and keep the sums only: `run_bank` for many lanes.
-
-    Parameters and meaning as in `run_bank`; the memory does not grow with the steps.
-    """
-    count = offers.lanes(bank)
-    full = np.asarray(bank.capacity_wh, dtype=np.float64)
-    lowest = np.full(count, np.inf)
-    sun_w, dark_hours, essential_hours = (np.zeros(count) for _ in range(3))
-    unserved = np.zeros((len(offers.wanted_w), count))
-    per_hour, tolerance = round(1.0 / step_hours), UNSERVED_TOLERANCE_W * step_hours
-    dark, essential = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
-    runners = offers.runners(count, step_hours)
-    for step, done in enumerate(_walk(bank, offers, start_soc, step_hours, runners=runners)):
-        np.minimum(lowest, done.lowest, out=lowest)
-        for k in offers.suns:
-            if offers.offering[step][k]:
-                sun_w += done.taken[k]
-        missing = None
-        for group, part in enumerate(done.unserved):
-            if part is not None:
-                unserved[group] += part
-                missing = added(missing, part) if group < len(GROUPS) else missing
-        if missing is not None:
-            dark |= missing > tolerance
-            if done.unserved[0] is not None:
-                essential |= done.unserved[0] > tolerance
-        if step % per_hour == per_hour - 1:
-            dark_hours += dark
-            essential_hours += essential
-            dark[:] = essential[:] = False
-    dark_hours += dark
-    essential_hours += essential
-    lowest_soc = np.minimum(lowest / full, start_soc)
-    return BankTotals(lowest_soc, dark_hours, essential_hours, sun_w * step_hours, unserved)
-
-
-def _walk(
+def walk(
     bank: Bank,
     offers: Offers,
     start_soc: float,
