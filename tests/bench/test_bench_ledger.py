@@ -47,12 +47,13 @@ def test_bench_memory_tells_each_way() -> None:
 
 
 def test_bench_commands_meets_its_bounds() -> None:
-    """Ratios of one run: a trip without shared skies took 17 checks, levers 15."""
+    """Ratios of one run. Levers that share nothing took eleven checks; half of them is measured.
+    Most of a trip is its what-if grid."""
     bench = runpy.run_path(str(HERE / "bench_commands.py"))
-    check, trip, levers = bench["table"](("check", "trip", "levers"))
+    check, levers, trip = bench["table"](("check", "levers", "trip"))
     assert check.ratio == 1.0
-    assert 1.0 < levers.ratio < 12.0
-    assert 1.0 < trip.ratio < 14.0
+    assert 1.0 < levers.ratio < 9.0
+    assert levers.ratio < trip.ratio < 22.0
 
 
 def test_bench_convergence_tells_each_trip() -> None:
