@@ -76,7 +76,7 @@ class Offers:
     def offering(self) -> list[tuple[bool, ...]]:
         """Whether each source offers anything to any lane, step by step."""
         offers = [np.any(source.offered_w, axis=1).tolist() for source in self.sources]
-        return list(zip(*offers, strict=True))
+        return list(zip(*offers, strict=True)) if offers else [()] * self.steps
 
     def most_wanted_w(self) -> float:
         """No lane ever wants more. [W]"""
