@@ -114,7 +114,18 @@ class JobError(NightledgerError):
 
 
 class PlaceError(NightledgerError):
-    """A town or coordinate cannot be found, or is ambiguous."""
+    """A town or coordinate cannot be found, or is ambiguous.
+
+    Parameters
+    ----------
+    *faults : Fault or str
+    choices : iterable of str
+        Places that may be meant, each in words that find it.
+    """
+
+    def __init__(self, *faults: Fault | str, choices: Iterable[str] = ()) -> None:
+        super().__init__(*faults)
+        self.choices = tuple(dict.fromkeys(choices))
 
 
 class WeatherError(NightledgerError):

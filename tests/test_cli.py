@@ -271,12 +271,42 @@ def test_begin_from_a_file_with_a_wrong_answer(run: Run) -> None:
     assert_clear(run("begin", "new", "--answers", "none.txt"))
 
 
-@pytest.mark.parametrize("typed", ["Asa\nquit\n", "Asa\n", ""])
-def test_begin_that_ends_early_writes_nothing(run: Run, typed: str) -> None:
+@pytest.mark.parametrize("typed", ["Asa\nquit\n", "quit\n", ""])
+def test_begin_that_is_quit_writes_nothing(run: Run, typed: str) -> None:
     done = run("begin", "new", typed=typed)
     assert_clear(done, 130)
     assert done.stderr == "nightledger: stopped; nothing was written\n"
     assert not Path("new").exists()
+
+
+def test_begin_that_ends_early_keeps_a_draft_and_goes_on_from_it(run: Run) -> None:
+    done = run("begin", "asa", typed="Asa\nmetric\n")
+    assert_clear(done, 130)
+    assert "the answers so far are in" in done.stderr
+    draft = Path("asa/asa.draft.json")
+    assert draft.exists()
+    assert not Path("asa/asa.toml").exists()
+    again = run("begin", "asa", typed="\n" * 60)
+    assert again.exit_code == 0, again.stderr
+    assert "A draft with 2 answers is here." in again.stdout
+    assert load_job("asa/asa.toml").customer == "Asa"
+    assert not draft.exists()
+
+
+def test_a_draft_may_be_left_aside(run: Run) -> None:
+    run("begin", "asa", typed="Asa\n")
+    assert run("begin", "asa", typed="no\nBea\n" + "\n" * 60).exit_code == 0
+    assert load_job("asa/asa.toml").customer == "Bea"
+    assert not Path("asa/asa.draft.json").exists()
+
+
+def test_a_file_in_the_place_of_the_draft_is_left_alone(run: Run) -> None:
+    Path("asa").mkdir()
+    Path("asa/asa.draft.json").write_text("mine", "utf-8")
+    done = run("begin", "asa", typed="\n" * 60)
+    assert_clear(done)
+    assert "is not the draft of a job" in done.stderr
+    assert Path("asa/asa.draft.json").read_text("utf-8") == "mine"
 
 
 def test_begin_never_overwrites_unasked(run: Run) -> None:

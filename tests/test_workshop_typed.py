@@ -16,11 +16,18 @@ from pathlib import Path
 
 import pytest
 
+from sim.job.reading.load import load_job
+
 pty = pytest.importorskip("pty")
 _LONGEST_S = 120.0
 
 
-def typed(arguments: Sequence[str], replies: Sequence[str], folder: Path) -> tuple[int, str]:
+CTRL_C = "\x03"
+
+
+def typed(
+    arguments: Sequence[str], replies: Sequence[str], folder: Path, terminal: str = "xterm"
+) -> tuple[int, str]:
     """Exit code and screen of a command whose every question is answered by a line."""
     master, slave = pty.openpty()
     fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
@@ -31,7 +38,10 @@ def typed(arguments: Sequence[str], replies: Sequence[str], folder: Path) -> tup
         stdout=slave,
         stderr=slave,
         cwd=folder,
-        env=environment | {"TERM": "xterm", "PYTHONPATH": os.pathsep.join(sys.path)},
+        # A terminal that stops by keys, as a login gives it.
+        start_new_session=True,
+        preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
+        env=environment | {"TERM": terminal, "PYTHONPATH": os.pathsep.join(sys.path)},
     )
     os.close(slave)
     screen, waiting, until = "", list(replies), time.monotonic() + _LONGEST_S
@@ -46,7 +56,7 @@ def typed(arguments: Sequence[str], replies: Sequence[str], folder: Path) -> tup
             screen += got.decode("utf-8", "replace")
         if waiting and screen.endswith("> "):
             reply = waiting.pop(0)
-            os.write(master, reply.encode() + b"\n")
+            os.write(master, reply.encode() + (b"" if reply == CTRL_C else b"\n"))
             screen += "\n"
     os.close(master)
     return process.wait(timeout=_LONGEST_S), re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", screen)
@@ -66,15 +76,77 @@ def test_sketch_by_five_questions_one_of_them_answered_wrongly(tmp_path: Path) -
     assert (tmp_path / "smith" / "smith.toml").exists()
 
 
+TRAPS = """\
+title = "Traps"
+[living]
+people = 2
+[settings]
+prudent = yes
+[van]
+length_m = 4,2
+"""
+
+
 def test_sketch_stopped_by_hand(tmp_path: Path) -> None:
     code, screen = typed(["sketch"], ["38.57, -109.55", "quit"], tmp_path)
     assert code == 130
     assert "stopped" in screen
 
 
+SHORT = [
+    "Åsa", "metric", "Springfield", "1", "back", "Bergen, Norway", "", "", "",
+    "2027-07-01", "Voss, Norway, 2 nights", "9, 5", "done", "", "4,2",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("terminal", ["xterm", "dumb"])
+def test_begin_by_hand_on_a_screen_of_24_lines(tmp_path: Path, terminal: str) -> None:
+    code, screen = typed(["begin", "asa"], [*SHORT, *[""] * 20], tmp_path, terminal)
+    assert code == 0, screen
+    text = screen.replace("\r", "")
+    # A place of many is picked by its number; going back shows it in brackets.
+    assert "2  Springfield" in text
+    assert re.search(r"Where do their trips start\?  \[(39|Springfield)", text)
+    questions = text.split("\n\n")
+    assert max(len(part.splitlines()) for part in questions) <= 24
+    assert max(len(line) for part in questions[1:] for line in part.splitlines()) <= 80
+    aboard = next(part for part in questions if part.startswith("What is aboard?"))
+    assert re.search(r"Cold: +1 chest-cooler-dc", aboard)
+    job = load_job(tmp_path / "asa" / "asa.toml")
+    assert (job.customer, job.settings.units, job.van.length_m) == ("Åsa", "metric", 4.2)
+    assert job.trips[0].stops[0].plug_in == "nights"
+
+
+def test_begin_stopped_by_ctrl_c_goes_on_the_next_time(tmp_path: Path) -> None:
+    code, screen = typed(["begin", "asa"], [*SHORT[:8], CTRL_C], tmp_path)
+    assert code == 130, screen
+    assert "the answers so far are in" in screen
+    assert (tmp_path / "asa" / "asa.draft.json").exists()
+    code, screen = typed(["begin", "asa"], ["yes", *SHORT[8:], *[""] * 20], tmp_path)
+    assert code == 0, screen
+    assert "Who is the van for?" not in screen
+    assert [path.name for path in sorted((tmp_path / "asa").iterdir())] == [
+        "asa.toml",
+        "nightledger.schema.json",
+    ]
+    assert load_job(tmp_path / "asa" / "asa.toml").customer == "Åsa"
+
+
+def test_a_wrong_answer_is_a_sentence_and_the_question_waits(tmp_path: Path) -> None:
+    replies = ["Asa", "furlongs", "us", "Mohab, UT", "1", CTRL_C]
+    code, screen = typed(["begin", "asa"], replies, tmp_path)
+    assert code == 130
+    assert "give a number from 1 to 2, or a word of the list." in screen
+    assert "1  Moab, Utah, US" in screen
+    assert "How do they live in the van?" in screen
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
+        (["begin", "."], "is there already"),
+        (["check", "traps.toml"], "write true or false"),
+        (["trip", "traps.toml"], "write a decimal point, not a comma"),
         (["sketch", "38.57, -109.55", "--has", "laptip"], "no appliance of the shelf"),
         (["compare", "none.toml", "none.toml"], "there is no such file"),
         (["compare", "none.toml"], "Missing argument 'NEW'"),
@@ -82,6 +154,8 @@ def test_sketch_stopped_by_hand(tmp_path: Path) -> None:
     ],
 )
 def test_wrong_input_is_a_sentence(tmp_path: Path, arguments: list[str], said: str) -> None:
+    (tmp_path / f"{tmp_path.name}.toml").write_text("", "utf-8")
+    (tmp_path / "traps.toml").write_text(TRAPS, "utf-8")
     code, screen = typed(arguments, [], tmp_path)
     assert code == 2
     assert said in screen

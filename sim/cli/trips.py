@@ -14,6 +14,7 @@ from sim.cli.writing import settle_job
 from sim.errors import Fault, JobError, OutputError, printable
 
 if TYPE_CHECKING:
+    from sim.interview.draft import Answers, Interview
     from sim.ledger.results import Result
 
 Csv = Annotated[
@@ -72,12 +73,17 @@ def begin(
 ) -> None:
     """Ask about a customer and write a job file to go on from.
 
+    Stopped with Ctrl-C, the answers so far are kept, and offered the next time.
+
     Example: nightledger begin customers/lindqvist
     """
+    import datetime as dt
+    from functools import partial
+
     from sim.interview.draft import Interview, Stopped, answered
     from sim.interview.job_text import job_text
+    from sim.interview.kept import draft_file
     from sim.interview.questions import questions
-    from sim.interview.terminal import converse, typed
     from sim.job.reading.load import load_job
     from sim.job.reading.toml_errors import read_text
     from sim.job.schema import SCHEMA_FILE, SCHEMA_LINE, schema_text
@@ -90,21 +96,52 @@ def begin(
         raise OutputError(Fault(rule, file=printable(str(path))))
     read = () if answers is None else (answers,)
     outputs = settle(job=path, data=folder / SCHEMA_FILE, inputs=read)
-    interview = Interview(questions)
-    try:
-        if answers is not None:
+    interview = Interview(partial(questions, today=dt.date.today()))
+    if answers is None:
+        found = _asked(interview, draft_file(path))
+    else:
+        try:
             found = answered(interview, read_text(answers).splitlines(), str(answers))
-        else:
-            from rich.console import Console
-
-            found = converse(interview, typed(), Console(highlight=False))
-    except Stopped:
-        typer.echo("nightledger: stopped; nothing was written", err=True)
-        raise typer.Exit(EXIT_STOPPED) from None
+        except Stopped:
+            raise _stopped("nothing was written") from None
     outputs.write(job=SCHEMA_LINE + job_text(found), data=schema_text())
     load_job(path)
+    if answers is None:
+        draft_file(path).unlink(missing_ok=True)
     shown = printable(str(path))
     typer.echo(f"Job file: {shown}  (change it, then: nightledger trip {shown})")
+
+
+def _asked(interview: Interview, draft: Path) -> Answers:
+    """Answers from the terminal; when it is stopped, those so far are kept in a draft."""
+    from rich.console import Console
+
+    from sim.interview.draft import BACK, Stopped
+    from sim.interview.kept import draft_text, go_on, read_draft
+    from sim.interview.terminal import converse, typed
+    from sim.report.data.parts import write_whole
+
+    console, lines = Console(highlight=False), typed()
+    replies = read_draft(draft)
+    try:
+        if replies and go_on(len(replies), lines, console):
+            interview.resume(replies)
+            kept = len(interview.answers)
+            typer.echo(f"Kept: {kept} answers. {BACK} goes through them; Enter keeps each.\n")
+        return converse(interview, lines, console)
+    except (KeyboardInterrupt, Stopped) as end:
+        if not interview.answers or (isinstance(end, Stopped) and end.by_word):
+            raise _stopped("nothing was written") from None
+        write_whole({draft: draft_text(interview.replies)})
+        raise _stopped(
+            f"the answers so far are in {printable(str(draft))}; nightledger begin "
+            f"{printable(str(draft.parent))} goes on from there"
+        ) from None
+
+
+def _stopped(what: str) -> typer.Exit:
+    typer.echo(f"nightledger: stopped; {what}", err=True)
+    return typer.Exit(EXIT_STOPPED)
 
 
 def trip(

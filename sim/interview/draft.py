@@ -1,13 +1,13 @@
 """The first talk with a customer as questions and answers, from a terminal or from a file.
 
-The questions are data (`interview_questions`); this engine knows which comes next, takes a reply,
-goes back and stops. It reads and prints nothing itself.
+The questions are data; this engine knows which comes next, takes a reply, goes back and stops.
+It reads and prints nothing itself.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sim.errors import Fault, JobError
@@ -20,8 +20,36 @@ class Refused(Exception):
     """An answer that cannot be taken; its text says what would be right."""
 
 
+class Which(Refused):
+    """An answer that may mean several things, of which one can be picked by its number.
+
+    Parameters
+    ----------
+    says : str
+        What is unclear.
+    choices : tuple of str
+        What may be meant.
+    replies : tuple of str
+        For each choice the whole reply that means it.
+    """
+
+    def __init__(self, says: str, choices: tuple[str, ...], replies: tuple[str, ...]) -> None:
+        super().__init__(f"{says}; did you mean one of: {'; '.join(choices)}")
+        self.says, self.choices, self.replies = says, choices, replies
+
+
 class Stopped(Exception):
-    """The builder ended the interview."""
+    """The interview ended early.
+
+    Attributes
+    ----------
+    by_word : bool
+        The builder said quit; else the input ended.
+    """
+
+    def __init__(self, by_word: bool = False) -> None:
+        super().__init__()
+        self.by_word = by_word
 
 
 @dataclass(frozen=True)
@@ -42,6 +70,8 @@ class Question:
         From the reply to its value; raises `Refused`.
     choices : tuple of str
         Shown with numbers from 1.
+    groups : tuple of (str, int)
+        Headings for `choices`, and how many of them each has; empty for a plain list.
     """
 
     key: str
@@ -50,6 +80,7 @@ class Question:
     default: str
     read: Callable[[str], Any]
     choices: tuple[str, ...] = ()
+    groups: tuple[tuple[str, int], ...] = ()
 
 
 class Interview:
@@ -60,18 +91,28 @@ class Interview:
     questions : callable
         From the answers so far to the questions in their order; it is asked for no question
         beyond the first that has no answer, so that later ones may depend on earlier answers.
+
+    Attributes
+    ----------
+    answers : dict
+        Values by question key.
+    replies : dict
+        What was typed for each question, by its key. Going back keeps it: a reply is offered
+        again when its question returns.
     """
 
     def __init__(self, questions: Callable[[Answers], Iterator[Question]]) -> None:
         self._questions = questions
+        self._which: Which | None = None
         self.answers: Answers = {}
+        self.replies: dict[str, str] = {}
 
     @property
     def question(self) -> Question | None:
-        """The question that waits for a reply, or None when all is said."""
+        """The question that waits for a reply, or None when all are answered."""
         for question in self._questions(self.answers):
             if question.key not in self.answers:
-                return question
+                return self._with_earlier_reply(question)
         return None
 
     def reply(self, text: str) -> None:
@@ -80,24 +121,77 @@ class Interview:
         Raises
         ------
         Refused
-            The answer cannot be taken; the question waits on.
+            The answer cannot be taken; the question waits on. After `Which`, a number picks one
+            of its choices.
         Stopped
             The reply was to quit.
         """
         question = self.question
         if question is None:
             raise Refused("all questions are answered")
-        text = text.strip()
+        text = self._picked(text.strip())
         if text.lower() == QUIT:
-            raise Stopped
+            raise Stopped(by_word=True)
         if text.lower() == BACK:
-            if not self.answers:
-                raise Refused("this is the first question")
-            self.answers.popitem()
+            self.back()
             return
         if not text.isprintable():
             raise Refused("the answer holds characters that cannot be printed; type it again")
-        self.answers[question.key] = question.read(text or question.default)
+        text = text or question.default
+        try:
+            self.answers[question.key] = question.read(text)
+        except Which as which:
+            self._which = which
+            raise
+        self.replies[question.key] = text
+
+    def back(self) -> None:
+        """Go to the question before the present one.
+
+        Raises
+        ------
+        Refused
+            There is none.
+        """
+        if not self.answers:
+            raise Refused("this is the first question")
+        self.answers.popitem()
+
+    def resume(self, replies: Mapping[str, str]) -> None:
+        """Answer from a draft, up to the first question that it does not answer.
+
+        Parameters
+        ----------
+        replies : mapping
+            `replies` of an interview that was stopped. Those that are not reached, or no longer
+            fit, are offered as defaults when their question comes.
+        """
+        self.replies.update(replies)
+        while (question := self.question) is not None and question.key in replies:
+            try:
+                self.reply(replies[question.key])
+            except (Refused, Stopped):
+                return
+
+    def _with_earlier_reply(self, question: Question) -> Question:
+        """The question with what was once replied to it as its default, if that can be taken."""
+        earlier = self.replies.get(question.key)
+        if earlier is None or earlier == question.default:
+            return question
+        try:
+            question.read(earlier)
+        except Refused:
+            return question
+        return replace(question, default=earlier)
+
+    def _picked(self, text: str) -> str:
+        """The reply that a number stands for, after a reply that may mean several things."""
+        which, self._which = self._which, None
+        if which is not None and text.isascii() and text.isdigit():
+            number = int(text[:6])
+            if 1 <= number <= len(which.replies):
+                return which.replies[number - 1]
+        return text
 
 
 def answered(interview: Interview, lines: Iterable[str], file: str) -> Answers:

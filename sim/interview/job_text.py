@@ -6,9 +6,15 @@ import json
 from collections.abc import Iterator
 
 from sim.interview.draft import Answers
+from sim.interview.load_questions import all_aboard
+from sim.interview.power_questions import charger_amps, controller_amps
 from sim.interview.questions import PRICES
-from sim.interview.tank_questions import service_line, tank_lines
+from sim.interview.roof_questions import roof_text
+from sim.interview.tank_questions import engine_fuel, service_line, tank_lines
+from sim.interview.trip_questions import There, trip_names
 from sim.job import shelf
+from sim.places.lookup import Place
+from sim.places.roads import estimated_drive
 
 # Draw of an inverter that is on and feeds nothing, of its rating (common practice, no source).
 _IDLE_SHARE, _IDLE_LEAST_W = 0.006, 4
@@ -39,6 +45,7 @@ def job_text(answers: Answers) -> str:
     parts = [
         _HEAD,
         *_van(answers),
+        *roof_text(answers),
         *_sources(answers),
         *tank_lines(answers),
         *_appliances(answers),
@@ -60,37 +67,41 @@ def _van(answers: Answers) -> Iterator[str]:
     customer = answers["customer"]
     yield f"title = {quoted(f'Van for {customer}')}\ncustomer = {quoted(customer)}\n"
     unit = "ft" if answers["units"] == "us" else "m"
+    place = "outside" if answers["battery"].is_outside else "cabin"
     yield (
         "[van]\n"
         f"use = {quoted(answers['van'])}\n"
         f"length_{unit} = {answers['length']}  # living space, behind the seats\n"
-        f"skin_absorptance = {answers['colour']}  # about 0.3 white, 0.6 silver, 0.9 black\n"
-        f"battery_place = {quoted(answers['battery_place'])}  # or the other: cabin, outside\n"
-        f"engine_fuel = {quoted(answers.get('engine fuel', 'diesel'))}\n"
+        "# skin_absorptance = 0.3  # of the roof: about 0.3 white, 0.6 silver, 0.9 black\n"
+        f"battery_place = {quoted(place)}  # or the other: cabin, outside\n"
+        f"engine_fuel = {quoted(engine_fuel(answers))}\n"
     )
-    yield (
-        "[living]\n"
-        f"use = {quoted(answers['living'])}\n"
-        f"people = {answers['people']}\n"
-        '# wake_at = "07:00"\n'
-        '# sleep_at = "22:30"\n'
-    )
+    lines = [
+        "[living]",
+        f"use = {quoted(answers['living'])}",
+        f"people = {answers['people']}",
+        '# wake_at = "07:00"',
+        '# sleep_at = "22:30"',
+    ]
+    if answers["pets"] == "stays":
+        out = shelf.profile("days", answers["living"]).values["out"]
+        lines.append("# A pet stays aboard: heat and fans run on as with people, who are out at")
+        lines.append(f"# {', '.join(out)}. Their own warmth and their lamps are counted then too.")
+        lines.append("out = []")
+    yield "\n".join(lines) + "\n"
 
 
 def _sources(answers: Answers) -> Iterator[str]:
-    if answers["panels"]:
+    panels, bank = answers["panels"], answers["battery"]
+    if panels is not None:
         yield (
             "[[panels]]  # once for each group that has a controller of its own\n"
-            f"use = {quoted(answers['panel'])}\n"
-            f"count = {answers['panels']}\n"
+            f"use = {quoted(panels.name)}\n"
+            f"count = {panels.count}\n"
             'mount = "flat"\n'
-            f"controller_amps = {answers['controller']}\n"
+            f"controller_amps = {controller_amps(answers)}  # {panels.watts:.0f} W at the bank\n"
         )
-    yield (
-        "[battery]\n"
-        f"use = {quoted(answers['battery'])}\n"
-        f"count = {answers['batteries']}  # side by side\n"
-    )
+    yield f"[battery]\nuse = {quoted(bank.name)}\ncount = {bank.count}  # side by side\n"
     if answers["dcdc"]:
         yield (
             "[alternator]\n"
@@ -101,7 +112,7 @@ def _sources(answers: Answers) -> Iterator[str]:
         volts, amps = answers["inlet"].split()
         yield (
             "[shore]\n"
-            f"charger_amps = {answers['charger']}\n"
+            f"charger_amps = {charger_amps(answers)}  # at the battery, not at the plug\n"
             f"inlet_volts = {volts}\n"
             f"inlet_amps = {amps}\n"
         )
@@ -117,11 +128,11 @@ def _sources(answers: Answers) -> Iterator[str]:
 
 
 def _appliances(answers: Answers) -> Iterator[str]:
-    for name, count in answers["appliances"].items():
+    for name, count in all_aboard(answers).items():
         profile = shelf.profile("appliances", name)
         lines = [f"[[appliances]]  # {profile.title}", f"use = {quoted(name)}"]
         if profile.values.get("fuel") in ("diesel", "petrol"):
-            lines.append(f"fuel = {quoted(answers['engine fuel'])}  # from the van's own tank")
+            lines.append(f"fuel = {quoted(engine_fuel(answers))}  # from the van's own tank")
         if count > 1:
             lines.append(f"count = {count}")
         yield "\n".join(lines) + "\n"
@@ -138,42 +149,56 @@ def _prices(answers: Answers) -> Iterator[str]:
 
 
 def _trips(answers: Answers) -> Iterator[str]:
-    number = 1
-    while (trip := f"trip {number}") + " name" in answers:
+    for key, name in trip_names(answers).items():
         yield (
             "[[trips]]\n"
-            f"name = {quoted(answers[f'{trip} name'])}\n"
-            f"depart = {answers[f'{trip} depart'].isoformat()}\n"
+            f"name = {quoted(name)}\n"
+            f"depart = {answers[f'{key} depart'].isoformat()}\n"
             'leave_at = "10:00"  # of every morning of leaving, local time\n'
-            f"start = {quoted(answers[f'{trip} start'].label)}\n"
+            f"start = {quoted(answers['home'].label)}\n"
         )
-        stop = 1
-        while answers.get(f"{trip} stop {stop} place") is not None:
-            yield _stop(answers, f"{trip} stop {stop}")
-            stop += 1
-        number += 1
+        before = answers["home"]
+        for number, leg in enumerate(answers[f"{key} route"], 1):
+            lines = [
+                "[[trips.stops]]",
+                f"place = {quoted(leg.place.label)}",
+                f"nights = {leg.nights}",
+                _drive_line(before, leg.place),
+                *_there_lines(answers, answers.get(f"{key} stop {number} there")),
+            ]
+            yield "\n".join(lines) + "\n"
+            before = leg.place
 
 
-def _stop(answers: Answers, key: str) -> str:
-    lines = [
-        "[[trips.stops]]",
-        f"place = {quoted(answers[f'{key} place'].label)}",
-        f"nights = {answers[f'{key} nights']}",
-        f"drive_hours = {answers[f'{key} drive']}",
-    ]
-    if answers.get(f"{key} plug", "never") != "never":
-        lines.append(f"plug_in = {quoted(answers[f'{key} plug'])}")
-    if answers.get(f"{key} shade"):
-        lines.append(f"shade_pct = {answers[f'{key} shade']}")
-    lines += service_line(answers, key)
-    return "\n".join(lines) + "\n"
+def _drive_line(before: Place, here: Place) -> str:
+    drive = estimated_drive(before, here)
+    if drive is None:
+        return "drive_hours = 0  # no road is known: write the hours at the wheel"
+    if drive.hours == 0.0:
+        return "drive_hours = 0"
+    return f"# drive_hours = {drive.hours:g}  # left out: estimated as this"
+
+
+def _there_lines(answers: Answers, found: There | None) -> Iterator[str]:
+    """What it is like at a stop with nights."""
+    if found is None:
+        return
+    yield f"surroundings = {quoted(found.surroundings)}"
+    if found.skyline_deg is not None:
+        yield f"horizon_deg = {found.skyline_deg}  # the skyline"
+    else:
+        yield "# horizon_deg = 10  # a skyline of your own; shade_pct for trees"
+    if found.plug != "never":
+        has = "" if answers["inlet"] != "none" else "# "
+        yield f"{has}plug_in = {quoted(found.plug)}" + ("  # the van has no inlet" if has else "")
+    yield from service_line(answers, found.services)
 
 
 def _settings(answers: Answers) -> str:
     return (
         "[settings]\n"
-        "draws = 200         # possible weathers for each trip\n"
-        "seed = 1            # the same seed draws the same weathers\n"
+        "draws = 200         # simulated trips, each in weather of its own\n"
+        "seed = 1            # the same seed draws the same weather\n"
         'weather = "climate"\n'
         f"units = {quoted(answers['units'])}\n"
     )

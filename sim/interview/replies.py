@@ -5,36 +5,34 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
-from typing import Any
 
 from pydantic_core import PydanticCustomError
 
 from sim.errors import PlaceError
-from sim.interview.draft import Question, Refused
+from sim.interview.draft import Question, Refused, Which
 from sim.job import shelf
-from sim.job.model.appliances import Cooking, appliance_of
 from sim.job.model.fields import JobSection, bounds, parse_date
-from sim.job.model.job import Stop
-from sim.job.model.living import Living
-from sim.job.rules.tanks import meals_watts
-from sim.job.rules.trips import FASTEST_KM_H
-from sim.places.lookup import Place, distance_km, find_place
+from sim.places.lookup import Place, find_place
 
-DONE, UNKNOWN = "done", "unknown"
+DONE, UNKNOWN, NONE = "done", "unknown", "none"
 _LONGEST_TEXT = 150
-_COUNTED = re.compile(r"(.+?)(?:\s*[x*×]\s*([0-9]{1,3}))?")
+_COUNTED = re.compile(r"(.+?)\s*[x*×]\s*([0-9]{1,3})|(.+)")
+# One comma before three digits may part thousands as well as decimals.
+_THOUSANDS = re.compile(r"[-+]?[0-9]{1,3}(,[0-9]{3})+(\.[0-9]+)?")
+_DECIMAL_COMMA = re.compile(r"[-+]?[0-9]+,[0-9]+")
 
 
 def choice(
     key: str, text: str, reason: str, options: tuple[tuple[str, str], ...], default: str
 ) -> Question:
-    """One of a few, by its number or by its word."""
+    """One of a few, by its number, its word or the beginning of its word."""
     words = tuple(word for word, _ in options)
     shown = tuple(what for _, what in options)
     return Question(
-        key, text, reason, f"{words.index(default) + 1}", partial(_pick, words=words), shown
+        key, text, reason, f"{words.index(default) + 1}", partial(pick, words=words), shown
     )
 
 
@@ -42,16 +40,37 @@ def from_shelf(key: str, section: str, text: str, reason: str, default: str) -> 
     """One profile of a section of the shelf."""
     names = shelf.names(section)
     number = names.index(default) + 1 if default in names else 1
-    shown = tuple(f"{name}: {shelf.profile(section, name).title}" for name in names)
-    return Question(key, text, reason, f"{number}", partial(_pick, words=names), shown)
+    return Question(
+        key, text, reason, f"{number}", partial(pick, words=names), profile_titles(section)
+    )
 
 
-def _pick(reply: str, words: tuple[str, ...]) -> str:
-    if reply.lower() in words:
-        return reply.lower()
+def profile_titles(section: str) -> tuple[str, ...]:
+    """The profiles of a section, each with what it is."""
+    return tuple(f"{name}: {shelf.profile(section, name).title}" for name in shelf.names(section))
+
+
+def pick(reply: str, words: tuple[str, ...]) -> str:
+    """One of the words, by its number, itself, or its beginning."""
+    word = re.sub(r"[\s_]+", "-", reply.lower()) if reply.lower() not in words else reply.lower()
+    if word in words:
+        return word
     if reply.isascii() and reply.isdigit() and 1 <= int(reply[:6]) <= len(words):
         return words[int(reply[:6]) - 1]
-    raise Refused(f"give a number from 1 to {len(words)}")
+    found = tuple(each for each in words if word and each.startswith(word))
+    if len(found) == 1:
+        return found[0]
+    if found:
+        raise Which(f"{reply[:30]!r} may be several", found, found)
+    raise Refused(f"give a number from 1 to {len(words)}, or a word of the list")
+
+
+def counted(reply: str) -> tuple[str, int | None]:
+    """``"laptop x2"`` as its word and its count; None where no count is given."""
+    match = _COUNTED.fullmatch(reply.strip())
+    if match is None:
+        raise Refused(f"{reply[:30]!r} cannot be read")
+    return (match[1] or match[3]).strip(), int(match[2]) if match[2] else None
 
 
 @dataclass(frozen=True)
@@ -84,22 +103,40 @@ class Within:
         """The number of a reply."""
         if self.or_unknown and reply.lower() == UNKNOWN:
             return None
-        try:
-            value: float | int = int(reply) if self.whole else float(reply)
-        except ValueError:
-            value = float("nan")
-        if self.or_zero and value == 0:
-            return 0
         low, high = bounds(self.part, self.field)
         low, high = max(low, self.at_least) / self.per_unit, high / self.per_unit
         high = min(high, self.at_most)
-        if not low <= value <= high:
+        values = list(self._readings(reply, low, high))
+        if len(values) > 1:
+            either = " or ".join(f"{value:.10g}" for value in values)
+            raise Refused(f"the comma may be read in two ways; write {either}")
+        if not values:
             zero = "0, or " if self.or_zero else ""
             what = "a whole number" if self.whole else "a number"
             # Rounded inwards: what the sentence allows is allowed.
             least, most = math.ceil(low * 10 - 1e-6) / 10, math.floor(high * 10 + 1e-6) / 10
             raise Refused(f"give {zero}{what} from {least:.10g} to {most:.10g}, without a unit")
-        return int(value) if value == int(value) else value
+        return int(values[0]) if values[0] == int(values[0]) else values[0]
+
+    def _readings(self, reply: str, low: float, high: float) -> Iterator[float]:
+        """The numbers within the bounds that a reply may mean."""
+        for text in _number_texts(reply):
+            try:
+                value: float = int(text) if self.whole else float(text)
+            except ValueError:
+                continue
+            if low <= value <= high or (self.or_zero and value == 0):
+                yield value
+
+
+def _number_texts(reply: str) -> Iterator[str]:
+    """A number as Python writes it: with a decimal point, and without marks for thousands."""
+    if _THOUSANDS.fullmatch(reply):
+        yield reply.replace(",", "")
+    if _DECIMAL_COMMA.fullmatch(reply):
+        yield reply.replace(",", ".")
+    if "," not in reply:
+        yield reply
 
 
 def number(key: str, text: str, reason: str, default: str, within: Within) -> Question:
@@ -114,13 +151,6 @@ def short_text(reply: str, longest: int = _LONGEST_TEXT) -> str:
     return reply
 
 
-def new_name(reply: str, used: list[Any]) -> str:
-    """A name that no other trip has."""
-    if reply in used:
-        raise Refused("another trip has this name; tell them apart")
-    return short_text(reply)
-
-
 def day(reply: str) -> dt.date:
     """A date of the calendar."""
     try:
@@ -129,59 +159,26 @@ def day(reply: str) -> dt.date:
         raise Refused(error.message()) from None
 
 
+def day_or_done(reply: str) -> dt.date | None:
+    """A date of the calendar, or None for the end."""
+    return None if reply.lower() == DONE else day(reply)
+
+
 def place(reply: str) -> Place:
-    """A town or a coordinate."""
+    """A town or a coordinate.
+
+    Raises
+    ------
+    Which
+        Several may be meant, or others are spelled alike: one can be picked by its number.
+    Refused
+        There is no such place, nor one like it.
+    """
     try:
         return find_place(reply)
     except PlaceError as error:
-        raise Refused("; ".join(fault.rule for fault in error.faults)) from None
-
-
-def next_place(reply: str, before: Place, stop: int) -> Place | None:
-    """The next stop, or None when the trip is over; the first one must be."""
-    if stop > 1 and reply.lower() == DONE:
-        return None
-    here = place(reply)
-    km = distance_km(before, here)
-    if km > FASTEST_KM_H * bounds(Stop, "drive_hours")[1]:
-        raise Refused(f"{here.label} is {km:.0f} km away, too far for one leg; put a stop between")
-    return here
-
-
-def counted_appliances(reply: str, has_plug: bool, living: Living) -> dict[str, int]:
-    """Count of each appliance: ``"1, 4 x2"``; ``"none"`` is none."""
-    names = shelf.names("appliances")
-    chosen: dict[str, int] = {}
-    for part in filter(None, (part.strip() for part in reply.split(","))):
-        if reply.strip().lower() == "none":
-            break
-        match = _COUNTED.fullmatch(part)
-        assert match is not None  # any text without a comma matches
-        word, count = (match[1], int(match[2] or 1)) if part not in names else (part, 1)
-        try:
-            name = _pick(word.strip(), names)
-        except Refused:
-            raise Refused(
-                f"{part[:30]!r} is no number of the list; write numbers from 1 to {len(names)} "
-                "with commas, such as 2, 5 x2"
-            ) from None
-        chosen[name] = chosen.get(name, 0) + count
-        if not 1 <= chosen[name] <= 100:
-            raise Refused(f"give 1 to 100 of {name}")
-        if not has_plug and shelf.profile("appliances", name).values.get("runs") == "plugged":
-            raise Refused(f"{name} runs only on a plug, and the van has none")
-    for name, count in chosen.items():
-        _cooks_for_all(name, count, living)
-    return chosen
-
-
-def _cooks_for_all(name: str, count: int, living: Living) -> None:
-    """Refuse what cooks with electricity and is too weak for the meals of all."""
-    item = appliance_of(shelf.profile("appliances", name).values)
-    if isinstance(item, Cooking) and item.fuel == "electricity":
-        needed = math.ceil(meals_watts(item, living) / item.watts)
-        if needed > count:
-            raise Refused(
-                f"{name} is too weak to cook for {living.people}; write {name} x{needed}, or leave "
-                "it out"
-            )
+        says = "; ".join(fault.rule for fault in error.faults)
+        if error.choices:
+            replies = tuple(text.partition(" (")[0] for text in error.choices)
+            raise Which(says.partition(";")[0], error.choices, replies) from None
+        raise Refused(says) from None

@@ -8,14 +8,16 @@ from __future__ import annotations
 
 import calendar
 import datetime as dt
-import re
 from collections.abc import Iterator
 from functools import partial
 
-from sim.errors import Fault, JobError, join_or
+from sim.errors import Fault, JobError
+from sim.interview.aboard import aboard, written
+from sim.interview.defaults import units_of
 from sim.interview.draft import Answers, Interview, Question, Refused
 from sim.interview.questions import questions
-from sim.interview.replies import Within, number, place
+from sim.interview.replies import DONE, NONE, Within, number, place
+from sim.interview.trip_questions import Leg
 from sim.job import shelf
 from sim.job.model.job import Stop
 from sim.job.model.living import Living
@@ -34,41 +36,19 @@ PANEL, BATTERY = "rigid-170", "lifepo4-100"
 # What every van has, whoever travels in it (common practice, no source).
 ALWAYS = ("lights-led", "water-pump", "gas-and-co-alarm", "battery-monitor")
 _A_PHONE_EACH = "phones"
-# What people say for a thing on the shelf that goes by a longer name, or by several.
-_USUAL = {
-    "ac": "air-conditioner",
-    "aircon": "air-conditioner",
-    "blanket": "electric-blanket",
-    "cooktop": "induction-hob",
-    "fan": "roof-fan",
-    "freezer": "freezer-dc",
-    "fridge": "fridge-dc",
-    "furnace": "furnace-propane",
-    "heater": "air-heater-fuel",
-    "hob": "induction-hob",
-    "hot-water": "hot-water-propane-instant",
-    "internet": "mobile-internet",
-    "oven": "propane-oven",
-    "refrigerator": "fridge-dc",
-    "router": "mobile-internet",
-    "stove": "propane-stove",
-    "tv": "television",
-    "wifi": "mobile-internet",
-}
-_COUNTED = re.compile(r"(.+?)\s*[x*×]\s*([0-9]{1,3})|(.+)")
 _WORKS_ABOARD, _OUT_BY_DAY = "two-remote-workers", "weekend-away"
 
 
 def sketch_questions(answers: Answers) -> Iterator[Question]:
     """The five questions, in order; see `questions.questions`."""
     yield Question(
-        "place", "Where will it stand?", "A town with its state, or a coordinate.", "Moab, UT",
+        "place", "Where will it be parked?", "A town with its state, or a coordinate.", "Moab, UT",
         place,
     )  # fmt: skip
     here: Place = answers["place"]
-    # The darker half of the year tells most.
+    # The dark half of the year is the hard one.
     dark = "January" if here.latitude >= 0.0 else "July"
-    yield Question("month", "In which month?", "The darkest one tells most.", dark, month_of)
+    yield Question("month", "In which month?", "The darkest one is the hardest.", dark, month_of)
     yield number(
         "people", "How many people?", "Each has a phone.", "2", Within(Living, "people", whole=True)
     )
@@ -118,59 +98,6 @@ def month_of(text: str) -> int:
     return found[0]
 
 
-def aboard(text: str, people: int) -> dict[str, int]:
-    """How many of each profile: ``"fridge, laptops, kettle x2"``; ``"none"`` is none.
-
-    Parameters
-    ----------
-    text : str
-        What people call the things.
-    people : int
-        A plural without a number is one for each of them.
-
-    Raises
-    ------
-    Refused
-        A word that names nothing on the shelf, or several things.
-    """
-    found: dict[str, int] = {}
-    for part in filter(None, (part.strip().lower() for part in text.split(","))):
-        if part == "none":
-            continue
-        match = _COUNTED.fullmatch(part)
-        if match is None:
-            raise Refused(f"{part[:30]!r} is no appliance")
-        name, is_plural = _on_shelf(match[1] or match[3])
-        count = int(match[2]) if match[2] else people if is_plural else 1
-        found[name] = found.get(name, 0) + count
-        if not 1 <= found[name] <= 100:
-            raise Refused(f"give 1 to 100 of {name}")
-    return found
-
-
-def _on_shelf(said: str) -> tuple[str, bool]:
-    """The profile that a word means, and whether the word was a plural."""
-    names = shelf.names("appliances")
-    word = re.sub(r"[\s_]+", "-", said.strip())
-    if word in names:
-        return word, False
-    single = word.removesuffix("s")
-    for each, is_plural in ((word, False), (single, single != word)):
-        if each in _USUAL or each in names:
-            return _USUAL.get(each, each), is_plural
-    starts = [name for name in names if single and name.startswith(single)]
-    if len(starts) == 1:
-        return starts[0], single != word
-    if starts:
-        raise Refused(f"{said[:30]!r} may be {join_or(starts)}; write which")
-    try:
-        shelf.profile("appliances", word)
-    except JobError as error:
-        hint = error.faults[0].rule.partition("; ")[2]
-        raise Refused(f"{said[:30]!r} is no appliance of the shelf; {hint}") from None
-    raise AssertionError("a profile that is not among the names")
-
-
 def whole_answers(
     short: Answers, today: dt.date, *, panels: int, batteries: int, customer: str = ""
 ) -> Answers:
@@ -199,27 +126,25 @@ def whole_answers(
     items = short["has"] | {name: n for name, n in always.items() if name not in short["has"]}
     said = {
         "customer": customer,
-        "units": "us" if here.country == "US" else "metric",
+        "units": units_of(here.country),
         "living": _WORKS_ABOARD if works else _OUT_BY_DAY,
         "people": f"{short['people']}",
-        "battery": BATTERY,
-        "batteries": f"{batteries}",
-        "panel": PANEL,
-        "panels": f"{panels}",
-        # It stands, and has no plug: what the sun brings is all there is.
+        "trip 1 depart": _departs(today, short["month"], short["nights"]).isoformat(),
+        "trip 1 stop 1 there": "water, drain" + (", propane" if _burns_propane(items) else ""),
+        "trip 2 depart": DONE,
+        "appliances": written(items),
+        # What was not named is not aboard.
+        "heater": "none",
+        # How much fits is not asked on the telephone.
+        "roof": NONE,
+        "battery": f"{BATTERY} x{batteries}",
+        "panels": f"{PANEL} x{panels}" if panels else NONE,
+        # It is parked, and has no plug: what the sun brings is all there is.
         "dcdc": "0",
         "inlet": "none",
-        "appliances": ", ".join(f"{name} x{count}" for name, count in items.items()),
-        "trip 1 name": f"{calendar.month_name[short['month']]}, {here.label}",
-        "trip 1 depart": _departs(today, short["month"], short["nights"]).isoformat(),
-        "trip 1 stop 1 nights": f"{short['nights']}",
-        "trip 1 stop 1 drive": "0",
-        "trip 1 stop 1 services": "all" if _burns_propane(items) else "water",
-        "trip 1 stop 2 place": "done",
-        "trip 1 more": "no",
     }
-    known = {"trip 1 start": here, "trip 1 stop 1 place": here}
-    interview = Interview(questions)
+    known = {"home": here, "trip 1 route": (Leg(here, short["nights"]),)}
+    interview = Interview(partial(questions, today=today))
     while (question := interview.question) is not None:
         if question.key in known:
             interview.answers[question.key] = known[question.key]
@@ -227,7 +152,7 @@ def whole_answers(
         try:
             interview.reply(said.get(question.key, ""))
         except Refused as error:
-            flag = FLAGS["has"] if question.key == "appliances" else question.key
+            flag = FLAGS["has"] if question.key in ("appliances", "inlet") else question.key
             raise JobError(Fault(str(error), key=flag)) from None
     return interview.answers
 

@@ -1,4 +1,4 @@
-"""What a builder is asked about tanks, and how the answers stand in the job file.
+"""What a builder is asked about tanks, and the lines of the job file for the answers.
 
 Defaults are sizes that vans are fitted with (common practice, no source).
 """
@@ -8,21 +8,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from sim.interview.draft import Answers, Question
+from sim.interview.load_questions import all_aboard, fuel_of_heater
 from sim.interview.replies import Within, choice, number
 from sim.job import shelf
-from sim.job.model.tanks import GreyTank, Propane, Water
+from sim.job.model.tanks import DRAINS, GreyTank, Propane, Water
 from sim.units import LITRES_PER_GALLON
 
 ENGINE_FUELS = (("diesel", "diesel"), ("petrol", "petrol"))
 # What holds less is no tank.
 _LEAST_L = 1.0
-# What a stop may offer: the answer, how it is told, what it writes.
-_SERVICES = (
-    ("none", "neither", ()),
-    ("water", "water, and a drain to empty the tanks", ("water", "dump")),
-    ("propane", "propane alone", ("propane",)),
-    ("all", "water, a drain and propane", ("water", "dump", "propane")),
-)
+_SERVICES = ("water", "dump", "propane")
 
 
 def tanks(answers: Answers) -> Iterator[Question]:
@@ -38,22 +33,19 @@ def tanks(answers: Answers) -> Iterator[Question]:
         at_least=_LEAST_L),
     )  # fmt: skip
     if answers["fresh"]:
-        for key, what, default in (
-            ("grey kitchen", "kitchen and basin", "10" if us else "40"),
-            ("grey shower", "the shower", "10" if us else "40"),
-        ):
-            yield number(
-                key, f"How much does the grey tank of {what} hold, in {unit}?",
-                "0 where the water runs into a bucket or onto the ground.", default,
-                Within(GreyTank, "capacity_l", per_unit=per_unit, or_zero=True, at_least=_LEAST_L),
-            )  # fmt: skip
+        yield number(
+            "grey", f"How much does the grey water tank hold, in {unit}?",
+            "0 where used water runs into a bucket or onto the ground.", "20" if us else "80",
+            Within(GreyTank, "capacity_l", per_unit=per_unit, or_zero=True, at_least=_LEAST_L),
+        )  # fmt: skip
     if "propane" in fuels:
         yield number(
             "propane", f"How large is the propane tank, in {unit}?",
             "Its volume; it is filled to 80 % of it.", "7" if us else "25",
             Within(Propane, "tank_l", per_unit=per_unit, at_least=_LEAST_L),
         )  # fmt: skip
-    if any(fuel in ("diesel", "petrol") for fuel in fuels):
+    burns = any(fuel in ("diesel", "petrol") for fuel in fuels)
+    if burns and fuel_of_heater(answers) is None:
         yield choice(
             "engine fuel", "What does the van's own tank hold?", "The air heater burns it.",
             ENGINE_FUELS, "diesel",
@@ -62,22 +54,16 @@ def tanks(answers: Answers) -> Iterator[Question]:
 
 def _values(answers: Answers, key: str) -> list[str]:
     """What the chosen appliances have under a key."""
-    found = [shelf.profile("appliances", name).values.get(key) for name in answers["appliances"]]
+    found = [shelf.profile("appliances", name).values.get(key) for name in all_aboard(answers)]
     return [value for value in found if isinstance(value, str)]
 
 
-def services(answers: Answers, key: str) -> Iterator[Question]:
-    """What a stop offers; asked when the van has tanks."""
-    has = _tanks_aboard(answers)
-    options = tuple((word, told) for word, told, offers in _SERVICES if has.issuperset(offers))
-    if has:
-        yield choice(
-            f"{key} services", "Can the tanks be filled and emptied there?",
-            "They are then, as often as it takes.", options, "none",
-        )  # fmt: skip
+def engine_fuel(answers: Answers) -> str:
+    """What the van's own tank holds."""
+    return fuel_of_heater(answers) or answers.get("engine fuel", "diesel")
 
 
-def _tanks_aboard(answers: Answers) -> set[str]:
+def services_aboard(answers: Answers) -> set[str]:
     """The services that the van has tanks for."""
     has = {"water", "dump"} if answers["fresh"] else set()
     return has | {"propane"} if "propane" in answers else has
@@ -87,41 +73,33 @@ def tank_lines(answers: Answers) -> Iterator[str]:
     """The sections of water and propane."""
     unit = "gal" if answers["units"] == "us" else "l"
     if answers["fresh"]:
-        grey = [
-            (name, drains, answers[key])
-            for key, name, drains in (
-                ("grey kitchen", "Kitchen tank", ["kitchen", "basin"]),
-                ("grey shower", "Shower tank", ["shower"]),
-            )
-        ]
-        open_drains = [drain for _, drains, size in grey if not size for drain in drains]
         lines = ["[water]", f"fresh_{unit} = {answers['fresh']}"]
-        if open_drains:
-            lines.append(f"open_drains = {_listed(open_drains)}  # into no tank")
+        if not answers["grey"]:
+            lines.append(f"open_drains = {listed(DRAINS)}  # into no tank")
         lines.append("# carries_day = 1  # cans brought by hand each day, of carry_l litres")
         yield "\n".join(lines) + "\n"
-        for name, drains, size in grey:
-            if size:
-                yield (
-                    f'[[water.grey]]\nname = "{name}"\ncapacity_{unit} = {size}\n'
-                    f"takes = {_listed(drains)}\n"
-                    'place = "under the floor"  # or "inside", "outside"\n'
-                )
+        if answers["grey"]:
+            yield (
+                f'[[water.grey]]  # once for each tank\nname = "Grey tank"\n'
+                f"capacity_{unit} = {answers['grey']}\ntakes = {listed(DRAINS)}\n"
+                'place = "under the floor"  # or "inside", "outside"\n'
+            )
     if "propane" in answers:
         yield f"[propane]\ntank_{unit} = {answers['propane']}  # its volume; filled to 80 %\n"
 
 
-def service_line(answers: Answers, key: str) -> list[str]:
-    """What a stop offers; as a comment, to be filled in, where it offers nothing."""
-    reply = answers.get(f"{key} services")
-    if reply is None:
+def service_line(answers: Answers, offers: Sequence[str]) -> list[str]:
+    """What a stop offers to the tanks aboard; as a comment where it offers nothing."""
+    has = services_aboard(answers)
+    found = [name for name in _SERVICES if name in has and name in offers]
+    if found:
+        return [f"services = {listed(found)}"]
+    could = [name for name in _SERVICES if name in has]
+    if not could:
         return []
-    (offers,) = (offers for word, _, offers in _SERVICES if word == reply)
-    if offers:
-        return [f"services = {_listed(offers)}"]
-    could = [name for name in ("water", "dump", "propane") if name in _tanks_aboard(answers)]
-    return [f"# services = {_listed(could)}  # if there is a tap, a drain, or propane for sale"]
+    return [f"# services = {listed(could)}  # if there is a tap, a drain, or propane for sale"]
 
 
-def _listed(words: Sequence[str]) -> str:
+def listed(words: Sequence[str]) -> str:
+    """Words as a list in a job file."""
     return "[" + ", ".join(f'"{word}"' for word in words) + "]"

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 
 from rich.console import Console
 from rich.text import Text
 
 from sim.errors import printable
-from sim.interview.draft import BACK, QUIT, Answers, Interview, Question, Refused, Stopped
+from sim.interview.draft import BACK, QUIT, Answers, Interview, Question, Refused, Stopped, Which
 
 _OPENING = (
-    f"Enter takes what stands in brackets; {BACK} goes to the question before, {QUIT} ends "
-    "without a file."
+    f"Enter takes what is in brackets; {BACK} goes to the question before and keeps the answers; "
+    f"{QUIT} ends without a file."
 )
+_MOST_LETTERS = 500
+_INDENT = "                  "
 
 
 def typed() -> Iterator[str]:
@@ -51,8 +54,10 @@ def converse(interview: Interview, replies: Iterator[str], console: Console) -> 
             raise Stopped
         try:
             interview.reply(reply)
+        except Which as which:
+            console.print(_choices_of(which))
         except Refused as error:
-            console.print(Text(printable(f"  {error}.", 500)))
+            console.print(Text(printable(f"  {error}.", _MOST_LETTERS)))
     return interview.answers
 
 
@@ -62,7 +67,37 @@ def _shown(question: Question) -> Text:
     text.append(f"  [{question.default}]\n")
     if question.reason:
         text.append(f"{question.reason}\n", style="dim")
-    for number, choice in enumerate(question.choices, 1):
-        text.append(f"{number:4}  {choice}\n")
+    if question.groups:
+        for line in _grouped(question):
+            text.append(f"{line}\n")
+    else:
+        for number, choice in enumerate(question.choices, 1):
+            text.append(f"{number:4}  {choice}\n")
     text.rstrip()
+    return text
+
+
+def _grouped(question: Question) -> Iterator[str]:
+    """Choices under their headings, several on a line, so that all are seen at once."""
+    first = 0
+    for heading, count in question.groups:
+        items = [
+            # A gap that no line breaks at, so that a number keeps its name.
+            f"{first + n} {name}".replace(" ", "\0")
+            for n, name in enumerate(question.choices[first : first + count], 1)
+        ]
+        first += count
+        label = f"  {heading}:".ljust(len(_INDENT))
+        for line in textwrap.wrap(
+            "   ".join(items), 79, initial_indent=label, subsequent_indent=_INDENT,
+            drop_whitespace=True, break_on_hyphens=False,
+        ):  # fmt: skip
+            yield line.replace("\0", " ")
+
+
+def _choices_of(which: Which) -> Text:
+    """What a reply may mean, to be picked by its number."""
+    text = Text(printable(f"  {which.says}. Write its number, or another reply:", _MOST_LETTERS))
+    for number, choice in enumerate(which.choices, 1):
+        text.append(f"\n{number:4}  {printable(choice, 70)}")
     return text

@@ -122,7 +122,8 @@ def _find(text: str) -> Place:
         found = _matches(table, name, areas)
         if len(found):
             return _choose(table, found, text, narrowed=bool(areas))
-    raise PlaceError(_unknown(table, readings))
+    says, rows = _unknown(table, readings)
+    raise PlaceError(says, choices=_texts(table, rows, _SUGGESTED))
 
 
 def _at(latitude: float, longitude: float) -> Place:
@@ -203,7 +204,8 @@ def _choose(table: Gazetteer, rows: Ints, text: str, *, narrowed: bool) -> Place
             largest_first = rows[np.argsort(-people, kind="stable")]
             raise PlaceError(
                 f"{len(rows)} places may be meant by {shown(text)}; write one of these: "
-                + _listed(table, largest_first, _LISTED)
+                + _listed(table, largest_first, _LISTED),
+                choices=_texts(table, largest_first, _LISTED),
             )
     return _place(table, int(rows[0]))
 
@@ -226,20 +228,25 @@ def _place(table: Gazetteer, row: int) -> Place:
 
 def _listed(table: Gazetteer, rows: Ints, count: int) -> str:
     """Places in the words that find them, coordinates where two share their words."""
+    texts = _texts(table, rows, count)
+    more = len(rows) - len(texts)
+    return "; ".join(texts) + (f"; and {more} more" if more else "")
+
+
+def _texts(table: Gazetteer, rows: Ints, count: int) -> list[str]:
+    """The first of these places: labels, and where two share one their coordinates before it."""
     places = [_place(table, int(row)) for row in rows[:count]]
     labels = [place.label for place in places]
-    texts = [
+    return [
         place.label
         if labels.count(place.label) == 1
         else f"{place.latitude:.2f}, {place.longitude:.2f} ({place.label})"
         for place in places
     ]
-    more = len(rows) - len(places)
-    return "; ".join(texts) + (f"; and {more} more" if more else "")
 
 
-def _unknown(table: Gazetteer, readings: list[tuple[str, list[str]]]) -> str:
-    """What to say of a text that is no place of the table."""
+def _unknown(table: Gazetteer, readings: list[tuple[str, list[str]]]) -> tuple[str, Ints]:
+    """What to say of a text that is no place of the table, and rows that may be meant."""
     # A reading whose region or country exists is likelier to be meant than one without.
     sensible = [(name, areas) for name, areas in readings if areas and _inside(table, areas).any()]
     name, areas = (sensible or readings)[0]
@@ -248,13 +255,14 @@ def _unknown(table: Gazetteer, readings: list[tuple[str, list[str]]]) -> str:
     if strange and len(elsewhere):
         near = table.nearest_area(strange[0])
         hint = f"did you mean {near}?" if near else f"there is {_listed(table, elsewhere, _LISTED)}"
-        return f"no region or country is called {shown(strange[0])}; {hint}"
+        rows = np.array([], dtype=np.int64) if near else elsewhere
+        return f"no region or country is called {shown(strange[0])}; {hint}", rows
     if not areas and table.area(name).any():
         largest = _within(table, np.arange(len(table)), table.area(name))
         return (
             f"{shown(name)} is a region or a country; name a town in it, such as "
             + _place(table, int(largest[0])).label
-        )
+        ), largest
     inside = _inside(table, [] if strange else areas)
     where = f" in {', '.join(areas)}" if areas and not strange else ""
     said = [f"no place called {shown(name)} is known{where}"]
@@ -265,7 +273,7 @@ def _unknown(table: Gazetteer, readings: list[tuple[str, list[str]]]) -> str:
     near_names = table.nearest_names(name, inside, _SUGGESTED)
     if len(near_names):
         said.append(f"did you mean {_listed(table, near_names, _SUGGESTED)}?")
-    return f"{'; '.join(said)} ({_ELSE})"
+    return f"{'; '.join(said)} ({_ELSE})", np.concatenate([elsewhere, near_names])
 
 
 def distance_km(start: Place, end: Place) -> float:

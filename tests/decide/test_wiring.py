@@ -9,10 +9,10 @@ from typing import get_args
 import pytest
 
 from sim.decide import wiring
-from sim.decide.wiring.circuits import peak_watts
 from sim.decide.wiring.rows import WiringSheet
 from sim.job.model.appliances import APPLIANCE_KINDS
 from sim.job.model.wiring import Gauge
+from sim.job.peaks import peak_watts
 from sim.job.reading.load import load_job
 from sim.job.shelf import everything
 from sim.report.words.wiring_words import CheckText, check_texts

@@ -56,7 +56,7 @@ def test_what_people_call_things(text: str, found: dict[str, int]) -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("hot", "'hot' may be hot-water-electric"),
+        ("hot", "'hot' may be several things; did you mean one of: hot-water-electric"),
         ("laptip", "no appliance of the shelf; did you mean laptop"),
         ("qqqq", "nightledger shelf lists them"),
         ("kettle x0", "1 to 100 of kettle"),

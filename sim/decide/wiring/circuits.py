@@ -6,17 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sim.decide.wiring.rows import CurrentRule, Figures, FusePlace, RatingRule
-from sim.job.model.appliances import Appliance
 from sim.job.model.job import Job
 from sim.job.model.power import Alternator, PanelGroup, Shore
 from sim.job.model.wiring import CableEntry, WiringPlan
+from sim.job.peaks import LOWEST_OVER_NOMINAL, peak_watts
 from sim.van import conductors
 
 # Loads of so many amps have a run of their own on the sheet (our own bound).
 LARGE_LOAD_A = 5.0
-# The bank under load, over its nominal voltage, while it still feeds the inverter (common
-# practice, no source): 12.0 V of 12.8 V, 11.25 V of 12 V.
-LOWEST_OVER_NOMINAL = 0.9375
 # Working voltage of a panel over its open-circuit voltage (common practice, no source).
 WORKING_OVER_OPEN = 0.82
 
@@ -72,11 +69,6 @@ def lowest_volts(job: Job, plan: WiringPlan) -> float:
     if plan.lowest_v is not None:
         return plan.lowest_v
     return LOWEST_OVER_NOMINAL * job.battery.nominal_v
-
-
-def peak_watts(item: Appliance) -> float:
-    """What all units of an appliance draw together while they run. [W]"""
-    return item.count * item.most_watts
 
 
 def charger_input_amps(source: Alternator, job: Job) -> float:

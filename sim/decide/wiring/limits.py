@@ -4,23 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-
-from sim.arrays import Floats
-from sim.decide.wiring.circuits import charger_input_amps, lowest_volts, peak_watts
+from sim.decide.wiring.circuits import charger_input_amps, lowest_volts
 from sim.decide.wiring.panel_limits import panel_checks
 from sim.decide.wiring.rows import Check, Subject, limit_check
 from sim.job.model.appliances import Appliance
 from sim.job.model.job import Job
-from sim.job.model.living import Living
 from sim.job.model.power import Alternator, Shore
 from sim.job.model.wiring import WiringPlan
+from sim.job.peaks import at_once, total_watts
 from sim.van import conductors
 from sim.van.inverter import COMPRESSOR_START
 
 # What an alternator gives for hours on end, of its rating (common practice, no source).
 ALTERNATOR_SHARE = 0.5
-_DAY_MINUTES = 1440
 
 
 def checks(job: Job, plan: WiringPlan) -> Iterator[Check]:
@@ -70,7 +66,7 @@ def _bank(job: Job, plan: WiringPlan) -> Iterator[Check]:
     bank, name = job.battery, "Battery"
     size_ah = bank.count * bank.capacity_ah
     low = lowest_volts(job, plan)
-    out_w = sum(peak_watts(item) for item in _on_dc(job))
+    out_w = total_watts(_on_dc(job))
     if job.converter is not None:
         out_w = min(out_w, job.converter.rated_watts) / job.converter.efficiency
     inverter_a = 0.0
@@ -116,7 +112,7 @@ def _converter(job: Job) -> Iterator[Check]:
     if job.converter is None:
         return
     rated = job.converter.rated_watts
-    together, by_clock = _at_once(_on_dc(job), job.living)
+    together, by_clock = at_once(_on_dc(job), job.living)
     ok: bool | None = together <= rated
     if not ok and by_clock <= rated:
         ok = None
@@ -129,7 +125,7 @@ def _inverter(job: Job, plan: WiringPlan) -> Iterator[Check]:
     if job.inverter is None:
         return
     name = "Inverter"
-    together, by_clock = _at_once(_on_inverter(job), job.living)
+    together, by_clock = at_once(_on_inverter(job), job.living)
     ok: bool | None = together <= job.inverter.watts
     if not ok and by_clock <= job.inverter.watts:
         ok = None
@@ -161,30 +157,10 @@ def _on_inverter(job: Job) -> list[Appliance]:
     return [item for item in _ac_items(job) if item.runs != "plugged"]
 
 
-def _at_once(items: list[Appliance], living: Living) -> tuple[float, float]:
-    """All loads together, and the most that their clocks let run together. [W]"""
-    by_clock: Floats = np.zeros(_DAY_MINUTES)
-    for item in items:
-        by_clock += peak_watts(item) * _may_run(item, living)
-    return sum(peak_watts(item) for item in items), float(by_clock.max())
-
-
-def _may_run(item: Appliance, living: Living) -> Floats:
-    """1 in each minute of the local day in which an appliance may run, else 0."""
-    windows = item.windows(living)
-    if windows is None:
-        return np.ones(_DAY_MINUTES)
-    on = np.zeros(_DAY_MINUTES)
-    for start, end in windows:
-        length = (end - start) % _DAY_MINUTES or _DAY_MINUTES
-        on[np.arange(start, start + length) % _DAY_MINUTES] = 1.0
-    return on
-
-
 def _start_watts(job: Job) -> float | None:
     """The heaviest start of one compressor while all else runs, None without one. [W]"""
     items = _on_inverter(job)
-    together = sum(peak_watts(item) for item in items)
+    together = total_watts(items)
     single = max((item.compressor_watts or 0.0 for item in items), default=0.0)
     return together + (COMPRESSOR_START - 1.0) * single if single > 0.0 else None
 
@@ -199,7 +175,7 @@ def _inlet(job: Job) -> Iterator[Check]:
 
 def _on_inlet(shore: Shore, items: list[Appliance], name: str, job: Job) -> Check:
     charger_w = shore.charger_amps * job.battery.charging_v / shore.charger_efficiency
-    together, by_clock = _at_once(items, job.living)
+    together, by_clock = at_once(items, job.living)
     may = shore.inlet_volts * shore.inlet_amps / conductors.CONTINUOUS
     need = charger_w + by_clock
     all_on = charger_w + together

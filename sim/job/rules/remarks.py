@@ -275,26 +275,18 @@ def _cold(job: Job) -> Iterator[Remark]:
     if any(isinstance(item, Heater) and item.count > 0 for item in job.appliances):
         return
     # numpy and a small table: read only where it may matter.
-    from sim.errors import WeatherError
-    from sim.sky.climate.monthly import monthly
+    from sim.sky.climate.monthly import usual_night_c
 
     for index, trip in enumerate(job.trips):
         for number, stop in enumerate(trip.stops):
-            if stop.nights == 0:
-                continue
-            place = stop.place
-            try:
-                climate = monthly(place.latitude, place.longitude, place.altitude_m or 0.0)
-            except WeatherError:
-                continue
-            month = trip.depart.month - 1
-            night_c = climate.temperature_c[month] - climate.temperature_range_c[month] / 2.0
-            if night_c < 0.0:
+            night_c = usual_night_c(stop.place, trip.depart.month) if stop.nights else None
+            if night_c is not None and night_c < 0.0:
                 says = (
                     f"nights near {night_c:.0f} degrees C ({night_c * 1.8 + 32:.0f} degrees F) are "
                     f"usual in {trip.name}, and the job has no heater"
                 )
-                yield Remark(("trips", index, "stops", number, "place"), place.label, says)
+                place = stop.place.label
+                yield Remark(("trips", index, "stops", number, "place"), place, says)
                 return
 
 

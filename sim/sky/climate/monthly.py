@@ -7,6 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.arrays import Floats
+from sim.errors import WeatherError
+from sim.places.altitude import altitude_m as ground_m
+from sim.places.lookup import Place
 from sim.sky.climate.corrections import as_share, doubt_of_years
 from sim.sky.climate.tables import brightest_clearness, months_of_sun, point_climate
 
@@ -80,3 +83,22 @@ def monthly(latitude: float, longitude: float, altitude_m: float) -> MonthlyClim
         ghi_doubt=as_share(here.doubt.total, here.clearness_mean, brightest)[0],
         ghi_doubt_with_file=as_share(doubt_of_years(1).total, here.clearness_mean, brightest)[0],
     )
+
+
+def usual_night_c(place: Place, month: int) -> float | None:
+    """How cold the nights of a month usually get; None where a place has no climate. [deg C]
+
+    Parameters
+    ----------
+    place : Place
+    month : int
+        From 1.
+    """
+    height = place.altitude_m
+    if height is None:
+        height = float(ground_m(np.array([place.latitude]), np.array([place.longitude]))[0])
+    try:
+        found = monthly(place.latitude, place.longitude, height)
+    except WeatherError:
+        return None
+    return float(found.temperature_c[month - 1] - found.temperature_range_c[month - 1] / 2.0)
