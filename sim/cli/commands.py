@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sim.cli import about, choices, trips, workshop
+from sim.cli import about, choices, trips, watch, workshop
 from sim.cli.front import GROUPS, app
 
 __all__ = ["app"]
@@ -13,6 +13,7 @@ COMMANDS = {
     "The promise": (
         trips.check,
         trips.trip,
+        watch.watch,
         choices.panels,
         choices.levers,
         choices.calendar,

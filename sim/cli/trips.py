@@ -49,7 +49,7 @@ def demo(out: Out = REPORTS, json: Json = None) -> None:
         )
         raise OutputError(Fault(rule, file=printable(str(path))))
     outputs.write(job=text, data=schema_text())
-    _run_trips(path, out, json, csv=False)
+    run_trips(path, out, json)
     typer.echo(
         f"Job file: {printable(str(path))}  (copy it, change it, then: nightledger trip FILE)"
     )
@@ -171,7 +171,7 @@ def trip(
 
     Example: nightledger trip job.toml --csv --require ample
     """
-    result = _run_trips(job, out, json, csv=csv, decide=decide, full=full, keep=keep)
+    result, _ = run_trips(job, out, json, csv=csv, decide=decide, full=full, keep=keep)
     if require is not None:
         met = {"ample": ("ample",), "tight": ("ample", "tight")}[require.value]
         missed = [trip.name for trip in result.trips if trip.verdict not in met]
@@ -223,17 +223,24 @@ def check(job: JobPath, json: Json = None) -> None:
         typer.echo(printable(line, 400))
 
 
-def _run_trips(
+def run_trips(
     job_file: Path,
     out: Path,
     json: Path | None,
     *,
-    csv: bool,
+    csv: bool = False,
     decide: bool = False,
     full: bool = False,
     keep: bool = False,
-) -> Result:
-    """Load, simulate, print and write; what `demo` and `trip` share."""
+) -> tuple[Result, list[Path]]:
+    """Load, simulate, print and write; what `demo`, `trip` and `watch` share.
+
+    Returns
+    -------
+    result : Result
+    written : list of Path
+        The page first.
+    """
     import datetime as dt
 
     from rich.console import Console
@@ -281,4 +288,4 @@ def _run_trips(
     )
     answer.print_result(result, Console(highlight=False), mends, full=full)
     say_written(written)
-    return result
+    return result, written

@@ -67,7 +67,9 @@ CURRENCY = "write the number alone, without a sign of currency"
 DATE = "write a date of the calendar as year-month-day, such as 2027-01-09"
 LIST = "a list needs commas between its entries, quotes around text, and a ] at its end"
 ODD = "a character that cannot stand in a job file; delete it and retype"
-TWICE = "this section stands twice, or as [section] and [[section]] both; keep one"
+TWICE = "this section is in the file twice, or as [section] and [[section]] both; keep one"
+ALTERNATORS = "a job with several of [alternator] has [[alternator]] above each, the first one too"
+UNIT = "write the number alone, without a unit"
 UNREAD = "a value is missing, or cannot be read; text must stand in quotes"
 
 
@@ -111,10 +113,15 @@ UNREAD = "a value is missing, or cannot be read; text must stand in quotes"
             "count = 2\ncount = 3",
             12,
             10,
-            "this key stands twice in its section; keep one",
+            "this key is in its section twice; keep one",
         ),
         ("[living]", "[van]", 6, 5, TWICE),
         ("[living]", "[[van]]", 6, 6, TWICE),
+        ("[living]", "[alternator]\n[alternator]\n[living]", 7, 12, ALTERNATORS),
+        ("[living]", "[alternator]\n[[alternator]]\n[living]", 7, 13, ALTERNATORS),
+        ("[living]", "[[alternator]]\n[alternator]\n[living]", 7, 12, ALTERNATORS),
+        ("nights = 2", "shade_pct = 30 %", 26, 16, UNIT),
+        ("nights = 2", "horizon_deg = 12°", 26, 17, UNIT),
         ("count = 2", "at = [10 20]", 11, 10, LIST),
         ("count = 2", "at = [07:00-09:00]", 11, 8, LIST),
         (

@@ -8,14 +8,16 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from sim.errors import Fault, JobError
+from sim.job.model.job import SEVERAL
 from sim.job.reading.expected import expected_by
 
 _MAX_BYTES = 2_000_000
-_TWICE = "this section stands twice, or as [section] and [[section]] both; keep one"
-_KEY_TWICE = "this key stands twice in its section; keep one"
+_TWICE = "this section is in the file twice, or as [section] and [[section]] both; keep one"
+_KEY_TWICE = "this key is in its section twice; keep one"
 _UNCLOSED = "a text is not closed; a quote is missing at its end"
 _ODD = "a character that cannot stand in a job file; delete it and retype"
 _BACKSLASH = "text in double quotes cannot hold a \\; write / in paths, or use single quotes"
+_SECTION = re.compile(r"\s*\[{1,2}\s*([^\]\s]+)")
 _WHERE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 _PART = r"""(?:[A-Za-z0-9_-]+|"(?:[^"\\\n]|\\.)*"|'[^'\n]*')[ \t]*"""
 # Comments and long texts, to pass over; else a key, or a text, which is a key of one part.
@@ -71,7 +73,7 @@ _SLIPS = (
     ),
     (r"[-+]?\d+,\d", "write a decimal point, not a comma"),
     (r"0\d", "a number must not begin with 0"),
-    (r"[-+]?[\d_.]+\s*[^\W\d]", "write the number alone, without a unit"),
+    (r"[-+]?[\d_.]+\s*(?:[^\W\d]|[%°\"'′″])", "write the number alone, without a unit"),
     (r"[$€£¥]|[-+]?[\d_.,]+\s*[$€£¥]", "write the number alone, without a sign of currency"),
     (r"'[^'\n]*'\w", "an apostrophe ends a text in single quotes; use double quotes"),
 )
@@ -157,6 +159,11 @@ def _syntax_fault(said: str, text: str, file: str) -> Fault:
         if re.match(r"\w+\s*(#|$)", value) and (takes := expected_by(key)):
             # A bare word: say what this key takes.
             rule = f"{key} takes {takes}"
-    if said.startswith("Cannot") and written.lstrip().startswith("["):
-        rule = _TWICE
+    if said.startswith("Cannot") and (match := _SECTION.match(written)):
+        rule = _several(match[1]) if match[1] in SEVERAL else _TWICE
     return Fault(f"{column}{rule or 'not valid TOML: ' + said}", file=file, line=line)
+
+
+def _several(section: str) -> str:
+    """What to do about a second of what a van may have several of."""
+    return f"a job with several of [{section}] has [[{section}]] above each, the first one too"

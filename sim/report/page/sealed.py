@@ -28,7 +28,7 @@ def packed_library() -> str:
 
 @cache
 def _library_hash() -> str:
-    return _hash(zlib.decompress(_LIBRARY.read_bytes()).decode("ascii"))
+    return source_hash(zlib.decompress(_LIBRARY.read_bytes()).decode("ascii"))
 
 
 def sealed(html: str, *, may_wake: bool = False) -> str:
@@ -41,9 +41,9 @@ def sealed(html: str, *, may_wake: bool = False) -> str:
     may_wake : bool
         Whether the chart library may run.
     """
-    scripts = [_hash(text) for text in _SCRIPT.findall(html)]
+    scripts = [source_hash(text) for text in _SCRIPT.findall(html)]
     scripts += [_library_hash()] if may_wake else []
-    styles = " ".join(_hash(text) for text in _STYLE.findall(html))
+    styles = " ".join(source_hash(text) for text in _STYLE.findall(html))
     policy = [
         "default-src 'none'",
         f"script-src {' '.join(scripts)}" if scripts else "script-src 'none'",
@@ -57,6 +57,7 @@ def sealed(html: str, *, may_wake: bool = False) -> str:
     return html.replace(POLICY_MARK, "; ".join(policy), 1)
 
 
-def _hash(text: str) -> str:
+def source_hash(text: str) -> str:
+    """A script or style as a policy names it: by its SHA-256."""
     digest = hashlib.sha256(text.encode("utf-8")).digest()
     return f"'sha256-{base64.b64encode(digest).decode('ascii')}'"
