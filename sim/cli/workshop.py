@@ -125,22 +125,34 @@ def compare(
         Path, typer.Argument(metavar="OLD", help="A job file, or a promise kept by trip --keep.")
     ],
     new: Annotated[Path, typer.Argument(metavar="NEW", help="A job file, or a later promise.")],
+    out: Out = REPORTS,
     json: Json = None,
 ) -> None:
     """What changed between two job files, or since a promise.
 
     Example: nightledger compare reports/smith-promise.json smith.toml
     """
-    from sim import decide
+    import datetime as dt
+
+    from sim import __version__, decide
     from sim.report.data.export import json_text
-    from sim.report.data.output import settle
+    from sim.report.data.names import file_stem
+    from sim.report.data.output import owner_of, settle
+    from sim.report.page.compare_page import render_comparison
     from sim.report.words.compare_words import comparison_json, comparison_lines
 
-    outputs = settle(data=json, inputs=(old, new))
+    outputs = settle(
+        page=out / f"{file_stem(new.stem)}-compare.html",
+        data=json,
+        owner=owner_of("compare", new, out),
+        inputs=(old, new),
+    )
     found = decide.compare(_state(old), _state(new))
+    page = render_comparison(found, written=dt.date.today(), version=__version__)
+    written = outputs.write(page=page, data=json_text(comparison_json(found)))
     for line in comparison_lines(found):
         typer.echo(printable(line, 400))
-    outputs.write(data=json_text(comparison_json(found)))
+    say_written(written)
 
 
 def _state(path: Path) -> State:

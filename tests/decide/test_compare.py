@@ -208,3 +208,25 @@ def test_what_is_no_json(tmp_path: Path, text: str) -> None:
     path.write_text(text, "utf-8")
     with pytest.raises(JobError, match=r"no JSON|no kept promise"):
         read_promise(path)
+
+
+def test_the_page_is_written_and_no_other_jobs_page_is_replaced(
+    tmp_path: Path, small_job: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("smith.toml").write_text(small_job + QUICK, "utf-8")
+    Path("old.json").write_text(json.dumps(FIRST), "utf-8")
+    done = run("compare", "old.json", "smith.toml")
+    assert done.exit_code == 0, done.stderr
+    page = Path("reports/smith-compare.html")
+    assert f"Report: {page}" in done.stdout
+    text = page.read_text("utf-8")
+    assert text.count('<svg class="drawn"') == 1
+    assert "before, it was 170 of 200" in text.replace("\N{NO-BREAK SPACE}", " ")
+    # Once more is in order; another file of the same name is another job.
+    assert run("compare", "old.json", "smith.toml").exit_code == 0
+    Path("else").mkdir()
+    Path("else/smith.toml").write_text(small_job + QUICK, "utf-8")
+    other = run("compare", "old.json", "else/smith.toml")
+    assert other.exit_code == 2
+    assert "is the report of another job file" in other.stderr

@@ -168,8 +168,8 @@ def whole_days(span: Span) -> Span:
 
 
 def line(
-    xs: Sequence[str], ys: Floats, color: str, width: float, axes: tuple[str, str] = ("x", "y"),
-    *, dash: str = "solid", fill: str | None = None,
+    xs: Sequence[str] | Sequence[float], ys: Floats, color: str, width: float,
+    axes: tuple[str, str] = ("x", "y"), *, dash: str = "solid", fill: str | None = None,
 ) -> dict[str, Any]:  # fmt: skip
     """A line of a figure, drawn to a tenth."""
     return {
@@ -185,8 +185,8 @@ def line(
     }
 
 
-def label(text: str, at: tuple[str, float], axes: tuple[str, str], color: str, *, above: bool
-          ) -> dict[str, Any]:  # fmt: skip
+def label(text: str, at: tuple[str | float, float], axes: tuple[str, str], color: str, *,
+          above: bool) -> dict[str, Any]:  # fmt: skip
     """The name of a line, over or under one of its points."""
     return {
         "text": plain(text),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterator
 from dataclasses import asdict
@@ -9,23 +10,36 @@ from typing import Any
 
 from sim.decide.compare import Comparison, KeyChange, TripChange, TripFigures
 from sim.job.model.fields import DAY_MINUTES, window_text
-from sim.report.words.numbers import GAP, percent
+from sim.report.words.numbers import GAP, percent, whole
+from sim.report.words.sources import source_words
 
 _WIDTH = 79
-_PARTS = (
+PARTS = (
     ("build", "In the build"),
     ("travelling", "In the travelling"),
     ("settings", "In the settings"),
 )
-# Points of charge that two runs must differ by to be told.
+# A part of a key, and which one of a list.
+_KEY_PART = re.compile(r"([a-z_0-9]+)(?:\[(.*?)\])?(?:\.|$)")
+_ONE = {"panels": "panel group", "batteries": "battery"}
+# What became of the energy; the rest of its entries are sources.
+_ENDS = {
+    "served": "Used",
+    "unserved": "Wanted and not served",
+    "losses": "Lost",
+    "unharvested": "Sun not taken",
+}
+# Charge that two runs must differ by to be worth a word.
 _NO_MORE_THAN = 0.005
 
 
 def comparison_lines(found: Comparison) -> Iterator[str]:
     """The answer trip by trip, then what changed in the job."""
     for trip in found.trips:
-        yield from textwrap.wrap(_trip(trip).replace(GAP, " "), _WIDTH, subsequent_indent="  ")
-    for part, heading in _PARTS:
+        yield from textwrap.wrap(
+            trip_sentence(trip).replace(GAP, " "), _WIDTH, subsequent_indent="  "
+        )
+    for part, heading in PARTS:
         changes = [change for change in found.keys if change.part == part]
         if not changes and part != "settings":
             yield f"{heading}: nothing changed."
@@ -34,14 +48,21 @@ def comparison_lines(found: Comparison) -> Iterator[str]:
         for change in changes:
             text = f"{change.key}: {value_told(change, 'old')} -> {value_told(change, 'new')}"
             yield from textwrap.wrap(text, _WIDTH, initial_indent="  ", subsequent_indent="    ")
-    if found.old.program != found.new.program:
-        yield (
-            f"The program changed too, {found.old.program} -> {found.new.program}: part of a "
-            "difference may be its own."
-        )
+    if (program := program_sentence(found)) is not None:
+        yield program
 
 
-def _trip(change: TripChange) -> str:
+def program_sentence(found: Comparison) -> str | None:
+    """That the program changed too, if it did."""
+    if found.old.program == found.new.program:
+        return None
+    return (
+        f"The program changed too, {found.old.program} -> {found.new.program}: part of a "
+        "difference may be its own."
+    )
+
+
+def trip_sentence(change: TripChange) -> str:
     old, new = change.old, change.new
     if old is None:
         return f"{change.name}: new, {_figures(new)}."
@@ -82,6 +103,78 @@ def _kept(trip: TripFigures) -> int:
     return trip.held if trip.all_held is None else trip.all_held
 
 
+def thing_told(key: str) -> str:
+    """A key as a reader meets it: ``trips[Weekend].stops[1].drive_hours`` as ``Trip Weekend, stop
+    1: drive_hours``, its last part as the job file has it."""
+    parts = _KEY_PART.findall(key)
+    words = [f"{_ONE.get(name, name.removesuffix('s'))} {item}" if item else name
+             for name, item in parts]  # fmt: skip
+    *places, last = words
+    head = ", ".join(places)
+    return f"{head[:1].upper()}{head[1:]}: {last}" if places else f"{last[:1].upper()}{last[1:]}"
+
+
+def change_sentence(change: TripChange) -> str:
+    """What became of one trip, for the page, which names it above."""
+    old, new = change.old, change.new
+    if old is None:
+        return f"A new trip: {_figures(new)}."
+    if new is None:
+        return f"This trip is gone. It was {_figures(old)}."
+    if _same(old, new):
+        return f"As before: {_figures(new)}."
+    verdict = (
+        f"It was {old.verdict} and is {new.verdict} now."
+        if old.verdict != new.verdict
+        else f"It is {new.verdict}, as before."
+    )
+    return (
+        f"{verdict} Everything holds in {_kept(new)} of {new.draws} simulated trips; before, it "
+        f"was {_kept(old)} of {old.draws}. In the bad case the charge falls to "
+        f"{percent(new.lowest_soc[0])}; before, to {percent(old.lowest_soc[0])}."
+    )
+
+
+def answer_rows(old: TripFigures, new: TripFigures) -> tuple[tuple[str, ...], ...]:
+    """What became of a trip, before and now: a name and two figures a row."""
+    both = (old, new)
+    rows: list[tuple[str, ...]] = [
+        ("Verdict", old.verdict, new.verdict),
+        ("Simulated trips that hold", *(f"{_kept(x)} of {x.draws}" for x in both)),
+        ("Lowest charge, bad case", *(percent(x.lowest_soc[0]) for x in both)),
+        ("Lowest charge, middle weather", *(percent(x.lowest_soc[1]) for x in both)),
+        ("Dark hours, mean", *(f"{x.dark_hours:.1f}" for x in both)),
+    ]
+    for kind in dict.fromkeys((*old.energy_wh_day, *new.energy_wh_day)):
+        name = _ENDS.get(kind) or source_words(kind).head
+        figures = (x.energy_wh_day.get(kind) for x in both)
+        told = ("–" if value is None else whole(value) for value in figures)
+        rows.append((f"{name}, Wh a day", *told))
+    return tuple(rows)
+
+
+def chart_caption(old: TripFigures, new: TripFigures) -> str:
+    """What the two curves of a trip say."""
+    lows = old.lowest_soc[1], new.lowest_soc[1]
+    if abs(lows[1] - lows[0]) < _NO_MORE_THAN:
+        moved = f"Both middle lines fall to {percent(lows[1])}."
+    else:
+        more = "higher" if lows[1] > lows[0] else "lower"
+        moved = (
+            f"In middle weather the lowest charge is now {percent(lows[1])}, which is "
+            f"{_points(lows[1] - lows[0])} {more} than before ({percent(lows[0])})."
+        )
+    return (
+        f"{moved} Full line: now, with the band of eight simulated trips in ten. Broken line: "
+        "before; the dotted one is its bad case, below which one simulated trip in ten lies."
+    )
+
+
+def _points(share: float) -> str:
+    points = f"{abs(100.0 * share):.0f}"
+    return f"{points} point{'' if points == '1' else 's'}"
+
+
 def value_told(change: KeyChange, side: str) -> str:
     """A value as a job file writes it."""
     return _told(change.key.rpartition(".")[2], getattr(change, side))
@@ -110,7 +203,7 @@ def comparison_json(found: Comparison) -> dict[str, Any]:
 
     return {
         "program": {"old": found.old.program, "new": found.new.program},
-        **{part: changed(part) for part, _ in _PARTS},
+        **{part: changed(part) for part, _ in PARTS},
         "trips": [
             {"name": trip.name, "old": _plain(trip.old), "new": _plain(trip.new)}
             for trip in found.trips
