@@ -1,7 +1,7 @@
 """The book of a workshop: every job below a folder, which of them are stale, and running those.
 
-A job is stale when its file, a profile of the shelf, a weather file it reads or the program is no
-longer what its last run rested on, or when its report is gone.
+A job is stale when its file, a profile of the shelf, a weather file it reads or the program is not
+the one of its last run any more, or when its report is gone.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ def _may_be_a_job(path: Path) -> bool:
 
 
 def look(folder: Path, out: Path, record: dict[str, LastRun], program: str) -> tuple[BookLine, ...]:
-    """Every job below a folder as it stands, without running any.
+    """Every job below a folder as it is now, without running any.
 
     Parameters
     ----------
@@ -93,7 +93,7 @@ def look(folder: Path, out: Path, record: dict[str, LastRun], program: str) -> t
     Raises
     ------
     JobError
-        As `job_files` does; what is wrong with one job stands in its line.
+        As `job_files` does; what is wrong with one job goes into its line.
     """
     found = [_looked_at(path, folder, program) for path in job_files(folder)]
     stems = Counter(each.stem for each in found)
@@ -113,7 +113,7 @@ def look(folder: Path, out: Path, record: dict[str, LastRun], program: str) -> t
 
 @dataclass(frozen=True)
 class _Found:
-    """A job file as it reads today."""
+    """A job file as it is today."""
 
     file: str
     customer: str
@@ -141,7 +141,7 @@ def _changed(last: LastRun | None, marks: dict[str, str], has_page: bool) -> tup
 
 
 def marks_of(path: Path, job: Job, program: str) -> dict[str, str]:
-    """Fingerprints of what a run of a job rests on."""
+    """Fingerprints of everything that the result of a job depends on."""
     return {
         "job": _mark([path]),
         "profiles": _profiles_mark(),
@@ -213,12 +213,12 @@ _Ended = tuple[LastRun | None, str | None]
 
 
 def _run_all(tasks: dict[int, _Task], processes: int) -> Iterator[tuple[int, _Ended]]:
-    """Each task's end as it comes; one that breaks its process breaks no other's answer."""
+    """The end of each task as it comes; one that breaks its process does not harm the others."""
     if not tasks:
         return
     pool = ProcessPoolExecutor(
         min(processes, len(tasks)),
-        # A fresh interpreter: threads of this one are not carried over.
+        # A fresh interpreter, without the threads of this one.
         mp_context=multiprocessing.get_context("spawn"),
         initializer=_deaf,
         max_tasks_per_child=_JOBS_A_PROCESS,
@@ -237,9 +237,9 @@ def _run_all(tasks: dict[int, _Task], processes: int) -> Iterator[tuple[int, _En
 
 
 def _deaf() -> None:
-    """The first process hears Ctrl-C for all; the job at hand is finished, then no other begun."""
+    """Ctrl-C is left to the first process: a job that runs is finished, and no other is begun."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    # Jobs run side by side: none of them needs threads beside its own.
+    # Jobs run side by side, so each needs one thread only.
     os.environ["OMP_NUM_THREADS"] = "1"
 
 

@@ -293,6 +293,21 @@ def test_begin_that_ends_early_keeps_a_draft_and_goes_on_from_it(run: Run) -> No
     assert not draft.exists()
 
 
+def test_what_begin_writes_is_checked_and_run(run: Run) -> None:
+    Path("a.txt").write_text("Asa\nmetric\n", "utf-8")
+    assert run("begin", "asa", "--answers", "a.txt").exit_code == 0
+    path = Path("asa/asa.toml")
+    checked = run("check", path)
+    assert checked.exit_code == 0
+    assert "in order. January, Bled (3 nights), July, " in checked.stdout
+    text = path.read_text("utf-8")
+    path.write_text(text.replace("draws = 200", "draws = 4"), "utf-8")
+    done = run("trip", path)
+    assert done.exit_code == 0, done.stderr
+    assert "January, Bled" in done.stdout
+    assert Path("reports/asa.html").exists()
+
+
 def test_a_draft_may_be_left_aside(run: Run) -> None:
     run("begin", "asa", typed="Asa\n")
     assert run("begin", "asa", typed="no\nBea\n" + "\n" * 60).exit_code == 0

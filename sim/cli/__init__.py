@@ -30,7 +30,7 @@ def run() -> None:
 
 
 def __getattr__(name: str) -> Any:
-    """The application; read only when asked for, so that a stop is heeded from the start on."""
+    """The application; read only when asked for, so that Ctrl-C works from the start."""
     if name == "app":
         from sim.cli.commands import app
 

@@ -1,4 +1,4 @@
-"""Commands that tell: sky, shelf, doctor."""
+"""Commands that look things up: sky, shelf, doctor."""
 
 from __future__ import annotations
 

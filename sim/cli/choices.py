@@ -150,7 +150,7 @@ def wiring(
 
 
 def decided(job: Job, skies: Skies) -> tuple[tuple[Section, ...], dict[str, Any]]:
-    """All decisions that belong into the client's report, and their numbers as plain data.
+    """All decisions that belong in the client's report, and their numbers as plain data.
 
     The year is that of the hardest trip, unless it would keep the builder waiting.
     """
@@ -209,7 +209,7 @@ def what_may_be_tried(job: Job, skies: Skies, *, always: bool) -> Grid | None:
 def threads(jobs: int | None) -> int:
     import os
 
-    # More share one interpreter's lock and gain nothing.
+    # More threads wait for the interpreter's lock and gain nothing.
     return jobs or min(os.cpu_count() or 1, 2)
 
 

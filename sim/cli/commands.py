@@ -7,7 +7,7 @@ from sim.cli.front import GROUPS, app
 
 __all__ = ["app"]
 
-# As a builder's days go, from the first talk on.
+# In the order of a builder's work, from the first talk.
 COMMANDS = {
     "The first talk": (workshop.sketch, trips.begin),
     "The promise": (

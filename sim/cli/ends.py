@@ -23,7 +23,7 @@ TRACEBACK = "NIGHTLEDGER_TRACEBACK"
 
 @contextmanager
 def ends_clearly() -> Iterator[None]:
-    """Around a command: whatever ends it is told in a sentence, and has its exit code.
+    """Around a command: whatever ends it becomes a sentence and an exit code.
 
     Raises
     ------
@@ -33,7 +33,7 @@ def ends_clearly() -> Iterator[None]:
         try:
             yield
         finally:
-            # What waits to be written may meet a full disk too; better here than at the end.
+            # A full disk may refuse buffered output too; better here than at the end.
             if sys.stdout is not None:
                 sys.stdout.flush()
     except NightledgerError as error:
@@ -58,7 +58,7 @@ def ends_clearly() -> Iterator[None]:
         typer.echo(f"nightledger: {rule}", err=True)
         raise typer.Exit(EXIT_BAD_INPUT) from None
     except Exception as error:
-        # The command line's own errors know their code and how to say themselves.
+        # The command line's own errors bring their code and their text.
         if hasattr(error, "exit_code") or isinstance(error, typer.Abort):
             raise
         typer.echo(f"nightledger: {_broken(error)}", err=True)
@@ -80,6 +80,6 @@ def _broken(error: Exception) -> str:
 
 
 def _mute() -> None:
-    """Let what is still to be printed go nowhere; else Python complains of it at its end."""
+    """Send what is still to be printed nowhere; else Python complains when it exits."""
     with suppress(OSError, ValueError, AttributeError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -73,14 +73,14 @@ def serving(served: Served, port: int) -> Iterator[str]:
 
 
 class _Server(ThreadingHTTPServer):
-    # An open connection of the browser does not hold the program up.
+    # The program does not wait for the browser's open connections.
     daemon_threads = True
     block_on_close = False
-    # Two watches on one port would answer by turns.
+    # With two watches on one port, either might answer.
     allow_reuse_address = False
 
     def handle_error(self, request: Any, client_address: Any) -> None:
-        """A browser that hangs up is none of the terminal's business."""
+        """Print nothing when a browser hangs up."""
 
 
 def _handler(served: Served) -> type[BaseHTTPRequestHandler]:
@@ -131,6 +131,6 @@ def _handler(served: Served) -> type[BaseHTTPRequestHandler]:
             self.wfile.write(body)
 
         def log_message(self, *_: Any) -> None:
-            """The terminal is for the answers."""
+            """Print nothing: the terminal is for the answers."""
 
     return Handler

@@ -118,7 +118,7 @@ def _asked(interview: Interview, draft: Path) -> Answers:
 
     from sim.interview.draft import BACK, Stopped
     from sim.interview.kept import draft_text, go_on, read_draft
-    from sim.interview.terminal import converse, typed
+    from sim.interview.terminal import KEEPS, OPENING, converse, typed
     from sim.report.data.parts import write_whole
 
     console, lines = Console(highlight=False), typed()
@@ -127,8 +127,8 @@ def _asked(interview: Interview, draft: Path) -> Answers:
         if replies and go_on(len(replies), lines, console):
             interview.resume(replies)
             kept = len(interview.answers)
-            typer.echo(f"Kept: {kept} answers. {BACK} goes through them; Enter keeps each.\n")
-        return converse(interview, lines, console)
+            typer.echo(f"Kept: {kept} answers; {BACK} goes to them.\n")
+        return converse(interview, lines, console, f"{OPENING} {KEEPS}")
     except (KeyboardInterrupt, Stopped) as end:
         if not interview.answers or (isinstance(end, Stopped) and end.by_word):
             raise _stopped("nothing was written") from None

@@ -93,7 +93,7 @@ class _Answers:
 
 
 def marks_of(job: Path) -> Marks:
-    """By what it is seen that a file a job reads was saved: names, times and sizes."""
+    """Names, times and sizes of the files that a job reads; one that is saved changes them."""
     from sim.resources import profiles_dir
 
     files = [job, *_weather_of(job), *sorted(profiles_dir().glob("*/*.toml"))]

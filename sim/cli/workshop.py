@@ -41,7 +41,7 @@ def sketch(
     ] = "",
     save: Annotated[
         Path | None,
-        typer.Option(metavar="FOLDER", help="Write the job file that the answer stands for."),
+        typer.Option(metavar="FOLDER", help="Write the job file behind the answer."),
     ] = None,
     json: Json = None,
 ) -> None:

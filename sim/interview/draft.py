@@ -185,7 +185,7 @@ class Interview:
         return replace(question, default=earlier)
 
     def _picked(self, text: str) -> str:
-        """The reply that a number stands for, after a reply that may mean several things."""
+        """The reply that a number picks, after a reply that may mean several things."""
         which, self._which = self._which, None
         if which is not None and text.isascii() and text.isdigit():
             number = int(text[:6])

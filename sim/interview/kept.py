@@ -67,4 +67,4 @@ def go_on(answers: int, lines: Iterator[str], console: Console) -> bool:
             "go on", f"A draft with {answers} answers is here. Go on with it?", "", _GO_ON, "yes"
         )
 
-    return bool(converse(Interview(asks), lines, console)["go on"] == "yes")
+    return bool(converse(Interview(asks), lines, console, "")["go on"] == "yes")

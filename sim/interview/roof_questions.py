@@ -1,6 +1,6 @@
-"""What a builder is asked about the roof: its flat part, and what stands on it.
+"""What a builder is asked about the roof: its flat part, and what is fitted on it.
 
-Sizes of what stands there are common practice, no source: measure the thing itself.
+Sizes of fittings are common practice, no source: measure the thing itself.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ _SIZES_M = {
     "dish": (0.6, 0.4),
     "box": (1.2, 0.8),
 }
-# What of the appliances stands on the roof.
+# Appliances that have a part on the roof.
 _ON_ROOF = {
     "roof-fan": "fan",
     "roof-fan-by-hand": "fan",
@@ -66,7 +66,7 @@ class OnRoof:
 
 
 def roof(answers: Answers) -> Iterator[Question]:
-    """The flat part of the roof, and what stands on it."""
+    """The flat part of the roof, and what is fitted on it."""
     unit, unit_m = ("feet", METRES_PER_FOOT) if answers["units"] == "us" else ("metres", 1.0)
     van = shelf.profile("vans", answers["van"]).values
     wide = _written((van["width_m"] - _CURVE_M) / unit_m)
@@ -78,7 +78,7 @@ def roof(answers: Answers) -> Iterator[Question]:
     size = answers["roof"]
     if size is not None:
         yield Question(
-            "on roof", "What stands on the roof?",
+            "on roof", "What is fitted on the roof?",
             f"{', '.join(_SIZES_M)}; how far from the front in {unit}, as in: fan at 3, vent at 8.",
             _usual(answers, size, unit_m), partial(on_roof, size=size, unit_m=unit_m),
         )  # fmt: skip

@@ -11,11 +11,13 @@ from rich.text import Text
 from sim.errors import printable
 from sim.interview.draft import BACK, QUIT, Answers, Interview, Question, Refused, Stopped, Which
 
-_OPENING = (
+OPENING = (
     f"Enter takes what is in brackets; {BACK} goes to the question before and keeps the answers; "
     f"{QUIT} ends without a file."
 )
+KEEPS = "Ctrl-C stops too, but keeps the answers for the next time."
 _MOST_LETTERS = 500
+_WIDTH = 79
 _INDENT = "                  "
 
 
@@ -28,7 +30,9 @@ def typed() -> Iterator[str]:
             return
 
 
-def converse(interview: Interview, replies: Iterator[str], console: Console) -> Answers:
+def converse(
+    interview: Interview, replies: Iterator[str], console: Console, opening: str = OPENING
+) -> Answers:
     """Ask until all is answered.
 
     Parameters
@@ -37,13 +41,16 @@ def converse(interview: Interview, replies: Iterator[str], console: Console) -> 
     replies : iterator of str
         Taken one by one, each after its question was printed.
     console : Console
+    opening : str
+        Printed first; may be empty.
 
     Raises
     ------
     Stopped
         The builder said quit, or the replies ended.
     """
-    console.print(Text(_OPENING))
+    if opening:
+        console.print(Text(opening))
     asked = None
     while (question := interview.question) is not None:
         if question.key != asked:
@@ -72,7 +79,8 @@ def _shown(question: Question) -> Text:
             text.append(f"{line}\n")
     else:
         for number, choice in enumerate(question.choices, 1):
-            text.append(f"{number:4}  {choice}\n")
+            for line in textwrap.wrap(f"{number:4}  {choice}", _WIDTH, subsequent_indent=" " * 6):
+                text.append(f"{line}\n")
     text.rstrip()
     return text
 
@@ -89,7 +97,7 @@ def _grouped(question: Question) -> Iterator[str]:
         first += count
         label = f"  {heading}:".ljust(len(_INDENT))
         for line in textwrap.wrap(
-            "   ".join(items), 79, initial_indent=label, subsequent_indent=_INDENT,
+            "   ".join(items), _WIDTH, initial_indent=label, subsequent_indent=_INDENT,
             drop_whitespace=True, break_on_hyphens=False,
         ):  # fmt: skip
             yield line.replace("\0", " ")

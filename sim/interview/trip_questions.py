@@ -88,7 +88,7 @@ def trips(answers: Answers, today: dt.date) -> Iterator[Question]:
         if number == 1:
             yield Question(
                 f"{key} depart", "When does the first trip leave?",
-                "Year-month-day. A winter and a summer trip together tell most.", date, day,
+                "Year-month-day. A winter and a summer trip together show most.", date, day,
             )  # fmt: skip
         else:
             yield Question(
@@ -230,7 +230,7 @@ def numbers(answers: Answers) -> Iterator[str]:
 
 
 def trip_names(answers: Answers) -> dict[str, str]:
-    """A name for each trip: its month and its first stop with nights, told apart by a number."""
+    """A name for each trip: its month, its first stop with nights, and a number if two are alike."""
     found: dict[str, str] = {}
     for key in numbers(answers):
         month = calendar.month_name[answers[f"{key} depart"].month]

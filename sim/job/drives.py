@@ -1,4 +1,4 @@
-"""The drives of a trip: hours as the job gives them, or as its places let them be estimated."""
+"""The drives of a trip: hours from the job, or estimated from its places."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """A job with some of its keys changed: what a lever does.
 
 A key is written as its sections and its name: ``battery.count``, ``panels[1].tilt_deg``,
-``appliances[Television].count``, ``trips[*].stops[*].local_drive_hours``. In brackets stands
+``appliances[Television].count``, ``trips[*].stops[*].local_drive_hours``. In brackets is
 a position counted from 1, a name, or ``*`` for all; without brackets a list has one entry.
 """
 
@@ -97,7 +97,7 @@ def _steps(key: str) -> KeyPath:
     if at < len(key) or not steps or key.endswith("."):
         rule = 'write a key as "battery.count" or "appliances[Television].count"'
         raise JobError(Fault(rule, key=key))
-    # Weather is no choice of the builder's; its file was looked up when the job was read.
+    # Nobody chooses the weather; its file was looked up when the job was read.
     if steps[0][0] in _NOT_LEVERS or len(steps) < 2 or steps[-1][0] == "weather":
         rule = "a lever changes a key of what is built or of a trip, such as battery.count"
         raise JobError(Fault(rule, key=key))
@@ -147,7 +147,7 @@ def _within(part: Section, steps: KeyPath, values: dict[str, Any], done: str) ->
 
 def _chosen(held: tuple[Any, ...], which: str | None, here: str) -> Iterator[int]:
     if which == "*":
-        # A stop without nights is passed by: nothing can be done there.
+        # Nothing can be done at a stop without nights.
         yield from (i for i, item in enumerate(held) if getattr(item, "nights", 1) > 0)
         return
     if which is None and len(held) == 1:

@@ -21,7 +21,7 @@ from sim.job.model.job import SEVERAL, Job
 from sim.job.reading.expected import parts_in
 from sim.job.reading.faults import SHELF_OF
 
-# What `begin` and `demo` call the file, and the line that points an editor to it.
+# The name of the file that `begin` and `demo` write, and the line that points an editor to it.
 SCHEMA_FILE = "nightledger.schema.json"
 SCHEMA_LINE = f"#:schema ./{SCHEMA_FILE}\n"
 

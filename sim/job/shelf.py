@@ -119,7 +119,7 @@ def _unknown(section: str, name: str) -> str:
         return f"{start}; did you mean {join_or(near)}?"
     homes = [other for other in SECTIONS if name in names(other)]
     if homes:
-        return f"{start}; it stands in {homes[0]}"
+        return f"{start}; it is in {homes[0]}"
     if len(names(section)) > _LISTED:
         return f"{start}; nightledger shelf lists them"
     return f"{start}; take {join_or(names(section))}"

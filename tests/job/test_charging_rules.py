@@ -45,7 +45,7 @@ RULES = {
     "a side and a direction": (
         'use = "rigid-170"\n',
         'use = "rigid-170"\nmount = "tilted"\ntilt_deg = 30\nside = "left"\nfacing_deg = 90\n',
-        ["stands beside facing_deg; leave one of them out"],
+        ["cannot be given with facing_deg; leave one of them out"],
     ),
 }
 

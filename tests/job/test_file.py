@@ -51,8 +51,7 @@ def test_windows_line_ends_and_byte_order_mark(
         b"\xef\xbb\xbf" + small_job.replace("= 2", "= x").replace("\n", "\r\n").encode()
     )
     assert faults_in(odd) == [
-        "odd.toml, line 11: column 9: a value is missing, or cannot be read; "
-        "text must stand in quotes"
+        "odd.toml, line 11: column 9: a value is missing, or cannot be read; text must be in quotes"
     ]
 
 

@@ -111,7 +111,7 @@ def test_a_key_beside_the_profile_overrides_it(changed: Changed, write_job: Writ
             "no such profile in vans; take long-high-roof, medium-roof or small-van",
         ),
         ("vans", "../vans/small-van", "no such profile in vans; did you mean small-van?"),
-        ("vans", "phones", "no such profile in vans; it stands in appliances"),
+        ("vans", "phones", "no such profile in vans; it is in appliances"),
         ("appliances", "", "no such profile in appliances; nightledger shelf lists them"),
     ],
 )

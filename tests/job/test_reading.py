@@ -66,11 +66,11 @@ BACKSLASH = "text in double quotes cannot hold a \\; write / in paths, or use si
 CURRENCY = "write the number alone, without a sign of currency"
 DATE = "write a date of the calendar as year-month-day, such as 2027-01-09"
 LIST = "a list needs commas between its entries, quotes around text, and a ] at its end"
-ODD = "a character that cannot stand in a job file; delete it and retype"
+ODD = "a character that a job file cannot hold; delete it and retype"
 TWICE = "this section is in the file twice, or as [section] and [[section]] both; keep one"
 ALTERNATORS = "a job with several of [alternator] has [[alternator]] above each, the first one too"
 UNIT = "write the number alone, without a unit"
-UNREAD = "a value is missing, or cannot be read; text must stand in quotes"
+UNREAD = "a value is missing, or cannot be read; text must be in quotes"
 
 
 @pytest.mark.parametrize(

@@ -54,4 +54,4 @@ def test_each_slip_is_one_fault(small_job: str, faults_of: FaultsOf, more: str, 
 def test_an_appliance_whose_cable_stands_twice(small_job: str, faults_of: FaultsOf) -> None:
     cable = '[[wiring.loads]]\nname = "Refrigerator, 12 V compressor"\nlength_m = 2\n'
     (found,) = faults_of(small_job + cable + cable)
-    assert found.endswith("the cable of this appliance stands here twice")
+    assert found.endswith("this appliance has two cables here; keep one")

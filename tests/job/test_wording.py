@@ -108,7 +108,7 @@ FAULTS = {
     "title below a section": (
         'title = "Test van"\n\n[van]',
         '[van]\ntitle = "Test van"',
-        'job.toml, line 2: van.title = "Test van": no such key here; title stands at the top of '
+        'job.toml, line 2: van.title = "Test van": no such key here; title belongs at the top of '
         "the file, above the first [section]",
     ),
     "key of another kind of appliance": (

@@ -93,4 +93,4 @@ def test_a_bank_of_12_v_needs_none(faults_of: Callable[[str], list[str]], small_
 def test_one_rating(rating: str, faults_of: Callable[[str], list[str]], small_job: str) -> None:
     text = small_job.replace(ON_24_V[0], ON_24_V[1].replace("amps = 30", rating))
     (fault,) = faults_of(text)
-    assert "say what it gives for good: amps or watts, one of them" in fault
+    assert "say what it gives continuously: amps or watts, one of them" in fault

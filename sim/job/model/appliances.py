@@ -33,17 +33,17 @@ class ApplianceBase(JobSection):
     supply: Literal["dc", "ac"] = "dc"
     # Extras are switched off first when the charge falls, then comfort.
     priority: Priority = "comfort"
-    # Held to the plug, to the road, or to the sun: only while it stands high for its day.
+    # Held to the plug, to the road, or to the sun: only while it is high for its day.
     runs: Literal["always", "plugged", "driving", "sun"] = "always"
     # Only in these parts of the day, by the local clock; left out: at any time.
     at: Windows = ()
     # Held to the battery: it runs only while the charge is above this, from 0 to 1, and waiting
     # for it is no failure.
     above_soc: Annotated[float, Field(gt=0.0, le=0.9)] | None = None
-    # Health depends on it: named first, at the first watt-hour it misses in any weather.
+    # Someone's health depends on it: named first, for any watt-hour missed in any weather.
     medical: bool = False
 
-    # Whether a job without [water] has no use for it.
+    # Whether it is of no use in a job without [water].
     needs_water: ClassVar[bool] = False
 
     @property
@@ -114,7 +114,7 @@ class Timed(ApplianceBase):
     # What it draws while it runs.
     watts: Watts
     at: Annotated[tuple[Window, ...], Field(min_length=1, max_length=48)]
-    # Share of the time it really draws its watts within those parts.
+    # Share of that time in which it really draws its watts.
     duty: Share = 1.0
 
     @property
@@ -139,14 +139,14 @@ class ColdBox(ApplianceBase):
     kind: Literal["cold box"]
     # What it takes in a day at rated_ambient_c.
     rated_wh_day: Annotated[float, Field(ge=1, le=20_000)]
-    # Warmth around it for which rated_wh_day is given.
+    # Temperature around it for which rated_wh_day is given.
     rated_ambient_c: Annotated[float, Field(ge=10, le=45)]
     # How cold it is inside.
     inside_c: Annotated[float, Field(ge=-30, le=15)]
     # What its compressor draws.
     max_watts: Annotated[float, Field(ge=1, le=3000)]
-    # Switched off, its inside nears the cabin's warmth by 63 % in this time (common practice,
-    # no source: a full box with its door kept shut).
+    # Once switched off, it has warmed 63 % of the way to the cabin's temperature in this time
+    # (common practice, no source: a full box with its door kept shut).
     holds_hours: Annotated[float, Field(ge=0.5, le=200)] = 14.0
 
     @property
@@ -276,9 +276,9 @@ class Cooking(ApplianceBase):
     kind: Literal["cooking"]
     # What it makes heat from.
     fuel: Literal["propane", "electricity"]
-    # Heat of the fuel, or electricity, for one person's meal.
+    # Heat in the fuel, or electricity, for one meal of one person.
     meal_wh_person: Annotated[float, Field(ge=0, le=5000)]
-    # Part of the meals it has a part in; stove and oven may both serve one.
+    # Share of the meals that it is used for; stove and oven may both be used for one.
     meals_pct: Percent = 100.0
     # Electricity while it runs: the element's, or a gas stove's igniter and lamp.
     watts: Watts

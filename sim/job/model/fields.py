@@ -32,7 +32,7 @@ from sim.places.lookup import Place, find_place
 DAY_MINUTES = 24 * 60
 # Rules of time zones and the sun's tables hold here; a year outside is a slip of the pen.
 YEARS = (2000, 2099)
-# Nothing in a van is measured more finely, in any key's own unit.
+# No key needs a smaller step than this, in its own unit.
 SMALLEST = 0.001
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _CLOCK = re.compile(r"([0-9]{1,2}):([0-9]{2})(?::00)?(?: ?([AaPp])\.?[Mm]\.?)?")
@@ -61,12 +61,12 @@ def wrong(rule: str) -> PydanticCustomError:
 
 
 def one_or_several(value: Any) -> Any:
-    """A list of one from a section that stands once; a list stays what it is."""
+    """A list of one from a section written once; a list stays what it is."""
     return (value,) if isinstance(value, dict) else value
 
 
 def parse_name(value: Any) -> Any:
-    """One line of text without blanks around it; what is no text is left to the model."""
+    """One line of text without blanks around it; anything but text is left to the model."""
     if not isinstance(value, str):
         return value
     value = value.strip()

@@ -1,7 +1,7 @@
 """The job: one customer, one van, the trips it must carry. Frozen, validated, SI inside.
 
 The keys are the keys of the job file. Each section may take a profile from the shelf with
-``use``; what stands beside it overrides the profile. Times of day are minutes after local
+``use``; keys beside it override the profile. Times of day are minutes after local
 midnight. Defaults that are a habit of the trade and not a measured figure are marked
 'common practice, no source'.
 """
@@ -44,7 +44,7 @@ Price = Annotated[float, Field(ge=0, le=1_000_000)] | None
 class Prices(JobSection):
     """What things cost, fitted, in one currency. What is left out is not known."""
 
-    # What stands before the prices, such as EUR.
+    # Written before the prices, such as EUR.
     currency: Annotated[Name, Field(max_length=8)] = "USD"
     panel: Price = None  # one panel more
     battery: Price = None  # one unit more
@@ -82,7 +82,7 @@ Service = Literal["water", "dump", "propane", "fuel"]
 
 
 class Van(JobSection):
-    """The shell: what heat it loses and gains, and where the battery stands."""
+    """The shell: what heat it loses and gains, and where the battery is."""
 
     # A profile of the shelf; keys beside it override what it says.
     use: str | None = None
@@ -92,9 +92,9 @@ class Van(JobSection):
     width_m: Annotated[float, Field(ge=1.0, le=3)]
     # Inside, from floor to roof.
     height_m: Annotated[float, Field(ge=1.0, le=4)]
-    # Overall heat transfer of the shell with doors and metal bridges, windows apart.
+    # Overall heat transfer of the shell with doors and metal bridges, without the windows.
     shell_u_w_m2k: Annotated[float, Field(ge=0.2, le=8)]
-    # Foam or wool between bare ribs, as thick as this; takes the place of shell_u_w_m2k.
+    # Thickness of foam or wool between bare ribs; takes the place of shell_u_w_m2k.
     insulation_m: Annotated[float, Field(ge=0, le=0.3)] | None = None
     # Share of sunlight the skin absorbs: about 0.3 white, 0.6 silver, 0.9 black (common
     # practice, no source).
@@ -113,13 +113,13 @@ class Van(JobSection):
     # Effective area of the leaks with doors, lids and windows shut; fixed vents, which a build with
     # gas must have, add their own (common practice, no source).
     leak_cm2: Annotated[float, Field(ge=5, le=1000)] = 40.0
-    # Which air the battery lives in.
+    # Where the battery is: in the air of the cabin, or outside.
     battery_place: Literal["cabin", "outside"] = "cabin"
     # What the vehicle's own tank holds, for heaters that burn it.
     engine_fuel: Literal["diesel", "petrol", "none"] = "diesel"
 
 
-# Shade and skyline by where one parks (common practice, no source): share of the beam taken
+# Shade and skyline by parking spot (common practice, no source): share of the beam taken
 # over the day, height of the skyline.
 SURROUNDINGS = {
     "open": {"shade_pct": 0.0, "horizon_deg": 0.0},
@@ -130,11 +130,11 @@ SURROUNDINGS = {
 
 
 class Stop(JobSection):
-    """A place where the van stands."""
+    """A place where the van is parked."""
 
     # A town or a coordinate, which may be followed by an altitude.
     place: Where
-    # Where one parks; sets shade_pct and horizon_deg where they are left out.
+    # What the parking spot is like; sets shade_pct and horizon_deg where they are left out.
     surroundings: Literal["open", "some trees", "forest", "canyon"] = "open"
     # Compass direction the front of the parked van points; left out: any.
     heading_deg: Annotated[float, Field(ge=0, le=360)] | None = None
@@ -148,13 +148,13 @@ class Stop(JobSection):
     leave_at: Clock | None = None
     # Driving from camp and back on each day of the stay, in hours.
     local_drive_hours: Annotated[float, Field(ge=0, le=16)] = 0.0
-    # The same hours in so many drives, over the day.
+    # Into how many drives those hours are split.
     local_drives: Annotated[int, Field(ge=1, le=8)] = 1
     # Hours a day in which the parked engine runs to charge the battery.
     idle_hours: Annotated[float, Field(ge=0, le=12)] = 0.0
     # When that idling starts, local time.
     idle_at: Clock = "17:00"  # type: ignore[assignment]
-    # Whether the van hangs on a plug here.
+    # Whether the van is plugged in here.
     plug_in: Literal["never", "nights", "always"] = "never"
     # Part of the direct sun that trees and houses take, as a mean over the day.
     shade_pct: Percent = 0.0
@@ -196,7 +196,7 @@ class Settings(JobSection):
 
     # How many trips are simulated, each in weather of its own.
     draws: Annotated[int, Field(ge=1, le=5000)] = 200
-    # Number from which chance is drawn; the same number gives the same answer.
+    # Starts the random numbers; the same seed gives the same answer.
     seed: Annotated[int, Field(ge=0, le=2**31 - 1)] = 1
     # Length of a step of the simulation.
     step_minutes: Literal[5, 6, 10, 12, 15, 20, 30, 60] = 60
@@ -220,7 +220,7 @@ class Settings(JobSection):
         return self.ample_share, self.tight_share
 
 
-# Sections that may stand once or several times.
+# Sections that may be given once or several times.
 SEVERAL = ("alternator", "shore")
 
 
@@ -239,7 +239,7 @@ class Job(JobSection):
     alternator: Annotated[
         tuple[Alternator, ...], BeforeValidator(one_or_several), Field(max_length=4)
     ] = ()
-    # Likewise; AC appliances hang on the first, each further one feeds its charger alone.
+    # Likewise; the first feeds the AC appliances, each further one its charger alone.
     shore: Annotated[tuple[Shore, ...], BeforeValidator(one_or_several), Field(max_length=4)] = ()
     generator: Generator | None = None
     converter: Converter | None = None
@@ -262,7 +262,7 @@ class Job(JobSection):
 
     @property
     def plug(self) -> Shore | None:
-        """The plug on which AC appliances hang."""
+        """The plug that feeds the AC appliances."""
         return next(iter(self.shore), None)
 
     def trip(self, name: str) -> Trip:

@@ -35,7 +35,7 @@ class Living(JobSection):
     meals_at: Windows = ("07:30-08:00", "18:30-19:15")  # type: ignore[assignment]
     # Water from the kitchen's tap for each person aboard: drinking, cooking, dishes.
     kitchen_l_person_day: Litres = 6.0
-    # What of it is drunk or cooked away, and runs down no drain. Sphere Handbook 2018, table of
+    # How much of it is drunk or cooked away and goes down no drain. Sphere Handbook 2018, table of
     # basic survival water needs: 2.5 to 3 litres a day for drinking and food (from memory, sure).
     drunk_l_person_day: Litres = 2.5
     # Water from the basin's tap for each person aboard: washing.

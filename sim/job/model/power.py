@@ -49,13 +49,13 @@ class PanelGroup(JobSection):
     controller_efficiency: Annotated[float, Field(ge=0.5, le=1.0)] = 0.96
     # What the controller keeps for itself of what its panels give.
     controller_standby_watts: Annotated[float, Field(ge=0, le=50)] = 0.0
-    # What an "mppt" controller wants of a string above the bank's voltage: to start, open, at
+    # What an "mppt" controller needs of a string above the bank's voltage: to start, open, at
     # dawn (data sheets, from memory, fairly sure); and to run (data sheets say 0.5 to 2 V, from
     # memory, fairly sure).
     start_above_v: Annotated[float, Field(ge=0, le=50)] = 5.0
     # And to keep running.
     run_above_v: Annotated[float, Field(ge=0, le=50)] = 0.5
-    # The highest open-circuit voltage the controller bears, from its data sheet.
+    # The highest open-circuit voltage the controller takes, from its data sheet.
     controller_max_v: Annotated[float, Field(ge=6, le=1000)] | None = None
     # Loss by dirt (this and the next three: common practice, no source).
     soiling_pct: Percent = 3.0
@@ -65,8 +65,8 @@ class PanelGroup(JobSection):
     mismatch_pct: Percent = 2.0
     # Loss by age.
     ageing_pct: Percent = 2.0
-    # Area in the shadow of what else stands on the roof, mean over the day; what that costs
-    # hangs on how the panels are wired (series).
+    # Area in the shadow of other things on the roof, mean over the day; what that costs
+    # depends on how the panels are wired (series).
     obstructed_pct: Percent = 0.0
     # Open-circuit voltage of one panel, from its data sheet, for the wiring sheet.
     voc_v: Annotated[float, Field(ge=1, le=200)] | None = None
@@ -76,8 +76,8 @@ class PanelGroup(JobSection):
     isc_a: Annotated[float, Field(ge=0.1, le=50)] | None = None
     # Rating of the fuse in series with it that the module's data sheet allows at most.
     series_fuse_a: Annotated[float, Field(ge=1, le=100)] | None = None
-    # Voltage at the maximum power point: whether the string reaches the bank's voltage, and what
-    # a PWM controller throws away, hangs on it.
+    # Voltage at the maximum power point: it decides whether the string reaches the bank's
+    # voltage, and what a PWM controller throws away.
     vmp_v: Annotated[float, Field(ge=1, le=200)] | None = None
     # How many panels are wired in series.
     series: Annotated[int, Field(ge=1, le=60)] = 1
@@ -118,7 +118,7 @@ class Battery(JobSection):
     # Mean voltage at the terminals while charging at a fifth of the capacity an hour; turns charger
     # amps into watts.
     charging_v: Annotated[float, Field(ge=6, le=70)]
-    # What is left of the rated capacity.
+    # Part of the rated capacity that is left.
     health_pct: Annotated[float, Field(ge=10, le=100)] = 100.0
     # Fastest charge, as a part of the capacity an hour.
     max_charge_c: Annotated[float, Field(ge=0.01, le=5)]
@@ -140,11 +140,11 @@ class Battery(JobSection):
     cool_max_charge_c: Annotated[float, Field(ge=0.01, le=5)] | None = None
     # Below this temperature cool_max_charge_c holds.
     cool_below_c: Annotated[float, Field(ge=0, le=30)] = 15.0
-    # Watts of one unit's pad, which keeps the cells warm while sun, engine or plug are there.
+    # Watts of one unit's pad, which keeps the cells warm while there is sun, engine or plug.
     heating_watts: Annotated[float, Field(ge=0, le=500)] = 0.0
     # How warm the pad keeps the cells.
     heat_to_c: Annotated[float, Field(ge=0, le=30)] = 5.0
-    # Peukert's exponent; 1 where the capacity hangs on no current.
+    # Peukert's exponent; 1 where the capacity is the same at any current.
     peukert: Annotated[float, Field(ge=1.0, le=1.6)] = 1.0
     # Discharge time for which capacity_ah is given.
     peukert_hours: Annotated[float, Field(ge=1, le=120)] = 20.0
@@ -158,7 +158,7 @@ class Battery(JobSection):
     # Loads come back when the charge is this far above their floor.
     reconnect_above_soc: Annotated[float, Field(ge=0, le=0.5)] = 0.05
     weight_kg: Annotated[float, Field(ge=0.1, le=2000)] | None = None  # weight of one unit
-    # Current of one unit into a short, from its data sheet, for the wiring sheet.
+    # Short-circuit current of one unit, from its data sheet, for the wiring sheet.
     short_circuit_amps: Annotated[float, Field(ge=100, le=200_000)] | None = None
 
     @property
@@ -228,7 +228,7 @@ class Shore(JobSection):
 
 
 class Generator(JobSection):
-    """A fuel generator that stands outside the van and charges the battery through a charger."""
+    """A fuel generator outside the van that charges the battery through a charger."""
 
     watts: Annotated[float, Field(ge=100, le=20_000)]  # continuous power, at sea level
     # Current that its charger gives to the battery.
@@ -268,9 +268,9 @@ class Generator(JobSection):
 class Converter(JobSection):
     """From a bank of 24 or 48 V to the DC appliances, which run on 12 V."""
 
-    # What it gives for good: at its output, as amps or as watts.
+    # What it gives continuously, at its output, in amps.
     amps: Annotated[float, Field(ge=1, le=500)] | None = None
-    # The same as watts, where its plate says watts.
+    # The same in watts, where its plate says watts.
     watts: Annotated[float, Field(ge=10, le=10_000)] | None = None
     # What it holds at its output.
     volts: Annotated[float, Field(ge=10, le=30)] = HOUSE_V
@@ -282,12 +282,12 @@ class Converter(JobSection):
     @model_validator(mode="after")
     def _one_rating(self) -> Converter:
         if (self.amps is None) == (self.watts is None):
-            raise wrong("say what it gives for good: amps or watts, one of them")
+            raise wrong("say what it gives continuously: amps or watts, one of them")
         return self
 
     @property
     def rated_watts(self) -> float:
-        """What it gives for good. [W]"""
+        """What it gives continuously. [W]"""
         return (self.amps or 0.0) * self.volts if self.watts is None else self.watts
 
     @property
@@ -299,7 +299,7 @@ class Converter(JobSection):
 class Inverter(JobSection):
     """From the battery to AC appliances."""
 
-    # Most power that it gives for long.
+    # The most power that it gives continuously.
     watts: Annotated[float, Field(ge=50, le=20_000)]
     # Drawn while it is on and feeds nothing.
     idle_watts: Annotated[float, Field(ge=0, le=200)]

@@ -1,4 +1,4 @@
-"""The roof of a job: how much of it is free for panels, and what stands on it."""
+"""The roof of a job: how much of it is free for panels, and what is fitted on it."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Clearance = Annotated[float, Field(ge=0, le=1)]
 class Obstacle(JobSection):
     """A fan, vent, rack or antenna: a box on the roof that no panel may touch."""
 
-    # What stands there.
+    # What it is.
     name: Name
     # From the front edge of the roof, and from its left edge looking ahead, to the nearest corner.
     x_m: Annotated[float, Field(ge=0, le=15)]
@@ -40,7 +40,7 @@ class Roof(JobSection):
     edge_m: Clearance = 0.03
     # Clearance between panels.
     gap_m: Clearance = 0.02
-    # Clearance around what stands on the roof.
+    # Clearance around fans, vents and other obstacles.
     clear_m: Clearance = 0.05
     # A strip along one side that stays free for walking; 0 when nobody walks there.
     walkway_m: Annotated[float, Field(ge=0, le=2)] = 0.0

@@ -46,18 +46,18 @@ class Water(JobSection):
     grey: Annotated[tuple[GreyTank, ...], Field(max_length=10)] = ()
     # Drains that run into no tank: a bucket, or the ground where that is allowed.
     open_drains: Annotated[tuple[Drain, ...], Field(max_length=3)] = ()
-    # Brought by hand where the stop has no tap: litres of one carry.
+    # Brought by hand where the stop has no tap: litres in one trip to the tap.
     carry_l: Annotated[float, Field(ge=0, le=200)] = 20.0
     # How often a day somebody carries water.
     carries_day: Annotated[float, Field(ge=0, le=50)] = 0.0
 
 
 class Propane(JobSection):
-    """The propane tank; cylinders count as one tank of their sum."""
+    """The propane tank; several cylinders count as one tank."""
 
     # Volume of the tank, full to the brim; several cylinders are added up.
     tank_l: Annotated[float, Field(ge=0.1, le=500)]
     # Liquid needs room to expand: tanks are filled to 80 % of their volume (NFPA 58).
     fill_pct: Annotated[float, Field(ge=1, le=85)] = 80.0
-    # Share of a full filling that is there at departure.
+    # How full it is at departure; 100 is the 80 % that it may be filled to.
     start_pct: Percent = 100.0

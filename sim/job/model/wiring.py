@@ -45,17 +45,17 @@ class LoadCable(CableEntry):
 class WiringPlan(JobSection):
     """What the wiring sheet needs beyond the rest of the job."""
 
-    # Rating of the cables' insulation: 75 or 90 in a building's manner, 105 for boat cable.
+    # Rating of the cables' insulation: 75 or 90 as in buildings, 105 for boat cable.
     insulation_c: Literal[75, 90, 105] = 90
     # Hottest air beside cables inside the van (common practice, no source).
     ambient_c: Annotated[float, Field(ge=-20, le=60)] = 40.0
-    # Coldest dawn on the roof (common practice, no source): say that of the customer's winters.
+    # Coldest dawn on the roof (common practice, no source): write that of the customer's winters.
     coldest_c: Annotated[float, Field(ge=-60, le=25)] = -20.0
     # Voltage that the runs of charging, feeders and essential loads may lose.
     drop_pct: Annotated[float, Field(ge=0.5, le=10)] = 3.0
     # Voltage that the runs of other loads may lose.
     loads_drop_pct: Annotated[float, Field(ge=0.5, le=10)] = 10.0
-    # Bank at its lowest while it still feeds the inverter, where loads draw most current.
+    # Lowest voltage of the bank while it still feeds the inverter, where loads draw most current.
     lowest_v: Volts | None = None
     # Fuse in each of three or more strings side by side, apart from that of the run they share.
     string_fuse_amps: Annotated[float, Field(ge=1, le=100)] | None = None

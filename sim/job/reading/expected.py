@@ -57,7 +57,7 @@ def expected(owner: type[JobSection], name: str, unit: Unit | None = None) -> st
 
 
 def expected_by(key: str) -> str | None:
-    """What a key takes wherever it stands; `None` where that is not one thing."""
+    """What a key takes wherever it is written; `None` where that is not one thing."""
     said = {
         expected(part, name, entry_keys(name).get(key))
         for part in (*parts_in(Job), *APPLIANCE_KINDS.values())

@@ -1,4 +1,4 @@
-"""Faults of a job file in a builder's words: what stands there, what would be right."""
+"""Faults of a job file in a builder's words: what was found, what would be right."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ SHELF_OF = {
     "appliances": "appliances",
 }
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]{1,40}")
-# Nobody mends more at a time.
+# Nobody corrects more at a time.
 MOST_FAULTS = 100
 # So many missing keys of a section are one fault: it lacks its profile.
 _LACKS_PROFILE = 3
@@ -40,7 +40,7 @@ _ADD_ONE = {
 
 @dataclass(frozen=True)
 class Source:
-    """A job file as it was written, to tell where a fault stands.
+    """A job file as it was written, to find the line of a fault.
 
     Attributes
     ----------
@@ -67,7 +67,7 @@ class Source:
         return Fault(rule, self.file, line_of(self.lines, path), path_text(path), *value)
 
     def has(self, path: Path) -> bool:
-        """Whether a key stands in the file itself, not only in a profile or a default."""
+        """Whether a key is in the file itself, not only in a profile or a default."""
         if path in self.written:
             path = (*path[:-1], self.written[path][0])
         return path in self.lines
@@ -107,7 +107,7 @@ def faults_of(
         # A list whose entries are wrong is not too short as well.
         if item["type"] != "too_short" or not item["input"]
     ]
-    # Near names take their time to find: nobody reads the thousandth.
+    # Near names are slow to find, and nobody reads the thousandth.
     found = sorted(found, key=lambda x: line_of(source.lines, x[0]) or 0)[: MOST_FAULTS + 1]
     strange = {
         path: _nearest(path, raw) for path, item in found if item["type"] == "extra_forbidden"
@@ -164,7 +164,7 @@ def _noun(value: Any) -> str:
 def _homes(
     part: type[JobSection], section: tuple[str, ...]
 ) -> Iterator[tuple[tuple[str, ...], str]]:
-    """Every section with each key that stands in it."""
+    """Every section with each key written in it."""
     for name, field in part.model_fields.items():
         inner = list(held_sections(field.annotation))
         if not inner:
@@ -174,7 +174,7 @@ def _homes(
 
 
 def _as_written(loc: tuple[int | str, ...], raw: dict[str, Any]) -> Path:
-    # A section that stands once where several may has no number: alternator, 0, 'dcdc_amps'
+    # A section written once, where several may be, has no number: alternator, 0, 'dcdc_amps'
     if len(loc) > 1 and loc[0] in SEVERAL and isinstance(raw.get(str(loc[0])), dict):
         return (loc[0], *loc[2:])
     # pydantic puts the appliance's kind into the location: appliances, 0, 'steady', 'watts'
@@ -203,7 +203,7 @@ def _nearest(path: Path, raw: dict[str, Any]) -> tuple[str, Path | None]:
     if len(homes) == 1 and (owner is None or plain not in owner.model_fields):
         home = homes[0]
         if not home:
-            return f"; {plain} stands at the top of the file, above the first [section]", (plain,)
+            return f"; {plain} belongs at the top of the file, above the first [section]", (plain,)
         is_one = len(home) == 1 and not _header(home).startswith("[[")
         return f"; it belongs into {_header(home)}", (*home, plain) if is_one else None
     if len(path) > 1 and plain in Job.model_fields:
@@ -220,7 +220,7 @@ def _nearest(path: Path, raw: dict[str, Any]) -> tuple[str, Path | None]:
 
 
 def _section(path: Path) -> tuple[str, ...]:
-    """The names of the section that a path's last name stands in."""
+    """The names of the section that holds a path's last name."""
     return tuple(part for part in path if isinstance(part, str))[:-1]
 
 

@@ -57,9 +57,9 @@ def load_job(path: str | FilePath) -> Job:
     try:
         job = Job.model_validate(raw, context=Unknown())
     except ValidationError as error:
-        told = {fault.key for fault in faults}
+        known = {fault.key for fault in faults}
         more = faults_of(error, raw, draft.source, draft.unsettled)
-        faults += [fault for fault in more if fault.key not in told]
+        faults += [fault for fault in more if fault.key not in known]
     if job is not None and not faults:
         job, found = checked(job, path.resolve().parent)
         found = found or list(lever_findings(job))
@@ -77,7 +77,7 @@ def _first(faults: list[Fault], file: str) -> list[Fault]:
 
 
 class _Draft:
-    """What becomes of a file's data on its way to the model.
+    """A file's data on its way to the model.
 
     Attributes
     ----------
@@ -129,7 +129,7 @@ class _Draft:
         if len(sections) != 1 or "use" not in part or sections[0] not in SHELF_OF:
             return part
         name = part["use"]
-        if name is None:  # a number too large, which is told already
+        if name is None:  # a number too large, which has its fault already
             self.unsettled.add(path)
             return part
         try:
@@ -155,7 +155,7 @@ def _is_number(value: Any) -> bool:
 
 
 def _between(source: Source, raw: dict[str, Any], path: Path, value: Any, rule: str) -> Fault:
-    """The fault of a rule between keys; a value that is not in the file is told apart."""
+    """The fault of a rule between keys; one on a value that is not in the file says so."""
     if value is None:
         return source.fault(path, rule)
     if not source.has(path):

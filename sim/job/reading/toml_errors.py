@@ -15,7 +15,7 @@ _MAX_BYTES = 2_000_000
 _TWICE = "this section is in the file twice, or as [section] and [[section]] both; keep one"
 _KEY_TWICE = "this key is in its section twice; keep one"
 _UNCLOSED = "a text is not closed; a quote is missing at its end"
-_ODD = "a character that cannot stand in a job file; delete it and retype"
+_ODD = "a character that a job file cannot hold; delete it and retype"
 _BACKSLASH = "text in double quotes cannot hold a \\; write / in paths, or use single quotes"
 _SECTION = re.compile(r"\s*\[{1,2}\s*([^\]\s]+)")
 _WHERE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
@@ -29,7 +29,7 @@ _PIECE = re.compile(
 _MOST_PARTS = 20
 _LONG_NUMBER = re.compile(r"[0-9][0-9_]{3000,}")
 
-# What the parser says, in the words of somebody who wrote the file; see also `_SLIPS`.
+# What the parser says, in the words of whoever wrote the file; see also `_SLIPS`.
 _SAYINGS = (
     ("Expected '=' after a key", "a key needs = and a value after it"),
     ("Expected ']", "a section's name must end with a bracket: [van], or [[panels]] for a list"),
@@ -57,8 +57,8 @@ _SAYINGS = (
         "Invalid date or datetime",
         "this is no date of the calendar; write year-month-day, such as 2027-01-09",
     ),
-    ("Invalid value", "a value is missing, or cannot be read; text must stand in quotes"),
-    ("Expected newline or end", "only a # comment may follow a value; text must stand in quotes"),
+    ("Invalid value", "a value is missing, or cannot be read; text must be in quotes"),
+    ("Expected newline or end", "only a # comment may follow a value; text must be in quotes"),
     ("Expected", _UNCLOSED),
     ("Found invalid", _ODD),
 )
@@ -100,7 +100,7 @@ def read_toml(path: FilePath) -> tuple[str, dict[str, Any]]:
     except RecursionError:
         raise JobError(Fault("nested too deeply for a job file", file=str(path))) from None
     except ValueError:
-        # The parser lets Python's own limit on the digits of a number through.
+        # Python's own limit on the digits of a number comes through the parser.
         number = _LONG_NUMBER.search(text)
         line = text.count("\n", 0, number.start()) + 1 if number else None
         raise JobError(Fault("a number is far too long", file=str(path), line=line)) from None

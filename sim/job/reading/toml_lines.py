@@ -1,4 +1,4 @@
-"""Where everything in a TOML text stands: the parser keeps values, not their lines."""
+"""The line of everything in a TOML text: the parser keeps values, not their lines."""
 
 from __future__ import annotations
 
@@ -90,7 +90,7 @@ class _Scan:
         return self.at
 
     def note(self, path: Path) -> None:
-        """This line is where a key, and each table it opens on the way, stands."""
+        """This line is where a key, and each table it opens on the way, is written."""
         line = bisect_left(self.breaks, self.at) + 1
         for length in range(1, len(path) + 1):
             self.lines.setdefault(path[:length], line)
@@ -124,7 +124,7 @@ class _Scan:
         self.value(path)
 
     def value(self, path: Path) -> None:
-        """Pass a value and note what stands inside it."""
+        """Pass a value and note what is inside it."""
         self.skip()
         opening = self.text[self.at : self.at + 1]
         if opening == "[":

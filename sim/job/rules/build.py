@@ -53,7 +53,7 @@ def _battery(job: Job) -> Iterator[Finding]:
             bank.tail_c,
             f"must not be above max_charge_c, which is {bank.max_charge_c:g}",
         )
-    # Above this the loss in the bank's resistance would eat the charge itself.
+    # Above this the bank's resistance would lose as much as is charged.
     limit_mohm = 250.0 * bank.nominal_v / (bank.max_charge_c * bank.capacity_ah)
     if bank.resistance_mohm > limit_mohm:
         yield (
@@ -152,7 +152,7 @@ def _on_inlet(item: Appliance, shore: Shore, path: Path) -> Iterator[Finding]:
 
 
 def _watts_key(item: Appliance) -> str:
-    """The key that says most of what an appliance draws."""
+    """The key that holds the most an appliance draws."""
     keys = ("max_watts", "heat_watts", "cool_watts", "watts")
     return next(key for key in keys if hasattr(item, key))
 
@@ -207,7 +207,11 @@ def _panels(job: Job) -> Iterator[Finding]:
             rule = "portable panels are turned by hand; write facing_deg, or leave both out"
             yield (*path, "side"), group.side, rule
         if group.side is not None and group.facing_deg is not None:
-            yield (*path, "side"), group.side, "stands beside facing_deg; leave one of them out"
+            yield (
+                (*path, "side"),
+                group.side,
+                "cannot be given with facing_deg; leave one of them out",
+            )
         if 0 < group.count < group.series:
             rule = f"more panels in a string than the group has; count is {group.count}"
             yield (*path, "series"), group.series, rule

@@ -1,4 +1,4 @@
-"""Rules that hold between the keys of a job: what one section promises, another must keep."""
+"""Rules that hold between the keys of a job: one section must not contradict another."""
 
 from __future__ import annotations
 
@@ -35,5 +35,5 @@ def checked(job: Job, folder: Path) -> tuple[Job, list[Finding]]:
 
 
 def between(job: Job) -> list[Finding]:
-    """What one section promises another and does not keep, weather files apart."""
+    """Where one section contradicts another, weather files apart."""
     return [finding for rule in _RULES for finding in rule(job)]

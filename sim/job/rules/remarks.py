@@ -25,7 +25,7 @@ from sim.units import KM_PER_MILE
 
 # Larger vans are lorries or trailers.
 LONGEST_VAN_M = 9.0
-# Straight lines beyond this between two stops are more often a namesake than a day's drive.
+# Two stops farther apart than this are more often a wrong town of the same name than a drive.
 FAR_KM = 900.0
 # A bank that a charger does not fill in this time is seldom full on the road.
 FULL_WITHIN_H = 24.0

@@ -38,7 +38,7 @@ def wiring_findings(job: Job) -> Iterator[Finding]:
             known = join_or(shown(name, 40) for name in names) or "none in this job"
             yield (*path, "name"), load.name, f"no DC appliance has this name; there is {known}"
         if load.name in seen:
-            yield (*path, "name"), load.name, "the cable of this appliance stands here twice"
+            yield (*path, "name"), load.name, "this appliance has two cables here; keep one"
         seen.add(load.name)
 
 
