@@ -30,7 +30,7 @@ def watch(
     ] = 0,
     json: Json = None,
 ) -> None:
-    """Run a job again whenever its file is saved; the open page reloads itself.
+    """Run a job again at each save; the open page reloads itself.
 
     The page is served on this machine alone, until Ctrl-C.
 

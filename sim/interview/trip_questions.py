@@ -230,7 +230,7 @@ def numbers(answers: Answers) -> Iterator[str]:
 
 
 def trip_names(answers: Answers) -> dict[str, str]:
-    """A name for each trip: its month, its first stop with nights, and a number if two are alike."""
+    """A name for each trip: month and first stop with nights, with a number if two are alike."""
     found: dict[str, str] = {}
     for key in numbers(answers):
         month = calendar.month_name[answers[f"{key} depart"].month]

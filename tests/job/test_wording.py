@@ -175,7 +175,7 @@ FAULTS = {
         "fridge-dc",
         "lifepo4-100",
         'job.toml, line 18: appliances[1].use = "lifepo4-100": no such profile in appliances; it '
-        "stands in batteries",
+        "is in batteries",
     ),
     "number for a profile": (
         '"fridge-dc"',
