@@ -166,10 +166,12 @@ class Interview:
             `replies` of an interview that was stopped. Those that are not reached, or no longer
             fit, are offered as defaults when their question comes.
         """
-        self.replies.update(replies)
-        while (question := self.question) is not None and question.key in replies:
+        # A draft that was changed by hand must not lead back and forth.
+        known = {key: text for key, text in replies.items() if not _is_command(text)}
+        self.replies.update(known)
+        while (question := self.question) is not None and question.key in known:
             try:
-                self.reply(replies[question.key])
+                self.reply(known[question.key])
             except (Refused, Stopped):
                 return
 
@@ -192,6 +194,11 @@ class Interview:
             if 1 <= number <= len(which.replies):
                 return which.replies[number - 1]
         return text
+
+
+def _is_command(text: str) -> bool:
+    """Whether a reply is no answer but moves through the questions."""
+    return text.strip().lower() in (BACK, QUIT)
 
 
 def answered(interview: Interview, lines: Iterable[str], file: str) -> Answers:

@@ -124,6 +124,14 @@ def test_a_draft_goes_as_far_as_its_answers_still_fit() -> None:
     assert again.question.default == "one"
 
 
+@pytest.mark.parametrize("word", ["back", " Back ", "quit"])
+def test_a_draft_that_was_changed_by_hand_moves_nothing(word: str) -> None:
+    again = Interview(small)
+    again.resume({"name": "Ada", "count": word})
+    assert again.answers == {"name": "Ada"}
+    assert again.replies == {"name": "Ada"}
+
+
 @pytest.mark.parametrize(
     ("text", "found"),
     [
