@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import fcntl
+import json
 import os
 import re
 import select
@@ -20,9 +21,10 @@ from sim.job.reading.load import load_job
 
 pty = pytest.importorskip("pty")
 _LONGEST_S = 120.0
-
-
-CTRL_C = "\x03"
+# A key that stops, and the window that is closed.
+CTRL_C, CLOSED = "\x03", "closed"
+# Between the prompt and the wait for a key a stop can be lost; nobody types as fast.
+_REACTION_S, _AGAIN_S = 0.3, 5.0
 
 
 def typed(
@@ -45,6 +47,7 @@ def typed(
     )
     os.close(slave)
     screen, waiting, until = "", list(replies), time.monotonic() + _LONGEST_S
+    again = until
     while time.monotonic() < until:
         if select.select([master], [], [], 0.1)[0]:
             try:
@@ -56,8 +59,16 @@ def typed(
             screen += got.decode("utf-8", "replace")
         if waiting and screen.endswith("> "):
             reply = waiting.pop(0)
+            if reply in (CTRL_C, CLOSED):
+                time.sleep(_REACTION_S)
+            if reply == CLOSED:
+                break
             os.write(master, reply.encode() + (b"" if reply == CTRL_C else b"\n"))
+            again = time.monotonic() + _AGAIN_S if reply == CTRL_C else until
             screen += "\n"
+        if time.monotonic() > again:
+            os.write(master, CTRL_C.encode())
+            again = time.monotonic() + _AGAIN_S
     os.close(master)
     return process.wait(timeout=_LONGEST_S), re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", screen)
 
@@ -155,10 +166,17 @@ def test_begin_stopped_by_ctrl_c_goes_on_the_next_time(tmp_path: Path) -> None:
     assert load_job(tmp_path / "asa" / "asa.toml").customer == "Åsa"
 
 
+def test_begin_keeps_the_answers_when_its_window_is_closed(tmp_path: Path) -> None:
+    code, _ = typed(["begin", "asa"], ["Åsa", "metric", CLOSED], tmp_path)
+    assert code == 130
+    draft = (tmp_path / "asa" / "asa.draft.json").read_text("utf-8")
+    assert json.loads(draft)["replies"] == {"customer": "Åsa", "units": "metric"}
+
+
 def test_a_wrong_answer_is_a_sentence_and_the_question_waits(tmp_path: Path) -> None:
     replies = ["Asa", "furlongs", "us", "Mohab, UT", "1", CTRL_C]
     code, screen = typed(["begin", "asa"], replies, tmp_path)
-    assert code == 130
+    assert code == 130, screen
     assert "give a number from 1 to 2, or a word of the list." in screen
     assert "1  Moab, Utah, US" in screen
     assert "How do they live in the van?" in screen

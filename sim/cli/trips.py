@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -140,7 +141,9 @@ def _asked(interview: Interview, draft: Path) -> Answers:
 
 
 def _stopped(what: str) -> typer.Exit:
-    typer.echo(f"nightledger: stopped; {what}", err=True)
+    # The terminal may be gone: closing its window stops the program too.
+    with suppress(OSError):
+        typer.echo(f"nightledger: stopped; {what}", err=True)
     return typer.Exit(EXIT_STOPPED)
 
 
