@@ -221,6 +221,15 @@ def test_the_frost_is_that_of_the_place_and_month(reach: Reach) -> None:
     assert "January, Kiruna" in cold.question.reason
 
 
+def test_the_frost_is_that_of_the_month_of_arrival(finish: Finish) -> None:
+    """It leaves in a warm month, and is at its second stop in a cold one."""
+    said = {"trip 1 depart": "2027-09-01", "trip 2 depart": "done"}
+    short = said | {"trip 1 route": "Moab, Utah, 9 nights; Taos, New Mexico, 3 nights"}
+    assert "heater" not in finish(short).answers
+    long = said | {"trip 1 route": "Moab, Utah, 120 nights; Taos, New Mexico, 3 nights"}
+    assert "heater" in finish(long).answers
+
+
 @pytest.mark.parametrize(
     ("reply", "fuel", "profile"),
     [
