@@ -11,6 +11,7 @@ from sim.cli.front import REPORTS, JobPath, Jobs, Json, Out, say_written
 from sim.cli.writing import settle_job
 
 if TYPE_CHECKING:
+    from sim.decide.designs import DesignDecision
     from sim.decide.what_if import Grid
     from sim.job.model.job import Job
     from sim.report.data.output import Outputs
@@ -76,7 +77,8 @@ def levers(job: JobPath, out: Out = REPORTS, json: Json = None, jobs: Jobs = Non
         tried = decide.levers(found, jobs=threads(jobs), progress=progress)
     section = decision_sections.levers_section(found, tried)
     written = _write_decision(found, section, decision_json.levers_json(tried), outputs)
-    decision_text.print_levers(tried, Console(highlight=False))
+    us_units = found.settings.units == "us"
+    decision_text.print_levers(tried, Console(highlight=False), us_units=us_units)
     say_written(written)
 
 
@@ -182,6 +184,17 @@ def decided(job: Job, skies: Skies) -> tuple[tuple[Section, ...], dict[str, Any]
     sections.append(decision_sections.living_section(rules))
     data["living_rules"] = decision_json.living_json(rules)
     return tuple(sections), data
+
+
+def designed(job: Job, skies: Skies) -> DesignDecision | None:
+    """The designs among which the client may choose; None where the job names none."""
+    from sim import decide
+    from sim.report.terminal.answer import progress_bar
+
+    if not job.designs:
+        return None
+    with progress_bar("Running the designs") as progress:
+        return decide.designs(job, skies=skies, jobs=threads(None), progress=progress)
 
 
 def what_may_be_tried(job: Job, skies: Skies, *, always: bool) -> Grid | None:

@@ -129,12 +129,15 @@ def trip(
         bool,
         typer.Option("--keep", help="Keep the promise beside the report, for compare."),
     ] = False,
+    prices: Annotated[
+        bool, typer.Option("--prices", help="Show the client what each design costs.")
+    ] = False,
 ) -> None:
     """Run every trip of a job and write the client's report.
 
     Example: nightledger trip job.toml --csv --require ample
     """
-    result = _run_trips(job, out, json, csv=csv, decide=decide, full=full, keep=keep)
+    result = _run_trips(job, out, json, csv=csv, decide=decide, full=full, keep=keep, prices=prices)
     if require is not None:
         met = {"ample": ("ample",), "tight": ("ample", "tight")}[require.value]
         missed = [trip.name for trip in result.trips if trip.verdict not in met]
@@ -195,6 +198,7 @@ def _run_trips(
     decide: bool = False,
     full: bool = False,
     keep: bool = False,
+    prices: bool = False,
 ) -> Result:
     """Load, simulate, print and write; what `demo` and `trip` share."""
     import datetime as dt
@@ -205,14 +209,17 @@ def _run_trips(
     from sim.job.reading.load import load_job
 
     job = load_job(job_file)
-    from sim.cli.choices import decided, threads, what_may_be_tried
+    from sim.cli.choices import decided, designed, threads, what_may_be_tried
     from sim.decide.remedy import remedies
     from sim.ledger.simulate import simulate
     from sim.report.data import export
     from sim.report.data.decision_json import grid_json
+    from sim.report.data.design_json import designs_json
     from sim.report.data.promise import promise_text
     from sim.report.page.client import render_page
+    from sim.report.page.design_section import designs_section
     from sim.report.terminal import answer
+    from sim.report.terminal.design_table import print_designs
     from sim.report.words.promise_words import remedy_words
     from sim.trip.prepare import Skies
 
@@ -224,6 +231,10 @@ def _run_trips(
     with answer.progress_bar("Looking for what helps") as progress:
         mends = remedies(job, result, skies=skies, jobs=threads(None), progress=progress)
     sections, decisions = decided(job, skies) if decide else ((), {})
+    chosen = designed(job, skies)
+    if chosen is not None:
+        sections = (designs_section(chosen, prices=prices), *sections)
+        decisions["designs"] = designs_json(chosen)
     grid = what_may_be_tried(job, skies, always=decide)
     if grid is not None:
         decisions["what_if"] = grid_json(grid)
@@ -242,6 +253,9 @@ def _run_trips(
         promise=promise_text(result, __version__, today) if keep else None,
         tables=export.csv_files(result, outputs.stem) if csv else None,
     )
-    answer.print_result(result, Console(highlight=False), mends, full=full)
+    console = Console(highlight=False)
+    answer.print_result(result, console, mends, full=full)
+    if chosen is not None:
+        print_designs(chosen, console)
     say_written(written)
     return result

@@ -4,6 +4,7 @@ sim.decide.panels(job)          how many panels, and which number is the smalles
 sim.decide.levers(job)          one change at a time, and the best two together
 sim.decide.calendar(job, trip)  the same trip in every week of the year
 sim.decide.living_rules(job)    what the charge at sunset means; what a dull day costs; habits
+sim.decide.designs(job)         whole alternatives of the job, each over all trips
 sim.decide.grid(job)            panels x batteries x driving x trips, for a page to show
 sim.decide.sketch(job)          panels x battery over the first trip, and the smallest ample one
 sim.decide.compare(old, new)    what changed from one state of a job to another
@@ -17,6 +18,7 @@ from __future__ import annotations
 
 from sim.decide.calendar import calendar
 from sim.decide.compare import compare
+from sim.decide.designs import designs
 from sim.decide.levers.effects import levers
 from sim.decide.living_rules import living_rules
 from sim.decide.panels.counts import panels
@@ -24,4 +26,14 @@ from sim.decide.sketch import sketch
 from sim.decide.what_if import grid
 from sim.decide.wiring.check import wiring
 
-__all__ = ["calendar", "compare", "grid", "levers", "living_rules", "panels", "sketch", "wiring"]
+__all__ = [
+    "calendar",
+    "compare",
+    "designs",
+    "grid",
+    "levers",
+    "living_rules",
+    "panels",
+    "sketch",
+    "wiring",
+]

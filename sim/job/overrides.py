@@ -1,4 +1,4 @@
-"""A job with some of its keys changed: what a lever does.
+"""A job with some of its keys changed: what a lever or a design does.
 
 A key is written as its sections and its name: ``battery.count``, ``panels[1].tilt_deg``,
 ``appliances[Television].count``, ``trips[*].stops[*].local_drive_hours``. In brackets stands
@@ -8,7 +8,7 @@ a position counted from 1, a name, or ``*`` for all; without brackets a list has
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, get_args
 
@@ -17,15 +17,18 @@ from pydantic import ValidationError
 from sim.errors import Fault, JobError, join_or
 from sim.job import shelf
 from sim.job.model.changes import Section, near, said, with_values
+from sim.job.model.designs import DesignEntry
 from sim.job.model.fields import JobSection, Unit, entry_keys
-from sim.job.model.job import SEVERAL, Job
+from sim.job.model.job import SEVERAL, Job, LeverEntry
 from sim.job.reading.expected import expected, holds_sections
 from sim.job.reading.faults import SHELF_OF
 from sim.job.rules.check import between
 from sim.job.rules.findings import Finding
 
 # Sections that say how a job is computed, shown or paid for, not what is built or done.
-_NOT_LEVERS = ("title", "customer", "settings", "prices", "levers", "wiring", "roof")
+_NOT_LEVERS = (
+    "title", "customer", "settings", "prices", "levers", "designs", "wiring", "roof", "handover",
+)  # fmt: skip
 _STEP = re.compile(r"([A-Za-z_0-9]+)(?:\[([^\]]*)\])?(?:\.|$)")
 KeyPath = tuple[tuple[str, str | None], ...]
 
@@ -60,20 +63,30 @@ def overridden(job: Job, changes: Mapping[str, Any]) -> Job:
     return job
 
 
-def lever_findings(job: Job) -> Iterator[Finding]:
-    """Which levers of a job cannot be pulled: (path, value, rule) as for the rules of a job."""
+def change_findings(job: Job) -> Iterator[Finding]:
+    """Which levers and designs of a job cannot be: (path, value, rule) as for the rules of a
+    job."""
+    yield from _set_findings(job, "lever", job.levers)
+    if len(job.designs) == 1:
+        yield ("designs", 0, "name"), job.designs[0].name, "one design is no choice; add another"
+    yield from _set_findings(job, "design", job.designs)
+
+
+def _set_findings(
+    job: Job, what: str, entries: Sequence[LeverEntry | DesignEntry]
+) -> Iterator[Finding]:
     names: set[str] = set()
-    for index, lever in enumerate(job.levers):
-        if lever.name in names:
-            rule = "another lever has this name; tell them apart"
-            yield ("levers", index, "name"), lever.name, rule
-        names.add(lever.name)
+    for index, entry in enumerate(entries):
+        if entry.name in names:
+            rule = f"another {what} has this name; tell them apart"
+            yield (f"{what}s", index, "name"), entry.name, rule
+        names.add(entry.name)
         try:
-            overridden(job, lever.set)
+            overridden(job, entry.set)
         except JobError as error:
             fault = error.faults[0]
             said = str(replace(fault, file=None, line=None))
-            yield ("levers", index, "set"), None, f"{lever.name}: {said}"
+            yield (f"{what}s", index, "set"), None, f"{entry.name}: {said}"
 
 
 def _dotted(path: tuple[str | int, ...]) -> str:
@@ -99,7 +112,7 @@ def _steps(key: str) -> KeyPath:
         raise JobError(Fault(rule, key=key))
     # Weather is no choice of the builder's; its file was looked up when the job was read.
     if steps[0][0] in _NOT_LEVERS or len(steps) < 2 or steps[-1][0] == "weather":
-        rule = "a lever changes a key of what is built or of a trip, such as battery.count"
+        rule = "a change sets a key of what is built or of a trip, such as battery.count"
         raise JobError(Fault(rule, key=key))
     return tuple(steps)
 

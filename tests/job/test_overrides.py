@@ -99,9 +99,9 @@ REFUSED: dict[str, tuple[dict[str, Any], str]] = {
     ),
     "settings": (
         {"settings.seed": 2},
-        "settings.seed: a lever changes a key of what is built or of a trip, such as battery.count",
+        "settings.seed: a change sets a key of what is built or of a trip, such as battery.count",
     ),
-    "no key": ({"battery": 2}, "a lever changes a key"),
+    "no key": ({"battery": 2}, "a change sets a key"),
     "no profile": ({"battery.use": "lifepo"}, "no such profile in batteries"),
     "half a section": (
         {"shore": {"charger_amps": 20.0}},
@@ -149,7 +149,7 @@ REFUSED: dict[str, tuple[dict[str, Any], str]] = {
     ),
     "the weather": (
         {"trips[1].stops[1].weather": "clear"},
-        "trips[1].stops[1].weather: a lever changes a key of what is built or of a trip",
+        "trips[1].stops[1].weather: a change sets a key of what is built or of a trip",
     ),
     "next to nothing": (
         {"panels.obstructed_pct": 5e-324},

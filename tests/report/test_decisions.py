@@ -168,8 +168,12 @@ def test_panels_in_the_terminal(panels: PanelDecision) -> None:
 
 
 def test_levers_in_the_terminal(job: Job, levers: LeverDecision) -> None:
-    text = " ".join(said(decision_text.print_levers, levers).split())
-    assert "Two batteries USD 500" in text
+    text = " ".join(said(decision_text.print_levers, levers, us_units=False).split())
+    # of the profile; what nobody weighed has a dash, not a nought
+    assert "(2 of 100 Ah) USD 400 12 kg" in text or "One more battery (2 of USD 400 12 kg" in text
+    assert "Two batteries USD 500 –" in text
+    pounds = " ".join(said(decision_text.print_levers, levers, us_units=True).split())
+    assert "USD 400 26 lb" in pounds
     assert "Not tried: " in text
     for sentence in decision_sections.levers_section(job, levers).sentences:
         assert sentence in text
@@ -190,7 +194,9 @@ def test_no_markup_of_a_file_reaches_the_terminal(
     assert "[bold]" in text
     assert "\u202e" not in text
     effect = replace(levers.effects[0], names=(HOSTILE,))
-    assert "[bold]" in said(decision_text.print_levers, replace(levers, effects=(effect,)))
+    assert "[bold]" in said(
+        decision_text.print_levers, replace(levers, effects=(effect,)), us_units=True
+    )
 
 
 def test_many_trips_share_a_column(levers: LeverDecision) -> None:
@@ -199,7 +205,7 @@ def test_many_trips_share_a_column(levers: LeverDecision) -> None:
         base=levers.base * 3,
         effects=tuple(replace(effect, trips=effect.trips * 3) for effect in levers.effects),
     )
-    text = " ".join(said(decision_text.print_levers, many).split())
+    text = " ".join(said(decision_text.print_levers, many, us_units=True).split())
     assert "Worst trip" in text
     assert "points held" in text
 
@@ -273,12 +279,13 @@ def test_the_cheapest_change_that_is_enough_is_underlined(levers: LeverDecision)
         replace(base, names=(str(price),), price=price, trips=trips, changes_nothing=False)
         for price, trips in prices
     )
-    found = ledgers.levers_ledger(replace(levers, effects=effects), (0.95, 0.8))
+    found = ledgers.levers_ledger(replace(levers, effects=effects), (0.95, 0.8), False)
     # one that cannot be done has no row
     assert [row[0] for row in found.rows] == ["90.0", "20.0", "None"]
     assert found.chosen == 1
+    assert found.head[:3] == ("Change", "Price", "Weight")
     none = replace(levers, effects=effects[3:])
-    assert ledgers.levers_ledger(none, (0.95, 0.8)).chosen is None
+    assert ledgers.levers_ledger(none, (0.95, 0.8), False).chosen is None
 
 
 def test_the_year_has_a_square_for_every_start_and_its_own_is_marked(year: Calendar) -> None:

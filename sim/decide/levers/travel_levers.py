@@ -25,7 +25,8 @@ def driving(job: Job) -> Iterator[Lever]:
         hours = min(stop.local_drive_hours + MORE_DRIVING_HOURS, _MOST_DRIVING_HOURS)
         return with_values(stop, {"local_drive_hours": hours})
 
-    yield Lever("Half an hour more driving a day", lambda job: _with_stops(job, longer))
+    name = "Half an hour more driving a day"
+    yield Lever(name, lambda job: _with_stops(job, longer), weight_kg=0.0)
 
 
 def plug_nights(job: Job) -> Iterator[Lever]:
@@ -113,7 +114,8 @@ def extras(job: Job) -> Iterator[Lever]:
                 job, lambda item: with_values(item, {"count": 0}) if item.name == name else item
             )
 
-        yield Lever(f"Left at home: {extra.name}", change, 0.0, 0.0)
+        # What it weighs, and would save, is not known.
+        yield Lever(f"Left at home: {extra.name}", change, 0.0)
 
 
 def _with_stops(job: Job, change: Callable[[Stop], Stop]) -> Job:

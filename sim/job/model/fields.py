@@ -77,6 +77,18 @@ def parse_name(value: Any) -> Any:
     return value
 
 
+def parse_locale(value: Any) -> Any:
+    """The name of a locale that Babel knows, such as ``de_AT``; ``de-AT`` is the same."""
+    if not isinstance(value, str):
+        return value
+    from babel import Locale, UnknownLocaleError
+
+    try:
+        return str(Locale.parse(value.strip().replace("-", "_")))
+    except (UnknownLocaleError, ValueError):
+        raise wrong("no such locale; write language and country, such as en_US or de_AT") from None
+
+
 def parse_date(value: Any) -> dt.date:
     """A calendar date from a TOML date or an ISO text such as ``2027-01-09``."""
     if isinstance(value, dt.datetime):
@@ -204,6 +216,7 @@ ENTRY_UNITS = (
     _scaled("_cm", "_m", 0.01),
     _scaled("_mm", "_m", 0.001),
     _scaled("_ft2", "_m2", units.METRES_PER_FOOT**2),
+    _scaled("_lb", "_kg", units.KG_PER_POUND),
     _scaled("_gal", "_l", units.LITRES_PER_GALLON),
     _scaled("_gal_person_day", "_l_person_day", units.LITRES_PER_GALLON),
     _scaled("_gal_min", "_l_min", units.LITRES_PER_GALLON),

@@ -13,6 +13,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 
 from sim.job.model.appliances import Appliance
+from sim.job.model.designs import MOST_DESIGNS, DesignEntry, Money, PriceItems
 from sim.job.model.fields import (
     Clock,
     Date,
@@ -21,8 +22,10 @@ from sim.job.model.fields import (
     Percent,
     Share,
     one_or_several,
+    parse_locale,
     parse_place,
 )
+from sim.job.model.handover import Handover
 from sim.job.model.living import Living
 from sim.job.model.power import (
     Alternator,
@@ -38,7 +41,7 @@ from sim.job.model.tanks import Propane, Water
 from sim.job.model.wiring import WiringPlan
 from sim.places.lookup import Place
 
-Price = Annotated[float, Field(ge=0, le=1_000_000)] | None
+Price = Money | None
 
 
 class Prices(JobSection):
@@ -48,7 +51,7 @@ class Prices(JobSection):
     currency: Annotated[Name, Field(max_length=8)] = "USD"
     panel: Price = None  # one panel more
     battery: Price = None  # one unit more
-    dcdc: Price = None  # the next size of DC-DC charger
+    dcdc: Price = None  # one DC-DC charger; as a lever, the next size of it
     plug_night: Price = None  # one night on a plug
     propane: Price = None  # a propane appliance in place of an electric one
     fridge: Price = None  # a 12 V refrigerator in place of an AC one
@@ -57,6 +60,17 @@ class Prices(JobSection):
     # To paint the roof white.
     white_roof: Price = None
     tilt_mount: Price = None  # a tilting mount for all panels
+    controller: Price = None  # the solar controller of one group of panels
+    shore: Price = None  # one plug: inlet, breaker and charger
+    inverter: Price = None  # the inverter with its outlets
+    converter: Price = None  # from a bank of 24 or 48 V to 12 V
+    generator: Price = None  # with its charger
+    water: Price = None  # tanks, pump and pipes
+    propane_system: Price = None  # tank, regulator and lines
+    # What a quote charges for beside these, in every design: work, appliances.
+    items: PriceItems = ()
+    # Tax that a quote adds to the sum, in percent; left out: it names none.
+    tax_pct: Annotated[float, Field(ge=0, le=50)] | None = None
 
 
 class LeverEntry(JobSection):
@@ -67,7 +81,7 @@ class LeverEntry(JobSection):
     # The keys it changes, with their new values: { "battery.count" = 2 }.
     set: Annotated[dict[str, Any], Field(min_length=1, max_length=50)]
     # What it costs.
-    price: Annotated[float, Field(ge=0, le=1_000_000)] | None = None
+    price: Price = None
     # What it weighs; less than nothing if it takes weight away.
     weight_kg: Annotated[float, Field(ge=-1000, le=1000)] | None = None
 
@@ -79,6 +93,8 @@ Where = Annotated[Place, BeforeValidator(parse_place), WithJsonSchema(_AS_PLACE)
 
 
 Service = Literal["water", "dump", "propane", "fuel"]
+_AS_LOCALE = {"type": "string", "examples": ["en_US", "de_AT"]}
+Locale = Annotated[str, BeforeValidator(parse_locale), WithJsonSchema(_AS_LOCALE)]
 
 
 class Van(JobSection):
@@ -117,6 +133,9 @@ class Van(JobSection):
     battery_place: Literal["cabin", "outside"] = "cabin"
     # What the vehicle's own tank holds, for heaters that burn it.
     engine_fuel: Literal["diesel", "petrol", "none"] = "diesel"
+    # What it may carry beside its own weight before panels, battery and full tanks are in it: the
+    # permitted weight less the weight on the scales, furniture and driver as they were then.
+    payload_kg: Annotated[float, Field(ge=0, le=5000)] | None = None
 
 
 # Shade and skyline by where one parks (common practice, no source): share of the beam taken
@@ -213,6 +232,9 @@ class Settings(JobSection):
     prudent: bool = False
     # Units of the report.
     units: Literal["us", "metric"] = "us"
+    # How the quote and the sheet for the van write dates, numbers and money, such as en_GB or
+    # de_AT; left out: as units and currency suggest.
+    locale: Locale | None = None
 
     @property
     def bounds(self) -> tuple[float, float]:
@@ -253,6 +275,8 @@ class Job(JobSection):
     roof: Roof | None = None
     prices: Prices | None = None
     levers: Annotated[tuple[LeverEntry, ...], Field(max_length=50)] = ()
+    designs: Annotated[tuple[DesignEntry, ...], Field(max_length=MOST_DESIGNS)] = ()
+    handover: Handover | None = None
 
     @property
     def held_socs(self) -> tuple[float, ...]:

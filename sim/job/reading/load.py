@@ -11,7 +11,7 @@ from sim.errors import Fault, JobError
 from sim.job import shelf
 from sim.job.model.fields import Unit, Unknown, entry_keys
 from sim.job.model.job import Job
-from sim.job.overrides import lever_findings
+from sim.job.overrides import change_findings
 from sim.job.reading.expected import parts_in
 from sim.job.reading.faults import MOST_FAULTS, SHELF_OF, Source, faults_of
 from sim.job.reading.toml_errors import read_toml
@@ -62,7 +62,7 @@ def load_job(path: str | FilePath) -> Job:
         faults += [fault for fault in more if fault.key not in told]
     if job is not None and not faults:
         job, found = checked(job, path.resolve().parent)
-        found = found or list(lever_findings(job))
+        found = found or list(change_findings(job))
         faults += [_between(draft.source, raw, *finding) for finding in found]
     if job is None or faults:
         raise JobError(*_first(sorted(faults, key=lambda fault: fault.line or 0), str(path)))

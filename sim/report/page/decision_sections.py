@@ -77,7 +77,7 @@ def _roof_table(found: PanelDecision, us_units: bool) -> Table:
 def levers_section(job: Job, found: LeverDecision) -> Section:
     """Which fix."""
     bounds = job.settings.ample_share, job.settings.tight_share
-    ledger = levers_ledger(found, bounds)
+    ledger = levers_ledger(found, bounds, job.settings.units == "us")
     return Section("levers", "Which change helps?", lever_sentences(found), ledgers=(ledger,))
 
 

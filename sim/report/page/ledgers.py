@@ -125,7 +125,7 @@ def panels_ledger(found: PanelDecision, bounds: tuple[float, float], us_units: b
     return Ledger(caption, ("Panels", "Price", "Weight", *names), tuple(rows), chosen)
 
 
-def levers_ledger(found: LeverDecision, bounds: tuple[float, float]) -> Ledger:
+def levers_ledger(found: LeverDecision, bounds: tuple[float, float], us_units: bool) -> Ledger:
     """Each change on every trip, the best first; the cheapest that makes all ample underlined."""
     shown = [x for x in found.effects if x.trips and not x.changes_nothing][:_MOST_LEVERS]
     rows: list[tuple[Cell, ...]] = []
@@ -134,7 +134,8 @@ def levers_ledger(found: LeverDecision, bounds: tuple[float, float]) -> Ledger:
             _bar(trip.answer, bounds, before.ample_share)
             for trip, before in zip(effect.trips, found.base, strict=True)
         ]
-        rows.append((effect.name, price(effect.price, found.currency), *bars))
+        cost = price(effect.price, found.currency), weight(effect.weight_kg, us_units)
+        rows.append((effect.name, *cost, *bars))
     enough = [
         (effect.price, index)
         for index, effect in enumerate(shown)
@@ -144,7 +145,7 @@ def levers_ledger(found: LeverDecision, bounds: tuple[float, float]) -> Ledger:
         "Simulated trips in which nothing goes dark with each change, one at a time; the upright "
         "line is the build as planned"
     )
-    head = ("Change", "Price", *(answer.trip for answer in found.base))
+    head = ("Change", "Price", "Weight", *(answer.trip for answer in found.base))
     return Ledger(caption, head, tuple(rows), min(enough)[1] if enough else None)
 
 

@@ -79,7 +79,7 @@ def _fits(option: PanelOption) -> str:
     return {True: "yes", False: "no", None: "?"}[option.fits]
 
 
-def print_levers(found: LeverDecision, console: Console) -> None:
+def print_levers(found: LeverDecision, console: Console, *, us_units: bool) -> None:
     """What helps most, what for the money, the best pair; then all levers by effect and by effect
     per money, and those without a place."""
     console.print(plain(found.title), style="bold")
@@ -93,9 +93,11 @@ def print_levers(found: LeverDecision, console: Console) -> None:
     names = [answer.trip for answer in found.base]
     if len(names) > _TRIPS_BESIDE:
         names = ["Worst trip"]
-    table = _table("Lever", "Price", *names, no_wrap=False)
+    table = _table("Lever", "Price", "Weight", *names, no_wrap=False)
     for effect in found.effects:
-        table.add_row(plain(effect.name), price(effect.price, found.currency), *_cells(effect))
+        cost = price(effect.price, found.currency)
+        heavy = weight(effect.weight_kg, us_units)
+        table.add_row(plain(effect.name), cost, heavy, *_cells(effect))
     console.print(table)
     if found.by_price:
         console.print()

@@ -1,0 +1,50 @@
+"""The designs of a job in the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from rich.console import Console
+from rich.table import Table
+
+from sim.decide.designs import DesignDecision, DesignOption
+from sim.report.terminal.answer import plain
+from sim.report.words.by_locale import Writing
+from sim.report.words.design_words import (
+    WEIGHT_NOTE,
+    design_name,
+    payload_cell,
+    price_cell,
+    trip_cell,
+    unknown_sentences,
+    weight_cell,
+)
+from sim.report.words.numbers import GAP
+
+
+def print_designs(found: DesignDecision, console: Console) -> None:
+    """A column for each design: its trips, price, weight and payload left."""
+    writing = Writing.of(found.job)
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+    table.add_column("Designs", overflow="fold", max_width=24)
+    for option in found.options:
+        table.add_column(plain(design_name(option), 40), overflow="fold")
+    rows: list[tuple[str, Callable[[DesignOption], str]]] = [
+        ("Worst trip", lambda x: x.verdict.upper()),
+        *(
+            (trip.name, lambda x, number=number: trip_cell(x.trips[number]))
+            for number, trip in enumerate(found.job.trips)
+        ),
+        ("Price", lambda x: price_cell(x.cost, writing)),
+        ("Weight, tanks full", lambda x: weight_cell(x.load, writing)),
+    ]
+    if found.job.van.payload_kg is not None:
+        rows.append(("Payload left", lambda x: payload_cell(x.load, writing)))
+    for label, cell in rows:
+        cells = (plain(cell(option).replace(GAP, " "), 100) for option in found.options)
+        table.add_row(plain(label, 60), *cells)
+    console.print()
+    console.print(table)
+    console.print(plain(WEIGHT_NOTE))
+    for text in unknown_sentences(found, prices=True):
+        console.print(plain(text, 300))

@@ -1,0 +1,63 @@
+"""Dates, numbers and money as a locale writes them, in English words."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+
+from sim.job.model.changes import with_values
+from sim.job.model.job import Job, Prices
+from sim.report.words.by_locale import Writing, locale_of
+
+DAY = dt.date(2027, 1, 9)
+
+
+@pytest.mark.parametrize(
+    ("locale", "date", "money", "number"),
+    [
+        ("en_US", "January 9, 2027", "$1,234.50", "1,234.5"),
+        ("en_GB", "9 January 2027", "US$1,234.50", "1,234.5"),
+        # Words are English: a date keeps to the country, not to its language.
+        ("de_AT", "9 January 2027", "$ 1.234,50", "1.234,5"),
+        ("fr_FR", "9 January 2027", "1 234,50 $US", "1 234,5"),
+    ],
+)
+def test_each_locale_writes_in_its_way(locale: str, date: str, money: str, number: str) -> None:
+    writing = Writing(locale, "metric")
+
+    def plain(text: str) -> str:
+        return text.replace("\xa0", " ").replace("\u202f", " ")
+
+    assert plain(writing.date(DAY)) == date
+    assert plain(writing.money(Decimal("1234.50"), "USD")) == money
+    # Austria parts thousands by a point or a gap, as the table of the day has it.
+    assert plain(writing.number(1234.5, 1)) in (number, number.replace(".", " "))
+
+
+@pytest.mark.parametrize(
+    ("units", "currency", "locale"),
+    [
+        ("us", "USD", "en_US"),
+        ("metric", "EUR", "en_IE"),
+        ("metric", "GBP", "en_GB"),
+        ("us", "CAD", "en_CA"),
+        ("metric", "USD", "en_001"),
+    ],
+)
+def test_units_and_currency_suggest_one(job: Job, units: str, currency: str, locale: str) -> None:
+    settings = with_values(job.settings, {"units": units})
+    changed = with_values(job, {"settings": settings, "prices": Prices(currency=currency)})
+    assert locale_of(changed) == locale
+    own = with_values(changed, {"settings": with_values(settings, {"locale": "de-CH"})})
+    assert locale_of(own) == "de_CH"
+
+
+def test_a_currency_nobody_knows_is_written_out() -> None:
+    assert Writing("en_US", "us").money(Decimal(20), "Shells") == "Shells\xa020.00"
+    assert Writing("ja_JP", "metric").money(Decimal(2000), "JPY").endswith("2,000")
+
+
+def test_no_minus_before_nothing() -> None:
+    assert Writing("en_US", "us").number(-0.2) == "0"
