@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sim.cli import about, choices, trips, workshop
+from sim.cli import about, choices, papers, trips, workshop
 from sim.cli.front import GROUPS, app
 
 __all__ = ["app"]
@@ -17,6 +17,7 @@ COMMANDS = {
         choices.levers,
         choices.calendar,
         workshop.compare,
+        papers.quote,
     ),
     "The build": (choices.wiring,),
     "Around it": (workshop.book, trips.demo, about.sky, about.shelf, about.doctor),

@@ -1,0 +1,83 @@
+"""Commands that write papers: quote, handover."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated
+
+import typer
+
+from sim.cli.front import REPORTS, JobPath, Jobs, Json, Out, say_written
+from sim.cli.writing import settle_job
+from sim.errors import Fault, JobError
+
+Date = Annotated[
+    str | None,
+    typer.Option("--date", metavar="DATE", help="The day on the paper, 2027-01-09; else today."),
+]
+
+
+def quote(
+    job: JobPath,
+    date: Date = None,
+    valid_days: Annotated[
+        int | None,
+        typer.Option("--valid-days", metavar="N", min=1, max=3650, help="How long it holds."),
+    ] = None,
+    out: Out = REPORTS,
+    json: Json = None,
+    jobs: Jobs = None,
+) -> None:
+    """A quote to sign: one sheet for each design.
+
+    Example: nightledger quote job.toml --valid-days 30
+    """
+    from rich.console import Console
+
+    from sim import __version__
+    from sim.job.reading.load import load_job
+
+    written = _day(date)
+    found = load_job(job)
+    from sim import decide
+    from sim.cli.choices import threads
+    from sim.report.data.design_json import designs_json
+    from sim.report.data.export import json_text
+    from sim.report.page.quote_page import render_quote
+    from sim.report.terminal.answer import plain, progress_bar
+    from sim.report.terminal.design_table import print_designs
+
+    outputs = settle_job(job, found, out, json, what="quote")
+    with progress_bar("Running the designs") as progress:
+        chosen = decide.designs(found, jobs=threads(jobs), progress=progress)
+    until = None if valid_days is None else written + dt.timedelta(days=valid_days)
+    data = {
+        "title": found.title,
+        "customer": found.customer,
+        "date": written.isoformat(),
+        "valid_until": None if until is None else until.isoformat(),
+        "program": __version__,
+        "designs": designs_json(chosen),
+    }
+    files = outputs.write(
+        page=render_quote(chosen, written=written, version=__version__, valid_until=until),
+        data=json_text(data),
+    )
+    console = Console(highlight=False)
+    console.print(plain(found.title), style="bold")
+    print_designs(chosen, console)
+    say_written(files)
+
+
+def _day(date: str | None) -> dt.date:
+    """The day on a paper: today, or as the builder says it."""
+    if date is None:
+        return dt.date.today()
+    try:
+        found = dt.date.fromisoformat(date.strip())
+    except ValueError:
+        found = None
+    if found is None or not 2000 <= found.year <= 2099:
+        rule = "must be a date as year-month-day, such as 2027-01-09"
+        raise JobError(Fault(rule, key="--date", value=date))
+    return found
