@@ -20,6 +20,7 @@ COMMANDS = {
         papers.quote,
     ),
     "The build": (choices.wiring,),
+    "The handover": (papers.handover,),
     "Around it": (workshop.book, trips.demo, about.sky, about.shelf, about.doctor),
 }
 for heading, commands in COMMANDS.items():

@@ -69,6 +69,43 @@ def quote(
     say_written(files)
 
 
+def handover(
+    job: JobPath,
+    date: Date = None,
+    out: Out = REPORTS,
+    json: Json = None,
+    jobs: Jobs = None,
+) -> None:
+    """The sheet that stays in the van: charge, tanks, winter, emergencies.
+
+    Example: nightledger handover job.toml
+    """
+    from rich.console import Console
+
+    from sim import __version__
+    from sim.job.reading.load import load_job
+
+    written = _day(date)
+    found = load_job(job)
+    from sim import decide
+    from sim.cli.choices import threads
+    from sim.report.data.export import json_text
+    from sim.report.data.handover_json import handover_json
+    from sim.report.page.handover_page import render_handover
+    from sim.report.terminal.answer import progress_bar
+    from sim.report.terminal.handover_lines import print_handover
+
+    outputs = settle_job(job, found, out, json, what="handover")
+    with progress_bar("Writing the sheet") as progress:
+        sheet = decide.handover(found, jobs=threads(jobs), progress=progress)
+    data = {"date": written.isoformat(), "program": __version__, **handover_json(sheet)}
+    files = outputs.write(
+        page=render_handover(sheet, written=written, version=__version__), data=json_text(data)
+    )
+    print_handover(sheet, Console(highlight=False))
+    say_written(files)
+
+
 def _day(date: str | None) -> dt.date:
     """The day on a paper: today, or as the builder says it."""
     if date is None:

@@ -6,6 +6,7 @@ sim.decide.calendar(job, trip)  the same trip in every week of the year
 sim.decide.living_rules(job)    what the charge at sunset means; what a dull day costs; habits
 sim.decide.designs(job)         whole alternatives of the job, each over all trips
 sim.decide.grid(job)            panels x batteries x driving x trips, for a page to show
+sim.decide.handover(job)        facts for the sheet that stays in the van
 sim.decide.sketch(job)          panels x battery over the first trip, and the smallest ample one
 sim.decide.compare(old, new)    what changed from one state of a job to another
 sim.decide.wiring(job)          currents, voltages, cables and fuses inside their limits
@@ -19,6 +20,7 @@ from __future__ import annotations
 from sim.decide.calendar import calendar
 from sim.decide.compare import compare
 from sim.decide.designs import designs
+from sim.decide.handover import handover
 from sim.decide.levers.effects import levers
 from sim.decide.living_rules import living_rules
 from sim.decide.panels.counts import panels
@@ -31,6 +33,7 @@ __all__ = [
     "compare",
     "designs",
     "grid",
+    "handover",
     "levers",
     "living_rules",
     "panels",

@@ -61,17 +61,19 @@ class Habit:
     trip: str
 
 
-def habits_of(job: Job) -> tuple[Habit, ...]:
+def habits_of(job: Job, most: int = MOST_HABITS) -> tuple[Habit, ...]:
     """Habits by what they save on the trip where they save most.
 
     Parameters
     ----------
     job : Job
+    most : int
+        How many.
 
     Returns
     -------
     tuple of Habit
-        At most `MOST_HABITS`, the best first.
+        The best first.
     """
     prepared = [prepare_trip(job, trip) for trip in job.trips]
     found = []
@@ -81,7 +83,7 @@ def habits_of(job: Job) -> tuple[Habit, ...]:
         if savings[best] >= _LEAST_SAVING_WH:
             found.append(Habit(kind, item, savings[best], job.trips[best].name))
     found.sort(key=lambda habit: -habit.saving_wh)
-    return tuple(found[:MOST_HABITS])
+    return tuple(found[:most])
 
 
 def _wanted_wh_day(prepared: PreparedTrip, job: Job) -> float:

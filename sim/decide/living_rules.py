@@ -31,6 +31,8 @@ _STEPS = 20
 # Driving that a rule "with driving" means where the trip plans none at its stops.
 DRIVING_HOURS = 1.0
 _NOON = "12:00"
+# The hours about noon in which the sun is worth waiting for.
+_MIDDAY_HOURS = 4.0
 
 
 @dataclass(frozen=True)
@@ -63,12 +65,15 @@ class DullDay:
         Wanted on a mean day beyond what the sun gives on a dull one. [Wh]
     drive_hours, plug_hours : float or None
         That bring it back; None without such a charger. [h]
+    sun_hours : float or None
+        Of the midday sun of a bright day, which one day in ten betters; None without panels. [h]
     """
 
     month: int
     missing_wh: float
     drive_hours: float | None
     plug_hours: float | None
+    sun_hours: float | None = None
 
 
 @dataclass(frozen=True)
@@ -145,13 +150,13 @@ def living_rules(job: Job, *, jobs: int = 1, progress: Progress | None = None) -
     stays = []
     for index, trip in enumerate(job.trips):
         found = rules[12 * index : 12 * (index + 1)]
-        stop = _longest(trip)
+        stop = longest_stop(trip)
         stays.append(
             StayRules(
                 trip=trip.name,
                 place=stop.place.name,
                 month=trip.depart.month,
-                driving_hours=_driving_hours(stop),
+                driving_hours=driving_hours_of(stop),
                 nights=tuple(night for night, _ in found),
                 dull_days=tuple(dull for _, dull in found),
             )
@@ -161,24 +166,26 @@ def living_rules(job: Job, *, jobs: int = 1, progress: Progress | None = None) -
     return LivingRules(job.title, job.settings.units, tuple(stays), habits)
 
 
-def _longest(trip: Trip) -> Stop:
+def longest_stop(trip: Trip) -> Stop:
+    """Where a trip stays longest."""
     return max(trip.stops, key=lambda stop: stop.nights)
 
 
-def _driving_hours(stop: Stop) -> float:
+def driving_hours_of(stop: Stop) -> float:
+    """What "with driving" means at a stop. [h/day]"""
     return stop.local_drive_hours or DRIVING_HOURS
 
 
 def _month(job: Job, trip: Trip, month: int) -> tuple[NightRule, DullDay]:
     skies = Skies()
-    stop = _longest(trip)
-    parked = _stay(job, trip, stop, month, 0.0, skies)
-    driven = _stay(job, trip, stop, month, _driving_hours(stop), skies)
+    stop = longest_stop(trip)
+    parked = stay_at(job, trip, stop, month, 0.0, skies)
+    driven = stay_at(job, trip, stop, month, driving_hours_of(stop), skies)
     rule = NightRule(month, tuple(_needed(parked)), tuple(_needed(driven)))
-    return rule, _dull_day(parked, driven, month)
+    return rule, dull_day(parked, driven, month)
 
 
-def _stay(
+def stay_at(
     job: Job, trip: Trip, stop: Stop, month: int, driving_hours: float, skies: Skies
 ) -> PreparedTrip:
     """A van that stands at a stop from noon in the middle of a month, for some days."""
@@ -203,7 +210,7 @@ def _stay(
 
 def _needed(prepared: PreparedTrip) -> Iterator[float | None]:
     """For each of `NIGHTS`, the lowest charge at sunset that holds it."""
-    sunset, sunrises = _nights(prepared)
+    sunset, sunrises = night_steps(prepared)
     share: dict[int, Floats] = {}
 
     def holds(level: int, night: int) -> bool:
@@ -226,7 +233,7 @@ def _needed(prepared: PreparedTrip) -> Iterator[float | None]:
         yield high / _STEPS
 
 
-def _nights(prepared: PreparedTrip) -> tuple[int, list[int]]:
+def night_steps(prepared: PreparedTrip) -> tuple[int, list[int]]:
     """First step after the first sunset, and after each of the sunrises that follow."""
     is_up = prepared.sky.sun.apparent_zenith < 90.0
     change = np.diff(is_up.astype(np.int8))
@@ -240,11 +247,13 @@ def _nights(prepared: PreparedTrip) -> tuple[int, list[int]]:
     return sunset, risen[: len(NIGHTS)]
 
 
-def _dull_day(parked: PreparedTrip, driven: PreparedTrip, month: int) -> DullDay:
+def dull_day(parked: PreparedTrip, driven: PreparedTrip, month: int) -> DullDay:
+    """What a dull day costs, from a stay without driving and the same with it."""
     job, hours = parked.job, parked.timeline.step_hours
     offers = offers_of(parked, [design_of(job)])
     day = slice(0, round(24.0 / hours))
-    sun = np.quantile(of_kind(offers.sources, SUN)[day].sum(axis=0) * hours, DULL_SHARE)
+    offered_w = of_kind(offers.sources, SUN)[day]
+    sun = np.quantile(offered_w.sum(axis=0) * hours, DULL_SHARE)
     wanted = offers.wanted_w[: len(PRIORITIES), day].sum(axis=(0, 1)).mean() * hours
     missing = max(float(wanted - sun), 0.0)
     on_road = driven.timeline.driving > 0.0
@@ -255,7 +264,15 @@ def _dull_day(parked: PreparedTrip, driven: PreparedTrip, month: int) -> DullDay
         missing_wh=missing,
         drive_hours=_hours(missing, engine, job),
         plug_hours=_hours(missing, _plug_watts(job), job),
+        sun_hours=_hours(missing, _midday_watts(offered_w, hours), job),
     )
+
+
+def _midday_watts(offered_w: Floats, step_hours: float) -> float:
+    """Sun offered in the brightest hours of a bright day, which one in ten betters. [W]"""
+    steps = max(round(_MIDDAY_HOURS / step_hours), 1)
+    brightest = np.sort(offered_w, axis=0)[-steps:].mean(axis=0)
+    return float(np.quantile(brightest, HELD_SHARE))
 
 
 def _hours(missing_wh: float, watts: float, job: Job) -> float | None:

@@ -258,6 +258,15 @@ def lacks_beside(prepared: PreparedTrip) -> tuple[Lack, ...]:
 def dark_steps(prepared: PreparedTrip, start_soc: float, first: int, last: int) -> Bools:
     """Whether something wanted is not served, in each of some steps of a trip.
 
+    Parameters, as of `unserved_steps`; shape (last - first, D).
+    """
+    missing_w: Floats = unserved_steps(prepared, start_soc, first, last).sum(axis=0)
+    return missing_w > UNSERVED_TOLERANCE_W
+
+
+def unserved_steps(prepared: PreparedTrip, start_soc: float, first: int, last: int) -> Floats:
+    """What is wanted and not served, in each of some steps of a trip.
+
     Parameters
     ----------
     prepared : PreparedTrip
@@ -269,7 +278,8 @@ def dark_steps(prepared: PreparedTrip, start_soc: float, first: int, last: int) 
 
     Returns
     -------
-    ndarray of bool, shape (last - first, D)
+    ndarray, shape (3, last - first, D)
+        Essential, comfort, extra. [W]
     """
     hours = run_bank(
         bank_of(prepared.job.battery, prepared.job.held_socs),
@@ -277,5 +287,4 @@ def dark_steps(prepared: PreparedTrip, start_soc: float, first: int, last: int) 
         start_soc=start_soc,
         step_hours=prepared.timeline.step_hours,
     )
-    missing_w: Floats = hours.unserved_w[: len(PRIORITIES)].sum(axis=0)
-    return missing_w > UNSERVED_TOLERANCE_W
+    return hours.unserved_w[: len(PRIORITIES)]

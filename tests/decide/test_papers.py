@@ -103,3 +103,22 @@ def test_no_paper_takes_the_place_of_another_file(run: Run, quick: Path) -> None
     done = run("quote", quick)
     assert done.exit_code == 2
     assert page.read_text("utf-8") == "mine"
+
+
+def test_handover_writes_its_page_and_its_numbers(
+    run: Run, small_job: str, write_job: Callable[[str], Path]
+) -> None:
+    job = write_job(small_job + '\n[handover]\nmain_switch = "Under the {bed}"\n' + QUICK)
+    call = ("handover", job, "--date", "2027-01-09", "--json", "out.json", "--jobs", 2)
+    done = run(*call)
+    assert done.exit_code == 0, done.output
+    assert f"Report: {Path('reports/job-handover.html')}" in done.stdout
+    assert max(map(len, done.stdout.splitlines())) <= 80
+    data = json.loads(Path("out.json").read_text("utf-8"))
+    assert data["date"] == "2027-01-09"
+    assert [season["season"] for season in data["seasons"]] == ["winter", "summer"]
+    assert data["places"] == {"Main switch of the battery": "Under the {bed}"}
+    assert "Under the {bed}." in data["emergencies"][0]["steps"][1]
+    first = Path("reports/job-handover.html").read_bytes()
+    assert run(*call).exit_code == 0
+    assert Path("reports/job-handover.html").read_bytes() == first
