@@ -76,7 +76,7 @@ def handover(
     json: Json = None,
     jobs: Jobs = None,
 ) -> None:
-    """The sheet that stays in the van: charge, tanks, winter, emergencies.
+    """The sheet that stays in the van: charge, winter, emergencies.
 
     Example: nightledger handover job.toml
     """

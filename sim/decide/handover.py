@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -291,30 +291,29 @@ def _shed(job: Job, result: Result) -> list[ShedGroup]:
     floors = dict(zip(PRIORITIES, levels, strict=True))
     found = []
     for soc in sorted(job.held_socs, reverse=True):
-        names = _names(result.trips, lambda load, soc=soc: _held_at(load) == soc)  # type: ignore[misc]
-        if names:
+        if names := _names(result.trips, soc):
             found.append(ShedGroup("held", soc, soc + bank.reconnect_above_soc, names))
     for priority in reversed(PRIORITIES):
-        names = _names(
-            result.trips,
-            lambda load, own=priority: load.priority == own and _held_at(load) is None,  # type: ignore[misc]
-        )
+        names = _names(result.trips, priority)
         if names or priority == "essential":
             floor = floors[priority]
             found.append(ShedGroup(priority, floor, floor + bank.reconnect_above_soc, names))
     return found
 
 
-def _held_at(load: LoadLine) -> float | None:
-    return None if load.appliance is None else load.appliance.above_soc
+def _group(load: LoadLine) -> Priority | float:
+    """With what a load goes off: the charge it is held to, else its priority."""
+    held = None if load.appliance is None else load.appliance.above_soc
+    return load.priority if held is None else held
 
 
-def _names(trips: Sequence[TripResult], belongs: Callable[[LoadLine], bool]) -> tuple[str, ...]:
+def _names(trips: Sequence[TripResult], group: Priority | float) -> tuple[str, ...]:
+    """What a group feeds on any trip, the hungriest first."""
     wanted: dict[str, float] = {}
     for trip in trips:
         for load in trip.loads:
             a_day = float(load.wanted_wh.mean()) / trip.days_long
-            if belongs(load) and load.supply not in OWN_DRAW and a_day > 0.0:
+            if _group(load) == group and load.supply not in OWN_DRAW and a_day > 0.0:
                 wanted[load.name] = max(a_day, wanted.get(load.name, 0.0))
     return tuple(sorted(wanted, key=lambda name: -wanted[name]))
 

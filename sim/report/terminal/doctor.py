@@ -26,8 +26,8 @@ from sim.report.terminal.answer import plain
 from sim.resources import profiles_dir
 
 _PACKAGES = (
-    "numpy", "pandas", "pvlib", "plotly", "pydantic", "jinja2", "rich", "scipy", "typer", "tzdata",
-    "tzfpy",
+    "babel", "numpy", "pandas", "pvlib", "plotly", "pydantic", "jinja2", "rich", "scipy", "typer",
+    "tzdata", "tzfpy",
 )  # fmt: skip
 # One day from two draws is enough to see that the way to a report is open.
 _PROBE_DRAWS, _PROBE_NIGHTS = 2, 1
