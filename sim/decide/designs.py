@@ -86,7 +86,8 @@ def designs(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> Des
         trip = design.trips[index]
         prepared = prepare_trip(design, trip, skies=skies[index])
         outcomes = run_designs(prepared, [design_of(design)], progress=tell)
-        return outcomes.answers(trip.name, job.settings.bounds)[0]
+        # A design may call a trip otherwise; it is the same trip.
+        return outcomes.answers(job.trips[index].name, job.settings.bounds)[0]
 
     tasks = [(number, index) for number in range(len(entries)) for index in range(len(job.trips))]
     answers = run_tasks(run, tasks, jobs=jobs, progress=progress)

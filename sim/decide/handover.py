@@ -219,11 +219,11 @@ def _season(job: Job, result: Result, name: SeasonName) -> Season:
         trip=trip.name,
         place=longest_stop(trip).place.name,
         month=month,
-        draws=done.draws,
-        years=bool(done.years),
+        draws=parked.draws,
+        years=bool(parked.sky.weather.years),
         lasting=tuple(int(lasting[round(level * _STEPS)][0]) for level in LEVELS),
         essentials=tuple(int(essentials[round(level * _STEPS)][0]) for level in LEVELS),
-        nights=tuple(_needed(lasting[:, night] / done.draws) for night in range(len(NIGHTS))),
+        nights=tuple(_needed(lasting[:, night] / parked.draws) for night in range(len(NIGHTS))),
         dull=dull_day(parked, driven, month),
         tanks=_tanks(job, trip, done.stores),
     )
@@ -248,7 +248,7 @@ def _lasting(parked: PreparedTrip) -> tuple[Ints, Ints]:
     sunset, _ = night_steps(parked)
     # The stay begins at noon.
     per_day = round(24.0 / parked.timeline.step_hours)
-    first = per_day if sunset < per_day else 2 * per_day
+    first = (sunset // per_day + 1) * per_day
     noons = [min(first + night * per_day, len(parked.timeline)) for night in range(len(NIGHTS))]
     everything, essentials = [], []
     for step in range(_STEPS + 1):

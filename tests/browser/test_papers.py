@@ -160,3 +160,33 @@ def test_every_line_of_a_quote_is_read_on_a_phone(
         assert row.locator("td").last.is_visible()
         box = row.bounding_box()
         assert box["x"] + box["width"] <= 320
+
+
+LONG = "W" * 200
+EVIL = "</script><script>window.hacked=1</script><img src=x onerror=window.hacked=1> \u202eevil"
+
+
+@pytest.mark.parametrize("text", [LONG, EVIL], ids=["long", "evil"])
+def test_no_text_of_a_builder_breaks_a_paper(
+    visit: Visit, few: Job, tmp_path: Path, text: str
+) -> None:
+    note = text[:120]
+    notes = Handover(main_switch=note, contact=note, winter=(note,), services=(Service(what=note),))
+    prices = Prices(currency="USD", items=(PriceItem(name=text, price=1e6),))
+    entries = (DesignEntry(name=text), DesignEntry(name="B"))
+    trip = with_values(few.trips[1], {"name": text})
+    changes = {
+        "title": text, "customer": text, "handover": notes, "prices": prices, "designs": entries,
+        "trips": (trip,),
+    }  # fmt: skip
+    job = with_values(few, changes)
+    written = {"written": WRITTEN, "version": "1.2.3"}
+    quote, sheet = tmp_path / "quote.html", tmp_path / "sheet.html"
+    quote.write_text(render_quote(sim.decide.designs(job), **written), "utf-8")  # type: ignore[arg-type]
+    sheet.write_text(render_handover(sim.decide.handover(job), **written), "utf-8")  # type: ignore[arg-type]
+    for path, sheets in ((quote, 2), (sheet, 2)):
+        page = visit(path.as_uri(), width=320)
+        assert page.evaluate("window.hacked") is None
+        assert page.evaluate(OVERFLOW) <= 0, path
+        assert page.locator("main img").count() == 0
+        assert pages_of(page, "A4") == sheets

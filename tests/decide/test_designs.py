@@ -54,6 +54,15 @@ def test_a_design_does_what_a_job_with_its_keys_does(
     assert winter.lowest_soc > drawn.lowest_soc
 
 
+def test_a_design_may_move_a_trip_and_call_it_otherwise(make_job: MakeJob, unsure_job: str) -> None:
+    sets = 'set = { "trips[2].name" = "July", "trips[2].depart" = "2027-07-12" }'
+    end = f'[[designs]]\nname = "A"\n[[designs]]\nname = "B"\n{sets}\n'
+    drawn, moved = sim.decide.designs(make_job(unsure_job, end=end)).options
+    assert [answer.trip for answer in moved.trips] == ["March", "November"]
+    assert moved.trips[0] == drawn.trips[0]
+    assert moved.trips[1].held > drawn.trips[1].held
+
+
 def test_without_designs_the_job_is_the_only_one(unsure: Job) -> None:
     (option,) = sim.decide.designs(unsure).options
     assert (option.name, option.job) == ("", unsure)

@@ -42,7 +42,7 @@ def found(small_result: Result) -> DesignDecision:
 
 
 def page_of(found: DesignDecision, number: int = 0) -> QuotePage:
-    return quote_page(found.job, found.options[number], Writing.of(found.job))
+    return quote_page(found.options[number], Writing.of(found.job))
 
 
 def dollars(text: str) -> Decimal:
@@ -111,7 +111,7 @@ def test_of_many_trips_the_least_sure_are_shown(found: DesignDecision) -> None:
     )
     planned = tuple(with_values(found.job.trips[0], {"name": trip.trip}) for trip in trips)
     job = with_values(found.job, {"trips": planned})
-    page = quote_page(job, replace(option, trips=trips, job=job), Writing.of(job))
+    page = quote_page(replace(option, trips=trips, job=job), Writing.of(job))
     assert [row[1] for row in page.trips] == [f"T{n}" for n in range(3, MOST_TRIPS + 3)]
     assert page.trips_notes[0] == "And 3 trips that it carries more surely than these."
     assert "something falls behind in 8" in page.not_promised[0]

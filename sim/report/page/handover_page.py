@@ -15,7 +15,8 @@ from sim.report.page.sealed import sealed
 from sim.report.page.trip_text import Table
 from sim.report.words import emergency_words
 from sim.report.words import handover_words as words
-from sim.report.words.by_locale import LANGUAGE, Writing
+from sim.report.words.by_locale import Writing
+from sim.report.words.numbers import shortened
 
 # Lines of half a sheet's width in both columns from which a sheet is set smaller to stay one.
 _MANY_LINES = 100
@@ -50,8 +51,8 @@ def render_handover(sheet: HandoverSheet, *, written: dt.date, version: str) -> 
     living = _lines((*shed, *habits, *service)) + 2 * (len(charge) + len(tanks)) + 12
     safety = _lines((*steps, *winter)) + 2 * len(places) + 2 * len(emergencies) + 6
     context = {
-        "language": LANGUAGE,
         "title": job.title,
+        "short_title": shortened(job.title, 60),
         "heading": words.heading(job.customer, written, writing),
         "words": words.WORDS,
         "charge": Table(

@@ -10,7 +10,8 @@ from sim.decide.designs import DesignDecision
 from sim.report.charts.palette import FONT
 from sim.report.page.client import environment, palettes
 from sim.report.page.sealed import sealed
-from sim.report.words.by_locale import LANGUAGE, Writing
+from sim.report.words.by_locale import Writing
+from sim.report.words.numbers import shortened
 from sim.report.words.quote_words import WORDS, end_words, heading, quote_page
 
 # Lines of a sheet, as tall as a table's row, from which it is set smaller to stay one sheet.
@@ -32,12 +33,12 @@ def render_quote(
     valid_until : date, optional
     """
     job, writing = found.job, Writing.of(found.job)
-    pages = [quote_page(job, option, writing) for option in found.options]
+    pages = [quote_page(option, writing) for option in found.options]
     lines = max(len(x.lines) + len(x.sums) + len(x.trips) + len(x.weights) // 2 for x in pages)
     valid = "" if valid_until is None else WORDS["valid"].format(date=writing.date(valid_until))
     context = {
-        "language": LANGUAGE,
         "title": job.title,
+        "short_title": shortened(job.title, 60),
         "heading": heading(job.customer, written, writing),
         "valid": valid,
         "words": WORDS,

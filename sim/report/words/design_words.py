@@ -7,7 +7,7 @@ from sim.decide.fitted import Cost, Load, Part, PartKind, Weight
 from sim.job.model.job import Job
 from sim.ledger.answer import Answer
 from sim.report.words.by_locale import Writing
-from sim.report.words.numbers import counted, isolated, listed, quoted
+from sim.report.words.numbers import counted, isolated, listed, quoted, shortened
 from sim.report.words.sentences import build_line
 
 HEADING = "Which design?"
@@ -139,7 +139,7 @@ def weight_name(job: Job, weight: Weight) -> str:
             return "fresh water"
         case "grey":
             assert job.water is not None
-            return isolated(job.water.grey[weight.index].name)
+            return isolated(shortened(job.water.grey[weight.index].name))
         case "propane":
             return "propane"
         case "fuel":
@@ -197,4 +197,4 @@ def part_words(job: Job, part: Part, writing: Writing) -> str:
             return f"Propane system, {writing.volume(job.propane.tank_l)}"
         case "item":
             assert part.item is not None
-            return isolated(part.item.name)
+            return isolated(shortened(part.item.name, 70))

@@ -146,7 +146,7 @@ def heading(customer: str | None, written: dt.date, writing: Writing) -> str:
     date = writing.date(written)
     if customer is None:
         return WORDS["dated"].format(date=date)
-    return WORDS["for"].format(customer=isolated(customer), date=date)
+    return WORDS["for"].format(customer=isolated(shortened(customer, 60)), date=date)
 
 
 def charge_caption(sheet: HandoverSheet) -> str:
@@ -266,7 +266,7 @@ def habit_lines(sheet: HandoverSheet, writing: Writing) -> Iterator[str]:
     for habit in sheet.habits:
         what = habit_words(habit, writing.units)
         yield WORDS["habit"].format(
-            what=isolated(what[:1].upper() + what[1:]),
+            what=isolated(shortened(what[:1].upper() + what[1:], 70)),
             saving=writing.amount(habit.saving_wh, "Wh"),
         )
 
@@ -275,7 +275,7 @@ def tank_head(sheet: HandoverSheet) -> tuple[str, ...]:
     """Heads of the table of tanks: one column where both seasons are one trip."""
     winter, summer = sheet.seasons
     if winter.trip == summer.trip:
-        return WORDS["tank"], isolated(winter.trip)
+        return WORDS["tank"], isolated(shortened(winter.trip))
     return WORDS["tank"], *SEASONS.values()
 
 
@@ -294,7 +294,7 @@ def tank_rows(sheet: HandoverSheet, writing: Writing) -> Iterator[tuple[str, ...
 def _tank_name(line: StoreLine, writing: Writing) -> str:
     in_kg = line.unit == "kg"
     size = writing.weight(line.capacity) if in_kg else writing.volume(line.capacity)
-    return WORDS[f"{line.kind}_tank"].format(name=isolated(line.name), size=size)
+    return WORDS[f"{line.kind}_tank"].format(name=isolated(shortened(line.name)), size=size)
 
 
 def place_lines(job: Job) -> Iterator[tuple[str, str]]:

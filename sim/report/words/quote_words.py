@@ -78,6 +78,8 @@ WORDS = {
 # More trips, or names of appliances, than these would not fit on the page.
 MOST_TRIPS = 6
 _MOST_APPLIANCES = 8
+# A longer name, of whatever it is, would take more than a line of a paper.
+MOST_LETTERS = 60
 
 
 @dataclass(frozen=True)
@@ -110,27 +112,26 @@ class QuotePage:
     not_promised: tuple[str, ...]
 
 
-def quote_page(job: Job, option: DesignOption, writing: Writing) -> QuotePage:
+def quote_page(option: DesignOption, writing: Writing) -> QuotePage:
     """A design as its page of the quote.
 
     Parameters
     ----------
-    job : Job
-        As it is, for its settings.
     option : DesignOption
     writing : Writing
     """
-    shown = sorted(option.trips, key=lambda answer: answer.all_held / answer.draws)[:MOST_TRIPS]
-    trips = [(job.trip(x.trip), x) for x in option.trips if x in shown]
+    pairs = list(zip(option.job.trips, option.trips, strict=True))
+    order = sorted(pairs, key=lambda pair: pair[1].all_held / pair[1].draws)[:MOST_TRIPS]
+    trips = [pair for pair in pairs if pair in order]
     return QuotePage(
-        name=design_name(option),
+        name=shortened(design_name(option), MOST_LETTERS),
         lines=tuple(_line(option, part, writing) for part in option.cost.parts),
         sums=_sums(option, writing),
         notes=_notes(option),
         trips=tuple(
             (
                 answer.verdict,
-                isolated(trip.name),
+                isolated(shortened(answer.trip, MOST_LETTERS)),
                 WORDS["leaves"].format(date=writing.date(trip.depart)),
                 held_in(answer),
                 f"{answer.essentials_held} of {answer.draws}",
@@ -138,7 +139,7 @@ def quote_page(job: Job, option: DesignOption, writing: Writing) -> QuotePage:
             )
             for trip, answer in trips
         ),
-        trips_notes=tuple(_trips_notes(job, option, len(trips), writing)),
+        trips_notes=tuple(_trips_notes(option, len(trips), writing)),
         weights=tuple(_weights(option, writing)),
         not_promised=tuple(_not_promised(option, writing)),
     )
@@ -149,7 +150,7 @@ def heading(customer: str | None, written: dt.date, writing: Writing) -> str:
     date = writing.date(written)
     if customer is None:
         return WORDS["dated"].format(date=date)
-    return WORDS["for"].format(customer=isolated(customer), date=date)
+    return WORDS["for"].format(customer=isolated(shortened(customer, MOST_LETTERS)), date=date)
 
 
 def _line(option: DesignOption, part: Part, writing: Writing) -> tuple[str, str, str, str]:
@@ -194,11 +195,11 @@ def _notes(option: DesignOption) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _trips_notes(job: Job, option: DesignOption, shown: int, writing: Writing) -> list[str]:
+def _trips_notes(option: DesignOption, shown: int, writing: Writing) -> list[str]:
     notes = []
     if more := len(option.trips) - shown:
         notes.append(WORDS["more"].format(trips=counted(more, "trip")))
-    bounds = job.settings
+    bounds = option.job.settings
     ample, tight = writing.percent(bounds.ample_share), writing.percent(bounds.tight_share)
     return [*notes, WORDS["how"].format(ample=ample, tight=tight)]
 
@@ -230,7 +231,7 @@ def _not_promised(option: DesignOption, writing: Writing) -> list[str]:
         names = [*names[: _MOST_APPLIANCES - 1], f"{rest} more appliances"]
     people = counted(job.living.people, "person").replace("persons", "people")
     sentences = [
-        WORDS["missed"].format(draws=draws, trip=quoted(worst.trip), missed=missed)
+        WORDS["missed"].format(draws=draws, trip=quoted(shortened(worst.trip)), missed=missed)
         if missed
         else WORDS["none_missed"].format(draws=draws),
         WORDS["living"].format(people=people, appliances=listed(names) or "no appliances"),
