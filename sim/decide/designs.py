@@ -9,11 +9,10 @@ from sim.job.model.designs import DesignEntry
 from sim.job.model.job import Job
 from sim.job.overrides import overridden
 from sim.ledger.answer import Answer, lowest_verdict
-from sim.ledger.study import run_designs
+from sim.ledger.study import run_jobs
 from sim.ledger.verdict import Verdict
-from sim.threads import Progress, run_tasks
-from sim.trip.designs import design_of
-from sim.trip.prepare import Skies, prepare_trip
+from sim.threads import Progress
+from sim.trip.prepare import Skies
 
 
 @dataclass(frozen=True)
@@ -57,13 +56,17 @@ class DesignDecision:
     options: tuple[DesignOption, ...]
 
 
-def designs(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> DesignDecision:
+def designs(
+    job: Job, *, skies: Skies | None = None, jobs: int = 1, progress: Progress | None = None
+) -> DesignDecision:
     """Carry each design of a job over all its trips.
 
     Parameters
     ----------
     job : Job
         Without designs it is the only one itself.
+    skies : Skies, optional
+        Where skies, loads and panels may be found that were worked out before.
     jobs : int
         Threads; the numbers do not depend on it.
     progress : callable, optional
@@ -78,27 +81,21 @@ def designs(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> Des
     """
     entries: tuple[DesignEntry | None, ...] = job.designs or (None,)
     changed = [job if entry is None else overridden(job, entry.set) for entry in entries]
-    skies = [Skies() for _ in job.trips]
-
-    def run(task: tuple[int, int], tell: Progress) -> Answer:
-        number, index = task
-        design = changed[number]
-        trip = design.trips[index]
-        prepared = prepare_trip(design, trip, skies=skies[index])
-        outcomes = run_designs(prepared, [design_of(design)], progress=tell)
+    tell, above = progress or (lambda done: None), skies or Skies()
+    by_trip: list[list[Answer]] = []
+    for index, trip in enumerate(job.trips):
+        outcomes = run_jobs(changed, index, skies=above, jobs=jobs)
         # A design may call a trip otherwise; it is the same trip.
-        return outcomes.answers(job.trips[index].name, job.settings.bounds)[0]
-
-    tasks = [(number, index) for number in range(len(entries)) for index in range(len(job.trips))]
-    answers = run_tasks(run, tasks, jobs=jobs, progress=progress)
-    each = len(job.trips)
+        bounds = job.settings.bounds
+        by_trip.append([outcome.answers(trip.name, bounds)[0] for outcome in outcomes])
+        tell((index + 1) / len(job.trips))
     return DesignDecision(
         job,
         tuple(
             DesignOption(
                 name="" if entry is None else entry.name,
                 job=design,
-                trips=tuple(answers[number * each : (number + 1) * each]),
+                trips=tuple(answers[number] for answers in by_trip),
                 cost=cost_of(job, design, entry),
                 load=load_of(job, design, entry),
             )
