@@ -167,6 +167,8 @@ LOADS_LOOK_PAST = frozenset(
         "roof",
         "prices",
         "levers",
+        "designs",
+        "handover",
     ]
 )
 
