@@ -25,7 +25,7 @@ from sim.job.rules.check import between
 from sim.job.rules.findings import Finding
 
 # Sections that say how a job is computed, shown or paid for, not what is built or done.
-_NOT_LEVERS = ("title", "customer", "settings", "prices", "levers", "wiring", "roof")
+_NOT_LEVERS = ("title", "customer", "settings", "prices", "levers", "wiring", "roof", "log")
 _STEP = re.compile(r"([A-Za-z_0-9]+)(?:\[([^\]]*)\])?(?:\.|$)")
 KeyPath = tuple[tuple[str, str | None], ...]
 
