@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sim.cli import about, choices, trips, workshop
+from sim.cli import about, choices, logs, trips, workshop
 from sim.cli.front import GROUPS, app
 
 __all__ = ["app"]
@@ -19,6 +19,7 @@ COMMANDS = {
         workshop.compare,
     ),
     "The build": (choices.wiring,),
+    "After the handover": (logs.fit,),
     "Around it": (workshop.book, trips.demo, about.sky, about.shelf, about.doctor),
 }
 for heading, commands in COMMANDS.items():

@@ -17,7 +17,7 @@ _BINS = round(24.0 / _BIN_H)
 # A clock nearer than this to the right one is taken as right. [h]
 SLACK_H = 0.75
 # The same where the log shows the battery alone, which a full one or a heavy load mislead. [h]
-_BLIND_SLACK_H = 2.0
+_BLIND_SLACK_H = 1.6
 # Of the most that the panels ever gave: daylight, under a wall's shade too.
 _LIT = 0.015
 # Rows from which a day's course can be told.

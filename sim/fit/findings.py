@@ -46,6 +46,8 @@ class Finding:
         For `sun`: the factor month by month.
     per_kelvin_w : Estimate or None
         For `loads`: how much they rise with the outside temperature.
+    in_utc : bool
+        For `clock`: the log runs in UTC.
     because : str
         Why the log does not tell, as a key of the words.
     """
@@ -58,6 +60,7 @@ class Finding:
     promised_w: float = 0.0
     months: tuple[tuple[int, Estimate], ...] = ()
     per_kelvin_w: Estimate | None = None
+    in_utc: bool = False
     because: str = ""
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
 import numpy as np
@@ -38,6 +39,8 @@ class Fit:
         The log on the same hours.
     load_w, sun_w : ndarray, shape (H,)
         Loads and sun, measured or worked out, nan where neither. [W]
+    open_hours : ndarray of bool, shape (H,)
+        Hours in which the battery took all of the sun, without engine and plug.
     findings : tuple of Finding
         Broken promises first.
     """
@@ -49,6 +52,7 @@ class Fit:
     seen: Measured
     load_w: Floats
     sun_w: Floats
+    open_hours: Bools
     findings: tuple[Finding, ...]
 
     @property
@@ -120,7 +124,8 @@ def _judged(job: Job, log: Log, clock: Clock, promised: Expected, seen: Measured
         *bank_findings(seen, promised, job.battery),
         _clock_finding(clock),
     ]
-    return Fit(job, log, clock, promised, seen, load_w, sun_w, broken_first(findings))
+    told = calm & ~full, broken_first(findings)
+    return Fit(job, log, clock, promised, seen, load_w, sun_w, *told)
 
 
 def _sun_watts(
@@ -141,7 +146,7 @@ def _due_loads_w(promised: Expected, standing: Finding, loads: Finding | None) -
         due = due * loads.estimate.value
     if standing.broken and standing.estimate is not None:
         since = standing.since
-        from_day = -1 if since is None else since.toordinal() - 719163
+        from_day = -1 if since is None else (since - dt.date(1970, 1, 1)).days
         due = due + np.where(promised.day >= from_day, standing.estimate.value, 0.0)
     return np.asarray(due)
 
@@ -171,7 +176,11 @@ def _sun_findings(
     parts = part_findings(sun_w, promised, hours)
     low = [part for part in parts if part.broken]
     if low:
-        return [whole, min(low, key=lambda x: x.estimate.z if x.estimate else 0.0)]
+        worst = min(low, key=lambda x: x.estimate.z if x.estimate else 0.0)
+        if worst.since is not None and whole.since is None:
+            first_day = (worst.since - dt.date(1970, 1, 1)).days
+            whole = sun_finding(days.at(days.day >= first_day), hours.model)
+        return [whole, worst]
     known = [part for part in parts if part.broken is False]
     if not known:
         return [whole, silent("sun_by_hour", "few_sunny_hours")]
@@ -182,4 +191,4 @@ def _clock_finding(clock: Clock) -> Finding:
     if clock.shift_h is None:
         return silent("clock", "no_sun_seen")
     wrong = clock.is_off or (clock.is_utc and not clock.said)
-    return Finding("clock", wrong, Estimate(clock.shift_h, 0.2, is_factor=False))
+    return Finding("clock", wrong, Estimate(clock.shift_h, 0.2, is_factor=False), in_utc=clock.is_utc)

@@ -30,6 +30,8 @@ MODEL_BLIND = 0.1
 # A loss worth a word.
 _BROKEN_BELOW, _PART_BELOW = 0.88, 0.8
 _QUANTILES = np.linspace(0.25, 0.95, 15)
+# Doubt of the draws' cloudy days, as a logarithm for each step down from the brightest.
+_SHAPE = 0.3
 _LEAST_DAYS = 6
 # Bright days: all but so many of the dullest. A fall of a part of the day, as a logarithm.
 _BRIGHT, _FALL = 0.4, 0.2
@@ -155,10 +157,14 @@ def yield_of(days: SunDays, model: float) -> Estimate | None:
     own = np.interp(place[seen], np.arange(len(own)), np.where(np.isfinite(own), own, 0.0))
     drawn = np.quantile(days.drawn, _QUANTILES[seen], axis=0)
     gaps = np.log(np.maximum(own, 1e-4))[:, None] - np.log(np.maximum(drawn, 1e-4))
-    # What the draws agree on counts most.
-    weight = 1.0 / (gaps.var(axis=1) + 0.02**2)
-    factors = (weight[:, None] * gaps).sum(axis=0) / weight.sum()
-    return Estimate(float(np.exp(np.median(factors))), float(np.hypot(_spread(factors), model)))
+    # What the draws agree on counts most, and the bright days, whose sun hangs least on the shape
+    # that the draws give to cloudy weather.
+    shape = _SHAPE * (_QUANTILES[-1] - _QUANTILES[seen])
+    weight = 1.0 / (gaps.var(axis=1) + shape**2 + 0.02**2)
+    weight /= weight.sum()
+    factors = weight @ gaps
+    spread = float(np.sqrt(_spread(factors) ** 2 + (weight @ shape) ** 2 + model**2))
+    return Estimate(float(np.exp(np.median(factors))), spread)
 
 
 def _against_file(days: SunDays, model: float) -> Estimate:
