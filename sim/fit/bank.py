@@ -13,7 +13,7 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from sim.arrays import Bools, Floats, Ints
-from sim.fit.estimate import Z_BROKEN, Estimate, over_days
+from sim.fit.estimate import Z_BROKEN, Estimate
 from sim.fit.expected import Expected
 from sim.fit.findings import Finding, silent
 from sim.fit.measured import Measured
@@ -34,7 +34,7 @@ _DRIFT_DAY = 0.01
 _JUMP = 0.03
 # Only a battery that was used as deep as this shows how large it is; the charge is shown in whole
 # percents.
-_LEAST_DEPTH, _ROUNDED = 0.07, 0.005
+_LEAST_DEPTH, _ROUNDED = 0.07, 0.003
 
 
 @dataclass(frozen=True)
@@ -72,8 +72,8 @@ def windows_of(seen: Measured, promised: Expected, bank: Battery) -> Windows:
         change = float(soc[own[-1], 1] - soc[own[0], 0])
         flows = float(seen.in_ah[own].sum()), float(seen.out_ah[own].sum())
         found.append((change, *flows, len(own) / 24.0, int(promised.day[own[0]])))
-    columns = np.array(found).reshape(-1, 5).T
-    return Windows(*columns[:4], columns[4].astype(np.int64))
+    table = np.array(found).reshape(-1, 5)
+    return Windows(table[:, 0], table[:, 1], table[:, 2], table[:, 3], table[:, 4].astype(np.int64))
 
 
 def resets(seen: Measured, bank: Battery) -> Bools:
@@ -114,9 +114,7 @@ def bank_findings(seen: Measured, promised: Expected, bank: Battery) -> list[Fin
     low, high = np.quantile(drawn, [0.1, 0.9], axis=0)
     spread = (high - low) / 2.5631
     capacity = Estimate(float(whole[0]), float(np.hypot(spread[0] / whole[0], _MODEL)))
-    losses = Estimate(
-        float(whole[1] / promise), float(np.hypot(spread[1] / promise, _MODEL))
-    )
+    losses = Estimate(float(whole[1] / promise), float(np.hypot(spread[1] / promise, _MODEL)))
     drift = Estimate(float(whole[2]), float(np.hypot(spread[2], 0.001)), is_factor=False)
     # A charge that hardly moves, shown in whole percents, tells a runaway but no size.
     depth = 1.0 - float(np.nanquantile(seen.soc_at, 0.03))

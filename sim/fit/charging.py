@@ -73,9 +73,7 @@ def charging_finding(
     return _judged(what, np.array(times), np.array(due), np.array(came), model)
 
 
-def _due(
-    seen: Measured, bank: Battery, offer_w: Floats, others_w: Floats
-) -> tuple[Floats, Bools]:
+def _due(seen: Measured, bank: Battery, offer_w: Floats, others_w: Floats) -> tuple[Floats, Bools]:
     """What must have come in each hour, and whether the battery had room for all of it. [W]
 
     In an hour at whose end the battery is full only so much is sure as had room at its start.
@@ -83,7 +81,9 @@ def _due(
     begin, end = seen.soc_at.T
     is_open = (end < _NEARLY_FULL) & ~absorbing(seen, bank) & np.isfinite(begin)
     room_w = np.nan_to_num(_NEARLY_FULL - begin, nan=0.0) * bank.capacity_wh + others_w
-    sure_w = np.where(is_open, np.minimum(offer_w, accepts_w(end, bank)), np.clip(room_w, 0.0, offer_w))
+    sure_w = np.where(
+        is_open, np.minimum(offer_w, accepts_w(end, bank)), np.clip(room_w, 0.0, offer_w)
+    )
     return np.nan_to_num(sure_w, nan=0.0), is_open
 
 

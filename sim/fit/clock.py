@@ -17,7 +17,7 @@ _BINS = round(24.0 / _BIN_H)
 # A clock nearer than this to the right one is taken as right. [h]
 SLACK_H = 0.75
 # The same where the log shows the battery alone, which a full one or a heavy load mislead. [h]
-_BLIND_SLACK_H = 1.6
+_BLIND_SLACK_H = 1.25
 # Of the most that the panels ever gave: daylight, under a wall's shade too.
 _LIT = 0.015
 # Rows from which a day's course can be told.
@@ -59,12 +59,16 @@ def clock_of(log: Log, promised: Expected) -> Clock:
     else:
         local = to_utc(log.at, log.again, promised.start_utc, promised.offset_min)
     shift = _shift_h(log, local, promised)
-    slack = SLACK_H if {"solar", "solar_current"} & set(log.values) else _BLIND_SLACK_H
+    is_light = bool({"solar", "solar_current"} & set(log.values))
+    slack = SLACK_H if is_light else _BLIND_SLACK_H
     if shift is None or abs(shift) < slack:
         return Clock(local, shift, log.is_utc, False, log.is_utc)
     ahead = float(np.mean(promised.offset_min)) / 60.0
     if not log.is_utc and abs(shift + ahead) < slack:
         return Clock(log.at, shift, True, False, False)
+    if not is_light:
+        # A battery alone shows no hour well enough to set a clock by; UTC is a known slip.
+        return Clock(local, None, log.is_utc, False, log.is_utc)
     moved = local - np.timedelta64(round(shift * 3600.0), "s")
     return Clock(moved, shift, False, True, log.is_utc)
 
@@ -127,4 +131,4 @@ def _profile(log: Log, utc: NDArray[np.datetime64], promised: Expected) -> Float
         # By night the loads take from the battery; a full one takes nothing at noon either.
         mean = np.minimum(mean, 0.0 if mean.min() < 0.0 else np.inf)
     places = np.arange(_BINS) + 0.5
-    return np.interp(places, places[known], mean, period=_BINS)
+    return np.asarray(np.interp(places, places[known], mean, period=_BINS))

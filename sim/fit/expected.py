@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,8 +77,9 @@ class Expected:
 
     def at(self, rows: Ints | slice) -> Expected:
         """The same for some of the hours."""
-        values = {field.name: getattr(self, field.name) for field in fields(self)}
-        return Expected(**{k: None if v is None else v[rows] for k, v in values.items()})
+        values: dict[str, Any] = {x.name: getattr(self, x.name) for x in fields(self)}
+        kept: dict[str, Any] = {k: None if v is None else v[rows] for k, v in values.items()}
+        return Expected(**kept)
 
 
 def expected(job: Job, trips: Sequence[Trip], progress: Progress | None = None) -> Expected:
@@ -156,7 +158,7 @@ def _clear(prepared: PreparedTrip) -> TripSky:
 def _under(job: Job, trip: Trip, prepared: PreparedTrip, above: TripSky) -> Floats:
     """What the panels could give under one sky. [W], shape (H,)"""
     one = prepare_trip(job, trip, above=above)
-    return _offered(offers_of(one, [design_of(job)]), SUN).mean(axis=1)
+    return np.asarray(_offered(offers_of(one, [design_of(job)]), SUN).mean(axis=1))
 
 
 def _joined(parts: Sequence[Expected]) -> Expected:
@@ -164,9 +166,9 @@ def _joined(parts: Sequence[Expected]) -> Expected:
     if len(parts) == 1:
         return parts[0]
     draws = min(part.soc.shape[1] for part in parts)
-    joined = {}
+    joined: dict[str, Any] = {}
     for field in fields(Expected):
-        values = [getattr(part, field.name) for part in parts]
+        values: list[Any] = [getattr(part, field.name) for part in parts]
         if any(value is None for value in values):
             joined[field.name] = None
             continue

@@ -115,7 +115,13 @@ def _judged(job: Job, log: Log, clock: Clock, promised: Expected, seen: Measured
     standing = standing_finding(load_w, promised, job.living)
     loads = loads_finding(load_w, promised, standing, seen)
     sun_w = _sun_watts(seen, promised, calm, standing, loads)
-    by_sun = _sun_findings(job, seen, promised, sun_w, SunHours(calm, full, seen.has_solar or np.isfinite(seen.load_w).any()))
+    by_sun = _sun_findings(
+        job,
+        seen,
+        promised,
+        sun_w,
+        SunHours(calm, full, seen.has_solar or bool(np.isfinite(seen.load_w).any())),
+    )
     findings = [*by_sun, standing, loads]
     others_w = _others_w(promised, load_w, sun_w, seen, standing)
     findings += [
@@ -191,4 +197,6 @@ def _clock_finding(clock: Clock) -> Finding:
     if clock.shift_h is None:
         return silent("clock", "no_sun_seen")
     wrong = clock.is_off or (clock.is_utc and not clock.said)
-    return Finding("clock", wrong, Estimate(clock.shift_h, 0.2, is_factor=False), in_utc=clock.is_utc)
+    return Finding(
+        "clock", wrong, Estimate(clock.shift_h, 0.2, is_factor=False), in_utc=clock.is_utc
+    )

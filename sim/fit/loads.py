@@ -16,11 +16,11 @@ from sim.job.model.living import Living
 
 # What nobody knows of a refrigerator and small things that never sleep, as a share of the night's
 # promise, and beside it (common practice, no source).
-_NIGHT_SHARE, _NIGHT_W = 0.25, 2.0
-_LOADS_MODEL = 0.06
+_NIGHT_SHARE, _NIGHT_W = 0.25, 3.0
+_LOADS_MODEL = 0.09
 # A draw worth a word: so many watts, and so much of what was promised.
 _LEAST_W, _LEAST_OF_NIGHT = 10.0, 0.3
-_LOADS_ABOVE = 1.2
+_LOADS_ABOVE = 1.25
 _LEAST_HOURS, _LEAST_NIGHTS, _LEAST_DAYS = 2, 5, 6
 _LEAST_OF_DAY = 0.7
 
@@ -96,7 +96,7 @@ def loads_finding(load_w: Floats, promised: Expected, standing: Finding, seen: M
     )
     due_w = promised.loads_w.mean(axis=1)
     use = np.isfinite(load_w)
-    days, which = np.unique(promised.day, return_inverse=True)
+    _days, which = np.unique(promised.day, return_inverse=True)
     share = np.bincount(which, weights=use * due_w) / np.bincount(which, weights=due_w + 1e-9)
     kept = share > _LEAST_OF_DAY
     if kept.sum() < _LEAST_DAYS:
@@ -112,7 +112,7 @@ def loads_finding(load_w: Floats, promised: Expected, standing: Finding, seen: M
         float(np.exp(factor(np.arange(count)))), over_days(factor, count, _LOADS_MODEL)
     )
     broken = estimate.value > _LOADS_ABOVE and estimate.z > Z_BROKEN
-    per_kelvin = _per_kelvin(own - due, which, kept, seen)
+    per_kelvin = _per_kelvin(np.asarray(own - due, dtype=np.float64), which, kept, seen)
     return Finding("loads", broken, estimate, per_kelvin_w=per_kelvin)
 
 

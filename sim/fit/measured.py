@@ -93,11 +93,9 @@ def measured(log: Log, utc: NDArray[np.datetime64], promised: Expected, bank: Ba
     volts = values.get("voltage")
     amps, watts = values.get("current"), values.get("power")
     if amps is not None:
-        at_v = np.where(amps > 0.0, bank.charging_v, bank.nominal_v) if volts is None else volts
-        watts = amps * at_v
+        watts = amps * (_bank_volts(amps, bank) if volts is None else volts)
     elif watts is not None:
-        at_v = np.where(watts > 0.0, bank.charging_v, bank.nominal_v) if volts is None else volts
-        amps = watts / np.maximum(at_v, 1.0)
+        amps = watts / np.maximum(_bank_volts(watts, bank) if volts is None else volts, 1.0)
     if amps is not None and watts is not None:
         values |= {"battery_w": watts, "in": np.maximum(amps, 0.0), "out": np.maximum(-amps, 0.0)}
     for name, at_v in (("solar", bank.charging_v), ("load", bank.nominal_v)):
@@ -121,6 +119,11 @@ def measured(log: Log, utc: NDArray[np.datetime64], promised: Expected, bank: Ba
         temp_c=hours.means.get("temperature", nothing),
         is_counted=is_counted and "soc" in values,
     )
+
+
+def _bank_volts(flow: Floats, bank: Battery) -> Floats:
+    """The usual voltage of a bank that is charged or discharged, where the log has none. [V]"""
+    return np.where(flow > 0.0, bank.charging_v, bank.nominal_v)
 
 
 def _counted(means: dict[str, Floats], bank: Battery, count: int) -> Floats:

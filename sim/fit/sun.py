@@ -1,4 +1,4 @@
-"""The sun: what the panels bring over what they were said to bring, though nobody knows the weather.
+"""The sun: what the panels bring over what was promised, in weather that nobody wrote down.
 
 The promise's draws are the prior. In each of them the same hours of the same days are looked at
 as in the log, against a cloudless sky; the yield is the factor that lays the log's days over the
@@ -123,7 +123,8 @@ def sun_days(solar_w: Floats, promised: Expected, hours: SunHours) -> SunDays:
 
     def summed(values: Floats, use: Bools) -> Floats:
         if values.ndim == 1:
-            return np.bincount(which, weights=np.where(use, values, 0.0), minlength=len(days))
+            weights = np.where(use, values, 0.0)
+            return np.asarray(np.bincount(which, weights=weights, minlength=len(days)))
         found = np.zeros((len(days), values.shape[1]))
         np.add.at(found, which[use], values[use])
         return found
@@ -209,7 +210,10 @@ def sun_finding(days: SunDays, model: float) -> Finding:
     change = change_of(days)
     if change is not None:
         rows = np.arange(len(days.day))
-        before, after = yield_of(days.at(rows < change), model), yield_of(days.at(rows >= change), model)
+        before, after = (
+            yield_of(days.at(rows < change), model),
+            yield_of(days.at(rows >= change), model),
+        )
         if before is not None and after is not None and after.value < 0.88 * before.value:
             since, estimate = date_of(days.day[change]), after
     broken = estimate.value < _BROKEN_BELOW and estimate.z < -Z_BROKEN

@@ -11,11 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.arrays import Bools
-from sim.errors import Fault, LogError, shown
+from sim.errors import Fault, LogError
 
 # Tried in this order where a cell fits several; the one that keeps the log shortest wins.
-_DATES = ("%Y-%m-%d", "%d.%m.%Y", "%d.%m.%y", "%m/%d/%Y", "%d/%m/%Y", "%m/%d/%y", "%d/%m/%y")
-_DATES += ("%d-%m-%Y", "%m-%d-%Y", "%Y/%m/%d", "%Y.%m.%d")
+_DATES = (
+    *("%Y-%m-%d", "%d.%m.%Y", "%d.%m.%y", "%m/%d/%Y", "%d/%m/%Y", "%m/%d/%y", "%d/%m/%y"),
+    *("%d-%m-%Y", "%m-%d-%Y", "%Y/%m/%d", "%Y.%m.%d"),
+)
 _CLOCKS = (" %H:%M:%S", " %H:%M", " %I:%M:%S %p", " %I:%M %p", " %H:%M:%S.%f", "")
 _OFFSET = re.compile(r"(?:Z|[+-]\d{2}:?\d{2})\s*$")
 _MOST_UNREAD = 0.02  # of the rows
@@ -129,7 +131,7 @@ def _formatted(texts: list[str]) -> NDArray[np.datetime64]:
     series = pd.Series(texts)
     # From all over the log: the days of its first month tell no day from a month.
     sample = pd.Series([text for text in texts[:: max(len(texts) // 300, 1)] if text])
-    best = np.full(len(texts), np.datetime64("NaT", "s"))
+    best: NDArray[np.datetime64] = np.full(len(texts), np.datetime64("NaT", "s"))
     least = np.inf
     for date in _DATES:
         for clock in _CLOCKS:

@@ -56,9 +56,7 @@ class Column:
     is_fahrenheit: bool = False
 
 
-def recognised(
-    headings: tuple[str, ...], asked: Mapping[str, str], file: str
-) -> dict[str, Column]:
+def recognised(headings: tuple[str, ...], asked: Mapping[str, str], file: str) -> dict[str, Column]:
     """The columns by what they are.
 
     Parameters

@@ -165,7 +165,5 @@ def _expect_usable(log: Log) -> None:
         rule = "covers less than two days; a log of a week or more tells something"
         raise LogError(Fault(rule, file=log.file))
     if log.apart_min > _MOST_APART_MIN:
-        rule = (
-            f"has a row every {log.apart_min / 60.0:.3g} hours; export it by the hour, or finer"
-        )
+        rule = f"has a row every {log.apart_min / 60.0:.3g} hours; export it by the hour, or finer"
         raise LogError(Fault(rule, file=log.file))

@@ -181,7 +181,5 @@ def _workbook(path: Path, file: str) -> Table:
         raise _not(file, "is empty; export the log anew")
     begin, headings = _headings(rows[:_SAMPLE], file)
     body = rows[begin:]
-    columns = tuple(
-        [row[n] if n < len(row) else "" for row in body] for n in range(len(headings))
-    )
+    columns = tuple([row[n] if n < len(row) else "" for row in body] for n in range(len(headings)))
     return Table(file, headings, columns, begin + 1, True)

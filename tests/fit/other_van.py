@@ -272,9 +272,9 @@ def _sun(unix, case, stop):  # type: ignore[no-untyped-def]
     latitude = np.radians(case.site.latitude + 0.2 * stop)
     longitude = case.site.longitude + 0.15 * stop
     hour = (unix / 3600.0 + longitude / 15.0 + late_min / 60.0) % 24.0 - 12.0
-    sine = np.sin(latitude) * np.sin(declination) + np.cos(latitude) * np.cos(
-        declination
-    ) * np.cos(np.radians(15.0 * hour))
+    sine = np.sin(latitude) * np.sin(declination) + np.cos(latitude) * np.cos(declination) * np.cos(
+        np.radians(15.0 * hour)
+    )
     return sine, hour
 
 
@@ -312,9 +312,9 @@ def _weather(case, unix, sine, clock, day, chance):  # type: ignore[no-untyped-d
         )[state]
     means = np.array([bright, mixed, dull])
     kc = cover[step] * (1.0 + 0.0 * means[kinds[day]])
-    temp = np.interp(
-        np.arange(days), [0, days - 1], [case.site.temp[m] for m in month]
-    ) + _wander(days, 0.7, 3.0, chance)
+    temp = np.interp(np.arange(days), [0, days - 1], [case.site.temp[m] for m in month]) + _wander(
+        days, 0.7, 3.0, chance
+    )
     swing = case.site.swing * np.array([0.55, 0.4, 0.2])[kinds]
     warm = temp[day] + swing[day] * np.cos(2.0 * np.pi * (clock - 15 * 60) / DAY)
     return clear * np.clip(kc, 0.05, 1.1), warm
@@ -334,9 +334,10 @@ def _days(days, share, chance):  # type: ignore[no-untyped-def]
 def _wander(count, memory, spread, chance):  # type: ignore[no-untyped-def]
     found = np.zeros(count)
     for n in range(count):
-        found[n] = memory * (found[n - 1] if n else 0.0) + spread * np.sqrt(
-            1 - memory**2
-        ) * chance.normal()
+        found[n] = (
+            memory * (found[n - 1] if n else 0.0)
+            + spread * np.sqrt(1 - memory**2) * chance.normal()
+        )
     return found
 
 
@@ -370,7 +371,12 @@ def _loads(case, temp, clock, day, sine, chance):  # type: ignore[no-untyped-def
         much = many * chance.lognormal(-0.01, 0.15, size=days)[day]
         return watts * much * ((moved >= begin * 60) & (moved < end * 60))
 
-    load = load + used(56.0, 9, 12, 30) + used(56.0, 13, 17, 30) + used(DISH_W if case.is_large else 9.0, 7, 22.5, 10)
+    load = (
+        load
+        + used(56.0, 9, 12, 30)
+        + used(56.0, 13, 17, 30)
+        + used(DISH_W if case.is_large else 9.0, 7, 22.5, 10)
+    )
     dark = sine < -0.02
     return load + used(18.0, 6.5, 22.5, 15) * dark
 

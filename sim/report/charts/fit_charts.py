@@ -64,7 +64,7 @@ def days_of(found: Fit) -> Days:
     return Days(
         [dt.date(1970, 1, 1) + dt.timedelta(days=int(day)) for day in days],
         _daily(came, which),
-        np.bincount(which, weights=promised.sun_w.mean(axis=1)),
+        _daily(promised.sun_w.mean(axis=1), which),
         _daily(loads, which),
         np.where(np.isfinite(lowest), lowest, np.nan),
         due_low,
@@ -179,7 +179,7 @@ def hours_chart(hours: Hours) -> go.Figure:
     figure = go.Figure()
     middles = (np.arange(24) + 0.5).tolist()
     both = np.concatenate([hours.sun_w, hours.loads_w, [-10.0, 10.0]])
-    top = 1.15 * float(np.nanmax(np.abs(both)))
+    top = 1.35 * float(np.nanmax(np.abs(both)))
     for values, name, color, dash, above in (
         (hours.sun_w, "Sun", LIGHT.sun_edge, "solid", True),
         (hours.loads_w, "Loads", LIGHT.ink, "dash", False),
@@ -195,8 +195,7 @@ def hours_chart(hours: Hours) -> go.Figure:
         )
         at = int(np.nanargmax(np.abs(values)))
         spot = middles[min(max(at, 2), 21)], float(values[at])
-        # Towards the middle of the chart, where nothing is cut off.
-        figure.add_annotation(label(name, spot, ("x", "y"), color, above=spot[1] < 0.0))  # type: ignore[arg-type]
+        figure.add_annotation(label(name, spot, ("x", "y"), color, above=spot[1] > 0.0))
     figure.update_layout(
         frame(HEIGHT),
         shapes=[

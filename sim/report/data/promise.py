@@ -152,7 +152,7 @@ def promised_job(path: Path) -> Job:
 def _as_read(value: Any, key: str = "") -> Any:
     """Plain data of a job as its model takes it: places, times and parts of the day."""
     if isinstance(value, Mapping):
-        if _PLACE_KEYS <= set(value):
+        if set(value) >= _PLACE_KEYS:
             return Place(**value)
         return {name: _as_read(item, name) for name, item in value.items()}
     if isinstance(value, list):

@@ -15,7 +15,7 @@ from sim.report.page.sealed import sealed
 from sim.report.page.sections import Figure, Section
 from sim.report.page.trip_text import Table
 from sim.report.words import fit_words
-from sim.report.words.numbers import Manner
+from sim.report.words.numbers import GAP, Manner
 
 
 def render_fit(found: Fit, *, written: dt.date, version: str) -> str:
@@ -46,7 +46,11 @@ def render_fit(found: Fit, *, written: dt.date, version: str) -> str:
 
 def _sections(found: Fit, manner: Manner) -> tuple[Section, ...]:
     head = ("Promise", "Kept?", "Measured", "Eight in ten", "Since")
-    rows = tuple(fit_words.cells(finding, manner) for finding in found.findings)
+    # On a phone no cell is broken into several lines.
+    rows = tuple(
+        tuple(cell.replace(" ", GAP) if column else cell for column, cell in enumerate(row))
+        for row in (fit_words.cells(finding, manner) for finding in found.findings)
+    )
     table = Table(fit_words.TABLE_CAPTION, head, rows)
     answer = Section(
         "verdict", "Was the promise kept?", fit_words.answer_sentences(found), tables=(table,)
@@ -119,9 +123,7 @@ def _days_table(days: charts.Days, units: str) -> Table:
     came, taken = ("Sun", "Loads") if days.is_sun else ("Into the battery", "Out of it")
     rows = [
         (charts.date_text(date, units), *(_watts(x) for x in values))
-        for date, *values in zip(
-            days.dates, days.came_wh, days.due_wh, days.taken_wh, strict=True
-        )
+        for date, *values in zip(days.dates, days.came_wh, days.due_wh, days.taken_wh, strict=True)
     ]
     return Table("Day by day, Wh", ("Day", came, "Sun as promised", taken), tuple(rows))
 

@@ -276,9 +276,11 @@ def cells(finding: Finding, manner: Manner) -> tuple[str, str, str, str, str]:
     """A row of a table: promise, kept or not, measured over promised, eight in ten, since."""
     state = {True: "broken", False: "kept", None: "not known"}[finding.broken]
     since = "" if finding.since is None else manner.full_date(finding.since)
-    estimate = finding.estimate
+    estimate, name = finding.estimate, NAMES[finding.what]
+    if finding.part is not None:
+        name = f"Sun in the {finding.part}"
     if estimate is None:
-        return NAMES[finding.what], state, "–", "–", since
+        return name, state, "–", "–", since
     low, high = estimate.interval
     if finding.what == "standing_load":
         value, span = f"{estimate.value:+.0f} W", f"{low:+.0f} to {high:+.0f} W"
@@ -291,7 +293,7 @@ def cells(finding: Finding, manner: Manner) -> tuple[str, str, str, str, str]:
         value = f"{100 * estimate.value:.0f} %"
         span = f"{max(100 * low, 0):.0f} to {100 * high:.0f} %"
     value, span = (text.replace("-", "\N{MINUS SIGN}") for text in (value, span))
-    return NAMES[finding.what], state, value, span, since
+    return name, state, value, span, since
 
 
 def charge_caption(kept: float) -> str:
