@@ -13,14 +13,18 @@ from sim.errors import Fault, LogError
 if TYPE_CHECKING:
     from sim.job.model.job import Job
 
+# In place of JOB and LOG: those that come with the program.
+DEMO = "demo"
+
 
 def fit(
     job: Annotated[
         Path, typer.Argument(metavar="JOB", help="The job file, or a promise kept by trip --keep.")
     ],
     log: Annotated[
-        Path, typer.Argument(metavar="LOG", help="The battery monitor's log: CSV, text or .xlsx.")
-    ],
+        Path | None,
+        typer.Argument(metavar="LOG", help="The battery monitor's log: CSV, text or .xlsx."),
+    ] = None,
     column: Annotated[
         list[str] | None,
         typer.Option(
@@ -41,7 +45,7 @@ def fit(
     out: Out = REPORTS,
     json: Json = None,
 ) -> None:
-    """Hold a battery monitor's log against the promise.
+    """Hold a battery monitor's log against the promise; fit demo shows it on a log of its own.
 
     Example: nightledger fit job.toml log.csv --column soc="Charge"
     """
@@ -54,6 +58,9 @@ def fit(
     from sim.report.data.output import owner_of, settle
 
     asked = _asked(column or ())
+    job, log = _demo() if log is None and str(job) == DEMO and not job.exists() else (job, log)
+    if log is None:
+        raise LogError(Fault("name the log too: nightledger fit JOB LOG"))
     found_job = _job(job, weather)
     from sim.fit.fit import fit as fitted
     from sim.log.reading import read_log
@@ -86,6 +93,14 @@ def fit(
     )
     print_fit(found, Console(highlight=False))
     say_written(written)
+
+
+def _demo() -> tuple[Path, Path]:
+    """The job file and the log that come with the program."""
+    from sim.resources import profiles_dir
+
+    folder = profiles_dir() / "logs"
+    return folder / "demo.toml", folder / "demo.csv"
 
 
 def _asked(column: list[str] | tuple[str, ...]) -> dict[str, str]:

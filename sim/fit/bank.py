@@ -27,8 +27,10 @@ _LEAST_WINDOWS = 12
 _LEAST_TURNS = 1.0
 # Doubt of an efficiency before the log, of a window's charge, and of shunts (common practice, no
 # source: shunts are good to 1 %).
-_PRIOR, _NOISE, _MODEL = 0.04, 0.008, 0.012
+_PRIOR, _NOISE, _MODEL = 0.04, 0.008, 0.009
 _SMALL_BELOW, _LARGE_ABOVE, _LOSSES_BELOW = 0.92, 1.12, 0.94
+# And of a drift, in a day.
+_MODEL_DRIFT = 0.0012
 # The charge may run away by this in a day and nobody minds.
 _DRIFT_DAY = 0.01
 _JUMP = 0.03
@@ -115,7 +117,7 @@ def bank_findings(seen: Measured, promised: Expected, bank: Battery) -> list[Fin
     spread = (high - low) / 2.5631
     capacity = Estimate(float(whole[0]), float(np.hypot(spread[0] / whole[0], _MODEL)))
     losses = Estimate(float(whole[1] / promise), float(np.hypot(spread[1] / promise, _MODEL)))
-    drift = Estimate(float(whole[2]), float(np.hypot(spread[2], 0.001)), is_factor=False)
+    drift = Estimate(float(whole[2]), float(np.hypot(spread[2], _MODEL_DRIFT)), is_factor=False)
     # A charge that hardly moves, shown in whole percents, tells a runaway but no size.
     depth = 1.0 - float(np.nanquantile(seen.soc_at, 0.03))
     if depth < _LEAST_DEPTH:

@@ -15,7 +15,7 @@ from sim.fit.measured import Measured, absorbing, accepts_w
 from sim.job.model.power import Battery
 
 # What clocks and loads on the road leave open, and the sun where the log does not show it.
-_MODEL, _MODEL_BLIND = 0.08, 0.15
+_MODEL, _MODEL_BLIND = 0.06, 0.13
 _BROKEN_BELOW = 0.75
 # A drive or a night on the plug tells something if so much was to come of it. [Wh]
 _LEAST_WH = 80.0

@@ -129,6 +129,9 @@ def _profile(log: Log, utc: NDArray[np.datetime64], promised: Expected) -> Float
     mean = np.bincount(slot, weights=flow, minlength=_BINS)[known] / count[known]
     if not name.startswith("solar"):
         # By night the loads take from the battery; a full one takes nothing at noon either.
-        mean = np.minimum(mean, 0.0 if mean.min() < 0.0 else np.inf)
+        below = mean[mean < 0.0]
+        if len(below):
+            # A heavy evening is no darker than a quiet night.
+            mean = np.clip(mean, np.quantile(below, 0.7), 0.0)
     places = np.arange(_BINS) + 0.5
     return np.asarray(np.interp(places, places[known], mean, period=_BINS))

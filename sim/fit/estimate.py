@@ -13,6 +13,8 @@ from sim.arrays import Floats, Ints
 Z80 = 1.2816
 # So many spreads from the promise before it counts as broken: one in a hundred by chance.
 Z_BROKEN = 2.3
+# The same from a day on that was searched for: one in a thousand.
+Z_SEARCHED = 3.1
 _BOOTSTRAPS = 200
 _SEED = 18
 

@@ -16,7 +16,7 @@ from sim.job.model.living import Living
 
 # What nobody knows of a refrigerator and small things that never sleep, as a share of the night's
 # promise, and beside it (common practice, no source).
-_NIGHT_SHARE, _NIGHT_W = 0.25, 3.0
+_NIGHT_SHARE, _NIGHT_W = 0.25, 2.5
 _LOADS_MODEL = 0.09
 # A draw worth a word: so many watts, and so much of what was promised.
 _LEAST_W, _LEAST_OF_NIGHT = 10.0, 0.3

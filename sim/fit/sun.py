@@ -16,8 +16,8 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from sim.arrays import Bools, Floats, Ints
-from sim.fit.changes import CLEAR_GAIN, LEAST_SIDE, best_split
-from sim.fit.estimate import Z80, Z_BROKEN, Estimate, over_days
+from sim.fit.changes import CLEAR_GAIN, LEAST_SIDE, best_split, ceiling_falls
+from sim.fit.estimate import Z80, Z_BROKEN, Z_SEARCHED, Estimate, over_days
 from sim.fit.expected import Expected
 from sim.fit.findings import Finding, Part, date_of, silent
 
@@ -35,6 +35,10 @@ _SHAPE = 0.3
 _LEAST_DAYS = 6
 # Bright days: all but so many of the dullest. A fall of a part of the day, as a logarithm.
 _BRIGHT, _FALL = 0.4, 0.2
+# A fall of the bright days from which it may be one, as a logarithm.
+_CEILING = 0.25
+# So many days must be told for what is said of all.
+_MOSTLY = 0.6
 # Hours from the sun's noon.
 PARTS: dict[Part, tuple[float, float]] = {
     "morning": (-9.0, -1.5),
@@ -191,14 +195,20 @@ def _spread(values: Floats) -> float:
 def change_of(days: SunDays) -> int | None:
     """The first day of another yield, None where the weather alone may look so."""
     all_days, days = days.day, days.told
-    if len(days.day) < 2 * LEAST_SIDE + 2:
+    if len(days.day) < max(2 * LEAST_SIDE + 2, _MOSTLY * len(all_days)):
         return None
     base = days.drawn.mean(axis=1) if days.filed is None else np.maximum(days.filed, 0.02)
-    index, gain = best_split(np.log(np.maximum(days.ratio, 0.01) / base))
-    draws = np.log(np.maximum(days.drawn, 0.01) / days.drawn.mean(axis=1, keepdims=True))
-    by_chance = [best_split(draws[:, n])[1] for n in range(draws.shape[1])]
+    own = np.log(np.maximum(days.ratio, 0.01) / base)
+    drawn = np.log(np.maximum(days.drawn, 0.01) / days.drawn.mean(axis=1, keepdims=True))
+    by_chance = [best_split(drawn[:, n])[1] for n in _each(drawn)]
     limit = CLEAR_GAIN if days.filed is not None else max(np.quantile(by_chance, 0.97), CLEAR_GAIN)
-    return int(np.searchsorted(all_days, days.day[index])) if gain > limit else None
+    index, gain = best_split(own)
+    if gain <= limit:
+        falls, places = ceiling_falls(np.column_stack([own, drawn]))
+        if falls[0] <= max(np.quantile(falls[1:], 0.97), _CEILING):
+            return None
+        index = int(places[0])
+    return int(np.searchsorted(all_days, days.day[index]))
 
 
 def sun_finding(days: SunDays, model: float) -> Finding:
@@ -216,7 +226,9 @@ def sun_finding(days: SunDays, model: float) -> Finding:
         )
         if before is not None and after is not None and after.value < 0.88 * before.value:
             since, estimate = date_of(days.day[change]), after
-    broken = estimate.value < _BROKEN_BELOW and estimate.z < -Z_BROKEN
+    # A day that was looked for is found by chance more easily than a given one.
+    least = Z_BROKEN if since is None else Z_SEARCHED
+    broken = estimate.value < _BROKEN_BELOW and estimate.z < -least
     return Finding(
         "sun",
         broken,
@@ -270,6 +282,10 @@ def _beside(days: SunDays, other: SunDays) -> tuple[Estimate, dt.date | None] | 
     other = other.told
     both, a, b = np.intersect1d(days.day, other.day, return_indices=True)
     if len(both) < _LEAST_DAYS or np.isfinite(days.ratio[a]).sum() < _LEAST_DAYS:
+        return None
+    # Where the battery is mostly full by then, the days that are left are those on which this part
+    # was dull: no measure for it.
+    if len(both) < _MOSTLY * np.isfinite(days.ratio).sum():
         return None
     days, other = days.at(a), other.at(b)
     drawn = np.log(np.maximum(days.drawn, 0.005) / np.maximum(other.drawn, 0.005))

@@ -126,7 +126,7 @@ def _asked(role: str, heading: str, headings: tuple[str, ...], file: str) -> Col
 
 def _words(heading: str) -> str:
     """A heading in small letters, its words apart by single blanks."""
-    text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", heading.replace("SoC", "SOC"))  # batteryCurrent
+    text = re.sub(r"(?<=[a-z]{2})(?=[A-Z])", " ", heading.replace("SoC", "SOC"))  # batteryCurrent
     return " ".join(re.findall(r"[a-z]+|%|°[cf]|\d+", text.lower()))
 
 

@@ -431,3 +431,38 @@ def _log(case, truth, bank, unix, offset, faulty, chance):  # type: ignore[no-un
         row += f",{volts[n]:.2f}" + (f",{sun[n]:.0f}" if case.has_solar else "")
         found.rows.append(row)
     return found
+
+
+DEMO = Case(
+    site=SITES[0],
+    depart=dt.date(2026, 2, 2),
+    nights=(6, 7, 6, 7, 6),
+    drive_hours=(0.0, 3.0, 2.0, 4.0, 3.0),
+    panels=2,
+    strings=2,
+    batteries=1,
+    every_min=30,
+    has_solar=True,
+    fault=MORNING_SHADE,
+    since=14,
+    seed=20260202,
+)
+DEMO_FAULT = (
+    "# No van wrote this log: it was made by the test suite's own van (tests/fit/other_van.py).\n"
+    "# Stated fault: from 16 February on a wall to the east takes the morning sun.\n"
+)
+
+
+def demo_texts() -> dict[str, str]:
+    """The demo's job file and log, as they lie in `profiles/logs/`."""
+    job = job_text(DEMO).replace("Case 20260202", "Two panels in New Mexico")
+    job = job.replace('name = "Case"', 'name = "February on the mesas"')
+    return {"demo.toml": DEMO_FAULT + "\n" + job, "demo.csv": DEMO_FAULT + written(DEMO).csv}
+
+
+if __name__ == "__main__":
+    import sys
+    from pathlib import Path
+
+    for name, text in demo_texts().items():
+        (Path(sys.argv[1]) / name).write_text(text, "utf-8", newline="\n")
