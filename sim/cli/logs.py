@@ -54,6 +54,7 @@ def fit(
     from rich.console import Console
 
     from sim import __version__
+    from sim.report.data.fitted_job import expect_job_file, fitted_job_text
     from sim.report.data.names import report_stem, weather_files
     from sim.report.data.output import owner_of, settle
 
@@ -61,6 +62,8 @@ def fit(
     job, log = _demo() if log is None and str(job) == DEMO and not job.exists() else (job, log)
     if log is None:
         raise LogError(Fault("name the log too: nightledger fit JOB LOG"))
+    if save is not None:
+        expect_job_file(job)
     found_job = _job(job, weather)
     from sim.fit.fit import fit as fitted
     from sim.log.reading import read_log
@@ -83,8 +86,6 @@ def fit(
         found = fitted(found_job, read, progress)
     saved = None
     if save is not None:
-        from sim.report.data.fitted_job import fitted_job_text
-
         saved = fitted_job_text(job, found, dt.date.today())
     written = outputs.write(
         page=render_fit(found, written=dt.date.today(), version=__version__),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -186,6 +186,8 @@ def _sun_findings(
         if worst.since is not None and whole.since is None:
             first_day = (worst.since - dt.date(1970, 1, 1)).days
             whole = sun_finding(days.at(days.day >= first_day), hours.model)
+        if worst.since is None and whole.broken:
+            worst = replace(worst, since=whole.since)
         return [whole, worst]
     known = [part for part in parts if part.broken is False]
     if not known:

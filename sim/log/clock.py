@@ -169,26 +169,25 @@ def in_order(at: NDArray[np.datetime64]) -> tuple[NDArray[np.int64], Bools]:
     if len(at) > 1 and np.median(np.diff(at).astype(np.int64)) < 0:
         rows = rows[::-1]  # newest first
     ordered = at[rows]
-    again = _second_pass(ordered)
-    # In the second pass an hour later, so that it keeps its place.
-    keys = ordered + np.where(again, _HOUR, np.timedelta64(0, "s"))
+    again, later = _second_pass(ordered)
+    # From where the clock was set back an hour later, so that all keep their order.
+    keys = ordered + later * _HOUR
     by_time = np.argsort(keys, kind="stable")
     keys, rows, again = keys[by_time], rows[by_time], again[by_time]
     once = np.concatenate([[True], (np.diff(keys) > np.timedelta64(0, "s"))])
-    # What follows the doubled hour stands at its own time and may meet it: both are kept.
-    once |= np.concatenate([[False], np.diff(again.astype(np.int8)) != 0])
     return rows[once], again[once]
 
 
-def _second_pass(at: NDArray[np.datetime64]) -> Bools:
-    """Rows after a clock was set back by an hour, until it has passed where it had been."""
-    again = np.zeros(len(at), dtype=np.bool_)
-    back = np.flatnonzero(np.diff(at) < -(_HOUR / 2))
-    for row in back:
-        jump = at[row] - at[row + 1]
-        if abs(jump - _HOUR) > _SLACK + np.median(np.abs(np.diff(at))):
+def _second_pass(at: NDArray[np.datetime64]) -> tuple[Bools, NDArray[np.int64]]:
+    """Rows after a clock was set back by an hour, until it has passed where it had been; and how
+    often it had been set back by each row."""
+    again, later = np.zeros(len(at), dtype=np.bool_), np.zeros(len(at), dtype=np.int64)
+    usual = np.median(np.abs(np.diff(at))) if len(at) > 1 else _SLACK
+    for row in np.flatnonzero(np.diff(at) < -(_HOUR / 2)):
+        if abs(at[row] - at[row + 1] - _HOUR) > _SLACK + usual:
             continue  # no clock change: rows that were put together in another order
-        later = at[row + 1 :]
-        ends = np.argmax(later > at[row]) if (later > at[row]).any() else len(later)
+        past = at[row + 1 :] > at[row]
+        ends = int(np.argmax(past)) if past.any() else len(past)
         again[row + 1 : row + 1 + ends] = True
-    return again
+        later[row + 1 :] += 1
+    return again, later

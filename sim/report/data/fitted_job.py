@@ -44,6 +44,19 @@ class _Change:
         return f"{self.key} = {self.value:.6g}  # as a log showed, {today.isoformat()}"
 
 
+def expect_job_file(job_file: Path) -> None:
+    """What was seen can be saved into a job file alone.
+
+    Raises
+    ------
+    JobError
+        It is a kept promise.
+    """
+    if is_promise(job_file):
+        rule = "is a kept promise; to save what was seen, give the job file that it was kept from"
+        raise JobError(Fault(rule, file=printable(str(job_file), 1000)))
+
+
 def fitted_job_text(job_file: Path, found: Fit, today: dt.date) -> str:
     """The text of a job file with the factors that a log showed.
 
@@ -60,10 +73,8 @@ def fitted_job_text(job_file: Path, found: Fit, today: dt.date) -> str:
         The job is a kept promise, or a section to be changed does not stand under a header of
         its own.
     """
+    expect_job_file(job_file)
     name = printable(str(job_file), 1000)
-    if is_promise(job_file):
-        rule = "is a kept promise; to save what was seen, give the job file that it was kept from"
-        raise JobError(Fault(rule, file=name))
     text, _ = read_toml(job_file)
     lines, known = text.splitlines(), key_lines(text)
     changes = [x for x in _changes(found) if x.value != x.old]
