@@ -26,7 +26,7 @@ from sim.fit.findings import Finding, Part, date_of, silent
 # source: clear skies are known to some 5 %, panels to 3 %).
 MODEL, MODEL_PART = 0.06, 0.06
 # The same where the sun is worked out from the battery and loads that nobody measured.
-MODEL_BLIND = 0.1
+MODEL_BLIND, MODEL_PART_BLIND = 0.1, 0.15
 # A loss worth a word.
 _BROKEN_BELOW, _PART_BELOW = 0.88, 0.8
 _QUANTILES = np.linspace(0.25, 0.95, 15)
@@ -37,6 +37,8 @@ _LEAST_DAYS = 6
 _BRIGHT, _FALL = 0.4, 0.2
 # A fall of the bright days from which it may be one, as a logarithm.
 _CEILING = 0.25
+# How a part does beside another, and since when.
+Beside = tuple[Estimate, dt.date | None]
 # So many days must be told for what is said of all.
 _MOSTLY = 0.6
 # Hours from the sun's noon.
@@ -65,17 +67,34 @@ class SunDays:
         The same in the draws; of a day without `ratio` in all its hours.
     filed : ndarray, shape (N,), or None
         The same in the weather of a file.
+    least, drawn_all : ndarray, shape (N,) and (N, D)
+        As `ratio` and `drawn` over all known hours, those of a full battery too: at least so much
+        came.
     """
 
     day: Ints
     ratio: Floats
     drawn: Floats
     filed: Floats | None
+    least: Floats
+    drawn_all: Floats
 
     def at(self, rows: Bools | Ints) -> SunDays:
         """Some of the days."""
         filed = None if self.filed is None else self.filed[rows]
-        return SunDays(self.day[rows], self.ratio[rows], self.drawn[rows], filed)
+        return SunDays(
+            self.day[rows],
+            self.ratio[rows],
+            self.drawn[rows],
+            filed,
+            self.least[rows],
+            self.drawn_all[rows],
+        )
+
+    @property
+    def at_least(self) -> SunDays:
+        """The same days with what came at least."""
+        return replace(self, ratio=self.least, drawn=self.drawn_all)
 
     @property
     def told(self) -> SunDays:
@@ -111,6 +130,11 @@ class SunHours:
         """What no number of days takes away; see `MODEL`."""
         return MODEL if self.is_measured else MODEL_BLIND
 
+    @property
+    def model_part(self) -> float:
+        """The same of one part of the day against another."""
+        return MODEL_PART if self.is_measured else MODEL_PART_BLIND
+
 
 def sun_days(solar_w: Floats, promised: Expected, hours: SunHours) -> SunDays:
     """The days of a log against a cloudless sky.
@@ -141,9 +165,11 @@ def sun_days(solar_w: Floats, promised: Expected, hours: SunHours) -> SunDays:
     clear, clear_known = np.maximum(clear, 1e-9), np.maximum(clear_known, 1e-9)
     ratio = np.where(told, summed(np.nan_to_num(solar_w), taken) / clear, np.nan)
     own = summed(promised.sun_w, taken) / clear[:, None]
-    drawn = np.where(told[:, None], own, summed(promised.sun_w, known) / clear_known[:, None])
+    all_hours = summed(promised.sun_w, known) / clear_known[:, None]
+    least = summed(np.nan_to_num(solar_w), known) / clear_known
     filed = None if promised.file_w is None else (summed(promised.file_w, taken) / clear)[kept]
-    return SunDays(days[kept], ratio[kept], drawn[kept], filed)
+    drawn = np.where(told[:, None], own, all_hours)
+    return SunDays(days[kept], ratio[kept], drawn[kept], filed, least[kept], all_hours[kept])
 
 
 def yield_of(days: SunDays, model: float) -> Estimate | None:
@@ -254,13 +280,20 @@ def part_findings(solar_w: Floats, promised: Expected, hours: SunHours) -> list[
     found = []
     for part, days in by_part.items():
         others = [x for name, x in by_part.items() if name != part]
-        rivals = [beside for other in others if (beside := _beside(days, other)) is not None]
+        rivals = [
+            beside
+            for other in others
+            if (beside := _beside(days, other, hours.model_part)) is not None
+        ]
         if not rivals:
             found.append(Finding("sun_by_hour", None, part=part, because="few_sunny_hours"))
             continue
+        if part == "midday" and not hours.is_measured:
+            # The loads of noon, which nobody measured, look like a shadow.
+            continue
         # It is this part that is low only if it is so against all others that are known.
         estimate, since = max(rivals, key=lambda item: item[0].value)
-        low = estimate.value < _PART_BELOW and estimate.z < -Z_BROKEN
+        low = _is_low(estimate)
         found.append(Finding("sun_by_hour", low, estimate, since if low else None, part=part))
     return found
 
@@ -277,15 +310,24 @@ def _part_days(part: Part, solar_w: Floats, promised: Expected, hours: SunHours)
     return sun_days(solar_w, alone, replace(hours, calm=hours.calm & inside))
 
 
-def _beside(days: SunDays, other: SunDays) -> tuple[Estimate, dt.date | None] | None:
+def _beside(days: SunDays, other: SunDays, model: float) -> Beside | None:
     """How one part of the day does beside another on the same bright days, and since when."""
-    other = other.told
+    told = np.isin(days.told.day, other.told.day).sum()
+    if told >= max(_MOSTLY * len(days.told.day), _LEAST_DAYS):
+        return _compared(days, other.told, model)
+    # Where the battery is mostly full by then, the days that are left are those on which this part
+    # was dull: no measure for it. What came at least may still be more than this part gave.
+    found = _compared(days, other.at_least, model)
+    return found if found is not None and _is_low(found[0]) else None
+
+
+def _is_low(estimate: Estimate) -> bool:
+    return estimate.value < _PART_BELOW and estimate.z < -Z_BROKEN
+
+
+def _compared(days: SunDays, other: SunDays, model: float) -> Beside | None:
     both, a, b = np.intersect1d(days.day, other.day, return_indices=True)
     if len(both) < _LEAST_DAYS or np.isfinite(days.ratio[a]).sum() < _LEAST_DAYS:
-        return None
-    # Where the battery is mostly full by then, the days that are left are those on which this part
-    # was dull: no measure for it.
-    if len(both) < _MOSTLY * np.isfinite(days.ratio).sum():
         return None
     days, other = days.at(a), other.at(b)
     drawn = np.log(np.maximum(days.drawn, 0.005) / np.maximum(other.drawn, 0.005))
@@ -307,7 +349,7 @@ def _beside(days: SunDays, other: SunDays) -> tuple[Estimate, dt.date | None] | 
         since, rows = date_of(both[change]), after
     gaps = np.median(own[rows]) - drawn_bright
     scatter = _spread(own[rows]) / np.sqrt(len(rows))
-    spread = float(np.sqrt(_spread(gaps) ** 2 + scatter**2 + MODEL_PART**2))
+    spread = float(np.sqrt(_spread(gaps) ** 2 + scatter**2 + model**2))
     return Estimate(float(np.exp(np.median(gaps))), spread), since
 
 

@@ -23,7 +23,7 @@ from sim.log.reading import read_log
 
 FAULTY, HEALTHY = 100, 40
 # Cases below were used while the fit was written.
-FIRST_CASE = 2000
+FIRST_CASE = 3000
 NAMES = {
     other.STRING_OFF: "sun",
     other.MORNING_SHADE: "sun_by_hour",
