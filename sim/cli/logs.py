@@ -19,7 +19,8 @@ DEMO = "demo"
 
 def fit(
     job: Annotated[
-        Path, typer.Argument(metavar="JOB", help="The job file, or a promise kept by trip --keep.")
+        Path,
+        typer.Argument(metavar="JOB", help="The job file, a promise kept by trip --keep, or demo."),
     ],
     log: Annotated[
         Path | None,
@@ -45,7 +46,7 @@ def fit(
     out: Out = REPORTS,
     json: Json = None,
 ) -> None:
-    """Hold a battery monitor's log against the promise; fit demo shows it on a log of its own.
+    """Hold a battery monitor's log against the promise.
 
     Example: nightledger fit job.toml log.csv --column soc="Charge"
     """

@@ -96,7 +96,7 @@ def charge_chart(found: Fit) -> go.Figure:
     figure.add_scatter(x=times, y=_plain(low), mode="lines", line=nothing, **band)
     charge = {"color": LIGHT.charge, "width": 1.4, "dash": "dot"}
     figure.add_scatter(x=times, y=_plain(middle), mode="lines", line=charge)
-    ink = {"color": LIGHT.bad, "width": 1.8}
+    ink = {"color": LIGHT.ink, "width": 1.6}
     figure.add_scatter(x=times, y=_plain(shown), mode="lines", line=ink)
     levels = [0, 25, 50, 75, 100]
     figure.update_layout(frame(HEIGHT))

@@ -299,8 +299,9 @@ def cells(finding: Finding, manner: Manner) -> tuple[str, str, str, str, str]:
 def charge_caption(kept: float) -> str:
     """What the chart of the charge says."""
     return (
-        f"Brown, what the monitor shows; blue, the promise: dotted its middle, the band eight "
-        f"trips of ten. In {100 * kept:.0f}{GAP}% of the hours the charge was in the band or above."
+        f"The solid line is what the monitor shows; the dotted one the middle of the promise, the "
+        f"band eight trips of ten. In {100 * kept:.0f}{GAP}% of the hours the charge was in "
+        "the band or above."
     )
 
 
