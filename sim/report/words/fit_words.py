@@ -141,8 +141,8 @@ def finding_sentence(finding: Finding, manner: Manner) -> str:
             f"log shows: a panel or string off, a blown fuse, or dirt ({_between(estimate)})."
         ),
         "sun_by_hour": lambda: (
-            f"In the {finding.part} the panels bring {_less(estimate)} less{since} than the rest "
-            f"of the day promises: a shadow ({_between(estimate)})."
+            f"{_when(finding).capitalize()} the panels bring {_less(estimate)} less{since} than "
+            f"the rest of the day promises: a shadow ({_between(estimate)})."
         ),
         "standing_load": lambda: (
             f"Something draws {estimate.value:.0f}{GAP}W day and night{since} that was not "
@@ -228,10 +228,15 @@ def _sun_in_part(whole: Finding, part: Finding, manner: Manner) -> str:
     assert part.estimate is not None
     since = _since(part, manner) or _since(whole, manner)
     return (
-        f"The sun brings {_less(whole.estimate)} less than promised{since}, only in the "
-        f"{part.part}, when it is {_less(part.estimate)} less: shade, or a panel turned away "
+        f"The sun brings {_less(whole.estimate)} less than promised{since}, only "
+        f"{_when(part)}, when it is {_less(part.estimate)} less: shade, or a panel turned away "
         f"({_between(whole.estimate)})."
     )
+
+
+def _when(finding: Finding) -> str:
+    """``in the morning``."""
+    return "around midday" if finding.part == "midday" else f"in the {finding.part}"
 
 
 def _since(finding: Finding, manner: Manner) -> str:
@@ -278,7 +283,7 @@ def cells(finding: Finding, manner: Manner) -> tuple[str, str, str, str, str]:
     since = "" if finding.since is None else manner.full_date(finding.since)
     estimate, name = finding.estimate, NAMES[finding.what]
     if finding.part is not None:
-        name = f"Sun in the {finding.part}"
+        name = f"Sun {_when(finding)}"
     if estimate is None:
         return name, state, "–", "–", since
     low, high = estimate.interval
