@@ -4,6 +4,7 @@
     ├── JobError        the job file, or a profile it uses
     ├── PlaceError      a town or coordinate that cannot be found
     ├── WeatherError    a weather file, or a place without climate
+    ├── LogError        a battery monitor's log that cannot be used
     └── OutputError     a folder or file that cannot be written
 
 Every error carries one or more `Fault`s: file, line, key, value and the rule that was
@@ -130,6 +131,10 @@ class PlaceError(NightledgerError):
 
 class WeatherError(NightledgerError):
     """A weather file cannot be used, or a place has no climate."""
+
+
+class LogError(NightledgerError):
+    """A battery monitor's log cannot be used."""
 
 
 class OutputError(NightledgerError):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sim.cli import about, choices, papers, trips, watch, workshop
+from sim.cli import about, choices, logs, papers, trips, watch, workshop
 from sim.cli.front import GROUPS, app
 
 __all__ = ["app"]
@@ -21,7 +21,7 @@ COMMANDS = {
         papers.quote,
     ),
     "The build": (choices.wiring,),
-    "The handover": (papers.handover,),
+    "The handover": (papers.handover, logs.fit),
     "Around it": (workshop.book, trips.demo, about.sky, about.shelf, about.doctor),
 }
 for heading, commands in COMMANDS.items():

@@ -15,7 +15,7 @@ from sim.ledger.verdict import QUANTILES, Verdict
 Part = Literal["build", "travelling", "settings"]
 _PARTS: dict[str, Part] = {"living": "travelling", "trips": "travelling", "settings": "settings"}
 # Whose it is, and what might be tried, is no part of what is compared.
-_APART = ("title", "customer", "levers", "designs", "prices", "handover")
+_APART = ("title", "customer", "levers", "designs", "prices", "handover", "log")
 _PLACE_KEYS = {"name", "region", "country", "latitude", "longitude"}
 
 

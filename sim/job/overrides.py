@@ -27,7 +27,8 @@ from sim.job.rules.findings import Finding
 
 # Sections that say how a job is computed, shown or paid for, not what is built or done.
 _NOT_LEVERS = (
-    "title", "customer", "settings", "prices", "levers", "designs", "wiring", "roof", "handover",
+    "title", "customer", "settings", "prices", "levers", "designs", "wiring", "roof",
+    "handover", "log",
 )  # fmt: skip
 _STEP = re.compile(r"([A-Za-z_0-9]+)(?:\[([^\]]*)\])?(?:\.|$)")
 KeyPath = tuple[tuple[str, str | None], ...]

@@ -343,7 +343,8 @@ def _plane_watts(
     effective = panels.through_glass(plane, tilt)
     poa = plane.beam + plane.sky + plane.ground
     cell = panels.cell_temperature(poa, weather.temp_air, timeline.driving)
-    losses = (group.soiling_pct, group.wiring_pct, group.mismatch_pct, group.ageing_pct)
+    built = (group.soiling_pct, group.wiring_pct, group.mismatch_pct, group.ageing_pct)
+    losses = (*built, group.seen_loss_pct)
     watts = panels.panel_watts(
         effective,
         cell,

@@ -8,6 +8,7 @@ midnight. Defaults that are a habit of the trade and not a measured figure are m
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
@@ -24,6 +25,7 @@ from sim.job.model.fields import (
     one_or_several,
     parse_locale,
     parse_place,
+    wrong,
 )
 from sim.job.model.handover import Handover
 from sim.job.model.living import Living
@@ -148,6 +150,13 @@ SURROUNDINGS = {
 }
 
 
+def surrounded(values: Any) -> Any:
+    """Keys of a stop with the shade and the skyline of where one parks."""
+    if not isinstance(values, dict) or not isinstance(values.get("surroundings"), str):
+        return values
+    return {**SURROUNDINGS.get(values["surroundings"], {}), **values}
+
+
 class Stop(JobSection):
     """A place where the van is parked."""
 
@@ -189,9 +198,7 @@ class Stop(JobSection):
     @model_validator(mode="before")
     @classmethod
     def _surrounded(cls, values: Any) -> Any:
-        if not isinstance(values, dict) or not isinstance(values.get("surroundings"), str):
-            return values
-        return {**SURROUNDINGS.get(values["surroundings"], {}), **values}
+        return surrounded(values)
 
 
 class Trip(JobSection):
@@ -208,6 +215,47 @@ class Trip(JobSection):
     # Charge of the battery at the start, from 0 to 1.
     start_soc: Share = 1.0
     stops: Annotated[tuple[Stop, ...], Field(min_length=1, max_length=400)]
+
+
+class LogStay(JobSection):
+    """Where the van stood while its monitor wrote a log."""
+
+    # A town or a coordinate, which may be followed by an altitude.
+    place: Where
+    # The day of arriving; the van stays until it arrives at the next.
+    arrives: Date
+    # Where one parks; sets shade_pct and horizon_deg where they are left out.
+    surroundings: Literal["open", "some trees", "forest", "canyon"] = "open"
+    # Part of the direct sun that trees and houses take, as a mean over the day.
+    shade_pct: Percent = 0.0
+    # Height of the skyline all round; below it the direct sun is hidden.
+    horizon_deg: Annotated[float, Field(ge=0, le=80)] = 0.0
+    # Driving to this place; left out: estimated from the places.
+    drive_hours: Annotated[float, Field(ge=0, le=48)] | None = None
+    # Driving from camp and back on each day of the stay, in hours.
+    local_drive_hours: Annotated[float, Field(ge=0, le=16)] = 0.0
+    # Whether the van hung on a plug here.
+    plug_in: Literal["never", "nights", "always"] = "never"
+
+    @model_validator(mode="before")
+    @classmethod
+    def _surrounded(cls, values: Any) -> Any:
+        return surrounded(values)
+
+
+class Log(JobSection):
+    """Where the van stood while its monitor wrote a log, for fit; left out: as in the trips."""
+
+    stays: Annotated[tuple[LogStay, ...], Field(min_length=1, max_length=400)]
+    # Local time of setting off to the next place.
+    leave_at: Clock = "10:00"  # type: ignore[assignment]
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Log:
+        days = [stay.arrives for stay in self.stays]
+        if any(later <= day for day, later in pairwise(days)):
+            raise wrong("each stay of the log arrives on a later day than the one before")
+        return self
 
 
 class Settings(JobSection):
@@ -277,6 +325,7 @@ class Job(JobSection):
     levers: Annotated[tuple[LeverEntry, ...], Field(max_length=50)] = ()
     designs: Annotated[tuple[DesignEntry, ...], Field(max_length=MOST_DESIGNS)] = ()
     handover: Handover | None = None
+    log: Log | None = None
 
     @property
     def held_socs(self) -> tuple[float, ...]:

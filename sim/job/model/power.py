@@ -65,6 +65,8 @@ class PanelGroup(JobSection):
     mismatch_pct: Percent = 2.0
     # Loss by age.
     ageing_pct: Percent = 2.0
+    # Loss that a log showed beyond all these; fit --save writes it.
+    seen_loss_pct: Percent = 0.0
     # Area in the shadow of other things on the roof, mean over the day; what that costs
     # depends on how the panels are wired (series).
     obstructed_pct: Percent = 0.0

@@ -17,14 +17,18 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from sim.decide.compare import State, TripFigures, state_of
 from sim.errors import Fault, JobError, printable
+from sim.job.model.fields import window_text
+from sim.job.model.job import Job
 from sim.job.reading.toml_errors import read_text
 from sim.ledger.results import Result
 from sim.ledger.verdict import Verdict
+from sim.places.lookup import Place
 from sim.report.data.export import json_text
 
 FORMAT = 1
 _MARK = "nightledger_promise"
 _MOST_BYTES = 50_000_000
+_PLACE_KEYS = {"name", "latitude", "longitude", "time_zone"}
 
 
 class _Trip(BaseModel):
@@ -126,3 +130,39 @@ def read_promise(path: Path) -> State:
         for trip in file.trips
     )
     return State(file.job, trips, file.program)
+
+
+def promised_job(path: Path) -> Job:
+    """The job of a kept promise, as it was when it was kept.
+
+    Raises
+    ------
+    JobError
+        As `read_promise`; or the job has keys that this program does not know.
+    """
+    state = read_promise(path)
+    try:
+        return Job.model_validate(_as_read(dict(state.job)))
+    except ValidationError as error:
+        where = ".".join(str(part) for part in error.errors()[0]["loc"])
+        rule = "holds a job that this program cannot read; give the job file, or keep it anew"
+        raise JobError(Fault(rule, file=printable(str(path)), key=where)) from None
+
+
+def _as_read(value: Any, key: str = "") -> Any:
+    """Plain data of a job as its model takes it: places, times and parts of the day."""
+    if isinstance(value, Mapping):
+        if set(value) >= _PLACE_KEYS:
+            return Place(**value)
+        return {name: _as_read(item, name) for name, item in value.items()}
+    if isinstance(value, list):
+        if value and all(_is_window(item) for item in value):
+            return tuple(window_text((item[0], item[1])) for item in value)
+        return tuple(_as_read(item) for item in value)
+    if key.endswith("_at") and isinstance(value, int):
+        return f"{value // 60:02d}:{value % 60:02d}"
+    return value
+
+
+def _is_window(value: Any) -> bool:
+    return isinstance(value, list) and len(value) == 2 and all(isinstance(x, int) for x in value)

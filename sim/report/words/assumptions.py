@@ -126,10 +126,11 @@ def _panel_losses(group: PanelGroup) -> str:
     mount = "flat on the roof"
     if group.mount == "tilted" and group.tilt_deg:
         mount = f"tilted {group.tilt_deg:.0f}° while parked"
+    seen = f"{group.seen_loss_pct:g}{GAP}% that a log showed, " if group.seen_loss_pct else ""
     return (
         f"{group.count} × {watts(group.watts)}, {mount}: losses of {group.soiling_pct:g}{GAP}% to "
         f"dirt, {group.wiring_pct:g}{GAP}% in cables, {group.mismatch_pct:g}{GAP}% between "
-        f"unequal panels, {group.ageing_pct:g}{GAP}% to age, "
+        f"unequal panels, {group.ageing_pct:g}{GAP}% to age, {seen}"
         f"{100 * (1 - group.controller_efficiency):.0f}{GAP}% in the solar controller of "
         f"{amps(group.controller_amps)}; {-group.temp_coeff_pct_c:g}{GAP}% less power for each "
         "°C a panel is above 25."

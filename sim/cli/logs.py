@@ -1,0 +1,130 @@
+"""Commands on the logs of battery monitors: fit."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from sim.cli.front import REPORTS, Json, Out, say_written
+from sim.errors import Fault, LogError
+
+if TYPE_CHECKING:
+    from sim.job.model.job import Job
+
+# In place of JOB and LOG: those that come with the program.
+DEMO = "demo"
+
+
+def fit(
+    job: Annotated[
+        Path,
+        typer.Argument(metavar="JOB", help="The job file, a promise kept by trip --keep, or demo."),
+    ],
+    log: Annotated[
+        Path | None,
+        typer.Argument(metavar="LOG", help="The battery monitor's log: CSV, text or .xlsx."),
+    ] = None,
+    column: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--column",
+            metavar='WHAT="HEADING"',
+            help="Say what a column is: time, soc, current, power, voltage, solar, "
+            "solar_current, load, load_current, temperature.",
+        ),
+    ] = None,
+    weather: Annotated[
+        Path | None,
+        typer.Option("--weather", metavar="FILE", help="The weather as it was, from a file."),
+    ] = None,
+    save: Annotated[
+        Path | None,
+        typer.Option("--save", metavar="FILE", help="Write the job with what was seen."),
+    ] = None,
+    out: Out = REPORTS,
+    json: Json = None,
+) -> None:
+    """Hold a battery monitor's log against the promise.
+
+    Example: nightledger fit job.toml log.csv --column soc="Charge"
+    """
+    import datetime as dt
+
+    from rich.console import Console
+
+    from sim import __version__
+    from sim.report.data.fitted_job import expect_job_file, fitted_job_text
+    from sim.report.data.names import report_stem, weather_files
+    from sim.report.data.output import owner_of, settle
+
+    asked = _asked(column or ())
+    job, log = _demo() if log is None and str(job) == DEMO and not job.exists() else (job, log)
+    if log is None:
+        raise LogError(Fault("name the log too: nightledger fit JOB LOG"))
+    if save is not None:
+        expect_job_file(job)
+    found_job = _job(job, weather)
+    from sim.fit.fit import fit as fitted
+    from sim.log.reading import read_log
+    from sim.report.data.export import json_text
+    from sim.report.data.fit_json import fit_json
+    from sim.report.page.fit_page import render_fit
+    from sim.report.terminal.answer import progress_bar
+    from sim.report.terminal.fit_answer import print_fit
+
+    stem = report_stem(job, found_job.customer)
+    outputs = settle(
+        page=out / f"{stem}-fit.html",
+        data=json,
+        job=save,
+        owner=owner_of("fit", job, out),
+        inputs=(job, log, *weather_files(found_job)),
+    )
+    with progress_bar("Reading the log") as progress:
+        read = read_log(log, asked)
+        found = fitted(found_job, read, progress)
+    saved = None
+    if save is not None:
+        saved = fitted_job_text(job, found, dt.date.today())
+    written = outputs.write(
+        page=render_fit(found, written=dt.date.today(), version=__version__),
+        data=json_text(fit_json(found)),
+        job=saved,
+    )
+    print_fit(found, Console(highlight=False))
+    say_written(written)
+
+
+def _demo() -> tuple[Path, Path]:
+    """The job file and the log that come with the program."""
+    from sim.resources import profiles_dir
+
+    folder = profiles_dir() / "logs"
+    return folder / "demo.toml", folder / "demo.csv"
+
+
+def _asked(column: list[str] | tuple[str, ...]) -> dict[str, str]:
+    """Headings by what they are."""
+    asked = {}
+    for text in column:
+        what, sign, heading = text.partition("=")
+        if not sign or not heading.strip():
+            rule = 'write what it is and its heading, such as soc="State of charge"'
+            raise LogError(Fault(rule, key="--column", value=text))
+        asked[what.strip()] = heading.strip().strip('"')
+    return asked
+
+
+def _job(path: Path, weather: Path | None) -> Job:
+    """The job of a file or of a kept promise, under another weather if one is given."""
+    from sim.job.model.changes import with_values
+    from sim.job.reading.load import load_job
+    from sim.report.data.promise import is_promise, promised_job
+
+    job = promised_job(path) if is_promise(path) else load_job(path)
+    if weather is None:
+        return job
+    settings = with_values(job.settings, {"weather": str(weather.resolve())})
+    return with_values(job, {"settings": settings})

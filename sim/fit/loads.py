@@ -1,0 +1,142 @@
+"""The loads: what draws day and night, and what people use, against the promise."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.optimize import least_squares
+
+from sim.arrays import Bools, Floats, Ints
+from sim.fit.changes import CLEAR_GAIN, best_split
+from sim.fit.estimate import Z_BROKEN, Estimate, over_days, robust_mean
+from sim.fit.expected import Expected
+from sim.fit.findings import Finding, date_of, silent
+from sim.fit.measured import Measured
+from sim.job.model.fields import DAY_MINUTES
+from sim.job.model.living import Living
+
+# What nobody knows of a refrigerator and small things that never sleep, as a share of the night's
+# promise, and beside it (common practice, no source).
+_NIGHT_SHARE, _NIGHT_W = 0.25, 2.5
+_LOADS_MODEL = 0.09
+# A draw worth a word: so many watts, and so much of what was promised.
+_LEAST_W, _LEAST_OF_NIGHT = 10.0, 0.3
+_LOADS_ABOVE = 1.25
+_LEAST_HOURS, _LEAST_NIGHTS, _LEAST_DAYS = 2, 5, 6
+_LEAST_OF_DAY = 0.7
+
+
+def load_watts(seen: Measured, promised: Expected, calm: Bools) -> Floats:
+    """What the loads took, nan where the log does not tell. [W], shape (H,)
+
+    Without a column of loads: what came from the panels and did not go into the battery, where
+    neither engine nor plug was on; without one of the panels, at night.
+    """
+    if np.isfinite(seen.load_w).any():
+        return np.where(calm, seen.load_w, np.nan)
+    if seen.has_solar:
+        return np.where(calm, seen.solar_w - seen.battery_w, np.nan)
+    dark = promised.clear_w < 0.5
+    return np.where(calm & dark, -seen.battery_w, np.nan)
+
+
+def asleep(promised: Expected, living: Living) -> Bools:
+    """Hours in the depth of the night, when nobody switches anything. shape (H,)"""
+    utc_min = promised.start_utc.astype("datetime64[m]").astype(np.int64)
+    clock = (utc_min + promised.offset_min + 30) % DAY_MINUTES
+    begin, end = (living.sleep_at + 60) % DAY_MINUTES, (living.wake_at - 45) % DAY_MINUTES
+    if begin < end:
+        return np.asarray((clock >= begin) & (clock < end))
+    return np.asarray((clock >= begin) | (clock < end))
+
+
+def standing_finding(load_w: Floats, promised: Expected, living: Living) -> Finding:
+    """What draws at night beyond the promise."""
+    use = asleep(promised, living) & np.isfinite(load_w)
+    days, watts, due = _nightly(load_w, promised, use)
+    if len(days) < _LEAST_NIGHTS:
+        return silent("standing_load", "few_nights")
+    more = watts - due
+    model = float(np.hypot(_NIGHT_SHARE * due.mean(), _NIGHT_W))
+    index, gain = best_split(more)
+    since, rows = None, np.arange(len(days))
+    if gain > CLEAR_GAIN and np.median(more[index:]) - np.median(more[:index]) > _LEAST_W:
+        since, rows = date_of(days[index]), np.arange(index, len(days))
+    estimate = Estimate(
+        robust_mean(more[rows]),
+        over_days(lambda drawn: robust_mean(more[rows[drawn]]), len(rows), model),
+        is_factor=False,
+    )
+    least = max(_LEAST_W, _LEAST_OF_NIGHT * float(due.mean()))
+    broken = estimate.value > least and estimate.z > Z_BROKEN
+    promised_w = float(due[rows].mean())
+    return Finding(
+        "standing_load", broken, estimate, since if broken else None, promised_w=promised_w
+    )
+
+
+def _nightly(load_w: Floats, promised: Expected, use: Bools) -> tuple[Ints, Floats, Floats]:
+    """Nights, and their mean draw as measured and as promised. [W]"""
+    # A night belongs to the day on which it ends.
+    days, which = np.unique(promised.day[use], return_inverse=True)
+    count = np.bincount(which)
+    seen = np.bincount(which, weights=load_w[use])
+    due = np.bincount(which, weights=promised.loads_w.mean(axis=1)[use])
+    kept = count >= _LEAST_HOURS
+    return days[kept], seen[kept] / count[kept], due[kept] / count[kept]
+
+
+def loads_finding(load_w: Floats, promised: Expected, standing: Finding, seen: Measured) -> Finding:
+    """What people use, a standing load apart, over the promise."""
+    extra_w = 0.0
+    if standing.broken and standing.estimate is not None:
+        extra_w = standing.estimate.value
+    since = standing.since
+    standing_w = np.where(
+        np.array([since is None or date_of(day) >= since for day in promised.day]), extra_w, 0.0
+    )
+    due_w = promised.loads_w.mean(axis=1)
+    use = np.isfinite(load_w)
+    _days, which = np.unique(promised.day, return_inverse=True)
+    share = np.bincount(which, weights=use * due_w) / np.bincount(which, weights=due_w + 1e-9)
+    kept = share > _LEAST_OF_DAY
+    if kept.sum() < _LEAST_DAYS:
+        return silent("loads", "no_day_loads")
+    own = np.bincount(which, weights=np.where(use, load_w - standing_w, 0.0))[kept]
+    due = np.bincount(which, weights=np.where(use, due_w, 0.0))[kept]
+
+    def factor(rows: Ints) -> float:
+        return float(np.log(max(own[rows].sum() / due[rows].sum(), 1e-3)))
+
+    count = len(own)
+    estimate = Estimate(
+        float(np.exp(factor(np.arange(count)))), over_days(factor, count, _LOADS_MODEL)
+    )
+    broken = estimate.value > _LOADS_ABOVE and estimate.z > Z_BROKEN
+    per_kelvin = _per_kelvin(np.asarray(own - due, dtype=np.float64), which, kept, seen)
+    return Finding("loads", broken, estimate, per_kelvin_w=per_kelvin)
+
+
+def _per_kelvin(more_wh: Floats, which: Ints, kept: Bools, seen: Measured) -> Estimate | None:
+    """How much the loads rise with the outside temperature beyond the promise. [W/K]"""
+    known = np.isfinite(seen.temp_c)
+    count = np.bincount(which, weights=known)[kept]
+    if not len(count) or (count < 12).any():
+        return None
+    total = np.bincount(which, weights=np.where(known, seen.temp_c, 0.0))[kept]
+    temp = total / count
+    if np.ptp(temp) < 5.0:
+        return None
+    watts = more_wh / 24.0
+
+    def slope(rows: Ints) -> float:
+        start = [float(np.median(watts[rows])), 0.0]
+        found = least_squares(
+            lambda x: x[0] + x[1] * (temp[rows] - temp.mean()) - watts[rows],
+            start,
+            loss="soft_l1",
+            f_scale=10.0,
+        )
+        return float(found.x[1])
+
+    spread = over_days(slope, len(temp), 0.1)
+    return Estimate(slope(np.arange(len(temp))), spread, is_factor=False)

@@ -1,0 +1,1 @@
+"""What a battery monitor wrote down: its columns, units, signs and clock."""

@@ -1,0 +1,52 @@
+"""A log against the promise in the terminal: the answer, the figures, what nobody knows."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from sim.fit.fit import Fit
+from sim.report.terminal.answer import plain
+from sim.report.words.fit_words import (
+    CAUTION,
+    answer_sentences,
+    cells,
+    log_sentence,
+    next_sentences,
+    unknown_sentences,
+)
+from sim.report.words.numbers import GAP, Manner
+
+
+def print_fit(found: Fit, console: Console) -> None:
+    """First what was broken and what was kept; then the figures; then what to do."""
+    manner = Manner(found.job.settings.units)
+    console.print(plain(found.job.title), style="bold")
+    for text in answer_sentences(found):
+        console.print(_told(text))
+    console.print()
+    table = Table(box=None, pad_edge=False, header_style="dim")
+    for number, name in enumerate(("Promise", "", "Measured", "Eight in ten", "Since")):
+        table.add_column(name, justify="left" if number < 2 else "right")
+    for finding in found.findings:
+        table.add_row(*(_told(cell) for cell in cells(finding, manner)))
+    console.print(table)
+    for heading, texts in (
+        ("What the log cannot tell", unknown_sentences(found)),
+        ("What to measure next", next_sentences(found)),
+    ):
+        if texts:
+            console.print()
+            console.print(heading, style="bold")
+            for text in texts:
+                console.print(_told(f"- {text}"))
+    if found.broken:
+        console.print(_told(CAUTION))
+    console.print()
+    console.print(_told(log_sentence(found)), style="dim")
+
+
+def _told(text: str) -> Text:
+    """A sentence with plain blanks: a terminal shows no others."""
+    return plain(text.replace(GAP, " "), 1000)

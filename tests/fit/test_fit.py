@@ -1,0 +1,146 @@
+"""Faults that were built into vans are named, and none where there is none.
+
+A share of what `tests/bench/fit_cases.py` runs in full.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import other_van as other
+import pytest
+
+from sim.errors import JobError, LogError
+from sim.fit.fit import Fit, fit
+from sim.job.reading.load import load_job
+from sim.log.reading import read_log
+from sim.resources import profiles_dir
+
+Fitted = Callable[[other.Case], tuple[other.Written, Fit]]
+# One van for all faults: what is named hangs on the fault alone.
+VAN = replace(
+    other.DEMO, nights=(6, 7, 6, 6), drive_hours=(0.0, 3.0, 3.0, 4.0), every_min=10, fault=None,
+    since=0,
+)  # fmt: skip
+
+
+def named(found: Fit) -> list[str]:
+    return [finding.what for finding in found.broken]
+
+
+def test_nothing_is_named_in_a_sound_van(fitted: Fitted) -> None:
+    log, found = fitted(VAN)
+    assert named(found) == []
+    kept = {x.what for x in found.findings if x.broken is False}
+    assert kept >= {"sun", "standing_load", "loads", "engine", "capacity", "clock"}
+    assert found.days == VAN.days
+    by = {x.what: x.estimate for x in found.findings}
+    for what, true in (("sun", log.truth.sun), ("engine", log.truth.engine), ("capacity", 1.0)):
+        estimate = by[what]  # type: ignore[index]
+        assert estimate is not None
+        assert abs(estimate.value - true) < 3.0 * estimate.spread * max(estimate.value, 0.1)
+
+
+@pytest.mark.parametrize(
+    ("fault", "what", "low", "high"),
+    [
+        (other.STRING_OFF, "sun", 0.42, 0.6),
+        (other.MORNING_SHADE, "sun_by_hour", 0.2, 0.55),
+        (other.STANDING, "standing_load", 33.0, 45.0),
+        (other.CAPACITY, "capacity", 0.76, 0.84),
+        (other.FUSE, "engine", -0.2, 0.25),
+        (other.UTC, "clock", 6.0, 8.0),
+    ],
+)
+def test_a_fault_is_named(fitted: Fitted, fault: str, what: str, low: float, high: float) -> None:
+    found = fitted(replace(VAN, fault=fault))[1]
+    assert what in named(found)
+    estimate = next(x.estimate for x in found.findings if x.what == what)
+    assert estimate is not None
+    assert low < estimate.value < high
+    assert set(named(found)) <= {what, "sun"}
+
+
+def test_a_counter_that_runs_away_is_named(fitted: Fitted) -> None:
+    log, found = fitted(replace(VAN, fault=other.COUNTER, seed=3))
+    assert named(found) == ["counter"]
+    estimate = found.broken[0].estimate
+    assert estimate is not None
+    assert estimate.value == pytest.approx(log.truth.drift_day, abs=0.01)
+
+
+def test_since_when_and_on_the_battery_alone(fitted: Fitted) -> None:
+    case = replace(VAN, fault=other.STANDING, since=12, has_solar=False)
+    found = fitted(case)[1]
+    (finding,) = found.broken
+    assert finding.what == "standing_load"
+    assert finding.since is not None
+    assert abs((finding.since - (case.depart + dt.timedelta(days=12))).days) <= 1
+    loads = next(x for x in found.findings if x.what == "loads")
+    assert (loads.broken, loads.because) == (None, "no_day_loads")
+
+
+@pytest.fixture(scope="module")
+def demo() -> Fit:
+    folder = profiles_dir() / "logs"
+    return fit(load_job(folder / "demo.toml"), read_log(folder / "demo.csv"))
+
+
+def test_the_demo_log_is_what_the_other_van_writes_and_shows_its_fault(demo: Fit) -> None:
+    for name, text in other.demo_texts().items():
+        assert (profiles_dir() / "logs" / name).read_text("utf-8") == text
+    assert named(demo) == ["sun_by_hour", "sun"]
+    assert demo.broken[0].part == "morning"
+    assert demo.broken[0].since is not None
+    assert abs((demo.broken[0].since - dt.date(2026, 2, 16)).days) <= 1
+
+
+def test_the_same_log_gives_the_same_answer(demo: Fit) -> None:
+    again = fit(demo.job, demo.log)
+    assert [x.estimate for x in demo.findings] == [x.estimate for x in again.findings]
+
+
+def test_stays_of_the_log_take_the_place_of_trips(tmp_path: Path) -> None:
+    folder = profiles_dir() / "logs"
+    text = (folder / "demo.toml").read_text("utf-8").replace("2026-02-02", "2031-02-02")
+    path = tmp_path / "job.toml"
+    path.write_text(text, "utf-8")
+    log = read_log(folder / "demo.csv")
+    with pytest.raises(JobError, match=r"no trip of the job is then; say .* \[\[log.stays\]\]"):
+        fit(load_job(path), log)
+    stays = '\n[[log.stays]]\nplace = "35.04, -106.62, 1619 m"\narrives = 2026-02-02\n'
+    path.write_text(text + stays, "utf-8")
+    found = fit(load_job(path), log)
+    assert found.broken[0].part == "morning"
+    twice = stays + stays
+    path.write_text(text + twice, "utf-8")
+    with pytest.raises(JobError, match="arrives on a later day"):
+        load_job(path)
+
+
+def test_a_log_beside_the_trip_is_refused(tmp_path: Path) -> None:
+    folder = profiles_dir() / "logs"
+    text = (folder / "demo.toml").read_text("utf-8").replace("2026-02-02", "2026-03-07")
+    path = tmp_path / "job.toml"
+    path.write_text(text, "utf-8")
+    with pytest.raises((JobError, LogError), match=r"\[\[log.stays\]\]"):
+        fit(load_job(path), read_log(folder / "demo.csv"))
+
+
+def test_gaps_leave_the_answer_as_it_is(tmp_path: Path) -> None:
+    folder = profiles_dir() / "logs"
+    lines = (folder / "demo.csv").read_text("utf-8").splitlines()
+    chance = np.random.default_rng(1)
+    rows = lines[3:]
+    kept = np.ones(len(rows), dtype=bool)
+    for begin in chance.integers(len(rows), size=12):
+        kept[begin : begin + 20] = False
+    path = tmp_path / "log.csv"
+    text = [*lines[:3], *(row for row, is_in in zip(rows, kept, strict=True) if is_in)]
+    path.write_text("\n".join(text), "utf-8")
+    found = fit(load_job(folder / "demo.toml"), read_log(path))
+    assert found.broken[0].part == "morning"

@@ -1,0 +1,127 @@
+"""A log against the promise on page, screen, in JSON and as a job file, from the command line."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from sim.cli import app
+from sim.job.reading.load import load_job
+from sim.resources import profiles_dir
+
+LOGS = profiles_dir() / "logs"
+runner = CliRunner()
+
+
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """The demo's files and what was printed."""
+    folder = tmp_path_factory.mktemp("fit")
+    job = folder / "smith.toml"
+    text = (LOGS / "demo.toml").read_text("utf-8")
+    text = text.replace("Two panels in New Mexico", "Two <b>panels</b> & more")
+    job.write_text(text.replace("[battery]\n", "[battery]  # ours\nhealth_pct = 99.0\n"), "utf-8")
+    log = folder / "log.csv"
+    marked = (LOGS / "demo.csv").read_text("utf-8")
+    log.write_text(marked.replace("Solar power (W)", "Solar <i>power</i> (W)"), "utf-8")
+    result = runner.invoke(
+        app,
+        [
+            *("fit", str(job), str(log), "--out", str(folder)),
+            *("--json", str(folder / "fit.json"), "--save", str(folder / "new.toml")),
+        ],
+    )
+    assert result.exit_code == 0, result.output
+    return folder, result.output
+
+
+def test_the_answer_comes_first(ran: tuple[Path, str]) -> None:
+    lines = ran[1].splitlines()
+    assert lines[0] == "Two <b>panels</b> & more"
+    answer = " ".join(lines[1:4])
+    assert re.match(r"The sun brings \d\d % less than promised since 1\d Feb 2026, only", answer)
+    assert "morning" in answer
+    assert "\ufffd" not in ran[1]
+    assert max(map(len, lines)) <= 80
+
+
+def test_the_numbers(ran: tuple[Path, str]) -> None:
+    data = json.loads((ran[0] / "fit.json").read_text("utf-8"))
+    assert {"days", "columns", "findings", "promise_kept"} <= set(data)
+    assert data["promise_kept"] is False
+    assert data["columns"]["solar"] == "Solar <i>power</i> (W)"
+    first = data["findings"][0]
+    assert {"what", "broken", "factor", "low", "high", "since", "sentence"} <= set(first)
+    assert first["what"] == "sun_by_hour"
+    assert first["low"] < first["factor"] < first["high"] < 0.8
+    assert len(data["findings"]) == 10
+
+
+def test_the_page_escapes_and_shows_three_charts(ran: tuple[Path, str]) -> None:
+    page = (ran[0] / "smith-fit.html").read_text("utf-8")
+    assert "<b>panels" not in page
+    assert "<i>power" not in page
+    assert page.count('<svg class="drawn"') == 3
+    assert "Content-Security-Policy" in page
+    for heading in ("Was the promise kept?", "What the log shows", "What to measure next"):
+        assert heading in page
+
+
+def test_the_saved_job_starts_from_what_was_seen(ran: tuple[Path, str]) -> None:
+    old, new = load_job(ran[0] / "smith.toml"), load_job(ran[0] / "new.toml")
+    factor = next(
+        x["factor"]
+        for x in json.loads((ran[0] / "fit.json").read_text("utf-8"))["findings"]
+        if x["what"] == "sun"
+    )
+    assert new.panels[0].seen_loss_pct == pytest.approx(100.0 * (1.0 - factor), abs=0.01)
+    assert new.trips == old.trips
+    assert "# ours" in (ran[0] / "new.toml").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "rule"),
+    [
+        (("demo.toml",), "name the log too"),
+        (("demo.toml", "README.md"), "README.md: is no table|README.md: has no column of times"),
+        (("demo.toml", "none.csv"), "there is no such file"),
+        (("demo.toml", "demo.csv", "--column", "soc"), "write what it is and its heading"),
+        (("demo.toml", "demo.csv", "--column", "soc=Fuel"), "no such column"),
+        (("demo.toml", "demo.csv", "--column", "fuel=Time"), "no such kind of column"),
+    ],
+)
+def test_bad_input_is_one_sentence(tmp_path: Path, arguments: tuple[str, ...], rule: str) -> None:
+    named = [str(LOGS / x) if "." in x and "=" not in x else x for x in arguments]
+    result = runner.invoke(app, ["fit", *named, "--out", str(tmp_path)])
+    assert result.exit_code == 2
+    assert re.search(rule, result.output)
+    assert "Traceback" not in result.output
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_kept_promise_takes_the_place_of_the_job(tmp_path: Path) -> None:
+    import datetime as dt
+
+    from sim.decide.compare import State
+    from sim.report.data.promise import promise_json, promised_job
+
+    job = load_job(profiles_dir() / "jobs" / "demo.toml")
+    path = tmp_path / "promise.json"
+    state = State(job.model_dump(mode="json"), (), "0")
+    path.write_text(json.dumps(promise_json(state, dt.date(2026, 1, 1))), "utf-8")
+    assert promised_job(path) == job
+    demo = load_job(LOGS / "demo.toml")
+    state = State(demo.model_dump(mode="json"), (), "0")
+    path.write_text(json.dumps(promise_json(state, dt.date(2026, 1, 1))), "utf-8")
+    log = str(LOGS / "demo.csv")
+    out = ("--out", str(tmp_path))
+    result = runner.invoke(app, ["fit", str(path), log, *out])
+    assert result.exit_code == 0, result.output
+    assert "only in the morning" in result.output.replace("\n", "")
+    result = runner.invoke(app, ["fit", str(path), log, *out, "--save", str(tmp_path / "n.toml")])
+    assert result.exit_code == 2
+    assert "give the job file" in result.output
