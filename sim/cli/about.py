@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sim.cli.ends import EXIT_BAD_INPUT
-from sim.cli.front import REPORTS, Json, Out, say_written
+from sim.cli.front import REPORTS, Full, Json, Out, say_written
 from sim.errors import NightledgerError, printable
 
 if TYPE_CHECKING:
@@ -30,6 +30,7 @@ def sky(
     ] = None,
     out: Out = REPORTS,
     json: Json = None,
+    full: Full = False,
 ) -> None:
     """Sun, temperature and daylight of a place, month by month.
 
@@ -58,7 +59,8 @@ def sky(
     )
     almanacs = (climate_almanac(found), *([file_almanac(file)] if file else []))
     # Where people think in Fahrenheit the table does too.
-    print_almanac(found, almanacs, Console(highlight=False), us_units=found.country == "US")
+    us_units = found.country == "US"
+    print_almanac(found, almanacs, Console(highlight=False), us_units=us_units, full=full)
     page = render_almanac(found, almanacs, written=dt.date.today(), version=__version__)
     say_written(outputs.write(page=page, data=json_text(sky_json(found, almanacs))))
 

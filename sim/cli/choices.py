@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sim.cli.front import REPORTS, JobPath, Jobs, Json, Out, say_written
+from sim.cli.front import REPORTS, Full, JobPath, Jobs, Json, Out, say_written
 from sim.cli.writing import settle_job
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ def panels(
     out: Out = REPORTS,
     json: Json = None,
     jobs: Jobs = None,
+    full: Full = False,
 ) -> None:
     """How many panels: from none to as many as fit, over all trips.
 
@@ -53,12 +54,18 @@ def panels(
     section = decision_sections.panels_section(found, chosen)
     data = decision_json.panels_json(chosen)
     written = _write_decision(found, section, data, outputs)
-    decision_text.print_panels(chosen, Console(highlight=False), us_units=us_units)
+    decision_text.print_panels(chosen, Console(highlight=False), us_units=us_units, full=full)
     say_written(written)
 
 
-def levers(job: JobPath, out: Out = REPORTS, json: Json = None, jobs: Jobs = None) -> None:
-    """Which fix: one change at a time, and the best two together.
+def levers(
+    job: JobPath,
+    out: Out = REPORTS,
+    json: Json = None,
+    jobs: Jobs = None,
+    full: Full = False,
+) -> None:
+    """Which fix: one change at a time, and two together where one is not enough.
 
     Example: nightledger levers job.toml
     """
@@ -78,7 +85,7 @@ def levers(job: JobPath, out: Out = REPORTS, json: Json = None, jobs: Jobs = Non
     section = decision_sections.levers_section(found, tried)
     written = _write_decision(found, section, decision_json.levers_json(tried), outputs)
     us_units = found.settings.units == "us"
-    decision_text.print_levers(tried, Console(highlight=False), us_units=us_units)
+    decision_text.print_levers(tried, Console(highlight=False), us_units=us_units, full=full)
     say_written(written)
 
 
@@ -91,6 +98,7 @@ def calendar(
     out: Out = REPORTS,
     json: Json = None,
     jobs: Jobs = None,
+    full: Full = False,
 ) -> None:
     """The same trip started in every week of the year.
 
@@ -111,7 +119,7 @@ def calendar(
         year = decide.calendar(found, trip, jobs=threads(jobs), progress=progress)
     section = decision_sections.calendar_section(found, year)
     written = _write_decision(found, section, decision_json.calendar_json(year), outputs)
-    decision_text.print_calendar(year, Console(highlight=False))
+    decision_text.print_calendar(year, Console(highlight=False), full=full)
     say_written(written)
 
 

@@ -62,6 +62,9 @@ Jobs = Annotated[
     int | None,
     typer.Option("--jobs", metavar="N", min=1, max=64, help="Threads; the numbers stay the same."),
 ]
+Full = Annotated[
+    bool, typer.Option("--full", help="Print what experts ask too: all rows, how sure, bounds.")
+]
 REPORTS = Path("reports")
 
 

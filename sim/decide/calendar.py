@@ -6,18 +6,15 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
-from sim.arrays import Floats
 from sim.decide.panels.counts import counts_to_try, with_count
 from sim.decide.panels.roof import counted_group, panel_name, roof_fit
 from sim.errors import Fault, JobError, join_or, shown
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Trip
 from sim.job.rules.trips import trip_days
-from sim.ledger.sampling import Interval, share_interval
+from sim.ledger.answer import Answer
 from sim.ledger.study import Outcomes, run_designs
-from sim.ledger.verdict import Verdict, verdict_of
+from sim.ledger.verdict import Verdict
 from sim.threads import Progress, run_tasks
 from sim.trip.prepare import prepare_trip
 
@@ -32,22 +29,21 @@ class MonthVerdict:
     ----------
     month : int
         1 to 12.
-    verdict : str
+    worst : Answer
         Of its worst start.
-    ample_share : float
-        Share of draws without a dark hour at that start.
-    interval : Interval
-        Where the true share lies, 95 %.
     panels : int or None
-        The smallest number that makes every start of the month ample; None when none of those
-        looked at does.
+        The smallest number with which the electricity of every start of the month is ample; None
+        where none of those looked at is enough.
     """
 
     month: int
-    verdict: Verdict
-    ample_share: float
-    interval: Interval
+    worst: Answer
     panels: int | None
+
+    @property
+    def verdict(self) -> Verdict:
+        """Of its worst start."""
+        return self.worst.verdict
 
 
 @dataclass(frozen=True)
@@ -59,17 +55,12 @@ class Calendar:
     title, trip, panel : str
     job_count : int
         Panels of the job as it is.
-    draws : int
     departs : tuple of date
         A start every week, W of them.
     counts : tuple of int
         Numbers of panels, K of them.
-    ample_share : ndarray, shape (W, K)
-        Share of draws without a dark hour.
-    essentials_share : ndarray, shape (W, K)
-        Share of draws in which no essential was off.
-    lowest_soc_p10 : ndarray, shape (W, K)
-        Lowest charge in the bad case, 0 to 1.
+    answers : tuple of tuple of Answer
+        For each start that of each number of panels.
     bounds : tuple of 2 floats
         Share from which a start is ample, and tight.
     months : tuple of MonthVerdict
@@ -79,24 +70,25 @@ class Calendar:
     trip: str
     panel: str
     job_count: int
-    draws: int
     departs: tuple[dt.date, ...]
     counts: tuple[int, ...]
-    ample_share: Floats
-    essentials_share: Floats
-    lowest_soc_p10: Floats
+    answers: tuple[tuple[Answer, ...], ...]
     bounds: tuple[float, float]
     months: tuple[MonthVerdict, ...]
 
-    def month_share(self, month: int) -> tuple[float, ...]:
-        """Share of draws without a dark hour at a month's worst start, by number of panels."""
-        weeks = [week for week, depart in enumerate(self.departs) if depart.month == month]
-        return tuple(float(value) for value in self.ample_share[weeks].min(axis=0))
+    @property
+    def draws(self) -> int:
+        """Of each start; some weeks may have fewer years of a weather file than others."""
+        return min(row[0].draws for row in self.answers)
 
-    def verdict(self, week: int, index: int) -> Verdict:
-        """Of what the battery serves, for one start with one number of panels."""
-        essentials = float(self.essentials_share[week, index])
-        return verdict_of(essentials, float(self.ample_share[week, index]), self.bounds)
+    def month_held(self, month: int) -> tuple[int, ...]:
+        """Draws without a dark hour at a month's worst start, by number of panels."""
+        rows = [
+            row
+            for row, depart in zip(self.answers, self.departs, strict=True)
+            if depart.month == month
+        ]
+        return tuple(min(row[k].held for row in rows) for k in range(len(self.counts)))
 
 
 def calendar(
@@ -137,27 +129,19 @@ def calendar(
         return run_designs(prepare_trip(job, moved), designs, progress=tell)
 
     outcomes = run_tasks(start, departs, jobs=jobs, progress=progress)
-    share = np.array([outcome.passed.mean(axis=1) for outcome in outcomes])
-    essentials = np.array([(x.essential_dark_hours == 0.0).mean(axis=1) for x in outcomes])
-    lowest = np.array([np.quantile(outcome.lowest_soc, 0.1, axis=1) for outcome in outcomes])
+    bounds = job.settings.bounds
+    answers = tuple(outcome.answers(chosen.name, bounds) for outcome in outcomes)
     own = counts.index(job.panels[index].count)
-    # Some weeks may have fewer years of a weather file than others.
-    draws = min(outcome.passed.shape[1] for outcome in outcomes)
-    years = any(outcome.years for outcome in outcomes)
-    settings = job.settings
     return Calendar(
         title=job.title,
         trip=chosen.name,
         panel=panel_name(job.panels[index]),
         job_count=counts[own],
-        draws=draws,
         departs=departs,
         counts=tuple(counts),
-        ample_share=share,
-        essentials_share=essentials,
-        lowest_soc_p10=lowest,
-        bounds=settings.bounds,
-        months=_months(departs, counts, own, (essentials, share), draws, settings.bounds, years),
+        answers=answers,
+        bounds=bounds,
+        months=tuple(_month(month, departs, counts, own, answers) for month in range(1, 13)),
     )
 
 
@@ -196,29 +180,16 @@ def _listed(names: Sequence[str]) -> str:
     return join_or(shown(name) for name in names)
 
 
-def _months(
+def _month(
+    month: int,
     departs: Sequence[dt.date],
     counts: Sequence[int],
     own: int,
-    shares: tuple[Floats, Floats],
-    draws: int,
-    bounds: tuple[float, float],
-    years: bool,
-) -> tuple[MonthVerdict, ...]:
-    found = []
-    essentials, share = shares
-    for month in range(1, 13):
-        weeks = [week for week, depart in enumerate(departs) if depart.month == month]
-        worst = share[weeks].min(axis=0)
-        enough = np.flatnonzero(worst >= bounds[0])
-        value = float(worst[own])
-        found.append(
-            MonthVerdict(
-                month=month,
-                verdict=verdict_of(float(essentials[weeks, own].min()), value, bounds),
-                ample_share=value,
-                interval=share_interval(round(value * draws), draws, years=years),
-                panels=counts[int(enough[0])] if enough.size else None,
-            )
-        )
-    return tuple(found)
+    answers: Sequence[tuple[Answer, ...]],
+) -> MonthVerdict:
+    rows = [row for row, depart in zip(answers, departs, strict=True) if depart.month == month]
+    enough = [
+        count for k, count in enumerate(counts) if all(row[k].electric == "ample" for row in rows)
+    ]
+    worst = min((row[own] for row in rows), key=lambda x: (x.rank, x.lowest_soc.p10))
+    return MonthVerdict(month, worst, enough[0] if enough else None)

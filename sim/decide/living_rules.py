@@ -23,10 +23,10 @@ from sim.van import chargers
 from sim.van.bank.sources import DRIVE, SUN, of_kind
 
 NIGHTS = (1, 2, 3)
-# A rule must hold in so many of the weathers.
+# A rule must hold in such a share of the draws.
 HELD_SHARE = 0.9
 DULL_SHARE = 0.1
-# Charge is told in steps of 5 %, as a battery monitor is read.
+# Charge goes in steps of 5 %, as a battery monitor is read.
 _STEPS = 20
 # Driving that a rule "with driving" means where the trip plans none at its stops.
 DRIVING_HOURS = 1.0
@@ -45,7 +45,7 @@ class NightRule:
         1 to 12.
     parked, driving : tuple of float or None
         For each of `NIGHTS`: charge from which nothing goes dark until the sunrise after that
-        night, in nine weathers of ten; without driving, and with `driving_hours` a day. None
+        night, in nine draws of ten; without driving, and with `driving_hours` a day. None
         when a full battery is not enough. 0 to 1
     """
 
@@ -78,7 +78,7 @@ class DullDay:
 
 @dataclass(frozen=True)
 class StayRules:
-    """Rules for a van that stands at one place.
+    """Rules for a van that stays at one place.
 
     Attributes
     ----------
@@ -188,7 +188,7 @@ def _month(job: Job, trip: Trip, month: int) -> tuple[NightRule, DullDay]:
 def stay_at(
     job: Job, trip: Trip, stop: Stop, month: int, driving_hours: float, skies: Skies
 ) -> PreparedTrip:
-    """A van that stands at a stop from noon in the middle of a month, for some days."""
+    """A van that stays at a stop from noon in the middle of a month, for some days."""
     update = {
         "nights": NIGHTS[-1] + 1,
         "drive_hours": 0.0,

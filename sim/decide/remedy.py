@@ -6,15 +6,26 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain, combinations
 from math import inf, isfinite
-from typing import Any, Literal
 
 from sim.decide.levers import store_levers
-from sim.decide.levers.lever import Lever
+from sim.decide.levers.lever import Lever, changed_by
 from sim.decide.levers.lever_catalogue import lever_list
+from sim.decide.needs import (
+    DRIVING_HOURS,
+    MOST_PANELS,
+    Need,
+    NeedKind,
+    against_cold,
+    charger_on_the_road,
+    finishing,
+    with_need,
+)
+from sim.decide.panels.counts import with_count
+from sim.decide.panels.roof import counted_group
 from sim.errors import JobError
-from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.ledger.answer import Answer, lowest_verdict
+from sim.ledger.behind import Behind
 from sim.ledger.promise import Lack
 from sim.ledger.results import Result
 from sim.ledger.study import Outcomes, lacks_beside, run_designs, run_jobs
@@ -23,24 +34,9 @@ from sim.threads import Progress
 from sim.trip.designs import Design, design_of
 from sim.trip.prepare import Skies, prepare_trip
 
+TANKS = ("propane", "fresh", "grey")
 # So many changes of the largest effect are tried in pairs.
 PAIRS_OF = 4
-# What it takes in panels is looked for up to so many.
-MOST_PANELS = 40
-# And what in driving, a day at each stop. [h]
-DRIVING_HOURS = (1.0, 2.0, 3.0, 4.0, 6.0, 8.0)
-
-
-NeedKind = Literal["driving", "plug", "panels"]
-
-
-@dataclass(frozen=True)
-class Need:
-    """What would make a trip ample: hours of driving a day, a plug at every stop, or panels of
-    the first group."""
-
-    kind: NeedKind
-    amount: float
 
 
 @dataclass(frozen=True)
@@ -62,7 +58,11 @@ class Remedy:
     worse : tuple of str
         Other trips that the changes make worse.
     need : Need or None
-        Where no change is enough: what would be.
+        Where no change is enough: what would be, or what brings the electricity at least.
+    left : tuple of Behind
+        What still falls behind then.
+    in_vain : tuple of Need
+        Where nothing is enough: the most that was tried.
     """
 
     trip: str
@@ -74,6 +74,8 @@ class Remedy:
     draws: int
     worse: tuple[str, ...] = ()
     need: Need | None = None
+    left: tuple[Behind, ...] = ()
+    in_vain: tuple[Need, ...] = ()
 
 
 def remedies(
@@ -120,6 +122,12 @@ class _Tried:
     def price(self) -> float:
         return sum(inf if lever.price is None else lever.price for lever in self.levers)
 
+    @property
+    def cost(self) -> tuple[int, float]:
+        """To compare by: how many prices are not known, and the sum of those that are."""
+        prices = [lever.price for lever in self.levers]
+        return prices.count(None), sum(price or 0.0 for price in prices)
+
 
 class _Search:
     """Changes tried on one trip, over the draws of its result."""
@@ -136,7 +144,7 @@ class _Search:
         enough = _ample(chain.from_iterable(groups)) or _ample(self._tried(_pairs(groups)))
         if not enough:
             return self._what_it_takes(groups)
-        best = min(enough, key=lambda x: (x.price, -x.answer.all_held))
+        best = min(enough, key=lambda x: (x.cost, -x.answer.all_held))
         return self._said(best, self._made_worse(best))
 
     def _candidates(self) -> Iterator[list[Lever]]:
@@ -146,18 +154,13 @@ class _Search:
         lacks = [lack for lack in self.trip.promise.lacks if lack.count]
         # Several that are rare each may be too many together.
         needs = {x.kind for x in lacks if x.count > allowed} or {x.kind for x in lacks}
-        if needs - {"propane", "fresh", "grey"}:
-            yield [*lever_list(job)[0], *store_levers.held_back(job)]
-        if "propane" in needs:
-            warm = [x for x in lever_list(job)[0] if x.name.startswith("Insulation")]
-            served = store_levers.served_on_the_way(job, trip, "propane")
-            yield [*served, *store_levers.larger_propane_tank(job), *warm]
-        if "fresh" in needs:
-            served = store_levers.served_on_the_way(job, trip, "water")
-            yield [*served, *store_levers.larger_fresh_tank(job)]
-        if "grey" in needs:
-            served = store_levers.served_on_the_way(job, trip, "dump")
-            yield [*served, *store_levers.larger_grey_tanks(job)]
+        if needs - set(TANKS):
+            yield lever_list(job)[0]
+        for kind in TANKS:
+            if kind in needs:
+                warm = lever_list(job)[0] if kind == "propane" else []
+                burns_less = [x for x in warm if x.name.startswith("Insulation")]
+                yield [*store_levers.for_tank(job, trip, kind), *burns_less]
 
     def _tried(self, sets: Sequence[tuple[Lever, ...]]) -> list[_Tried]:
         """What sets of levers do to the trip; those that cannot be pulled are left out."""
@@ -165,8 +168,8 @@ class _Search:
         for levers in sets:
             others = tuple(lever for lever in levers if not lever.tanks_only)
             try:
-                base = _changed(self.job, others)
-                job = _changed(base, [lever for lever in levers if lever.tanks_only])
+                base = changed_by(self.job, others)
+                job = changed_by(base, [lever for lever in levers if lever.tanks_only])
             except JobError:
                 continue
             made.append((levers, _names(others), base, job))
@@ -190,7 +193,11 @@ class _Search:
 
     def _made_worse(self, best: _Tried) -> tuple[str, ...]:
         """Other trips that the changes turn from ample to less, or from tight to short."""
-        job, worse = _changed(self.job, best.levers), []
+        # What may be left undone on a trip does it no harm.
+        levers = [lever for lever in best.levers if not lever.may_be_left]
+        if not levers:
+            return ()
+        job, worse = changed_by(self.job, levers), []
         for index, trip in enumerate(self.result.trips):
             if index != self.index:
                 now = self._answer(job, index, [design_of(job)])[0].verdict
@@ -199,52 +206,85 @@ class _Search:
         return tuple(worse)
 
     def _what_it_takes(self, groups: Sequence[Sequence[_Tried]]) -> Remedy:
-        """Where no change is enough: hours of driving, a plug, or panels that would be; else what
-        comes nearest."""
-        beside = self._beside(groups)
-        job = _changed(self.job, beside)
-        for need, answers in self._solved(job):
-            for amount, answer in answers:
-                if answer.verdict == "ample":
-                    return self._said(_Tried(beside, answer, ()), need=Need(need, amount))
+        """Where no change is enough: hours of driving, a plug, or panels that would be, with
+        what else that takes; else what comes nearest."""
+        tanks = self._beside(groups)
+        for extra in ((), *((lever,) for lever in against_cold(self.job))):
+            nearly = []
+            for tried, need in self._needed((*tanks, *extra)):
+                if tried.answer.verdict == "ample":
+                    return self._said(tried, need=need)
+                nearly.append((tried, need))
+            if nearly:
+                return self._finished(nearly)
         nearest = max(chain.from_iterable(groups), key=lambda x: _nearness(x.answer), default=None)
         base = self._answer(self.job, self.index, [design_of(self.job)])[0]
         if nearest is None or _nearness(nearest.answer) <= _nearness(base):
-            return self._said(_Tried((), base, ()))
-        return self._said(nearest, self._made_worse(nearest))
+            nearest = _Tried((), base, ())
+        worse = self._made_worse(nearest) if nearest.levers else ()
+        most = tuple(Need(kind, amounts[-1]) for kind, amounts in self._amounts(self.job))
+        return replace(self._said(nearest, worse), in_vain=most)
+
+    def _needed(self, beside: tuple[Lever, ...]) -> Iterator[tuple[_Tried, Need]]:
+        """Of each need the least that makes the trip ample, or brings its electricity."""
+        job = changed_by(self.job, beside)
+        for kind, amounts in self._amounts(job):
+            added = charger_on_the_road(job) if kind == "driving" else ()
+            answers = self._with_amounts(changed_by(job, added), kind, amounts)
+            for amount, answer in zip(amounts, answers, strict=True):
+                if "ample" in (answer.verdict, answer.electric):
+                    yield _Tried((*beside, *added), answer, ()), Need(kind, amount)
+                    break
+
+    def _finished(self, nearly: Sequence[tuple[_Tried, Need]]) -> Remedy:
+        """With a need that brings the electricity, what mends the rest; else what is left."""
+        for tried, need in nearly:
+            job = with_need(changed_by(self.job, tried.levers), self.index, need)
+            for lever in finishing(job, self.index, tried.answer):
+                now = changed_by(job, (lever,))
+                (answer,) = self._answer(now, self.index, [design_of(now)])
+                if answer.verdict == "ample":
+                    return self._said(_Tried((*tried.levers, lever), answer, ()), need=need)
+        tried, need = max(nearly, key=lambda one: _nearness(one[0].answer))
+        return replace(self._said(tried, need=need), left=tried.answer.behind)
 
     def _beside(self, groups: Sequence[Sequence[_Tried]]) -> tuple[Lever, ...]:
         """For each tank that falls behind what mends it best: more electricity does not."""
         tanks = [group for group in groups if any(x.levers[0].tanks_only for x in group)]
-        best = [max(group, key=lambda x: (_nearness(x.answer), -x.price)) for group in tanks]
+        best = [self._for_tank(group) for group in tanks]
         return tuple(tried.levers[0] for tried in best) if len(tanks) < len(groups) else ()
 
-    def _solved(self, job: Job) -> Iterator[tuple[NeedKind, Iterator[tuple[float, Answer]]]]:
-        """What is asked for in growing amounts, until it is enough."""
-        if job.alternator:
-            yield "driving", self._with_stops(job, "local_drive_hours", DRIVING_HOURS)
-        if job.shore:
-            yield "plug", ((0.0, x) for _, x in self._with_stops(job, "plug_in", ("always",)))
-        own = design_of(job)
-        if own.panels:
-            counts = range(own.panels[0] + 1, MOST_PANELS)
-            designs = [Design((count, *own.panels[1:]), own.batteries) for count in counts]
-            answers = self._answer(job, self.index, designs)
-            yield "panels", ((float(n), x) for n, x in zip(counts, answers, strict=True))
+    def _for_tank(self, group: Sequence[_Tried]) -> _Tried:
+        """The cheapest that mends the tanks, else what comes nearest."""
+        allowed = (1.0 - self.bound) * self.trip.draws
+        mends = [
+            tried
+            for tried in group
+            if all(x.count <= allowed for x in tried.lacks if x.kind in TANKS)
+        ]
+        if mends:
+            return min(mends, key=lambda x: (x.cost, -x.answer.all_held))
+        return max(group, key=lambda x: (_nearness(x.answer), -x.price))
 
-    def _with_stops(
-        self, job: Job, key: str, values: Sequence[Any]
-    ) -> Iterator[tuple[Any, Answer]]:
-        """The trip with a key set at every stop that has nights."""
-        trip = job.trips[self.index]
-        for value in values:
-            stops = tuple(
-                with_values(stop, {key: value}) if stop.nights else stop for stop in trip.stops
-            )
-            changed = with_values(trip, {"stops": stops})
-            trips = (*job.trips[: self.index], changed, *job.trips[self.index + 1 :])
-            now = with_values(job, {"trips": trips})
-            yield value, self._answer(now, self.index, [design_of(now)])[0]
+    def _amounts(self, job: Job) -> Iterator[tuple[NeedKind, tuple[float, ...]]]:
+        """What may be asked for, in growing amounts."""
+        yield "driving", DRIVING_HOURS
+        if job.shore:
+            yield "plug", (0.0,)
+        own = design_of(job)
+        if own.panels and own.panels[counted_group(job)] + 1 < MOST_PANELS:
+            first = own.panels[counted_group(job)] + 1
+            yield "panels", tuple(float(count) for count in range(first, MOST_PANELS))
+
+    def _with_amounts(self, job: Job, kind: NeedKind, amounts: Sequence[float]) -> Iterator[Answer]:
+        if kind == "panels":
+            index = counted_group(job)
+            designs = [with_count(job, index, round(amount)) for amount in amounts]
+            yield from self._answer(job, self.index, designs)
+            return
+        for amount in amounts:
+            now = with_need(job, self.index, Need(kind, amount))
+            yield self._answer(now, self.index, [design_of(now)])[0]
 
     def _said(self, tried: _Tried, worse: tuple[str, ...] = (), need: Need | None = None) -> Remedy:
         answer = tried.answer
@@ -273,12 +313,6 @@ def _nearness(answer: Answer) -> tuple[int, float]:
 
 def _names(levers: Iterable[Lever]) -> tuple[str, ...]:
     return tuple(lever.name for lever in levers)
-
-
-def _changed(job: Job, levers: Iterable[Lever]) -> Job:
-    for lever in levers:
-        job = lever.change(job)
-    return job
 
 
 def _pairs(groups: Sequence[Sequence[_Tried]]) -> list[tuple[Lever, ...]]:

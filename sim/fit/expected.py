@@ -18,7 +18,8 @@ from sim.trip.bank import bank_of
 from sim.trip.designs import design_of, offers_of
 from sim.trip.prepare import PreparedTrip, TripSky, file_sky, prepare_trip
 from sim.trip.stays import lay_out
-from sim.van.bank.loop import Offers, run_bank
+from sim.van.bank.loop import run_bank
+from sim.van.bank.offers import Offers
 from sim.van.bank.sources import DRIVE, SHORE, SUN
 
 STEP_MINUTES = 60

@@ -10,7 +10,8 @@ import numpy as np
 
 from sim.arrays import Floats, Ints
 from sim.job.model.living import PRIORITIES, Priority
-from sim.ledger.promise import Lack, none_falls
+from sim.ledger.behind import Behind, Totals, behind_of, counted_lack, draws_behind
+from sim.ledger.promise import none_falls
 from sim.ledger.results import TripResult
 from sim.ledger.sampling import Interval, share_interval
 from sim.ledger.verdict import QUANTILES, Spread, Verdict, verdict_of
@@ -76,6 +77,8 @@ class Answer:
         Draws without a dark hour, of so many.
     essentials_held, all_held : int
         Draws in which the essentials and what they depend on, and in which everything held.
+    behind : tuple of Behind
+        What falls behind in any draw, in how many, and by how much.
     dark_hours : DarkHours
     lowest_soc : Spread
         Lowest charge of the trip, over draws. 0 to 1
@@ -98,8 +101,31 @@ class Answer:
     dark_hours: DarkHours
     lowest_soc: Spread
     unharvested_wh_per_day: float
+    behind: tuple[Behind, ...] = ()
     first_dark: FirstDark | None = None
     years: bool = False
+
+    @property
+    def comforts_held(self) -> int:
+        """Draws in which no comfort was off."""
+        return self.draws - draws_behind(self.behind, "comforts")
+
+    @property
+    def missing_wh(self) -> float:
+        """Electricity and hot water wanted and not there, mean over all draws. [Wh]"""
+        wanted = [x for x in self.behind if x.kind in ("electricity", "hot water")]
+        return sum(x.count * x.missing for x in wanted) / self.draws
+
+    @property
+    def cold_hours(self) -> float:
+        """Hours in which the cabin is colder than set, mean over all draws. [h]"""
+        return sum(x.count * x.missing for x in self.behind if x.kind == "warmth") / self.draws
+
+    @property
+    def rank(self) -> tuple[int, int]:
+        """The larger the better: the verdict, then how often the essentials, everything and the
+        electricity hold."""
+        return _ORDER[self.verdict], self.essentials_held + self.all_held + self.held
 
     @property
     def ample_share(self) -> float:
@@ -112,12 +138,12 @@ class Answer:
         return share_interval(self.held, self.draws, years=self.years)
 
 
+_ORDER: dict[Verdict, int] = {"short": 0, "tight": 1, "ample": 2}
+
+
 def worst(trips: Sequence[Answer]) -> Answer:
     """The trip that holds in the fewest draws; of equals the one that falls lowest."""
     return min(trips, key=lambda answer: (answer.ample_share, answer.lowest_soc.p10))
-
-
-_ORDER: dict[Verdict, int] = {"short": 0, "tight": 1, "ample": 2}
 
 
 def lowest_verdict(verdicts: Iterable[Verdict]) -> Verdict:
@@ -127,27 +153,23 @@ def lowest_verdict(verdicts: Iterable[Verdict]) -> Verdict:
 
 def answer_of(trip: TripResult) -> Answer:
     """The answer of a trip's result."""
-    answer = answer_from_totals(
-        trip.name,
+    lacks = trip.promise.lacks
+    totals = Totals(
         dark_hours=trip.dark_hours,
         essential_dark_hours=trip.dark_hours_of_groups[0],
-        lacks=tuple(lack for lack in trip.promise.lacks if lack.kind != "electricity"),
         lowest=trip.lowest,
         unharvested_wh_per_day=trip.energy.unharvested,
-        bounds=(trip.ample_share, trip.tight_share),
-        firsts=trip.firsts,
+        lacks=tuple(lack for lack in lacks if lack.kind != "electricity"),
     )
-    return replace(answer, years=bool(trip.years))
+    bounds = trip.ample_share, trip.tight_share
+    answer = answer_from_totals(trip.name, totals, bounds, firsts=trip.firsts)
+    behind = tuple(counted_lack(lack) for lack in lacks if lack.count)
+    return replace(answer, behind=behind, years=bool(trip.years))
 
 
 def answer_from_totals(
     trip: str,
-    *,
-    dark_hours: Floats,
-    essential_dark_hours: Floats,
-    lacks: Sequence[Lack],
-    lowest: Floats,
-    unharvested_wh_per_day: float,
+    totals: Totals,
     bounds: tuple[float, float],
     firsts: tuple[Ints, Ints] | None = None,
 ) -> Answer:
@@ -157,39 +179,36 @@ def answer_from_totals(
     ----------
     trip : str
         Name of the trip.
-    dark_hours, essential_dark_hours, lowest : ndarray, shape (D,)
-        Dark hours, those of the essentials [h], and lowest charge, 0 to 1.
-    lacks : sequence of Lack
-        What else may fall behind.
-    unharvested_wh_per_day : float
-        Mean over draws. [Wh/day]
+    totals : Totals
     bounds : (float, float)
         Shares of draws in which everything must hold for ample, and the essentials for tight.
     firsts : tuple of two ndarrays of int, shape (D,), optional
         Where the steps are known: the first in which something wanted is not served, and of what
         is not the group that is shed first.
     """
-    draws = len(dark_hours)
-    lit, essentials_lit = dark_hours == 0.0, essential_dark_hours == 0.0
-    essentials = essentials_lit & none_falls([x for x in lacks if x.is_essential], draws)
-    everything = lit & none_falls(lacks, draws)
+    dark, lowest = totals.dark_hours, totals.lowest
+    draws, lit = len(dark), totals.lit
+    needed = [x for x in totals.lacks if x.is_essential]
+    essentials = totals.essentials_lit & none_falls(needed, draws)
+    everything = lit & none_falls(totals.lacks, draws)
     held = int(lit.sum())
     return Answer(
         trip=trip,
         verdict=verdict_of(float(essentials.mean()), float(everything.mean()), bounds),
-        electric=verdict_of(float(essentials_lit.mean()), held / draws, bounds),
+        electric=verdict_of(float(totals.essentials_lit.mean()), held / draws, bounds),
         held=held,
         draws=draws,
         essentials_held=int(essentials.sum()),
         all_held=int(everything.sum()),
         dark_hours=DarkHours(
-            mean=float(dark_hours.mean()),
-            p90=float(np.quantile(dark_hours, 0.9)),
-            where_any=float(dark_hours[dark_hours > 0].mean()) if held < draws else 0.0,
+            mean=float(dark.mean()),
+            p90=float(np.quantile(dark, 0.9)),
+            where_any=float(dark[dark > 0].mean()) if held < draws else 0.0,
         ),
         lowest_soc=Spread(*(float(q) for q in np.quantile(lowest, QUANTILES))),
-        unharvested_wh_per_day=unharvested_wh_per_day,
-        first_dark=None if firsts is None else _first_dark(*firsts, dark_hours, lowest, bounds[0]),
+        unharvested_wh_per_day=totals.unharvested_wh_per_day,
+        behind=behind_of(totals),
+        first_dark=None if firsts is None else _first_dark(*firsts, dark, lowest, bounds[0]),
     )
 
 

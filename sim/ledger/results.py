@@ -33,6 +33,8 @@ from sim.van.bank.wear import Life, expected_life
 BALANCE_TOLERANCE = 1e-9
 # Cycles are counted in so many draws: more would not change their mean.
 _LIFE_DRAWS = 100
+# One night is no sample of a year. [days]
+_LIFE_DAYS = 2.0
 
 
 @dataclass(frozen=True)
@@ -250,8 +252,11 @@ class TripResult(TripFrames):
         return dict(zip(CAUSES, (total / self.days_long).tolist(), strict=True))
 
     @cached_property
-    def battery_life(self) -> Life:
-        """Life of the battery if the van were used as on this trip all year."""
+    def battery_life(self) -> Life | None:
+        """Life of the battery if the van were used as on this trip all year; None of a trip so
+        short that it says nothing of a year."""
+        if self.days_long < _LIFE_DAYS:
+            return None
         return expected_life(self.soc[:, :_LIFE_DRAWS], self.days_long, self.chemistry)
 
     def balance_error(self) -> float:

@@ -19,6 +19,7 @@ from sim.arrays import Bools, Floats
 from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
 from sim.ledger.answer import Answer, answer_from_totals
+from sim.ledger.behind import Totals
 from sim.ledger.promise import Lack, cold_lacks, store_lacks
 from sim.threads import Progress, run_tasks
 from sim.trip.bank import bank_of
@@ -39,7 +40,7 @@ WORTH_A_THREAD = 1000
 
 @dataclass(frozen=True)
 class Outcomes:
-    """What K designs did in D draws of a trip. Arrays of shape (K, D).
+    """What K designs did in D draws of a trip. Arrays of shape (K, D) unless it says otherwise.
 
     Attributes
     ----------
@@ -52,8 +53,8 @@ class Outcomes:
         Those in which something essential was off. [h]
     unharvested_wh : ndarray
         Sun the panels could have given and nothing took. [Wh]
-    unserved_wh : ndarray
-        Wanted and not given. [Wh]
+    unserved_wh : ndarray, shape (3, K, D)
+        Wanted and not given: essential, comfort, extra. [Wh]
     days_long : float
     lacks : tuple of Lack
         What else may fall behind, whatever the panels and the battery: tanks, hot water, warmth.
@@ -79,19 +80,18 @@ class Outcomes:
     def answers(self, trip: str, bounds: tuple[float, float]) -> tuple[Answer, ...]:
         """The answer of each design, in their order; see `answer_from_totals`."""
         return tuple(
-            replace(
-                answer_from_totals(
-                    trip,
-                    dark_hours=self.dark_hours[k],
-                    essential_dark_hours=self.essential_dark_hours[k],
-                    lacks=self.lacks,
-                    lowest=self.lowest_soc[k],
-                    unharvested_wh_per_day=float(self.unharvested_wh[k].mean() / self.days_long),
-                    bounds=bounds,
-                ),
-                years=self.years,
-            )
+            replace(answer_from_totals(trip, self._totals(k), bounds), years=self.years)
             for k in range(len(self.designs))
+        )
+
+    def _totals(self, k: int) -> Totals:
+        return Totals(
+            dark_hours=self.dark_hours[k],
+            essential_dark_hours=self.essential_dark_hours[k],
+            lowest=self.lowest_soc[k],
+            unharvested_wh_per_day=float(self.unharvested_wh[k].mean() / self.days_long),
+            lacks=self.lacks,
+            unserved_wh=self.unserved_wh[:, k],
         )
 
 
@@ -148,15 +148,14 @@ def _outcomes(
         return values.reshape(*values.shape[:-1], len(designs), prepared.draws)
 
     potential = potential_wh(prepared, designs)
-    # What is held to a charge waits for it, and goes without nothing.
-    essential, comfort, extra = by_design("unserved_wh")[: len(PRIORITIES)]
     return Outcomes(
         designs=tuple(designs),
         lowest_soc=by_design("lowest_soc"),
         dark_hours=by_design("dark_hours"),
         essential_dark_hours=by_design("essential_dark_hours"),
         unharvested_wh=np.maximum(potential - by_design("sun_wh"), 0.0),
-        unserved_wh=essential + comfort + extra,
+        # What is held to a charge waits for it, and goes without nothing.
+        unserved_wh=by_design("unserved_wh")[: len(PRIORITIES)],
         days_long=prepared.days_long,
         lacks=lacks_beside(prepared),
         years=bool(prepared.sky.weather.years),

@@ -19,9 +19,9 @@ import pytest
 
 import sim
 from sim.job.model.changes import with_values
-from sim.ledger.answer import bad_draw
+from sim.ledger.answer import answer_of, bad_draw
 from sim.ledger.results import Result
-from sim.report.words.promise_words import held_words
+from sim.report.words.answer_words import held_words
 
 Visit = Callable[..., Any]
 WIDTHS = (320, 360, 390, 768, 1024, 1280, 1600)
@@ -87,7 +87,7 @@ def test_first_screen_on_a_phone(visit: Visit, demo: Result, demo_address: str) 
         shown = words_in(row.inner_text())
         assert trip.name in shown
         assert trip.verdict.capitalize() in shown
-        assert held_words(trip)[1:] in shown
+        assert held_words(answer_of(trip))[1:] in shown
         curve = row.locator("svg.curve").bounding_box()
         assert curve["width"] > 120
         assert curve["height"] > 30

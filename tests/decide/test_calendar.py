@@ -6,7 +6,6 @@ import datetime as dt
 from calendar import month_name
 from collections.abc import Callable
 
-import numpy as np
 import pytest
 
 import sim
@@ -14,6 +13,7 @@ from sim.decide.calendar import Calendar
 from sim.errors import JobError
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job
+from sim.ledger.answer import lowest_verdict
 from sim.ledger.study import run_designs
 from sim.trip.designs import Design
 from sim.trip.prepare import prepare_trip
@@ -32,7 +32,7 @@ def test_a_start_in_every_week(year: Calendar) -> None:
     assert len(year.departs) == 52
     assert year.departs[0] == dt.date(2027, 1, 1)
     assert {(b - a).days for a, b in zip(year.departs, year.departs[1:], strict=False)} == {7}
-    assert year.ample_share.shape == year.lowest_soc_p10.shape == (52, len(year.counts))
+    assert [len(row) for row in year.answers] == [len(year.counts)] * 52
     assert year.job_count == 2
     assert year.trip == "November"
 
@@ -43,21 +43,43 @@ def test_a_week_is_the_trip_moved(year: Calendar, unsure: Job) -> None:
     week = 20
     trip = with_values(job.trip("November"), {"depart": year.departs[week]})
     found = run_designs(prepare_trip(job, trip), [Design((n,), 1) for n in year.counts])
-    np.testing.assert_array_equal(year.ample_share[week], found.passed.mean(axis=1))
+    assert year.answers[week] == found.answers("November", job.settings.bounds)
 
 
 def test_months_go_by_their_worst_start(year: Calendar) -> None:
     own = year.counts.index(year.job_count)
     for month in year.months:
-        weeks = [i for i, day in enumerate(year.departs) if day.month == month.month]
-        assert month.ample_share == year.ample_share[weeks, own].min()
-        assert year.month_share(month.month)[own] == month.ample_share
-        assert month.interval.low <= month.ample_share <= month.interval.high
-        enough = [n for k, n in enumerate(year.counts) if year.ample_share[weeks, k].min() >= 0.95]
+        rows = [
+            row
+            for row, day in zip(year.answers, year.departs, strict=True)
+            if day.month == month.month
+        ]
+        assert month.worst.rank == min(row[own].rank for row in rows)
+        assert month.verdict == lowest_verdict(row[own].verdict for row in rows)
+        assert year.month_held(month.month)[own] == min(row[own].held for row in rows)
+        enough = [
+            n for k, n in enumerate(year.counts) if all(row[k].electric == "ample" for row in rows)
+        ]
         assert month.panels == (min(enough) if enough else None)
     named = {month_name[month.month]: month for month in year.months}
     # In Utah the winter is the hard half.
-    assert named["May"].ample_share > named["December"].ample_share + 0.5
+    assert named["May"].worst.held > named["December"].worst.held + 5
+
+
+def test_a_start_has_the_verdict_of_the_trip_itself(year: Calendar, unsure: Job) -> None:
+    """Propane included: the calendar judges as `simulate` does."""
+    settings = with_values(unsure.settings, {"draws": 10})
+    week = 2
+    trip = with_values(unsure.trip("November"), {"depart": year.departs[week]})
+    job = with_values(unsure, {"settings": settings, "trips": (trip,)})
+    (result,) = sim.simulate(job).trips
+    answer = year.answers[week][year.counts.index(year.job_count)]
+    assert answer.verdict == result.verdict
+    assert answer.essentials_held == int(result.promise.essentials_hold.sum())
+    assert answer.comforts_held == int(result.promise.holds("comforts").sum())
+    assert answer.all_held == int(result.promise.all_hold.sum())
+    kinds = {lack.kind for lack in result.promise.lacks if lack.count}
+    assert {one.kind for one in answer.behind} == kinds
 
 
 def test_trips_by_name(unsure: Job) -> None:

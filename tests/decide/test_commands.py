@@ -46,6 +46,14 @@ def test_each_answers_writes_its_page_and_its_numbers(
     assert done.stderr == ""
 
 
+@pytest.mark.parametrize("command", ["panels", "levers", "calendar"])
+def test_full_prints_more_of_the_same(run: Run, quick: Path, command: str) -> None:
+    plain = run(command, quick).stdout.splitlines()
+    full = run(command, quick, "--full").stdout.splitlines()
+    assert len(full) > len(plain)
+    assert full[:3] == plain[:3]
+
+
 def test_the_same_numbers_with_any_number_of_jobs(run: Run, quick: Path) -> None:
     texts = []
     for jobs in (1, 3):

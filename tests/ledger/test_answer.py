@@ -18,7 +18,11 @@ from sim.ledger.answer import (
     lowest_verdict,
     worst,
 )
+from sim.ledger.behind import Behind, Totals
+from sim.ledger.study import run_designs
 from sim.ledger.verdict import dark_hours_of, firsts_of
+from sim.trip.designs import design_of
+from sim.trip.prepare import prepare_trip
 
 MakeJob = Callable[..., Job]
 
@@ -36,22 +40,32 @@ def answer_for(unserved_w: np.ndarray, lowest: list[float]) -> Answer:
     dark = dark_hours_of(unserved_w.sum(axis=0), 60).sum(axis=0)
     return answer_from_totals(
         "Trip",
-        dark_hours=dark.astype(np.float64),
-        essential_dark_hours=dark_hours_of(unserved_w[0], 60).sum(axis=0).astype(np.float64),
-        lacks=(),
-        lowest=np.array(lowest),
-        unharvested_wh_per_day=7.0,
-        bounds=(0.95, 0.8),
+        Totals(
+            dark_hours=dark.astype(np.float64),
+            essential_dark_hours=dark_hours_of(unserved_w[0], 60).sum(axis=0).astype(np.float64),
+            lowest=np.array(lowest),
+            unharvested_wh_per_day=7.0,
+            unserved_wh=unserved_w.sum(axis=1),
+        ),
+        (0.95, 0.8),
         firsts=firsts_of(unserved_w),
     )
 
 
 def test_it_is_what_the_result_says(make_job: MakeJob) -> None:
-    for trip in sim.simulate(make_job()).trips:
+    job = make_job()
+    for trip in sim.simulate(job).trips:
         found = answer_of(trip)
         assert found.verdict == trip.verdict
         assert found.draws == trip.draws
         assert found.ample_share == trip.share_without_dark
+        assert found.comforts_held == int(trip.promise.holds("comforts").sum())
+        (study,) = run_designs(prepare_trip(job, job.trip(trip.name)), [design_of(job)]).answers(
+            trip.name, job.settings.bounds
+        )
+        assert [(x.kind, x.count) for x in study.behind] == [
+            (x.kind, x.count) for x in found.behind
+        ]
         assert found.lowest_soc == trip.lowest_soc
         assert found.trip == trip.name
         assert found.unharvested_wh_per_day == trip.energy.unharvested
@@ -131,16 +145,20 @@ def test_sums_alone_give_the_same_answer_but_not_what_goes_dark_first() -> None:
     steps = answer([0] * 16 + [1, 2, 3, 4], lowest=[0.1 + 0.04 * n for n in range(20)])
     sums = answer_from_totals(
         "Trip",
-        dark_hours=np.array([0.0] * 16 + [1.0, 2.0, 3.0, 4.0]),
-        essential_dark_hours=np.zeros(20),
-        lacks=(),
-        lowest=np.array([0.1 + 0.04 * n for n in range(20)]),
-        unharvested_wh_per_day=7.0,
-        bounds=(0.95, 0.8),
+        Totals(
+            dark_hours=np.array([0.0] * 16 + [1.0, 2.0, 3.0, 4.0]),
+            essential_dark_hours=np.zeros(20),
+            unserved_wh=np.array([[0.0] * 20, [0.0] * 20, [0.0] * 16 + [5.0, 10.0, 15.0, 20.0]]),
+            lowest=np.array([0.1 + 0.04 * n for n in range(20)]),
+            unharvested_wh_per_day=7.0,
+        ),
+        (0.95, 0.8),
     )
     assert steps.first_dark is not None
     assert sums == replace(steps, first_dark=None)
     assert (sums.dark_hours.mean, sums.dark_hours.where_any) == (0.5, 2.5)
+    assert sums.behind == (Behind("comforts", "electricity", (), False, 4, 12.5),)
+    assert (sums.comforts_held, sums.essentials_held, sums.missing_wh) == (16, 20, 2.5)
 
 
 def test_the_worst_trip_holds_least_and_of_equals_falls_lowest() -> None:

@@ -39,8 +39,8 @@ def test_the_job_itself_is_the_pipeline(make_job: MakeJob) -> None:
         hours = result.timeline.step_hours
         expected = result.unharvested_w.sum(axis=0) * hours
         np.testing.assert_allclose(found.unharvested_wh[-1], expected, atol=1e-6)
-        unserved = result.unserved_w.sum(axis=(0, 1)) * hours
-        np.testing.assert_allclose(found.unserved_wh[-1], unserved, atol=1e-6)
+        unserved = result.unserved_w.sum(axis=1) * hours
+        np.testing.assert_allclose(found.unserved_wh[:, -1], unserved, atol=1e-6)
         assert found.days_long == pytest.approx(result.days_long)
 
 

@@ -16,6 +16,7 @@ from sim.places.lookup import Place, find_place
 from sim.report.data.export import json_text
 from sim.report.page.place_page import render_almanac
 from sim.report.terminal.place_months import print_almanac, sky_json
+from sim.report.words.sky_words import sky_sentence
 
 WRITTEN = dt.date(2027, 1, 2)
 
@@ -55,6 +56,35 @@ def test_terminal_fits_and_tells_the_temperature_in_its_unit(
     row = next(line for line in text.splitlines() if line.startswith("Jul"))
     assert july in row.split()
     assert f"{moab[1].panel_wh_day[6]:.0f}" in row.split()
+
+
+def test_the_answer_comes_first_and_what_experts_ask_with_full(
+    moab: tuple[Place, Almanac],
+) -> None:
+    place, almanac = moab
+
+    def printed(*, full: bool) -> list[str]:
+        console = Console(file=io.StringIO(), width=80, color_system=None, highlight=False)
+        print_almanac(place, (almanac,), console, us_units=True, full=full)
+        lines = console.file.getvalue().splitlines()  # type: ignore[attr-defined]
+        assert max(len(line.rstrip()) for line in lines) <= 80
+        return lines
+
+    plain, whole = printed(full=False), printed(full=True)
+    best, least = almanac.panel_wh_day.max(), almanac.panel_wh_day.min()
+    answer = f"One flat 100 W panel puts about {best:.0f} Wh a day into the battery in June and"
+    assert " ".join(plain[1:3]) == f"{answer} {least:.0f} Wh in December."
+    for words in ("MERRA", "deviation", "Clear-", "%"):
+        assert not any(words in line for line in plain)
+        assert any(words in line for line in whole)
+    assert sky_json(place, (almanac,))["answer"].startswith(answer)
+    page = render_almanac(place, (almanac,), written=WRITTEN, version="9.9")
+    assert page.index("<summary>How we know</summary>") < page.index("MERRA")
+
+
+def test_a_month_without_sun_brings_nothing(moab: tuple[Place, Almanac]) -> None:
+    dark = replace(moab[1], panel_wh_day=np.array([0.0, *range(50, 600, 50)]))
+    assert sky_sentence(dark).endswith("in December and nothing in January.")
 
 
 def test_page_is_whole_and_holds_the_numbers(moab: tuple[Place, Almanac]) -> None:

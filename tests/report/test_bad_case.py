@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from sim.ledger.answer import answer_from_totals
+from sim.ledger.behind import Totals
 from sim.ledger.results import Result
 from sim.report.data.export import trip_json
 from sim.report.page.trip_sections import living_sections
@@ -50,7 +51,8 @@ def test_on_the_page(spread: Result) -> None:
     sections = {section.key: section for section in living_sections(spread, METRIC)}
     said = " ".join(sections["warmth"].sentences).replace(GAP, " ")
     assert "for 5 hours on average, 9 hours in the bad case" in said
-    assert "could freeze in 5 hours on average, down to −19 °C in the bad case" in said
+    assert "could freeze in 10 of 11 simulated trips, for 5.5 hours on average, down to" in said
+    assert "down to −19 °C in the bad case" in said
     # Nine tenths of the needs of 0 to 100 W.
     assert "fit a pad of 90 W" in said
 
@@ -68,12 +70,8 @@ def test_in_the_json(spread: Result) -> None:
 def test_in_the_answer() -> None:
     found = answer_from_totals(
         "Trip",
-        dark_hours=DRAWS,
-        essential_dark_hours=np.zeros(11),
-        lacks=(),
-        lowest=DRAWS / 10.0,
-        unharvested_wh_per_day=0.0,
-        bounds=(0.95, 0.8),
+        Totals(DRAWS, np.zeros(11), DRAWS / 10.0, 0.0),
+        (0.95, 0.8),
     )
     assert (found.dark_hours.mean, found.dark_hours.p90) == (5.0, 9.0)
     assert (found.dark_hours.where_any, found.held) == (5.5, 1)

@@ -15,7 +15,7 @@ from rich.console import Console
 
 import sim
 from sim.decide.calendar import Calendar
-from sim.decide.levers.effects import LeverDecision
+from sim.decide.levers.effect import LeverDecision
 from sim.decide.living_rules import LivingRules
 from sim.decide.panels.counts import PanelDecision
 from sim.job.model.changes import with_values
@@ -29,10 +29,12 @@ from sim.report.page import decision_sections, ledgers
 from sim.report.page.client import render_page
 from sim.report.page.sections import Section, unbroken
 from sim.report.terminal import decision_text
-from sim.report.words.numbers import month_name
+from sim.report.words.numbers import GAP, month_name
 from sim.report.words.panel_words import panel_sentences
 
 WRITTEN = dt.date(2027, 3, 1)
+# Percent, but not of a charge; points of a share; what may be chance.
+EXPERT_SIGNS = (" % (", " points", "~", "MERRA", "deviation", "dark hour")
 HOSTILE = '<script>alert("x")</script> [bold]&amp; {{ 7 * 7 }} \u202eevil'
 
 
@@ -126,6 +128,12 @@ def test_panels_json_has_the_agreed_keys(panels: PanelDecision) -> None:
             } <= set(trip)
             low, high = trip["ample_share_interval"]
             assert low <= trip["ample_share"] <= high
+            for group in ("essentials", "comforts"):
+                assert 0.0 <= trip["everything"]["share"] <= trip[group]["share"] <= 1.0
+                assert (trip[group]["missing_wh"] > 0.0) >= (
+                    {"group": group, "kind": "electricity"}
+                    in [{key: x[key] for key in ("group", "kind")} for x in trip["lacks"]]
+                )
     assert data["roof"]["most"] == len(data["roof"]["panels"]) == panels.fit.most
     assert data["roof"]["walkway"]["width_m"] == 0.1
     assert [option["fits"] for option in data["options"]].count(True) == panels.fit.most + 1
@@ -159,32 +167,80 @@ def test_panels_in_the_terminal(panels: PanelDecision) -> None:
     text = said(decision_text.print_panels, panels, us_units=False)
     for option in panels.options:
         assert f"USD {option.count * 150:,}" in text
-        assert f"{option.count * 8} kg" in text
+        assert f"{option.trips[0].verdict} {option.trips[0].essentials_held}/" in text
+        assert f"{option.count * 8} kg" not in text
     assert "2 (job)" in text
     for sentence in panel_sentences(panels):
-        assert sentence in " ".join(text.split())
-    pounds = said(decision_text.print_panels, panels, us_units=True)
+        assert sentence.replace(GAP, " ") in " ".join(text.split())
+    full = said(decision_text.print_panels, panels, us_units=False, full=True)
+    for option in panels.options:
+        assert f"{option.count * 8} kg" in full
+    pounds = said(decision_text.print_panels, panels, us_units=True, full=True)
     assert "35 lb" in pounds  # 16 kg
 
 
 def test_levers_in_the_terminal(job: Job, levers: LeverDecision) -> None:
     text = " ".join(said(decision_text.print_levers, levers, us_units=False).split())
-    # of the profile; what nobody weighed has a dash, not a nought
-    assert "(2 of 100 Ah) USD 400 12 kg" in text or "One more battery (2 of USD 400 12 kg" in text
-    assert "Two batteries USD 500 –" in text
-    pounds = " ".join(said(decision_text.print_levers, levers, us_units=True).split())
-    assert "USD 400 26 lb" in pounds
-    assert "Not tried: " in text
     for sentence in decision_sections.levers_section(job, levers).sentences:
-        assert sentence in text
-    assert "The best two together: " in text
-    assert "By effect per money" in text
+        assert sentence.replace(GAP, " ") in text
+    for sign in EXPERT_SIGNS:
+        assert sign not in text
+    full = " ".join(said(decision_text.print_levers, levers, us_units=True, full=True).split())
+    # of the profile; what nobody weighed has a dash, not a nought
+    assert "USD 400 26 lb" in full
+    assert "Two batteries USD 500 –" in full
+    assert "Not tried: " in full
+    assert "By effect per money" in full
+
+
+def test_without_full_no_answer_speaks_to_experts(
+    panels: PanelDecision, levers: LeverDecision, year: Calendar
+) -> None:
+    """Counts of simulated trips: no share in percent with its interval, no points, no tilde."""
+    # Many draws: of few even experts get counts.
+    many = [replace(answer, draws=200, held=186) for answer in panels.options[0].trips]
+    options = tuple(replace(option, trips=tuple(many)) for option in panels.options)
+    base = tuple(many)
+    printed = (
+        said(decision_text.print_panels, replace(panels, options=options), us_units=True),
+        said(decision_text.print_levers, replace(levers, base=base), us_units=True),
+        said(decision_text.print_calendar, year),
+    )
+    for text in printed:
+        for sign in EXPERT_SIGNS:
+            assert sign not in text
+    experts = said(decision_text.print_levers, replace(levers, base=base), us_units=True, full=True)
+    assert "93 % (" in experts
+
+
+@pytest.mark.parametrize("full", [False, True])
+def test_answers_fit_eighty_columns(
+    panels: PanelDecision, levers: LeverDecision, year: Calendar, full: bool
+) -> None:
+    for print_it, found, more in (
+        (decision_text.print_panels, panels, {"us_units": True}),
+        (decision_text.print_levers, levers, {"us_units": True}),
+        (decision_text.print_calendar, year, {}),
+    ):
+        out = StringIO()
+        print_it(found, Console(file=out, width=80, highlight=False), full=full, **more)
+        lines = out.getvalue().splitlines()
+        assert max(map(len, lines)) <= 80
+        # The title, then the answer in a sentence.
+        assert len(lines[1].split()) > 4
 
 
 def test_calendar_in_the_terminal(year: Calendar) -> None:
     text = said(decision_text.print_calendar, year)
     for month in year.months:
-        assert re.search(rf"{month_name(month.month)} +{month.verdict}", text)
+        worst = month.worst
+        counts = f"{worst.essentials_held} +{worst.comforts_held} +{worst.all_held}"
+        assert re.search(rf"{month_name(month.month)} +{month.verdict} +{counts}", text)
+    full = said(decision_text.print_calendar, year, full=True)
+    for month in year.months:
+        assert re.search(
+            rf"{month_name(month.month)} +{' +'.join(map(str, year.month_held(month.month)))}", full
+        )
 
 
 def test_no_markup_of_a_file_reaches_the_terminal(
@@ -207,7 +263,7 @@ def test_many_trips_share_a_column(levers: LeverDecision) -> None:
     )
     text = " ".join(said(decision_text.print_levers, many, us_units=True).split())
     assert "Worst trip" in text
-    assert "points held" in text
+    assert "in how many hold: essentials/comforts" in text
 
 
 # --- charts and pages ---------------------------------------------------------------------------
@@ -259,8 +315,10 @@ def test_the_panels_are_a_ledger_and_the_choice_is_underlined(
     assert len(ledger.rows) == len(panels.options)
     for row, option in zip(ledger.rows, panels.options, strict=True):
         for cell, trip in zip(row[3:], option.trips, strict=True):
-            assert (cell.text, cell.share) == (f"{trip.held} of {trip.draws}", trip.ample_share)
-            assert cell.low <= cell.share <= cell.high
+            text = f"{trip.verdict} {trip.essentials_held}/{trip.comforts_held}"
+            assert cell.text.startswith(text)
+            assert cell.share == trip.all_held / trip.draws
+            assert cell.essentials == trip.essentials_held / trip.draws >= cell.share
     counts = [option.count for option in panels.options]
     for recommended in (None, *counts[:2]):
         found = ledgers.panels_ledger(
@@ -291,17 +349,18 @@ def test_the_cheapest_change_that_is_enough_is_underlined(levers: LeverDecision)
 def test_the_year_has_a_square_for_every_start_and_its_own_is_marked(year: Calendar) -> None:
     found = ledgers.calendar_ledger(year, (7, 15))
     assert len(found.rows) == 12
-    squares = [row[2] for row in found.rows]
+    squares = [row[1] for row in found.rows]
     assert sum(len(weeks.verdicts) for weeks in squares) == 52
     column = year.counts.index(year.job_count)
-    told = [verdict for weeks in squares for verdict in weeks.verdicts]
+    shown = [verdict for weeks in squares for verdict in weeks.verdicts]
     order = sorted(range(52), key=lambda week: year.departs[week].month)
-    assert told == [year.verdict(week, column) for week in order]
+    assert shown == [year.answers[week][column].verdict for week in order]
     assert [number for number, weeks in enumerate(squares, 1) if weeks.own is not None] == [7]
-    assert [row[1] for row in found.rows] == [month.verdict for month in year.months]
     for row, month in zip(found.rows, year.months, strict=True):
-        assert row[3].share == month.ample_share
-        assert row[4] == ("more" if month.panels is None else str(month.panels))
+        assert row[2].share == month.worst.all_held / month.worst.draws
+        assert row[2].text.startswith(f"{month.verdict} {month.worst.essentials_held}/")
+        more = f"over {year.counts[-1]}"
+        assert row[3] == (more if month.panels is None else str(month.panels))
 
 
 def test_a_page_holds_its_section_and_escapes_it(job: Job, sections: tuple[Section, ...]) -> None:
@@ -320,6 +379,12 @@ def test_a_page_holds_its_section_and_escapes_it(job: Job, sections: tuple[Secti
         for figure in section.figures:
             assert f'data-figure="{figure.key}"' in page
     assert "<script" not in page
+    # What experts ask is folded away.
+    folded = page.split('<details class="folded">')[1:]
+    notes = [note for section in sections for note in section.notes]
+    assert notes
+    assert all(part.lstrip().startswith("<summary>How we know</summary>") for part in folded)
+    assert len(folded) == sum(bool(section.notes) for section in sections)
 
 
 def test_names_in_ledgers_are_text(job: Job, levers: LeverDecision) -> None:

@@ -20,8 +20,8 @@ from sim.report.data.export import json_text, trip_json
 from sim.report.page.client import render_page
 from sim.report.page.trip_sections import runs_out_first
 from sim.report.terminal.answer import print_result
-from sim.report.words import sentences
-from sim.report.words.file_days import file_days_told
+from sim.report.words.answer_words import held_words
+from sim.report.words.file_days import file_days_words
 from sim.report.words.numbers import GAP, Manner
 
 
@@ -79,7 +79,7 @@ def test_page_and_json_carry_it(with_days: Result, small_result: Result) -> None
     assert "the weather file's own days" not in page(small_result).replace("&#39;", "'")
     trip = winter(with_days)
     points = chart_data.charge_points(trip, "hour", 0)
-    (told,) = file_days_told(points, Manner("us"))
+    (told,) = file_days_words(points, Manner("us"))
     assert points.file_days is not None
     assert f"falls to {100 * points.file_days.min():.0f}{GAP}%" in told
     data = json.loads(json_text(trip_json(with_days)))["trips"][0]
@@ -92,8 +92,8 @@ def test_page_and_json_carry_it(with_days: Result, small_result: Result) -> None
 def test_few_years_are_counted(of_years: Result) -> None:
     trip = winter(of_years)
     answer = answer_of(trip)
-    told = sentences.verdict_sentence(answer, trip.loads)
-    assert f"{answer.held} of 12 years of the weather file" in told or "all 12 years" in told
+    said = held_words(answer)
+    assert f"{answer.essentials_held} of 12 years of the weather file" in said
     console = Console(width=200, record=True, file=io.StringIO())
     print_result(of_years, console)
     text = console.export_text()

@@ -92,6 +92,54 @@ def test_far_north_in_december(edited: Edited) -> None:
     assert trip["essentials"]["share"] == 0.0
     assert trip["essentials"]["hours"] > 24.0
     assert "Wh wanted" in trip["because"]
+    # Driving brings the electricity; a heater that keeps up brings the rest.
+    assert "it takes 3 hours of driving a day and Insulation" in text
+    assert trip["remedy"]["verdict"] == "ample"
+    assert trip["remedy"]["need"] == {"kind": "driving", "amount": 3.0}
+
+
+def test_a_battery_in_the_frost_is_brought_inside_first(edited: Edited) -> None:
+    """Outside at 69 degrees north no driving fills the bank: its cells take no charge."""
+    outside = ('use = "medium-roof"', 'use = "medium-roof"\nbattery_place = "outside"')
+    job = edited(
+        BASE,
+        outside,
+        ("36.91, -111.45, 1310 m", "69.65, 18.96, 10 m"),
+        ("2027-01-09", "2027-12-05"),
+        ("nights = 8", "nights = 10"),
+        end=use("air-heater-fuel"),
+    )
+    text, trip, lines = said(job)
+    assert len(lines) <= 6
+    assert "hours of driving a day" in text
+    assert "Battery moved into the cabin" in text
+    assert trip["remedy"]["verdict"] == "ample"
+
+
+def test_driving_needs_a_charger_where_there_is_none(edited: Edited) -> None:
+    job = edited(
+        BASE,
+        ("\n[alternator]\ndcdc_amps = 30\n", ""),
+        ("36.91, -111.45, 1310 m", "69.65, 18.96, 10 m"),
+        ("2027-01-09", "2027-12-05"),
+        ("nights = 8", "nights = 14"),
+        end=use("air-heater-fuel"),
+    )
+    text, trip, _ = said(job)
+    assert trip["verdict"] == "short"
+    assert "A DC-DC charger (30 A)" in text
+
+
+def test_where_nothing_is_enough_it_says_what_was_tried(edited: Edited) -> None:
+    """Three kilowatts day and night: the most that was tried is named, not passed over."""
+    job = edited(
+        BASE,
+        end='\n[[appliances]]\nname = "Furnace"\nkind = "steady"\nwatts = 3000\n'
+        'priority = "essential"\n',
+    )
+    text, trip, _ = said(job)
+    assert trip["remedy"]["verdict"] == "short"
+    assert "not even 8 hours of driving a day or 39 panels" in text
 
 
 def test_two_gallons_of_propane_in_january(edited: Edited) -> None:

@@ -18,7 +18,7 @@ from sim.ledger.results import Result
 from sim.report.charts.trip_chart import Chart
 from sim.report.page.client import render_page
 from sim.report.page.sections import Section
-from sim.report.page.trip_sections import living_sections, runs_out_first, store_told
+from sim.report.page.trip_sections import living_sections, runs_out_first, store_words
 from sim.report.words.numbers import Manner, amount
 from sim.trip.cabin import Chill
 from sim.trip.frost import Frost, FrostSpot
@@ -152,8 +152,10 @@ def test_what_runs_out_first_is_that_of_the_result(tanks: Result) -> None:
     assert name == trip.first_out.name == "Sink <b>tank</b>"
     assert trip.first_out.at_h is not None
     day = trip.depart + dt.timedelta(hours=trip.first_out.at_h)
-    share = round(100 * trip.first_out.share)
-    assert when == f"full {US.day(day.date())}, first in {share}\u00a0% of weathers"
+    count = round(trip.draws * trip.first_out.share)
+    assert count > 0
+    often = f"first in {count} of {trip.draws} simulated trips"
+    assert when == f"full {US.day(day.date())}, {often}"
     full = replace(trip, stores=(), cut_off_h=np.full(trip.draws, np.inf))
     assert runs_out_first(full, US) == ("nothing", "")
 
@@ -166,7 +168,7 @@ def test_amounts_in_both_systems(tanks: Result) -> None:
     assert plain(amount(propane, 0.45359237, METRIC)) == "0.5 kg"
     unused = replace(propane, levels=replace(propane.levels, moved=propane.levels.moved * 0.0))
     if not unused.levels.missed.any():
-        assert store_told(unused, tanks.trips[0], US) == "not used"
+        assert store_words(unused, tanks.trips[0], US) == "not used"
 
 
 def test_the_season_is_that_of_the_audit(tanks: Result) -> None:
@@ -206,7 +208,10 @@ def test_cold_hours_and_frost_are_told_with_the_habit(tanks: Result) -> None:
     )
     told = plain(" ".join(by_key(replace(tanks, trips=(trip,)))["warmth"].sentences))
     assert "does not reach its set point for 2.5 hours on average, 2.5 hours" in told
-    assert "Sink tank (under the floor) could freeze in 30 hours on average, down to 25 °F" in told
+    assert (
+        "Sink tank (under the floor) could freeze in 12 of 12 simulated trips, for 30 hours" in told
+    )
+    assert "on average, down to 25 °F" in told
     assert "fit a pad of 40 W" in told
     assert "Keep the heater on, or drain and blow out the pipes." in told
     assert "Winterise before Bend, Oregon" in told
@@ -215,7 +220,24 @@ def test_cold_hours_and_frost_are_told_with_the_habit(tanks: Result) -> None:
 def test_wear_tells_its_range(small_result: Result) -> None:
     row = by_key(small_result)["wear"].tables[0].rows[0]
     life = small_result.trips[0].battery_life
+    assert life is not None
     assert row[3] == f"{life.years:.0f} years ({life.years_low:.0f} to {life.years_high:.0f})"
+
+
+def test_no_freeze_warning_names_a_warmth_above_freezing(tanks: Result) -> None:
+    """Of twelve simulated trips one is cold: the warning is of that one, not of the mean."""
+    trip = tanks.trips[0]
+    pipes, *_ = trip.frost.spots
+    hours, coldest = np.zeros(12), np.full(12, 3.0)
+    hours[4], coldest[4] = 5.0, -4.0
+    spot = replace(pipes, hours=hours, coldest_c=coldest)
+    cold = replace(trip, frost=Frost((spot,), ()))
+    text = plain(" ".join(by_key(replace(tanks, trips=(cold,)))["warmth"].sentences))
+    assert "could freeze in 1 of 12 simulated trips, for 5 hours on average, down to 25 °F" in text
+    mild = replace(trip, frost=Frost((replace(spot, hours=np.zeros(12)),), ()))
+    sections = by_key(replace(tanks, trips=(mild,)))
+    said = " ".join(sections["warmth"].sentences) if "warmth" in sections else ""
+    assert "freeze" not in said
 
 
 def test_they_stand_in_the_page_escaped(tanks: Result) -> None:

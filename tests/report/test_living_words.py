@@ -37,7 +37,8 @@ def test_not_even_a_full_battery_and_nothing_that_brings_it_back() -> None:
     rules = stay((None,) * 3, (None,) * 3, DullDay(3, 100.0, None, None), hours=1.5)
     parked, driven, dull = stay_sentences(rules)
     assert parked.endswith(
-        "parked: even a full battery at sunset does not carry the night in nine weathers of ten."
+        "parked: even a full battery at sunset carries the night in fewer than 9 of 10 "
+        "simulated stays."
     )
     assert "with 1.5 hours of driving a day" in driven
     assert dull.endswith("leaves 100 Wh missing.")

@@ -1,4 +1,4 @@
-"""Shares of draws, and counts where they are too few for a share."""
+"""Counts of draws in words, and what experts are given."""
 
 from __future__ import annotations
 
@@ -7,40 +7,80 @@ from dataclasses import replace
 import pytest
 
 from sim.ledger.answer import Answer, answer_of
+from sim.ledger.behind import Behind
 from sim.ledger.results import Result
-from sim.report.words.numbers import (
-    counted_share,
-    gain_told,
-    held_told,
-    sure_share,
-    told_share,
-)
+from sim.report.words import answer_words as words
+from sim.report.words.numbers import GAP, gain_words
 
 
 @pytest.fixture
 def answer(small_result: Result) -> Answer:
-    return answer_of(small_result.trips[0])
+    """Of a trip on which everything holds in 200 draws."""
+    found = answer_of(small_result.trips[0])
+    held = {"essentials_held": 200, "all_held": 200, "held": 200}
+    return replace(found, draws=200, years=False, behind=(), **held)
 
 
-@pytest.mark.parametrize(
-    ("held", "draws", "told"),
-    [(4, 5, "4 of 5"), (19, 19, "19 of 19"), (19, 20, "95 %"), (183, 200, "91.5 %")],
-)
-def test_below_twenty_they_are_counted(held: int, draws: int, told: str) -> None:
-    assert counted_share(held / draws, draws) == told
+def lacking(answer: Answer, group: str, kind: str, count: int, name: str = "") -> Answer:
+    names = (name,) if name else ()
+    one = Behind(group, kind, names, group == "essentials", count, 30.0)  # type: ignore[arg-type]
+    return replace(answer, behind=(*answer.behind, one), all_held=answer.all_held - count)
 
 
-def test_what_they_are_is_said(answer: Answer) -> None:
-    assert told_share(0.8, 5, years=True) == "4 of 5 years"
-    assert told_share(0.8, 25, years=True) == "80 % of the years"
-    assert told_share(0.8, 200, years=False) == "80 % of the weathers"
-    few = replace(answer, held=4, draws=5, years=True)
-    assert held_told(few) == "4 of 5 years"
-    assert sure_share(few) == "4 of 5"
-    assert sure_share(replace(few, held=160, draws=200)).startswith("80 % (7")
+def test_everything_or_each_by_itself(answer: Answer) -> None:
+    assert words.held_words(answer) == "everything holds in 200 of 200 simulated trips"
+    assert words.held_briefly(answer) == "everything holds in 200 of 200 simulated trips"
+    assert words.counts_cell(answer) == "200/200"
+    dark = lacking(answer, "comforts", "electricity", 12)
+    assert words.held_words(dark) == (
+        "the essentials hold in 200 of 200 simulated trips, the comforts in 188"
+    )
+    assert words.held_briefly(dark) == "essentials 200, comforts 188 of 200 simulated trips"
+    full = lacking(dark, "stores", "grey", 100, "Shower tank")
+    assert words.held_words(full).endswith("the comforts in 188, everything in 88")
+    assert words.counts_cell(full) == "200/188/88"
+    assert words.counts_legend([dark]).endswith("in how many hold: essentials/comforts.")
+    assert words.counts_legend([dark, full]).endswith("essentials/comforts/everything.")
+
+
+def test_none_and_all_are_counted_like_the_rest(answer: Answer) -> None:
+    none = replace(lacking(answer, "essentials", "electricity", 200), essentials_held=0, held=0)
+    none = replace(none, behind=(*none.behind, replace(none.behind[0], group="comforts")))
+    assert words.held_words(none) == "everything holds in 0 of 200 simulated trips"
+    assert words.electric_words(none) == "nothing lacks electricity in 0 of 200 simulated trips"
+    assert words.electric_words(answer) == "nothing lacks electricity in 200 of 200 simulated trips"
+
+
+def test_one_weather_and_years_are_named(answer: Answer) -> None:
+    once = replace(answer, draws=1, held=1, essentials_held=1, all_held=1)
+    assert words.held_words(once) == "everything holds in the one weather computed"
+    short = replace(once, all_held=0)
+    assert words.held_words(short).startswith("the essentials hold in the one weather")
+    years = replace(answer, draws=5, held=5, essentials_held=5, all_held=5, years=True)
+    assert words.held_words(years) == "everything holds in 5 of 5 years of the weather file"
+
+
+def test_what_falls_behind_beside_the_electricity(answer: Answer) -> None:
+    assert words.beside_words(answer) == ""
+    many = lacking(answer, "stores", "propane", 39, "Propane")
+    many = lacking(many, "stores", "warmth", 200)
+    many = lacking(many, "comforts", "electricity", 9)
+    assert words.beside_words(many) == (
+        "Propane runs out in 39 of 200 simulated trips and the cabin stays colder than set in "
+        "all 200 simulated trips."
+    )
+    assert words.missing_words(many).replace(GAP, " ") == "1 Wh missing, 30 h cold"
+    hot = lacking(lacking(answer, "stores", "hot water", 7), "stores", "grey", 1, "Sinks")
+    assert words.beside_words(hot).startswith("Hot water falls short in 7 of 200 simulated trips")
+    assert words.beside_words(hot).endswith("Sinks is full in 1 of 200 simulated trips.")
+
+
+def test_experts_get_a_share_with_its_interval_where_there_are_draws_enough(answer: Answer) -> None:
+    assert words.sure_words(replace(answer, held=4, draws=5, years=True)) == "4 of 5"
+    assert words.sure_words(replace(answer, held=160)).startswith("80 % (7")
 
 
 def test_gains() -> None:
-    assert gain_told(0.2, 5) == "+1"
-    assert gain_told(-0.4, 5) == "-2"
-    assert gain_told(0.125, 200) == "+12.5"
+    assert gain_words(0.2, 5) == "+1"
+    assert gain_words(-0.4, 5) == "-2"
+    assert gain_words(0.125, 200) == "+12.5"

@@ -132,7 +132,7 @@ def test_numbers_of_all_trips_stand_side_by_side(small_result: Result, small_pag
     text = small_page.text
     for name, values in (
         (
-            "Weathers without a dark hour",
+            "Simulated trips without a dark hour",
             [f"{(t.dark_hours == 0).sum()} of 12" for t in (winter, summer)],
         ),
         (

@@ -140,7 +140,9 @@ def test_tanks_are_told_by_when_they_give_out_or_how_long_they_last(lived: Lived
     assert told["Shower, 379 L"].startswith("at most ")
     assert told["Propane, 4.0 kg"] == "not used"
     assert shower.out_share == propane.out_share == 0.0
-    assert told["First to run out"] == f"Sinks full on night {night} (first in 100 % of weathers)"
+    assert (
+        told["First to run out"] == f"Sinks full on night {night} (first in 4 of 4 simulated trips)"
+    )
 
 
 def test_tanks_in_gallons_and_pounds(lived: Lived) -> None:
@@ -184,7 +186,7 @@ def test_what_freezes_is_told_with_its_habit(tmp_path: Path) -> None:
     pipes, fresh = trip_json(result)["trips"][0]["frost"]["spots"]
     assert pipes["habit"] == "keep the heater on, or drain and blow out"
     assert fresh["habit"] == f"drain it or fit a {result.trips[0].frost.spots[1].pad_watts} W pad"
-    # The pad of that many watts is enough in nine weathers of ten.
+    # The pad of that many watts is enough in nine draws of ten.
     assert fresh["needed_watts_p90"] <= result.trips[0].frost.spots[1].pad_watts
     path.write_text(JOB.format(appliances=""), "utf-8")
     july = sim.simulate(sim.load_job(path))

@@ -9,6 +9,7 @@ import io
 import json
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -21,7 +22,7 @@ from sim.report.data.export import json_text
 from sim.report.data.wiring_data import wiring_csv, wiring_json
 from sim.report.page.wiring_page import render_wiring
 from sim.report.terminal.wiring_sheet import print_sheet
-from sim.report.words.wiring_words import check_texts, counts, rule_text
+from sim.report.words.wiring_words import answer, check_texts, counts, rule_text
 from sim.resources import profiles_dir
 
 HOSTILE = "=1+1 <script>x</script> [red]pump[/red] & 'q' \u202e"
@@ -143,3 +144,25 @@ def test_the_fuses_of_strings_stand_in_the_terminal(tmp_path: Path) -> None:
     path = tmp_path / "job.toml"
     path.write_text(head + panel + rest + PLAN, "utf-8")
     assert "fit 15 A in each string" in shown(wiring(load_job(path)))
+
+
+def test_the_answer_comes_first_what_must_change_by_name(sheet: WiringSheet, page: str) -> None:
+    changes = [check for check in check_texts(sheet) if check.status == "change"]
+    said = answer(sheet)
+    assert said.startswith("Not to be ordered as it is; change first: ")
+    assert changes[0].run in said
+    lines = shown(sheet).splitlines()
+    assert lines[1].startswith("Not to be ordered as it is")
+    assert max(map(len, lines)) <= 80
+    assert wiring_json(sheet)["answer"] == said
+    assert html.escape(said.split(":")[0]) in page
+
+
+def test_a_sheet_without_changes_says_what_is_still_to_be_said(sheet: WiringSheet) -> None:
+    rest = replace(sheet, checks=tuple(x for x in sheet.checks if x.status != "change"))
+    count = rest.count("say")
+    assert answer(rest) == (
+        f"Nothing must change; {count} of {len(rest.checks)} checks are still to be said."
+    )
+    fine = replace(sheet, checks=tuple(x for x in sheet.checks if x.status == "pass"))
+    assert answer(fine) == f"Nothing must change: all {len(fine.checks)} checks are in order."

@@ -78,39 +78,6 @@ def test_lists() -> None:
     assert numbers.listed(["a", "b", "c"]) == "a, b and c"
 
 
-def test_verdict_sentences(small_result: Result) -> None:
-    trip = small_result.trips[0]
-
-    def said(hours: list[int]) -> str:
-        dark = with_dark(trip, hours)
-        return sentences.verdict_sentence(answer_of(dark), dark.loads)
-
-    extras = "first the extras (=SUM(A1))"
-    assert said([0] * 20) == (
-        "This build carries the trip. In all 20 possible weathers nothing aboard goes dark."
-    )
-    assert plain(said([0] * 19 + [3])) == (
-        "This build carries the trip. In 19 of 20 possible weathers nothing aboard goes dark; in "
-        f"the other one something is off for 3 hours, {extras}."
-    )
-    assert plain(said([0] * 18 + [1, 4])) == (
-        "This build carries the trip in most weathers, not in all. In 18 of 20 possible weathers "
-        "nothing aboard goes dark; in the other 2 something is off for 2.5 hours on average, "
-        f"as a rule {extras}."
-    )
-    assert plain(said([2] * 20)) == (
-        "This build carries the trip in most weathers, not in all. In every one of 20 possible "
-        f"weathers something is off, for 2 hours on average, as a rule {extras}."
-    )
-    assert said([0]) == (
-        "This build carries the trip. In the weather computed nothing aboard goes dark."
-    )
-    assert plain(said([1])) == (
-        "This build carries the trip in most weathers, not in all. In the weather computed "
-        f"something is off for 1 hour, {extras}."
-    )
-
-
 def test_what_goes_dark_first(small_result: Result) -> None:
     trip = small_result.trips[0]
     manner = Manner("us")
@@ -126,7 +93,7 @@ def test_what_goes_dark_first(small_result: Result) -> None:
     later = plain(manner.moment(trip.local_times()[30]))
     # one of twelve may be dark, so the bad case holds
     worst = replace(worst, ample_share=0.9)
-    assert told(worst) == (f"{later}, Here", "in the worst weather: the extras (=SUM(A1))")
+    assert told(worst) == (f"{later}, Here", "in the worst trip: the extras (=SUM(A1))")
     bad = with_dark(trip, [0, 0, 0, 0, 0, 1, 0, 0, 0, 0, 0, 4])
     bad.unserved_w[0, 30:32, 6] = 10.0
     bad = replace(bad, ample_share=0.9)

@@ -196,4 +196,4 @@ def tilt(job: Job) -> Iterator[Lever]:
         return with_values(job, {"panels": groups})
 
     name = f"Panels tilted {TILT_DEG:g}° towards the noon sun when parked"
-    yield Lever(name, change, prices_of(job).tilt_mount)
+    yield Lever(name, change, prices_of(job).tilt_mount, may_be_left=True)

@@ -1,145 +1,31 @@
-"""What each lever does to every trip, ranked by effect and by effect per money."""
+"""What each lever does to every trip, ranked by what then holds and what is still missing."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from itertools import combinations
-from math import inf
 
 import numpy as np
 
-from sim.decide.levers.lever import Lever, WhyNot
+from sim.decide.levers.effect import LeverDecision, LeverEffect, TripEffect
+from sim.decide.levers.lever import Lever, changed_by
 from sim.decide.levers.lever_catalogue import lever_list
+from sim.decide.levers.store_levers import for_tank
 from sim.errors import JobError
 from sim.job.model.job import Job
 from sim.ledger.answer import Answer, worst
 from sim.ledger.sampling import paired_error
-from sim.ledger.study import Outcomes, run_jobs
+from sim.ledger.study import Outcomes, lacks_beside, run_jobs
 from sim.threads import Progress
-from sim.trip.prepare import Skies
+from sim.trip.prepare import Skies, prepare_trip
 
-# The best pair is looked for among the pairs of so many levers of the largest effect.
+# The best pair is looked for among the pairs of so many levers: those of the largest effect, and
+# the cheapest of as many again.
 PAIRS_OF = 5
-
-
-@dataclass(frozen=True)
-class TripEffect:
-    """What a lever does to one trip.
-
-    Attributes
-    ----------
-    answer : Answer
-        With the lever.
-    share_gain : float
-        Of draws without a dark hour. -1 to 1
-    gain_error : float
-        Half-width of its 95 % interval: the same draws with and without.
-    lowest_gain : float
-        Of the lowest charge in the bad case. -1 to 1
-    dark_gain : float
-        Dark hours fewer, mean over draws. [h]
-    """
-
-    answer: Answer
-    share_gain: float
-    gain_error: float
-    lowest_gain: float
-    dark_gain: float
-
-
-@dataclass(frozen=True)
-class LeverEffect:
-    """A lever, or a pair of them, and what it does.
-
-    Attributes
-    ----------
-    names : tuple of str
-        Of the lever, or of both.
-    price, weight_kg : float or None
-        None when not known.
-    is_own : bool
-        From the job file.
-    trips : tuple of TripEffect
-        In the order of the job; empty when `fault` is set.
-    changes_nothing : bool
-        Not one draw of one trip differs.
-    share_gain, lowest_gain : float
-        Of the worst trip before to the worst after: share of draws without a dark hour, lowest
-        charge in the bad case.
-    fault : str
-        Why it cannot be pulled here; mostly empty.
-    """
-
-    names: tuple[str, ...]
-    price: float | None
-    weight_kg: float | None
-    is_own: bool
-    trips: tuple[TripEffect, ...]
-    changes_nothing: bool
-    share_gain: float = 0.0
-    lowest_gain: float = 0.0
-    fault: str = ""
-
-    @property
-    def name(self) -> str:
-        """Of the lever, or of both in one."""
-        return ", and ".join(self.names)
-
-    @property
-    def order(self) -> tuple[float, float, float]:
-        """The larger the better: share of the worst trip, then dark hours, then lowest charge."""
-        if not self.trips:
-            return -inf, 0.0, 0.0
-        weakest = worst([trip.answer for trip in self.trips])
-        dark = sum(trip.answer.dark_hours.mean for trip in self.trips)
-        return weakest.ample_share, -dark, weakest.lowest_soc.p10
-
-    @property
-    def gain(self) -> float:
-        """Gain of the worst trip in the share of draws. Where that does not move, the share of
-        all dark hours that go, and where those do not move either the lowest charge, both at a
-        hundredth of the worth."""
-        fewer = sum(trip.dark_gain for trip in self.trips)
-        before = fewer + sum(trip.answer.dark_hours.mean for trip in self.trips)
-        gone = fewer / before if before > 0.0 else 0.0
-        return self.share_gain or 0.01 * (gone or self.lowest_gain)
-
-    @property
-    def gain_per_price(self) -> float | None:
-        """Gain per 100 of money; None without a price, infinite when it is free."""
-        if self.price is None or self.changes_nothing or not self.trips:
-            return None
-        if self.price == 0.0:
-            return inf if self.gain > 0.0 else None
-        return 100.0 * self.gain / self.price
-
-
-@dataclass(frozen=True)
-class LeverDecision:
-    """All levers of a job.
-
-    Attributes
-    ----------
-    title, currency : str
-    base : tuple of Answer
-        The job as it is.
-    effects : tuple of LeverEffect
-        By effect, the best first; those that change nothing last.
-    by_price : tuple of LeverEffect
-        Those with a known price, by effect per money.
-    best_pair : LeverEffect or None
-    not_tried : tuple of (name, why)
-        Levers that have no place in this job.
-    """
-
-    title: str
-    currency: str
-    base: tuple[Answer, ...]
-    effects: tuple[LeverEffect, ...]
-    by_price: tuple[LeverEffect, ...]
-    best_pair: LeverEffect | None
-    not_tried: tuple[tuple[str, WhyNot], ...]
+LARGEST = 3
+# A pair that leaves more than this part of what its better half leaves is not worth two changes.
+WORTH_A_PAIR = 0.9
 
 
 def levers(
@@ -169,26 +55,93 @@ def levers(
     tell = progress or (lambda done: None)
     singles, not_tried = lever_list(job)
     study = _Study(job, skies or Skies(), jobs)
-    base = study.base
+    singles += _on_tanks(job, study.base)
     effects = study.effects([(lever,) for lever in singles], lambda done: tell(0.65 * done))
     ranked = sorted(
         range(len(effects)),
         key=lambda i: (not effects[i].changes_nothing, effects[i].order),
         reverse=True,
     )
-    best = [i for i in ranked if effects[i].trips and not effects[i].changes_nothing][:PAIRS_OF]
-    pairs = [(singles[a], singles[b]) for a, b in combinations(best, 2)]
-    both = study.effects(pairs, lambda done: tell(0.65 + 0.35 * done))
     ordered = tuple(effects[i] for i in ranked)
+    useful = [i for i in ranked if effects[i].trips and not effects[i].changes_nothing]
+    both: list[LeverEffect] = []
+    is_ample = all(answer.verdict == "ample" for answer in study.base)
+    if useful and not is_ample and not any(effect.is_enough for effect in effects):
+        two = [(singles[a], singles[b]) for a, b in _pairs(useful, effects, singles)]
+        both = study.effects(two, lambda done: tell(0.65 + 0.35 * done))
+    tell(1.0)
     return LeverDecision(
         title=job.title,
         currency=job.prices.currency if job.prices else "",
-        base=base,
+        base=study.base,
         effects=ordered,
         by_price=tuple(_by_price(ordered)),
-        best_pair=max((pair for pair in both if pair.trips), key=lambda x: x.order, default=None),
+        best_pair=best_pair(both, effects[useful[0]]) if both else None,
+        pairs=tuple(both),
         not_tried=tuple(not_tried),
     )
+
+
+def _on_tanks(job: Job, base: Sequence[Answer]) -> list[Lever]:
+    """Levers on the tanks that fall behind on a trip, each once."""
+    found: dict[str, Lever] = {}
+    for trip, answer in zip(job.trips, base, strict=True):
+        if answer.verdict != "ample":
+            for kind in dict.fromkeys(x.kind for x in answer.behind):
+                found.update((lever.name, lever) for lever in for_tank(job, trip, kind))
+    return list(found.values())
+
+
+def _pairs(
+    useful: Sequence[int], effects: Sequence[LeverEffect], singles: Sequence[Lever]
+) -> list[tuple[int, int]]:
+    """Places of the levers to try together: two on the electricity, and where a tank falls
+    behind too, one on that and one on the tank."""
+
+    def best(of: Sequence[int]) -> list[int]:
+        """Those of the largest effect, and of the next the cheap."""
+        others = sorted(of[LARGEST : 2 * PAIRS_OF], key=lambda i: effects[i].cost)
+        return [*of[:LARGEST], *others[: PAIRS_OF - LARGEST]]
+
+    tanks = [i for i in useful if singles[i].tanks_only]
+    rest = [i for i in useful if not singles[i].tanks_only]
+    if not rest:
+        return list(combinations(best(tanks), 2))
+    both = combinations(best(rest)[: LARGEST + 1] if tanks else best(rest), 2)
+    return [*both, *((one, tank) for one in best(rest) for tank in best(tanks)[:LARGEST])]
+
+
+def best_pair(both: Sequence[LeverEffect], single: LeverEffect) -> LeverEffect | None:
+    """The cheapest pair that is enough, else the best; None where it does no more than the best
+    single change."""
+    pulled = [pair for pair in both if pair.trips]
+    enough = [pair for pair in pulled if pair.is_enough]
+    if enough:
+        return min(enough, key=lambda pair: (pair.cost, tuple(-x for x in pair.order[1:])))
+    best = max(pulled, key=lambda pair: pair.order, default=None)
+    if best is None or not _beats(best, single):
+        return None
+    # Of those that chance alone sets apart from the best, the cheapest.
+    verdict, held = best.order[0]
+    alike = [x for x in pulled if x.order[0][0] == verdict and held - x.order[0][1] <= _chance(x)]
+    return min(alike, key=lambda pair: (pair.cost, -pair.order[0][1], -pair.order[1]))
+
+
+def _chance(effect: LeverEffect) -> float:
+    """How far apart two counts of what holds may be by chance: three counts of the same draws."""
+    draws = effect.trips[0].answer.draws
+    return 3.0 * draws * paired_error(0, 0, draws)
+
+
+def _beats(pair: LeverEffect, single: LeverEffect) -> bool:
+    """Whether a pair does more than its rival alone by more than chance: on its worst trip, or
+    in what is still missing."""
+    (verdict, held), (old_verdict, old_held) = pair.order[0], single.order[0]
+    if verdict != old_verdict:
+        return verdict > old_verdict
+    if held - old_held > _chance(pair):
+        return True
+    return -pair.order[1] < WORTH_A_PAIR * -single.order[1]
 
 
 def _by_price(effects: Sequence[LeverEffect]) -> list[LeverEffect]:
@@ -202,11 +155,14 @@ class _Study:
 
     def __init__(self, job: Job, skies: Skies, jobs: int) -> None:
         self.job, self.skies, self.jobs = job, skies, jobs
-        (self.outcomes,) = self._carried([job], lambda done: None)
-        self.base = self._answers(self.outcomes)
+        # What was carried, by the names of the levers: tanks alone carry nothing anew.
+        self.done: dict[tuple[str, ...], list[Outcomes]] = {}
+        self._carry({(): job}, lambda done: None)
+        self.outcomes = self.done[()]
+        self.base = tuple(self._answer(x, index) for index, x in enumerate(self.outcomes))
 
-    def _carried(self, changed: Sequence[Job], progress: Progress) -> list[list[Outcomes]]:
-        """What changes of the job do on each of its trips."""
+    def _carry(self, changed: dict[tuple[str, ...], Job], progress: Progress) -> None:
+        """Carry changes of the job through each of its trips."""
         by_trip = []
         for index in range(len(self.job.trips)):
 
@@ -214,44 +170,50 @@ class _Study:
                 progress((index + done) / len(self.job.trips))
 
             by_trip.append(
-                run_jobs(changed, index, skies=self.skies, jobs=self.jobs, progress=tell)
+                run_jobs(
+                    list(changed.values()), index, skies=self.skies, jobs=self.jobs, progress=tell
+                )
             )
-        return [list(trips) for trips in zip(*by_trip, strict=True)]
-
-    def _answers(self, outcomes: Sequence[Outcomes]) -> tuple[Answer, ...]:
-        bounds = self.job.settings.bounds
-        return tuple(
-            outcome.answers(trip.name, bounds)[0]
-            for trip, outcome in zip(self.job.trips, outcomes, strict=True)
+        self.done.update(
+            zip(changed, (list(trips) for trips in zip(*by_trip, strict=True)), strict=True)
         )
+
+    def _answer(self, outcome: Outcomes, index: int) -> Answer:
+        return outcome.answers(self.job.trips[index].name, self.job.settings.bounds)[0]
 
     def effects(self, sets: Sequence[tuple[Lever, ...]], progress: Progress) -> list[LeverEffect]:
         """What each set of levers does, in order."""
-        changed: list[Job] = []
         faults: list[str] = []
+        new: dict[tuple[str, ...], Job] = {}
         for pulled in sets:
-            job, fault = self.job, ""
             try:
-                for lever in pulled:
-                    job = lever.change(job)
+                changed_by(self.job, pulled)
+                for levers in _ways(pulled):
+                    others = [lever for lever in levers if not lever.tanks_only]
+                    if (key := _names(others)) not in self.done:
+                        new[key] = changed_by(self.job, others)
+                faults.append("")
             except JobError as error:
-                fault = str(error.faults[0])
-            faults.append(fault)
-            changed += [] if fault else [job]
-        done = iter(self._carried(changed, progress))
-        return [
-            self._effect(pulled, fault, [] if fault else next(done))
-            for pulled, fault in zip(sets, faults, strict=True)
-        ]
+                faults.append(str(error.faults[0]))
+        if new:
+            self._carry(new, progress)
+        return [self._effect(pulled, fault) for pulled, fault in zip(sets, faults, strict=True)]
 
-    def _effect(
-        self, pulled: tuple[Lever, ...], fault: str, outcomes: Sequence[Outcomes]
-    ) -> LeverEffect:
-        trips = self._trips(outcomes) if outcomes else ()
+    def _effect(self, pulled: tuple[Lever, ...], fault: str) -> LeverEffect:
+        indices = () if fault else range(len(self.job.trips))
+        found = [self._best_way(pulled, index) for index in indices]
+        outcomes = [outcome for outcome, _ in found]
+        trips = tuple(
+            replace(
+                _trip_effect(self._answer(new, index), self.base[index], new, self.outcomes[index]),
+                is_left=is_left,
+            )
+            for index, (new, is_left) in enumerate(found)
+        )
         before = worst(self.base)
         after = worst([trip.answer for trip in trips]) if trips else before
         return LeverEffect(
-            names=tuple(lever.name for lever in pulled),
+            names=_names(pulled),
             price=_sum([lever.price for lever in pulled]),
             weight_kg=_sum([lever.weight_kg for lever in pulled]),
             is_own=all(lever.is_own for lever in pulled),
@@ -260,15 +222,42 @@ class _Study:
             share_gain=after.ample_share - before.ample_share,
             lowest_gain=after.lowest_soc.p10 - before.lowest_soc.p10,
             fault=fault,
+            unpriced=sum(lever.price is None for lever in pulled),
+            known_price=sum(lever.price or 0.0 for lever in pulled),
         )
 
-    def _trips(self, outcomes: Sequence[Outcomes]) -> tuple[TripEffect, ...]:
-        return tuple(
-            _trip_effect(now, before, new, old)
-            for now, before, new, old in zip(
-                self._answers(outcomes), self.base, outcomes, self.outcomes, strict=True
-            )
-        )
+    def _best_way(self, pulled: tuple[Lever, ...], index: int) -> tuple[Outcomes, bool]:
+        """What a trip does with the levers pulled, and whether one that may be left undone is."""
+        now, *rest = (self._with(levers, index) for levers in _ways(pulled))
+        for without in rest:
+            answers = [self._answer(outcome, index) for outcome in (now, without)]
+            with_it, without_it = ((x.rank, -x.missing_wh, x.lowest_soc.p10) for x in answers)
+            if with_it < without_it:
+                return without, True
+        return now, False
+
+    def _with(self, pulled: Sequence[Lever], index: int) -> Outcomes:
+        """Tanks alone change no load: what the battery did before it does again."""
+        others = [lever for lever in pulled if not lever.tanks_only]
+        tanks = [lever for lever in pulled if lever.tanks_only]
+        outcomes = self.done[_names(others)][index]
+        if not tanks:
+            return outcomes
+        base = changed_by(self.job, others)
+        prepared = prepare_trip(base, base.trips[index], skies=self.skies)
+        job = changed_by(base, tanks)
+        now = replace(prepared, job=job, trip=job.trips[index])
+        return replace(outcomes, lacks=lacks_beside(now))
+
+
+def _ways(pulled: tuple[Lever, ...]) -> list[tuple[Lever, ...]]:
+    """All of some levers; and without those that may be left undone, where there are any."""
+    kept = tuple(lever for lever in pulled if not lever.may_be_left)
+    return [pulled] if len(kept) == len(pulled) else [pulled, kept]
+
+
+def _names(levers: Sequence[Lever]) -> tuple[str, ...]:
+    return tuple(lever.name for lever in levers)
 
 
 def _trip_effect(now: Answer, before: Answer, new: Outcomes, old: Outcomes) -> TripEffect:
@@ -280,6 +269,7 @@ def _trip_effect(now: Answer, before: Answer, new: Outcomes, old: Outcomes) -> T
         gain_error=paired_error(gained, lost, now.draws),
         lowest_gain=now.lowest_soc.p10 - before.lowest_soc.p10,
         dark_gain=before.dark_hours.mean - now.dark_hours.mean,
+        before=before,
     )
 
 
@@ -287,7 +277,11 @@ def _is_same(new: Outcomes, old: Outcomes) -> bool:
     return all(
         np.array_equal(getattr(new, name), getattr(old, name))
         for name in ("lowest_soc", "dark_hours", "unharvested_wh", "unserved_wh")
-    )
+    ) and _lacks_of(new) == _lacks_of(old)
+
+
+def _lacks_of(found: Outcomes) -> list[tuple[str, float, bytes]]:
+    return [(x.kind, x.missing, x.first_h.tobytes()) for x in found.lacks]
 
 
 def _sum(values: Sequence[float | None]) -> float | None:

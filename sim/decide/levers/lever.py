@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -32,6 +32,12 @@ WhyNot = Literal[
     "habit",
     "none flat",
     "no extras",
+    "nothing strong",
+    "nothing to wait for",
+    "needed at night",
+    "takes the cold",
+    "warm battery",
+    "no heater",
 ]
 
 
@@ -65,6 +71,9 @@ class Lever:
         From the job file.
     tanks_only : bool
         Nothing but tanks and what fills and empties them changes: no load, no weather.
+    may_be_left : bool
+        It is done on the spot, and left undone on a trip where it does harm: panels that may be
+        tilted may also lie flat.
     """
 
     name: str
@@ -73,6 +82,7 @@ class Lever:
     weight_kg: float | None = None
     is_own: bool = False
     tanks_only: bool = False
+    may_be_left: bool = False
 
 
 def prices_of(job: Job) -> Prices:
@@ -83,3 +93,16 @@ def prices_of(job: Job) -> Prices:
 def with_appliances(job: Job, change: Callable[[Appliance], Appliance]) -> Job:
     """The job with a change made to each of its appliances."""
     return with_values(job, {"appliances": tuple(map(change, job.appliances))})
+
+
+def changed_by(job: Job, levers: Iterable[Lever]) -> Job:
+    """The job with the changes of some levers made, one after the other.
+
+    Raises
+    ------
+    JobError
+        One of them cannot be made here.
+    """
+    for lever in levers:
+        job = lever.change(job)
+    return job

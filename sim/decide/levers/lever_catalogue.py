@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from sim.decide.levers import build_levers, travel_levers
+from sim.decide.levers import build_levers, travel_levers, use_levers, warmth_levers
 from sim.decide.levers.lever import Lever, NotApplicable, WhyNot
 from sim.job.model.job import Job
 from sim.job.overrides import overridden
@@ -18,6 +18,10 @@ _MAKERS: tuple[tuple[str, Callable[[Job], Iterator[Lever]]], ...] = (
     ("Propane instead of electricity", build_levers.propane),
     ("A 12 V refrigerator instead of AC", build_levers.dc_fridge),
     ("Inverter on only when needed", build_levers.inverter),
+    ("Inverter off at night", use_levers.inverter_off_at_night),
+    ("Strong loads held to plug, road or sun", use_levers.held_to),
+    ("Strong loads for less time or of less power", use_levers.shorter),
+    ("A battery that takes the cold", warmth_levers.warm_battery),
     ("Insulation", build_levers.insulation),
     ("A white roof", build_levers.white_roof),
     ("Panels kept clean", travel_levers.clean),

@@ -1,22 +1,38 @@
-"""Levers on tanks and on when strong loads run: what mends a trip that panels cannot."""
+"""Levers on tanks: what mends a trip that panels cannot."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
-from sim.decide.levers.lever import Lever, with_appliances
-from sim.job.model.appliances import AirConditioner, ApplianceBase, Heater
+from sim.decide.levers.lever import Lever
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Service, Trip
+from sim.ledger.promise import LackKind
 
-# A load this strong is worth a habit of its own (common practice, no source).
-STRONG_W = 300.0
 _VERBS: dict[Service, str] = {
     "propane": "Propane filled at",
     "water": "Fresh water filled at",
     "dump": "Grey tanks emptied at",
     "fuel": "The generator's tank filled at",
 }
+
+
+# Which service fills or empties what, where that can be had on the way.
+_SERVES: dict[LackKind, Service] = {"propane": "propane", "fresh": "water", "grey": "dump"}
+
+
+def for_tank(job: Job, trip: Trip, kind: LackKind) -> Iterator[Lever]:
+    """What mends one kind of tank on a trip: a service on the way, or a larger tank."""
+    if kind not in _SERVES:
+        return
+    yield from served_on_the_way(job, trip, _SERVES[kind])
+    match kind:
+        case "propane":
+            yield from larger_propane_tank(job)
+        case "fresh":
+            yield from larger_fresh_tank(job)
+        case _:
+            yield from larger_grey_tanks(job)
 
 
 def served_on_the_way(job: Job, trip: Trip, service: Service) -> Iterator[Lever]:
@@ -81,27 +97,3 @@ def larger_grey_tanks(job: Job) -> Iterator[Lever]:
 
 def _with(job: Job, key: str, value: object) -> Job:
     return with_values(job, {key: value})
-
-
-def held_back(job: Job) -> Iterator[Lever]:
-    """Strong loads kept for the plug, and for the sun, where the job has these."""
-    has_plug = bool(job.shore) and any(s.plug_in != "never" for t in job.trips for s in t.stops)
-    has_sun = any(group.count for group in job.panels)
-    for item in job.appliances:
-        if item.count == 0 or item.runs != "always" or item.most_watts < STRONG_W:
-            continue
-        if item.priority == "essential" or isinstance(item, Heater):
-            continue
-        if has_plug:
-            yield Lever(f"{item.name} only on the plug", _run(item, "plugged"), 0.0, 0.0)
-        if has_sun and not isinstance(item, AirConditioner):
-            yield Lever(f"{item.name} only while the sun is high", _run(item, "sun"), 0.0, 0.0)
-
-
-def _run(item: ApplianceBase, runs: str) -> Callable[[Job], Job]:
-    def change(job: Job) -> Job:
-        return with_appliances(
-            job, lambda one: with_values(one, {"runs": runs}) if one.name == item.name else one
-        )
-
-    return change

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sim.decide.levers.effects import LeverDecision, LeverEffect, levers
+from sim.decide.levers.effect import LeverDecision, LeverEffect
+from sim.decide.levers.effects import levers
 from sim.decide.panels.choice import Choice, PanelOption, choose
 from sim.decide.panels.roof import (
     MOST_PANELS,
@@ -42,12 +43,15 @@ class Help:
         The one change, or pair, that makes every trip ample; else those that help most; empty
         where nothing helps.
     is_enough : bool
-        Whether every trip is ample then.
+        Whether every trip then has its electricity.
+    is_whole : bool
+        Whether every trip is ample then, tanks and warmth included.
     """
 
     count: int
     effects: tuple[LeverEffect, ...]
     is_enough: bool
+    is_whole: bool = True
 
 
 @dataclass(frozen=True)
@@ -145,7 +149,7 @@ def panels(
     choice = choose(options, passed, step=group.series, bound=bounds[0])
     helps = None
     if choice.recommended is None:
-        more = _as_job(job, index, choice.best)
+        more = as_job(job, index, choice.best)
         tried = levers(more, skies=above, jobs=jobs, progress=lambda done: tell(0.6 + 0.4 * done))
         helps = what_helps(tried, choice.best)
     tell(1.0)
@@ -177,19 +181,20 @@ def _outcomes(
 def what_helps(tried: LeverDecision, count: int) -> Help:
     """What carries every trip where no number of panels does: the cheapest change alone, or the
     best two together."""
-    enough = [x for x in tried.effects if x.trips and _is_ample(x)]
+    pair = () if tried.best_pair is None else (tried.best_pair,)
+    enough = (*tried.enough, *(x for x in pair if x.is_enough))
     if enough:
-        cheapest = min(enough, key=lambda x: (x.price is None, x.price or 0.0))
-        return Help(count, (cheapest,), is_enough=True)
-    pair = tried.best_pair
-    if pair is not None and _is_ample(pair):
-        return Help(count, (pair,), is_enough=True)
-    useful = [x for x in (*tried.effects[:1], pair) if x is not None and x.share_gain > 0.0]
+        return Help(count, enough[:1], is_enough=True)
+    electric = [x for x in (*tried.effects, *tried.pairs) if x.trips and _has_electricity(x)]
+    if electric:
+        cheapest = min(electric, key=lambda x: (len(x.names), x.cost, [-y for y in x.order[1:]]))
+        return Help(count, (cheapest,), is_enough=True, is_whole=False)
+    useful = [x for x in (*tried.effects[:1], *pair) if x.trips and x.gain > 0.0]
     return Help(count, tuple(useful), is_enough=False)
 
 
-def _is_ample(effect: LeverEffect) -> bool:
-    """Of what the battery serves, as for the counts: no lever fills a tank."""
+def _has_electricity(effect: LeverEffect) -> bool:
+    """Of what the battery serves, as for the counts."""
     return all(trip.answer.electric == "ample" for trip in effect.trips)
 
 
@@ -215,7 +220,8 @@ def with_count(job: Job, index: int, count: int) -> Design:
     return Design((*own.panels[:index], count, *own.panels[index + 1 :]), own.batteries)
 
 
-def _as_job(job: Job, index: int, count: int) -> Job:
+def as_job(job: Job, index: int, count: int) -> Job:
+    """The job with so many panels in one group, and a controller large enough for them."""
     group = job.panels[index]
     amps = controller_amps(group, count, job.battery.charging_v)
     more = with_values(group, {"count": count, "controller_amps": amps})

@@ -1,4 +1,4 @@
-"""A roof, what stands on it, and panels laid between: pure geometry.
+"""A roof, what is on it, and panels laid between: pure geometry.
 
 x runs from the front edge of the roof to the rear, y from its left edge (looking ahead) to the
 right, both in metres. Panels lie lengthwise or across, side by side with a gap, clear of the

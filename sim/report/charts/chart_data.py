@@ -23,7 +23,7 @@ Span = tuple[dt.datetime, dt.datetime]
 # drawn by its lowest point of each day.
 HOURLY_DAYS = 45
 HOURLY_POINTS = 10_000
-# Trips longer than this are told by the week.
+# Trips longer than this are shown by the week.
 DAILY_DAYS = 60
 # Trips are drawn on one scale of time if the shortest fills so much of the longest.
 _ONE_SPAN_SHARE = 0.6

@@ -76,7 +76,7 @@ def drawn(
 
 
 def frame_style(figure: dict[str, Any]) -> str:
-    """Margins and height of a drawing, for the style of what it stands in."""
+    """Margins and height of a drawing, for the style of what holds it."""
     layout = figure["layout"]
     margin = layout["margin"]
     inside = layout["height"] - margin["t"] - margin["b"]
@@ -130,7 +130,7 @@ def axis_key(ref: str) -> str:
 
 
 def _traces(figure: dict[str, Any]) -> str:
-    """All traces in their order; stacked bars where the first of them stands."""
+    """All traces in their order; stacked bars in the place of the first of them."""
     lines, others = [], []
     data = figure["data"]
     stacked = [trace for trace in data if trace["type"] == "bar"]
@@ -230,7 +230,9 @@ def _foot_mark(tick: Tick, foot: float, scale: Scale) -> str:
     if scale.layout.get("ticks") == "outside":
         at = f'x="{tick.at:.2f}%" y="{foot:.2f}%"'
         mark = f'<svg {at} class="s-ink{spare}"><path d="M0 0V4"/></svg>'
-    text = _text("middle", (f"{tick.at:.2f}%", foot), tick.lines, dy="1.5em", extra=spare)
+    text = _text(
+        "middle", (f"{tick.at:.2f}%", foot), tick.lines, dy="1.5em", look=f"f-muted{spare}"
+    )
     return mark + text
 
 
@@ -242,9 +244,9 @@ def _text(
     dx: str = "0",
     dy: str = "0",
     size: float = 12,
-    fill: str = "f-muted",
-    extra: str = "",
+    look: str = "f-muted",
 ) -> str:
+    """Words at a place; `look` is the classes of their colour and kind."""
     left, top = at
     # Figures escape tags for Plotly, which reads some; here all text is escaped once.
     spans = [escape(Markup(text).unescape()) for text in lines]
@@ -253,7 +255,7 @@ def _text(
         for span in spans[1:]
     )
     return (
-        f'<text class="{fill}{extra}" text-anchor="{anchor}" font-size="{size / PX_PER_REM:g}rem" '
+        f'<text class="{look}" text-anchor="{anchor}" font-size="{size / PX_PER_REM:g}rem" '
         f'x="{left}" y="{top:.2f}%" dx="{dx}" dy="{dy}">{body}</text>'
     )
 
@@ -275,8 +277,7 @@ def _annotations(figure: dict[str, Any]) -> str:
             dx=f"{(note.get('xshift') or 0) / PX_PER_REM:g}rem",
             dy=drops[note.get("yanchor") or "middle"],
             size=font.get("size", 12),
-            fill=color_class("f" + font.get("color", LIGHT.ink)),
-            extra=" rim",
+            look=color_class("f" + font.get("color", LIGHT.ink)) + " rim",
         )
         if note.get("textangle"):
             turned = text.replace(f'y="{top:.2f}%"', 'y="0"')

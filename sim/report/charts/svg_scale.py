@@ -1,4 +1,4 @@
-"""Where values of a Plotly figure lie on a drawing, in percent, and what stands on its axes."""
+"""Where values of a Plotly figure lie on a drawing, in percent, and what is on its axes."""
 
 from __future__ import annotations
 

@@ -78,7 +78,7 @@ class Stack:
         return f"y{index + 1}" if index else "y"
 
     def domain(self, key: str) -> list[float]:
-        """Where a track stands, as shares from the bottom."""
+        """Where a track lies, as shares from the bottom."""
         height = next(track.height for track in self.tracks if track.key == key)
         top = self.top(key)
         return [1.0 - (top + height) / self.inside, 1.0 - top / self.inside]

@@ -1,7 +1,7 @@
 """The chart of a trip: charge, energy, tanks and warmth over one another, on one clock.
 
 One Plotly figure makes the drawing that comes with the page and the chart that a reader wakes.
-Figures carry no words but places, dates and names of lines: what a point says stands below the
+Figures carry no words but places, dates and names of lines: what a point says is below the
 chart, where it can be read aloud and is never cut.
 """
 
@@ -37,7 +37,7 @@ class Mark:
     index : int
         Of the point.
     short, long : str
-        What stands beside it, and what is added where there is room.
+        What is beside it, and what is added where there is room.
     is_dark : bool
         Whether something goes off there.
     """

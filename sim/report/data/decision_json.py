@@ -7,16 +7,18 @@ from math import inf
 from typing import Any
 
 from sim.decide.calendar import Calendar
-from sim.decide.levers.effects import LeverDecision, LeverEffect
+from sim.decide.levers.effect import LeverDecision, LeverEffect
 from sim.decide.living_rules import NIGHTS, LivingRules
 from sim.decide.panels.counts import PanelDecision
 from sim.decide.panels.roof_space import Layout, Rect
 from sim.decide.what_if import Grid
 from sim.ledger.answer import Answer
-from sim.report.words.lever_words import why_not
+from sim.ledger.behind import Behind
+from sim.report.words.calendar_words import calendar_sentences
+from sim.report.words.lever_words import lever_sentences, why_not
 from sim.report.words.living_words import habit_words, stay_sentences
-from sim.report.words.numbers import month_name
-from sim.report.words.panel_words import doubt, helps, next_panel, reason, roof_note
+from sim.report.words.numbers import GAP, month_name
+from sim.report.words.panel_words import beside, doubt, helps, next_panel, reason, roof_note
 
 
 def panels_json(found: PanelDecision) -> dict[str, Any]:
@@ -39,10 +41,11 @@ def panels_json(found: PanelDecision) -> dict[str, Any]:
         ],
         "recommended": found.recommended,
         "runner_up": found.choice.runner_up,
-        "reason": reason(found),
-        "next_panel": next_panel(found) or None,
+        "reason": reason(found).replace(GAP, " "),
+        "beside": beside(found).replace(GAP, " ") or None,
+        "next_panel": next_panel(found).replace(GAP, " ") or None,
         "doubt": doubt(found) or None,
-        "helps": helps(found.helps) or None,
+        "helps": helps(found.helps).replace(GAP, " ") or None,
         "roof": {
             "most": found.fit.most,
             "note": roof_note(found.fit) or None,
@@ -57,12 +60,49 @@ def _answer(answer: Answer) -> dict[str, Any]:
     return {
         "name": answer.trip,
         "verdict": answer.verdict,
+        "electric": answer.electric,
+        **promised_json(answer),
         "ample_share": answer.ample_share,
         "ample_share_interval": [answer.interval.low, answer.interval.high],
         "lowest_soc_p10": answer.lowest_soc.p10,
         "dark_hours_mean": answer.dark_hours.mean,
         "unharvested_wh_per_day": answer.unharvested_wh_per_day,
     }
+
+
+def promised_json(answer: Answer) -> dict[str, Any]:
+    """What held of what was promised: the keys that a trip's own result has too."""
+    missing = {
+        group: sum(x.count * x.missing for x in answer.behind if _is_electric(x, group))
+        for group in ("essentials", "comforts")
+    }
+    return {
+        "draws": answer.draws,
+        "everything": {"share": answer.all_held / answer.draws},
+        "essentials": {
+            "share": answer.essentials_held / answer.draws,
+            "missing_wh": missing["essentials"] / answer.draws,
+        },
+        "comforts": {
+            "share": answer.comforts_held / answer.draws,
+            "missing_wh": missing["comforts"] / answer.draws,
+        },
+        "lacks": [
+            {
+                "group": one.group,
+                "kind": one.kind,
+                "names": list(one.names),
+                "is_essential": one.is_essential,
+                "share": one.count / answer.draws,
+                "missing": one.missing,
+            }
+            for one in answer.behind
+        ],
+    }
+
+
+def _is_electric(one: Behind, group: str) -> bool:
+    return one.group == group and one.kind == "electricity"
 
 
 def _rects(rects: Sequence[Rect]) -> list[dict[str, Any]]:
@@ -91,6 +131,8 @@ def levers_json(found: LeverDecision) -> dict[str, Any]:
         "levers": [_effect(effect) for effect in found.effects],
         "by_price": [effect.name for effect in found.by_price],
         "best_pair": _effect(found.best_pair) if found.best_pair else None,
+        "enough": [effect.name for effect in found.enough],
+        "answer": lever_sentences(found)[0].replace(GAP, " "),
         "not_tried": [{"name": name, "why": why_not(why)} for name, why in found.not_tried],
     }
 
@@ -115,6 +157,8 @@ def _effect(effect: LeverEffect) -> dict[str, Any]:
                 "ample_share_gain_error": trip.gain_error,
                 "lowest_soc_p10_gain": trip.lowest_gain,
                 "dark_hours_fewer": trip.dark_gain,
+                "worse": trip.is_worse,
+                "not_used": trip.is_left,
             }
             for trip in effect.trips
         ],
@@ -130,21 +174,26 @@ def calendar_json(found: Calendar) -> dict[str, Any]:
         "job_count": found.job_count,
         "draws": found.draws,
         "counts": list(found.counts),
+        "answer": calendar_sentences(found)[0],
         "weeks": [
             {
                 "depart": day.isoformat(),
-                "ample_share": [float(value) for value in found.ample_share[week]],
-                "lowest_soc_p10": [float(value) for value in found.lowest_soc_p10[week]],
-                "verdict": [found.verdict(week, k) for k in range(len(found.counts))],
+                "ample_share": [answer.ample_share for answer in row],
+                "essentials_share": [answer.essentials_held / answer.draws for answer in row],
+                "comforts_share": [answer.comforts_held / answer.draws for answer in row],
+                "everything_share": [answer.all_held / answer.draws for answer in row],
+                "lowest_soc_p10": [answer.lowest_soc.p10 for answer in row],
+                "verdict": [answer.verdict for answer in row],
             }
-            for week, day in enumerate(found.departs)
+            for day, row in zip(found.departs, found.answers, strict=True)
         ],
         "months": [
             {
                 "month": month.month,
                 "verdict": month.verdict,
-                "ample_share": month.ample_share,
-                "ample_share_interval": [month.interval.low, month.interval.high],
+                **promised_json(month.worst),
+                "ample_share": month.worst.ample_share,
+                "ample_share_interval": [month.worst.interval.low, month.worst.interval.high],
                 "panels_for_ample": month.panels,
             }
             for month in found.months
@@ -221,6 +270,7 @@ def grid_json(found: Grid) -> dict[str, Any]:
                     {
                         **cell,
                         "verdict": answer.verdict,
+                        **promised_json(answer),
                         "ample_share": answer.ample_share,
                         "lowest_soc_p10": answer.lowest_soc.p10,
                         "dark_hours_mean": answer.dark_hours.mean,

@@ -14,6 +14,8 @@ from sim.errors import Fault
 from sim.job.model.job import Job
 from sim.job.rules.remarks import Remark
 from sim.ledger.audit import audit
+from sim.ledger.lines import SourceLine
+from sim.ledger.promise import Group
 from sim.ledger.results import Result, TripResult
 from sim.ledger.verdict import QUANTILES
 from sim.report.data.names import file_stem
@@ -49,10 +51,12 @@ def _promise(trip: TripResult, remedy: Remedy | None, manner: Manner) -> dict[st
         "essentials": {
             "share": float(promise.essentials_hold.mean()),
             "hours": groups["essential"],
+            "missing_wh": _missing_wh(trip, "essentials"),
         },
         "comforts": {
             "share": float(promise.holds("comforts").mean()),
             "hours": groups["comfort"] + groups["extra"],
+            "missing_wh": _missing_wh(trip, "comforts"),
         },
         "medical": [asdict(lack) for lack in promise.medical],
         "lacks": [
@@ -63,6 +67,7 @@ def _promise(trip: TripResult, remedy: Remedy | None, manner: Manner) -> dict[st
                 "is_essential": lack.is_essential,
                 "share": lack.count / trip.draws,
                 "usual_h": lack.usual_h,
+                "missing": lack.missing,
             }
             for lack in promise.lacks
             if lack.count
@@ -82,9 +87,14 @@ def _promise(trip: TripResult, remedy: Remedy | None, manner: Manner) -> dict[st
     }
 
 
+def _missing_wh(trip: TripResult, group: Group) -> float:
+    """Electricity that a group missed, mean over draws. [Wh]"""
+    lacks = [x for x in trip.promise.lacks if x.group == group and x.kind == "electricity"]
+    return sum(x.count * x.missing for x in lacks) / trip.draws
+
+
 def _trip(trip: TripResult) -> dict[str, Any]:
     dark = trip.dark_hours
-    quantiles = np.quantile(trip.soc, QUANTILES, axis=1)
     days = trip.days_long
     return {
         "name": trip.name,
@@ -100,21 +110,12 @@ def _trip(trip: TripResult) -> dict[str, Any]:
             "by_priority": trip.dark_by_priority(),
         },
         "energy_wh_per_day": _energy(trip),
-        "sources": [
-            {
-                "name": source.name,
-                "kind": source.kind,
-                "offered_wh_per_day": source.offered_wh_day,
-                "used_wh_per_day": source.used_wh_day,
-                # Of a source that is started and stopped.
-                **({} if source.hours_day is None else {"hours_per_day": source.hours_day}),
-            }
-            for source in trip.sources
-        ],
+        "sources": [_source(source) for source in trip.sources],
         "unharvested_by_cause": {
             cause.replace(" ", "_"): value for cause, value in trip.unharvested_by_cause.items()
         },
-        "battery_life": asdict(trip.battery_life),
+        # A trip too short to tell has none.
+        "battery_life": asdict(trip.battery_life) if trip.battery_life else None,
         "first_out": _first_out(trip),
         "battery_ran_out_share": trip.ran_out_share,
         "stores": [_store(line, trip) for line in trip.stores],
@@ -132,16 +133,32 @@ def _trip(trip: TripResult) -> dict[str, Any]:
         ],
         "weather": list(trip.about),
         "weather_years": list(trip.years),
-        "series": {
-            "time": [time.isoformat() for time in trip.local_times()],
-            **{
-                f"soc_{name}": [round(float(value), 6) for value in row]
-                for name, row in zip(("p10", "p50", "p90"), quantiles, strict=True)
-            },
-            "soc_file_days": None
-            if trip.file_days_soc is None
-            else [round(float(value), 6) for value in trip.file_days_soc],
+        "series": _series(trip),
+    }
+
+
+def _source(source: SourceLine) -> dict[str, Any]:
+    return {
+        "name": source.name,
+        "kind": source.kind,
+        "offered_wh_per_day": source.offered_wh_day,
+        "used_wh_per_day": source.used_wh_day,
+        # Of a source that is started and stopped.
+        **({} if source.hours_day is None else {"hours_per_day": source.hours_day}),
+    }
+
+
+def _series(trip: TripResult) -> dict[str, Any]:
+    """The charge of every step by the local clock."""
+    quantiles = np.quantile(trip.soc, QUANTILES, axis=1)
+    days = trip.file_days_soc
+    return {
+        "time": [time.isoformat() for time in trip.local_times()],
+        **{
+            f"soc_{name}": [round(float(value), 6) for value in row]
+            for name, row in zip(("p10", "p50", "p90"), quantiles, strict=True)
         },
+        "soc_file_days": None if days is None else [round(float(value), 6) for value in days],
     }
 
 
@@ -313,7 +330,7 @@ def csv_files(result: Result, stem: str) -> dict[str, str]:
         for what, frame in frames.items():
             for column in frame.select_dtypes(exclude="number"):
                 frame[column] = [cell(value) for value in frame[column]]
-            # A tank's name stands in the heading.
+            # A tank's name is in the heading.
             files[f"{base}-{what}.csv"] = frame.rename(columns=cell).to_csv(
                 index=False, float_format="%.6g", lineterminator="\n"
             )

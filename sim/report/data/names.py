@@ -1,4 +1,4 @@
-"""Names of files: short, plain, and told apart in any script."""
+"""Names of files: short, plain, and different in any script."""
 
 from __future__ import annotations
 

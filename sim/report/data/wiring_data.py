@@ -13,6 +13,7 @@ from sim.report.data.export import cell
 from sim.report.words.wiring_words import (
     OPENING,
     STATUS_WORDS,
+    answer,
     check_texts,
     fuse_place,
     rule_text,
@@ -28,6 +29,7 @@ def wiring_json(sheet: WiringSheet) -> dict[str, Any]:
     """The sheet as plain data."""
     return {
         "title": sheet.title,
+        "answer": answer(sheet),
         "opening": OPENING,
         "counts": {status: sheet.count(status) for status in STATUSES},
         "runs": [_run_json(run, sheet.units) for run in sheet.runs],

@@ -11,7 +11,7 @@ from sim.report.charts.palette import FONT
 from sim.report.data.book_record import BookLine
 from sim.report.page.client import environment, palettes
 from sim.report.page.sealed import sealed
-from sim.report.words.book_words import book_sentence, state_told, store_told
+from sim.report.words.book_words import book_sentence, state_words, store_words
 
 
 def render_book(lines: tuple[BookLine, ...], *, written: dt.date, version: str) -> str:
@@ -31,9 +31,9 @@ def render_book(lines: tuple[BookLine, ...], *, written: dt.date, version: str) 
             "file": line.file,
             "link": quote(line.page) if line.last else "",
             "trips": [(trip.name, trip.verdict) for trip in (line.last.trips if line.last else ())],
-            "store": store_told(line) if line.last else "",
+            "store": store_words(line) if line.last else "",
             "ran": line.last.ran if line.last else "",
-            "state": state_told(line),
+            "state": state_words(line),
         }
         for line in lines
     ]

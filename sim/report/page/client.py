@@ -25,7 +25,7 @@ from sim.report.page.sections import Section
 from sim.report.page.trip_sections import living_sections, runs_out_first
 from sim.report.words import assumptions, chart_words, sentences
 from sim.report.words.cautions import cautions
-from sim.report.words.file_days import file_days_told
+from sim.report.words.file_days import file_days_words
 from sim.report.words.numbers import Manner, shortened
 from sim.report.words.promise_words import why
 from sim.report.words.sources import source_words
@@ -146,7 +146,7 @@ def _trips(
                 caption=" ".join(
                     [
                         chart_words.chart_caption(trip, points, answer, places, manner),
-                        *file_days_told(points, manner),
+                        *file_days_words(points, manner),
                     ]
                 ),
                 brought=chart_words.sources_caption(trip),

@@ -22,7 +22,7 @@ from sim.report.words.compare_words import (
     chart_caption,
     program_sentence,
     thing_told,
-    value_told,
+    value_words,
 )
 from sim.report.words.numbers import Manner, percent
 
@@ -109,7 +109,7 @@ def _job(found: Comparison) -> Section:
     tables, same = [], []
     for part, heading in PARTS:
         rows = tuple(
-            (thing_told(key.key), value_told(key, "old"), value_told(key, "new"))
+            (thing_told(key.key), value_words(key, "old"), value_words(key, "new"))
             for key in found.keys
             if key.part == part
         )

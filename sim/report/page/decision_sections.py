@@ -7,7 +7,7 @@ import datetime as dt
 from markupsafe import Markup
 
 from sim.decide.calendar import Calendar
-from sim.decide.levers.effects import LeverDecision
+from sim.decide.levers.effect import LeverDecision
 from sim.decide.living_rules import LivingRules, StayRules
 from sim.decide.panels.counts import PanelDecision
 from sim.job.model.job import Job
@@ -18,11 +18,12 @@ from sim.report.page.ledgers import calendar_ledger, levers_ledger, panels_ledge
 from sim.report.page.sealed import sealed
 from sim.report.page.sections import Figure, Section
 from sim.report.page.trip_text import Table
-from sim.report.words.lever_words import calendar_sentences, lever_sentences
+from sim.report.words import calendar_words, lever_words, panel_words
 from sim.report.words.living_words import habit_words, stay_sentences
 from sim.report.words.numbers import (
     GAP,
     Manner,
+    counted,
     drawn_share,
     listed,
     month_name,
@@ -40,7 +41,8 @@ def panels_section(job: Job, found: PanelDecision) -> Section:
     layout = found.fit.layout
     if layout is not None and layout.count:
         caption = (
-            f"{layout.count} panels of {found.panel} fit on the roof; its front is on the left."
+            f"{counted(layout.count, 'panel')} of {found.panel} "
+            f"{'fits' if layout.count == 1 else 'fit'} on the roof; its front is on the left."
         )
         if note:
             caption += f" {note[:1].upper()}{note[1:]}."
@@ -51,7 +53,12 @@ def panels_section(job: Job, found: PanelDecision) -> Section:
         sentences.append(f"Roof: {note}.")
     ledger = panels_ledger(found, bounds, us_units)
     return Section(
-        "panels", "How many panels?", tuple(sentences), tuple(figures), ledgers=(ledger,)
+        "panels",
+        "How many panels?",
+        tuple(sentences),
+        tuple(figures),
+        ledgers=(ledger,),
+        notes=panel_words.sure_sentences(found),
     )
 
 
@@ -78,20 +85,32 @@ def levers_section(job: Job, found: LeverDecision) -> Section:
     """Which fix."""
     bounds = job.settings.ample_share, job.settings.tight_share
     ledger = levers_ledger(found, bounds, job.settings.units == "us")
-    return Section("levers", "Which change helps?", lever_sentences(found), ledgers=(ledger,))
+    return Section(
+        "levers",
+        "Which change helps?",
+        lever_words.lever_sentences(found),
+        ledgers=(ledger,),
+        notes=lever_words.sure_sentences(found),
+    )
 
 
 def calendar_section(job: Job, found: Calendar) -> Section:
     """When in the year."""
     planned = next((trip for trip in job.trips if trip.name == found.trip), job.trips[0])
     ledger = calendar_ledger(found, (planned.depart.month, planned.depart.day))
-    return Section("calendar", "When in the year?", calendar_sentences(found), ledgers=(ledger,))
+    return Section(
+        "calendar",
+        "When in the year?",
+        calendar_words.calendar_sentences(found),
+        ledgers=(ledger,),
+        notes=calendar_words.sure_sentences(found),
+    )
 
 
 def living_section(found: LivingRules) -> Section:
     """What the customer should know."""
     sentences = [
-        "How full the battery must be at sunset so that, in nine weathers of ten, nothing goes "
+        "How full the battery must be at sunset so that, in 9 of 10 simulated stays, nothing goes "
         "dark until the morning after:",
         *(text for stay in found.stays for text in stay_sentences(stay)),
     ]
@@ -105,8 +124,8 @@ def living_section(found: LivingRules) -> Section:
     for index, stay in enumerate(found.stays):
         caption = (
             f"Charge at sunset from which nothing goes dark until the morning after so many more "
-            f"nights, parked at {stay.place} without driving or a plug, in nine weathers of ten. "
-            "Where a line is broken a full battery is not enough."
+            f"nights, parked at {stay.place} without driving or a plug, in 9 of 10 simulated "
+            "stays. Where a line is broken a full battery is not enough."
         )
         drawing = charts.nights_chart(stay)
         figures.append(
@@ -116,7 +135,7 @@ def living_section(found: LivingRules) -> Section:
 
 
 def _nights_table(stay: StayRules) -> Table:
-    def told(values: tuple[float | None, ...]) -> tuple[str, ...]:
+    def shares(values: tuple[float | None, ...]) -> tuple[str, ...]:
         return tuple("–" if value is None else drawn_share(value, 1) for value in values)
 
     def hours(value: float | None) -> str:
@@ -125,8 +144,8 @@ def _nights_table(stay: StayRules) -> Table:
     rows = tuple(
         (
             month_name(night.month),
-            *told(night.parked),
-            *told(night.driving),
+            *shares(night.parked),
+            *shares(night.driving),
             f"{dull.missing_wh:,.0f}",
             hours(dull.drive_hours),
             hours(dull.plug_hours),

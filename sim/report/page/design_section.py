@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from sim.decide.designs import DesignDecision
 from sim.ledger.answer import Answer
-from sim.ledger.sampling import even_interval, wilson
 from sim.report.page.ledgers import Bar, Cell, Ledger
 from sim.report.page.sections import Section
 from sim.report.words.by_locale import Writing
@@ -49,12 +48,10 @@ def designs_section(found: DesignDecision, *, prices: bool) -> Section:
 
 def _bar(answer: Answer, bounds: tuple[float, float]) -> Bar:
     """The trips in which everything held, as a bar."""
-    interval = (wilson if answer.years else even_interval)(answer.all_held, answer.draws)
     return Bar(
         text=f"{answer.all_held} of {answer.draws}",
         note=f"low {percent(answer.lowest_soc.p10)}",
         share=answer.all_held / answer.draws,
-        low=interval.low,
-        high=interval.high,
+        essentials=answer.essentials_held / answer.draws,
         bounds=bounds,
     )

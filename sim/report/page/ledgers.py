@@ -8,11 +8,13 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from sim.decide.calendar import Calendar
-from sim.decide.levers.effects import LeverDecision
+from sim.decide.levers.effect import LeverDecision, TripEffect
 from sim.decide.panels.counts import PanelDecision
 from sim.ledger.answer import Answer
 from sim.ledger.verdict import Verdict
-from sim.report.words.numbers import counted, drawn_share, month_name, percent, price, weight
+from sim.report.words.answer_words import counts_cell, counts_legend
+from sim.report.words.calendar_words import panels_needed
+from sim.report.words.numbers import counted, month_name, percent, price, weight
 
 # More changes than these are a list nobody reads on a phone.
 _MOST_LEVERS = 14
@@ -20,25 +22,24 @@ _MOST_LEVERS = 14
 
 @dataclass(frozen=True)
 class Bar:
-    """A share of all draws as a bar, with the line that holds the true share in 95 of 100 cases.
+    """Shares of all draws as a bar: everything over the essentials.
 
     Attributes
     ----------
     text, note : str
-        ``168 of 200``, and what else is worth a word.
-    share, low, high : float
-        0 to 1.
+        ``tight 200/168``, and what else is worth a word.
+    share, essentials : float
+        Draws in which everything, and in which the essentials hold. 0 to 1
     bounds : (float, float)
         Of ample and tight.
     before : float or None
-        The share before a change.
+        The share in which everything held before a change.
     """
 
     text: str
     note: str
     share: float
-    low: float
-    high: float
+    essentials: float
     bounds: tuple[float, float]
     before: float | None = None
 
@@ -50,10 +51,8 @@ class Bar:
             'y1="0" y2="100%"/>'
             for x in self.bounds
         ]
-        parts.append(f'<rect class="f-charge" y="4" width="{100 * self.share:.1f}%" height="6"/>')
-        ends = f'x1="{100 * self.low:.1f}%" x2="{100 * self.high:.1f}%"'
-        parts.append(f'<line class="s-paper" stroke-width="4" {ends} y1="7" y2="7"/>')
-        parts.append(f'<line class="s-ink" stroke-width="1.4" {ends} y1="7" y2="7"/>')
+        for look, share in (("f-band", self.essentials), ("f-charge", self.share)):
+            parts.append(f'<rect class="{look}" y="4" width="{100 * share:.1f}%" height="6"/>')
         if self.before is not None:
             at = f'x1="{100 * self.before:.1f}%" x2="{100 * self.before:.1f}%"'
             parts.append(f'<line class="s-bad" stroke-width="2" {at} y1="0" y2="100%"/>')
@@ -118,9 +117,10 @@ def panels_ledger(found: PanelDecision, bounds: tuple[float, float], us_units: b
     names = [answer.trip for answer in found.options[0].trips]
     counts = [option.count for option in found.options]
     chosen = None if found.recommended is None else counts.index(found.recommended)
+    every = [trip for option in found.options for trip in option.trips]
     caption = (
-        "Simulated trips in which nothing goes dark. The thin line holds the true share in 95 "
-        "cases of 100; broken lines are the bounds of ample and tight"
+        f"{counts_legend(every)} The pale bar is the essentials, the dark one everything; broken "
+        "lines are the bounds of ample and tight"
     )
     return Ledger(caption, ("Panels", "Price", "Weight", *names), tuple(rows), chosen)
 
@@ -131,7 +131,7 @@ def levers_ledger(found: LeverDecision, bounds: tuple[float, float], us_units: b
     rows: list[tuple[Cell, ...]] = []
     for effect in shown:
         bars = [
-            _bar(trip.answer, bounds, before.ample_share)
+            _bar(trip.answer, bounds, before.all_held / before.draws, _spoilt(trip))
             for trip, before in zip(effect.trips, found.base, strict=True)
         ]
         cost = price(effect.price, found.currency), weight(effect.weight_kg, us_units)
@@ -139,11 +139,12 @@ def levers_ledger(found: LeverDecision, bounds: tuple[float, float], us_units: b
     enough = [
         (effect.price, index)
         for index, effect in enumerate(shown)
-        if effect.price is not None and all(t.answer.verdict == "ample" for t in effect.trips)
+        if effect.price is not None and effect.is_enough
     ]
+    every = [trip.answer for effect in shown for trip in effect.trips] or found.base
     caption = (
-        "Simulated trips in which nothing goes dark with each change, one at a time; the upright "
-        "line is the build as planned"
+        f"Each change by itself. {counts_legend(every)} The pale bar is the essentials, the dark "
+        "one everything; the upright line is everything as planned"
     )
     head = ("Change", "Price", "Weight", *(answer.trip for answer in found.base))
     return Ledger(caption, head, tuple(rows), min(enough)[1] if enough else None)
@@ -165,19 +166,18 @@ def calendar_ledger(found: Calendar, own_start: Sequence[int]) -> Ledger:
     for month in found.months:
         starts = [week for week in weeks if found.departs[week].month == month.month]
         squares = Weeks(
-            tuple(found.verdict(week, column) for week in starts),
+            tuple(found.answers[week][column].verdict for week in starts),
             starts.index(own) if own in starts else None,
         )
-        text = drawn_share(month.ample_share, found.draws)
-        low, high = month.interval.low, month.interval.high
-        bar = Bar(text, "", month.ample_share, low, high, found.bounds)
-        enough = "more" if month.panels is None else str(month.panels)
-        rows.append((month_name(month.month), month.verdict, squares, bar, enough))
+        bar = _bar(month.worst, found.bounds)
+        enough = panels_needed(month, found)
+        rows.append((month_name(month.month), squares, bar, enough))
     caption = (
         f"{found.trip} with {counted(found.job_count, 'panel')}, started in every week of the "
-        "year. Full square: ample; half: tight; empty: short; the triangle is the planned start"
+        "year. Full square: ample; half: tight; empty: short; the triangle is the planned start. "
+        f"{counts_legend([month.worst for month in found.months])}"
     )
-    head = ("Month", "Judged", "Its weeks", "Worst start", "Panels for ample")
+    head = ("Month", "Its weeks", "Worst start", "Panels for its electricity")
     return Ledger(caption, head, tuple(rows))
 
 
@@ -189,14 +189,19 @@ def _days_apart(found: Calendar, week: int, own_start: Sequence[int]) -> int:
     return min(days, 365 - days)
 
 
-def _bar(answer: Answer, bounds: tuple[float, float], before: float | None = None) -> Bar:
-    interval = answer.interval
+def _spoilt(trip: TripEffect) -> str:
+    return "worse than planned" if trip.is_worse else "not used here" if trip.is_left else ""
+
+
+def _bar(
+    answer: Answer, bounds: tuple[float, float], before: float | None = None, note: str = ""
+) -> Bar:
+    low = f"low {percent(answer.lowest_soc.p10)}"
     return Bar(
-        text=f"{answer.held} of {answer.draws}",
-        note=f"low {percent(answer.lowest_soc.p10)}",
-        share=answer.ample_share,
-        low=interval.low,
-        high=interval.high,
+        text=f"{answer.verdict} {counts_cell(answer)}",
+        note=f"{low}, {note}" if note else low,
+        share=answer.all_held / answer.draws,
+        essentials=answer.essentials_held / answer.draws,
         bounds=bounds,
         before=before,
     )

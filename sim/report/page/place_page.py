@@ -18,6 +18,7 @@ from sim.report.page.client import environment, palettes
 from sim.report.page.sealed import sealed
 from sim.report.terminal.place_months import heading, table_rows
 from sim.report.words.numbers import Manner, month_name, percent
+from sim.report.words.sky_words import sky_sentence
 
 _HEIGHT = 296
 _NOTHING_KWH = 0.05  # what the text would print as 0.0
@@ -47,7 +48,7 @@ def render_almanac(
         "version": version,
         "palettes": palettes(),
         "font": Markup(FONT),
-        "sentence": _sentence(almanacs[0]),
+        "sentence": sky_sentence(almanacs[0]),
         "caption": _caption(almanacs),
         "has_file": len(almanacs) > 1,
         "sources": [
@@ -68,15 +69,6 @@ def render_almanac(
 def _unbroken(rows: list[tuple[str, ...]]) -> list[list[str]]:
     """Cells that no narrow screen breaks into several lines."""
     return [[cell.replace(" ", "\u00a0") for cell in row] for row in rows]
-
-
-def _sentence(climate: Almanac) -> str:
-    best, least = int(climate.panel_wh_day.argmax()), int(climate.panel_wh_day.argmin())
-    return (
-        f"One flat 100 W panel puts about {climate.panel_wh_day[best]:.0f} Wh a day into the "
-        f"battery in {month_name(best + 1)} and {climate.panel_wh_day[least]:.0f} Wh in "
-        f"{month_name(least + 1)}."
-    )
 
 
 def _caption(almanacs: tuple[Almanac, ...]) -> str:

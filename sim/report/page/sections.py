@@ -40,7 +40,7 @@ class Figure:
     table: Table
 
     @property
-    def told(self) -> str:
+    def said(self) -> str:
         """The caption for the page."""
         return unbroken(self.caption)
 
@@ -68,6 +68,8 @@ class Section:
         Shown open, below the sentences.
     ledgers : tuple of Ledger
         With drawings in them, below the tables.
+    notes : tuple of str
+        For experts: folded away as "How we know".
     """
 
     key: str
@@ -76,11 +78,17 @@ class Section:
     figures: tuple[Figure, ...] = ()
     tables: tuple[Table, ...] = ()
     ledgers: tuple[Ledger, ...] = ()
+    notes: tuple[str, ...] = ()
 
     @property
-    def told(self) -> tuple[str, ...]:
+    def said(self) -> tuple[str, ...]:
         """The sentences for the page."""
         return tuple(unbroken(text) for text in self.sentences)
+
+    @property
+    def folded(self) -> tuple[str, ...]:
+        """The notes for the page."""
+        return tuple(unbroken(text) for text in self.notes)
 
 
 def unbroken(text: str) -> str:

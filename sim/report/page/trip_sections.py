@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from sim.arrays import Bools
 from sim.ledger.audit import audit
 from sim.ledger.results import Result, TripResult
 from sim.report.charts.chart_data import local_clock
 from sim.report.page.sections import Section
 from sim.report.page.trip_text import Table
 from sim.report.words.numbers import (
-    FEWEST_FOR_A_SHARE,
     GAP,
     Manner,
     amount,
@@ -21,10 +21,8 @@ from sim.report.words.numbers import (
     hours,
     isolated,
     listed,
-    percent,
     quoted,
     shortened,
-    told_share,
     watt_hours,
 )
 from sim.report.words.sentences import change_words
@@ -33,8 +31,8 @@ from sim.trip.frost import FrostSpot
 from sim.trip.tanks import StoreLine
 
 _WINTERISE = (
-    "Winterise before {places}: the van stands unheated there and what is inside can freeze. Drain "
-    "the tanks, blow out the pipes, or keep a heater on while nobody is aboard."
+    "Winterise before {places}: the van is left unheated there and what is inside can freeze. "
+    "Drain the tanks, blow out the pipes, or keep a heater on while nobody is aboard."
 )
 
 
@@ -50,7 +48,7 @@ def living_sections(result: Result, manner: Manner) -> tuple[Section, ...]:
     return tuple(section for section in found if section is not None)
 
 
-def store_told(line: StoreLine, trip: TripResult, manner: Manner) -> str:
+def store_words(line: StoreLine, trip: TripResult, manner: Manner) -> str:
     """How long one tank lasts on a trip."""
     word = "full" if line.kind == "grey" else "empty"
     out_at_h = line.out_at_h[np.isfinite(line.out_at_h)]
@@ -72,15 +70,15 @@ def runs_out_first(trip: TripResult, manner: Manner) -> tuple[str, str]:
     if first.name is None or first.at_h is None:
         return "nothing", ""
     word = "full" if first.store == "grey" else "empty"
-    often = "" if trip.draws == 1 else f", first in {_often(first.share, trip)}"
+    counts = trip.draws > 1 and round(first.share * trip.draws) > 0
+    often = f", first in {_often(first.share, trip)}" if counts else ""
     return isolated(shortened(first.name)), f"{word} {_moment(trip, first.at_h, manner)}{often}"
 
 
 def _often(share: float, trip: TripResult) -> str:
-    """``44 % of the weathers``, or ``2 of 5 years``."""
-    if trip.years and trip.draws < FEWEST_FOR_A_SHARE:
-        return told_share(share, trip.draws, years=True)
-    return f"{percent(share)} of {'years' if trip.years else 'weathers'}"
+    """``88 of 200 simulated trips``, or ``2 of 5 years``."""
+    word = "years" if trip.years else "simulated trips"
+    return f"{round(share * trip.draws)} of {trip.draws} {word}"
 
 
 def _moment(trip: TripResult, hours_after: float, manner: Manner) -> str:
@@ -94,8 +92,8 @@ def _stores(result: Result, manner: Manner) -> Section | None:
         return None
     sentences = []
     for trip in result.trips:
-        told = [f"{isolated(x.name)} {store_told(x, trip, manner)}" for x in trip.stores]
-        sentences.append(f"{isolated(trip.name)}: {'; '.join(told)}.")
+        parts = [f"{isolated(x.name)} {store_words(x, trip, manner)}" for x in trip.stores]
+        sentences.append(f"{isolated(trip.name)}: {'; '.join(parts)}.")
     carries = [sum(line.carries for line in trip.stores) for trip in result.trips]
     if max(carries) >= 1.0:
         sentences.append(
@@ -103,7 +101,7 @@ def _stores(result: Result, manner: Manner) -> Section | None:
         )
     sentences.append(
         "Where a stop offers it, tanks are filled and emptied as often as it takes. Their levels "
-        "stand in each trip's chart."
+        "are in each trip's chart."
     )
     tables = tuple(_stores_table(trip, manner) for trip in result.trips)
     return Section("stores", "Water and propane", tuple(sentences), tables=tables)
@@ -119,7 +117,7 @@ def _stores_table(trip: TripResult, manner: Manner) -> Table:
                 amount(line, line.capacity, manner),
                 amount(line, float(line.use_per_day.mean()), manner),
                 use or "nothing",
-                store_told(line, trip, manner),
+                store_words(line, trip, manner),
                 amount(line, line.missed_per_day, manner),
             )
         )
@@ -151,8 +149,8 @@ def _leftover(result: Result) -> Section | None:
     }
     trips = result.trips
     rows = [
-        (told, *(watt_hours(trip.unharvested_by_cause[cause]) for trip in trips))
-        for cause, told in causes.items()
+        (parts, *(watt_hours(trip.unharvested_by_cause[cause]) for trip in trips))
+        for cause, parts in causes.items()
         if any(trip.unharvested_by_cause[cause] >= 0.5 for trip in trips)
     ]
     if any(trip.snowed_wh_day >= 0.5 for trip in trips):
@@ -160,7 +158,7 @@ def _leftover(result: Result) -> Section | None:
     if not rows:
         return None
     head = ("Because", *(trip.name for trip in trips))
-    table = Table("Wh a day, mean of all days and weathers", head, tuple(rows))
+    table = Table("Wh a day, mean of all days and simulated trips", head, tuple(rows))
     text = "Sun the panels could have given and nothing took, by its cause."
     return Section("leftover", "Sun left over, and why", (text,), tables=(table,))
 
@@ -168,13 +166,13 @@ def _leftover(result: Result) -> Section | None:
 def _warmth(result: Result, manner: Manner) -> Section | None:
     sentences: list[str] = []
     for trip in result.trips:
-        told = [
+        parts = [
             *_cold_hours(trip),
             *_warm_food(trip),
             *_wet_windows(trip),
             *_frozen(trip, manner),
         ]
-        sentences += [f"{isolated(trip.name)}: {text}" for text in told]
+        sentences += [f"{isolated(trip.name)}: {text}" for text in parts]
     if not sentences:
         return None
     return Section("warmth", "Warmth and frost", tuple(sentences))
@@ -203,7 +201,7 @@ def _wet_windows(trip: TripResult) -> list[str]:
 
 def _warm_food(trip: TripResult) -> list[str]:
     return [
-        f"{isolated(box.name)} stands warmer than it should for "
+        f"{isolated(box.name)} is warmer than it should be for "
         f"{hours(float(box.warm_hours.mean()))} on average, because it was switched off."
         for box in trip.boxes
         if box.warm_hours.any()
@@ -211,30 +209,43 @@ def _warm_food(trip: TripResult) -> list[str]:
 
 
 def _frozen(trip: TripResult, manner: Manner) -> list[str]:
-    told = [_spot(spot, manner) for spot in trip.frost.spots if spot.hours.any()]
+    parts = [_spot(spot, manner) for spot in trip.frost.spots if spot.hours.any()]
     if (otherwise := pipes_otherwise(trip)) is not None:
-        told.append(f"{otherwise}.")
+        parts.append(f"{otherwise}.")
     if trip.frost.winterise:
         places = [trip.timeline.stays[stop].label for stop in trip.frost.winterise]
-        told.append(_WINTERISE.format(places=listed([*dict.fromkeys(map(isolated, places))])))
-    return told
+        parts.append(_WINTERISE.format(places=listed([*dict.fromkeys(map(isolated, places))])))
+    return parts
 
 
 def _spot(spot: FrostSpot, manner: Manner) -> str:
-    coldest = manner.temperature(float(np.quantile(spot.coldest_c, 0.1)))
+    """In how many simulated trips something could freeze, for how long and how cold it is there:
+    of those trips alone, so that no warning names a warmth above freezing."""
+    freezes = spot.hours > 0.0
+    coldest = manner.temperature(float(np.quantile(spot.coldest_c[freezes], 0.1)))
     text = (
-        f"{isolated(spot.name)} ({spot.place}) could freeze in {hours(float(spot.hours.mean()))} "
-        f"on average, down to {coldest} in the bad case."
+        f"{isolated(spot.name)} ({spot.place}) could freeze in {_trips_of(freezes)}, for "
+        f"{hours(float(spot.hours[freezes].mean()))} on average, down to {coldest} in the bad case."
     )
     if spot.pad_watts > 0:
         return f"{text} Drain it, or fit a pad of {spot.pad_watts}{GAP}W."
+    if spot.place != "inside":
+        return f"{text} Drain it before a cold night."
     return f"{text} Keep the heater on, or drain and blow out the pipes."
+
+
+def _trips_of(chosen: Bools) -> str:
+    if len(chosen) == 1:
+        return "the weather computed"
+    return f"{int(chosen.sum())} of {len(chosen)} simulated trips"
 
 
 def _wear(result: Result) -> Section | None:
     rows = []
     for trip in result.trips:
         life = trip.battery_life
+        if life is None:
+            continue
         rows.append(
             (
                 trip.name,
@@ -243,6 +254,8 @@ def _wear(result: Result) -> Section | None:
                 f"{life.years:.0f} years ({life.years_low:.0f} to {life.years_high:.0f})",
             )
         )
+    if not rows:
+        return None
     head = ("Used all year as on", "Full cycles a year", "Of its life a year", "Expected life")
     text = (
         "How long the battery would last if the van were used all year as on one of these trips. "

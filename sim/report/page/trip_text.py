@@ -141,7 +141,7 @@ def facts(
         ("Dark hours, on average", said.hours(dark.mean), ""),
         ("Dark hours, bad case (1 in 10)", said.hours(dark.p90), ""),
         (
-            f"{'Years' if answer.years else 'Weathers'} without a dark hour",
+            f"{'Years' if answer.years else 'Simulated trips'} without a dark hour",
             sentences.held_of(answer),
             "",
         ),
@@ -152,8 +152,8 @@ def facts(
 def numbers(names: Sequence[str], each: Sequence[Sequence[tuple[str, str, str]]]) -> Table:
     """The facts of all trips as one table; trips are rows where they are many."""
     rows = tuple(
-        (told[0][0], *(f"{value} {note}".rstrip() for _, value, note in told))
-        for told in zip(*each, strict=True)
+        (fact[0][0], *(f"{value} {note}".rstrip() for _, value, note in fact))
+        for fact in zip(*each, strict=True)
     )
     table = Table("Of all simulated trips", ("Number", *names), rows)
     return turned(table) if len(names) >= MANY_TRIPS else table
@@ -177,7 +177,7 @@ def stops(planned: PlannedTrip, trip: TripResult, manner: Manner) -> tuple[tuple
 
 
 def night_words(night: Night, draws: int, manner: Manner) -> str:
-    """What a square of the strip of nights stands for."""
+    """What a square of the strip of nights means."""
     case = "" if draws == 1 else " in the bad case"
     text = f"Night of {manner.day(night.evening)}: {percent(night.soc)} at dawn{case}"
     text += "; something off" if night.is_off else ""
@@ -276,7 +276,7 @@ def loads(
     ----------
     trips : sequence of TripResult
     most_wh_day : float
-        What a full bar stands for, from `most_wanted`. [Wh/day]
+        What a full bar means, from `most_wanted`. [Wh/day]
     """
     # The lines of all trips are the job's, in its order.
     per_trip = [_wanted(trip) for trip in trips]

@@ -41,7 +41,7 @@ class Choice:
     options : tuple of str
         In the order of the axis.
     base : int
-        Where the job stands.
+        Where the job is on it.
     """
 
     key: str
@@ -73,24 +73,24 @@ def _panels(job: Job, found: Grid) -> tuple[str, ...]:
     fixed = sum(item.array_watts for item in job.panels) - group.array_watts
     most = roof_fit(job).most
 
-    def told(count: int) -> str:
+    def label(count: int) -> str:
         text = f"{count}, together {watts(fixed + count * group.watts)}"
         if most is not None and count > most:
             return f"{text} (more than fit)"
         return f"{text} (this report)" if count == group.count else text
 
-    return tuple(told(count) for count in found.panels)
+    return tuple(label(count) for count in found.panels)
 
 
 def _batteries(job: Job, found: Grid) -> tuple[str, ...]:
     bank = job.battery
     unit_wh = bank.capacity_wh / bank.count
 
-    def told(count: int) -> str:
+    def label(count: int) -> str:
         text = f"{count}, together {kilowatt_hours(count * unit_wh)}"
         return f"{text} (this report)" if count == bank.count else text
 
-    return tuple(told(count) for count in found.batteries)
+    return tuple(label(count) for count in found.batteries)
 
 
 def _driving(hours: float) -> str:
@@ -104,8 +104,8 @@ def _driving(hours: float) -> str:
 def fact_names(result: Result, manner: Manner) -> tuple[str, ...]:
     """Names of the facts that the script fills in."""
     trip = result.trips[0]
-    told = facts(answer_of(trip), trip, [""] * len(trip.timeline.stays), manner)
-    return tuple(name for name, _, _ in told)
+    found = facts(answer_of(trip), trip, [""] * len(trip.timeline.stays), manner)
+    return tuple(name for name, _, _ in found)
 
 
 def says(manner: Manner) -> Says:

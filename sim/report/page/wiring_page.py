@@ -15,6 +15,7 @@ from sim.report.words.numbers import Manner
 from sim.report.words.wiring_words import (
     HEADINGS,
     OPENING,
+    answer,
     check_texts,
     counts,
     fuse_place,
@@ -59,6 +60,7 @@ def render_wiring(sheet: WiringSheet, *, written: dt.date, version: str) -> str:
         "palettes": palettes(),
         "font": Markup(FONT),
         "opening": OPENING,
+        "answer": answer(sheet),
         "counts": counts(sheet),
         "runs": runs,
         "groups": [group for group in groups if group[2]],

@@ -16,25 +16,26 @@ from rich.text import Text
 from sim.arrays import Floats
 from sim.decide.remedy import Remedy
 from sim.errors import printable
+from sim.ledger.answer import answer_of
 from sim.ledger.audit import Audit, audit
 from sim.ledger.results import Result, TripResult
 from sim.ledger.verdict import Verdict
+from sim.report.words.answer_words import held_briefly
 from sim.report.words.numbers import (
-    FEWEST_FOR_A_SHARE,
     GAP,
     Manner,
     amount,
     counted,
     night_of,
     shortened,
-    told_share,
 )
 from sim.report.words.on_ac import is_overloaded, overload_words
 from sim.report.words.on_strings import unharvested_strings
-from sim.report.words.promise_words import because, held_briefly, remedy_words
+from sim.report.words.promise_words import because, remedy_words
 from sim.report.words.sentences import change_words, waited_words
 from sim.report.words.sources import source_words
 from sim.report.words.warmth import pipes_otherwise
+from sim.trip.frost import FrostSpot
 from sim.trip.tanks import StoreLine
 from sim.units import LITRES_PER_GALLON
 
@@ -43,11 +44,11 @@ _Row = tuple[str, Callable[[TripResult], str]]
 # So many trips stand side by side in 80 columns.
 _SIDE_BY_SIDE = 2
 _LABEL_WIDTH = 25
-# So many appliances are told one by one, and so many changes between the seasons.
+# So many appliances are listed one by one, and so many changes between the seasons.
 _MOST_ROWS = 16
 _MOST_CHANGES = 4
 _WIDTH = 80
-_STYLES: dict[Verdict, str] = {"short": "bold red", "tight": "bold yellow", "ample": "bold green"}
+STYLES: dict[Verdict, str] = {"short": "bold red", "tight": "bold yellow", "ample": "bold green"}
 # What would last longer lasts for years.
 _MOST_NIGHTS = 1000.0
 
@@ -71,7 +72,7 @@ def print_result(
     for number, trip in enumerate(trips):
         remedy = remedies[number] if remedies else None
         for line in answer_lines(trip, remedy, Manner(result.job.settings.units)):
-            console.print(plain(line, 400), style=_STYLES[trip.verdict] if line[0] != " " else "")
+            console.print(plain(line, 400), style=STYLES[trip.verdict] if line[0] != " " else "")
     console.print()
     for first in range(0, len(trips), _SIDE_BY_SIDE):
         console.print(trip_table(trips[first : first + _SIDE_BY_SIDE], result.job.settings.units))
@@ -83,7 +84,7 @@ def print_result(
 
 def answer_lines(trip: TripResult, remedy: Remedy | None, manner: Manner) -> list[str]:
     """Verdict, what holds, why, and what mends it: at most six lines of 80 columns."""
-    head = f"{trip.verdict.upper()}  {shortened(trip.name, 28)}: {held_briefly(trip)}"
+    head = f"{trip.verdict.upper()}  {shortened(trip.name, 28)}: {held_briefly(answer_of(trip))}"
     lines = wrapped(head)
     for text in (because(trip, manner), remedy_words(remedy)):
         lines += [f"  {line}" for line in wrapped(text, _WIDTH - 2)] if text else []
@@ -162,25 +163,21 @@ def store_words(line: StoreLine) -> str:
 
 
 def first_words(trip: TripResult) -> str:
-    """What runs out first, and in how many weathers."""
+    """What runs out first, and in how many simulated trips."""
     first = trip.first_out
     if first.name is None or first.at_h is None:
         return "nothing"
     word = "full" if first.store == "grey" else "empty"
     night = night_of(first.at_h / 24.0)
-    often = (
-        f" (first in {_often(first.share, trip.draws, years=bool(trip.years))})"
-        if trip.draws > 1
-        else ""
-    )
+    often = ""
+    if trip.draws > 1 and round(first.share * trip.draws):
+        often = f" (first in {_often(first.share, trip.draws, years=bool(trip.years))})"
     return f"{first.name} {word} on night {night}{often}"
 
 
 def _often(share: float, draws: int, *, years: bool = False) -> str:
-    """``44 % of weathers``, or ``2 of 5 years``."""
-    if years and draws < FEWEST_FOR_A_SHARE:
-        return told_share(share, draws, years=True)
-    return f"{_percent(share)} of {'years' if years else 'weathers'}"
+    """``88 of 200 simulated trips``, or ``2 of 5 years``."""
+    return f"{round(share * draws)} of {draws} {'years' if years else 'simulated trips'}"
 
 
 def _percent(share: float) -> str:
@@ -190,10 +187,10 @@ def _percent(share: float) -> str:
 def _verdict(trip: TripResult) -> str:
     share = trip.share_without_dark
     if trip.draws == 1:
-        told = "no dark hour" if share == 1.0 else "dark hours"
-        return f"{trip.verdict.upper()}: {told} in the weather computed"
+        dark = "no dark hour" if share == 1.0 else "dark hours"
+        return f"{trip.verdict.upper()}: {dark} in the weather computed"
     without = round(share * trip.draws)
-    word = "years" if trip.years else "weathers"
+    word = "years" if trip.years else "simulated trips"
     return f"{trip.verdict.upper()}: {without} of {trip.draws} {word} without a dark hour"
 
 
@@ -218,17 +215,17 @@ def _hours(value: float) -> str:
 
 def _dark_by_priority(trip: TripResult) -> str:
     hours = {name: mean for name, mean in trip.dark_by_priority().items() if mean >= 0.05}
-    told = ", ".join(f"{name} {mean:.1f} h" for name, mean in hours.items())
-    return told or ("under 0.1 h" if trip.dark.any() else "none")
+    parts = ", ".join(f"{name} {mean:.1f} h" for name, mean in hours.items())
+    return parts or ("under 0.1 h" if trip.dark.any() else "none")
 
 
 def _warm_boxes(trip: TripResult) -> str:
-    told = [
+    parts = [
         f"{box.name} {_hours(float(box.warm_hours.mean()))}"
         for box in trip.boxes
         if box.warm_hours.any()
     ]
-    return ", ".join(told) or "never"
+    return ", ".join(parts) or "never"
 
 
 def _chill(trip: TripResult) -> str:
@@ -245,8 +242,8 @@ def _has_snow(trip: TripResult) -> bool:
 
 
 def _uncharged(trip: TripResult) -> str:
-    told = [f"{name} {_per_day(wh)}" for name, wh in trip.uncharged_wh_day.items() if wh >= 1.0]
-    return ", ".join(told) or "nothing"
+    parts = [f"{name} {_per_day(wh)}" for name, wh in trip.uncharged_wh_day.items() if wh >= 1.0]
+    return ", ".join(parts) or "nothing"
 
 
 def _waits(trip: TripResult) -> bool:
@@ -259,14 +256,22 @@ def _lacks_hot_water(trip: TripResult) -> bool:
 
 def _frost(trip: TripResult) -> str:
     """Each place with its hours, and the habit that would keep it from freezing."""
-    told = [
-        f"{spot.name} {spot.hours.mean():.0f} h, {spot.habit}"
+    parts = [
+        f"{spot.name} {_freezing(spot)}, {spot.habit}"
         for spot in trip.frost.spots
         if spot.habit is not None
     ]
     if (otherwise := pipes_otherwise(trip)) is not None:
-        told.append(otherwise)
-    return "; ".join(told) or "nothing"
+        parts.append(otherwise)
+    return "; ".join(parts) or "nothing"
+
+
+def _freezing(spot: FrostSpot) -> str:
+    """For how long it could freeze, in how many simulated trips where that is not all."""
+    freezes = spot.hours > 0.0
+    often = "" if freezes.all() else f" in {int(freezes.sum())} of {len(freezes)} simulated trips"
+    mean = float(spot.hours[freezes].mean())
+    return f"{f'{mean:.0f} h' if mean >= 1.0 else _hours(mean)}{often}"
 
 
 def _could_freeze(trip: TripResult) -> bool:
@@ -281,11 +286,11 @@ def _winterise(trip: TripResult) -> str:
 def _engine_fuel(trip: TripResult, units: str) -> str:
     """What each heater burns of the fuel the van drives on."""
     unit, litres = ("gal", LITRES_PER_GALLON) if units == "us" else ("L", 1.0)
-    told = [
+    parts = [
         f"{name} {burnt / litres:.2f} {unit} a day"
         for name, burnt in trip.engine_fuel_l_day.items()
     ]
-    return ", ".join(told) or "nothing"
+    return ", ".join(parts) or "nothing"
 
 
 def _per_day(watt_hours: float) -> str:

@@ -7,7 +7,7 @@ from rich.table import Table
 
 from sim.report.data.book_record import BookLine
 from sim.report.terminal.answer import plain
-from sim.report.words.book_words import book_sentence, state_told, store_told, verdicts_told
+from sim.report.words.book_words import book_sentence, state_words, store_words, verdict_words
 from sim.report.words.numbers import GAP, shortened
 
 _LONGEST_FAULT = 300
@@ -20,11 +20,11 @@ def print_book(lines: tuple[BookLine, ...], console: Console) -> None:
     for heading in ("Customer", "Trips", "Runs out first", "Last run", "State"):
         table.add_column(heading)
     for line in lines:
-        state = "fault, see below" if line.error is not None else state_told(line)
+        state = "fault, see below" if line.error is not None else state_words(line)
         table.add_row(
             plain(shortened(line.customer, 24)),
-            verdicts_told(line),
-            plain(store_told(line).replace(GAP, " ") if line.last else "-"),
+            verdict_words(line),
+            plain(store_words(line).replace(GAP, " ") if line.last else "-"),
             line.last.ran if line.last else "-",
             plain(state),
         )

@@ -1,68 +1,78 @@
-"""Decisions in the terminal."""
+"""Decisions in the terminal: the answer, then a table of counts; with `full` what experts ask."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
 from sim.decide.calendar import Calendar
-from sim.decide.levers.effects import LeverDecision, LeverEffect, TripEffect
+from sim.decide.levers.effect import LeverDecision, LeverEffect
 from sim.decide.panels.choice import PanelOption
 from sim.decide.panels.counts import PanelDecision
-from sim.report.terminal.answer import plain
-from sim.report.words.lever_words import calendar_sentences, lever_sentences, why_not
-from sim.report.words.numbers import (
-    drawn_share,
-    gain_told,
-    held_share,
-    month_name,
-    price,
-    sure_share,
-    weight,
-)
-from sim.report.words.panel_words import panel_sentences, roof_note
+from sim.ledger.answer import Answer
+from sim.report.terminal.answer import STYLES, plain, wrapped
+from sim.report.words import calendar_words, lever_words, panel_words
+from sim.report.words.answer_words import counts_cell, counts_legend, held_briefly, sure_words
+from sim.report.words.numbers import GAP, drawn_share, month_name, price, shortened, weight
 
-# So many trips have a column of their own beside the levers.
+# So many trips have a column of their own.
 _TRIPS_BESIDE = 2
+# Changes that help less are listed with --full.
+_MOST_LEVERS = 10
+_NAME = 26
 
 
-def print_panels(found: PanelDecision, console: Console, *, us_units: bool) -> None:
-    """The recommendation; then the counts, trip by trip."""
+def _print_lines(texts: Iterable[str], console: Console) -> None:
+    for text in texts:
+        for line in wrapped(text):
+            console.print(plain(line, 1000))
+
+
+def print_panels(
+    found: PanelDecision, console: Console, *, us_units: bool, full: bool = False
+) -> None:
+    """The recommendation; then the counts of panels with what holds on each trip."""
     console.print(plain(found.title), style="bold")
-    for text in panel_sentences(found):
-        console.print(plain(text, 1000))
-    if note := roof_note(found.fit):
-        console.print(plain(f"Roof: {note}.", 300))
+    texts = panel_words.panel_sentences(found)
+    note = panel_words.roof_note(found.fit)
+    _print_lines((*texts, *((f"Roof: {note}.",) if note else ())), console)
     console.print()
-    table = _table(
-        f"Panels of {found.panel}", "Fits", "Controller", "On the roof", "Price", "Worst"
-    )
+    answers = found.options[0].trips
+    _print_lines([counts_legend([x for o in found.options for x in o.trips])], console)
+    several = len(answers) > _TRIPS_BESIDE
+    names = ["Worst trip"] if several else [shortened(x.trip, _NAME) for x in answers]
+    table = _table(f"Panels of {found.panel}", "Fits", "Price", *names)
     for option in found.options:
-        table.add_row(
-            _count(option, found),
-            _fits(option),
-            f"{option.controller_amps:g} A",
-            weight(option.weight_kg, us_units),
-            price(option.price, found.currency),
-            option.verdict.upper(),
-        )
+        shown = [option.worst] if several else option.trips
+        cells = [f"{answer.verdict} {counts_cell(answer)}" for answer in shown]
+        table.add_row(_count(option, found), _fits(option), price(option.price, found.currency),
+                      *cells)  # fmt: skip
     console.print(table)
-    for index, answer in enumerate(found.options[0].trips):
+    if not full:
+        return
+    console.print()
+    _print_lines(panel_words.sure_sentences(found), console)
+    table = _table("Panels", "Controller", "On the roof")
+    for option in found.options:
+        kilograms = weight(option.weight_kg, us_units)
+        table.add_row(_count(option, found), f"{option.controller_amps:g} A", kilograms)
+    console.print(table)
+    for index, answer in enumerate(answers):
         console.print()
         console.print(plain(answer.trip), style="bold")
         console.print(_panels_of_trip(found, index))
 
 
 def _panels_of_trip(found: PanelDecision, index: int) -> Table:
-    table = _table(
-        "Panels", "Verdict", "Weathers without a dark hour", "Lowest", "Dark", "Sun left"
-    )
+    table = _table("Panels", "Without a dark hour", "Lowest", "Dark", "Sun left over")
     for option in found.options:
         answer = option.trips[index]
         table.add_row(
             _count(option, found),
-            answer.verdict,
-            sure_share(answer),
+            sure_words(answer),
             drawn_share(answer.lowest_soc.p10, 1),
             f"{answer.dark_hours.mean:.1f} h",
             f"{answer.unharvested_wh_per_day:,.0f} Wh/day",
@@ -79,85 +89,126 @@ def _fits(option: PanelOption) -> str:
     return {True: "yes", False: "no", None: "?"}[option.fits]
 
 
-def print_levers(found: LeverDecision, console: Console, *, us_units: bool) -> None:
-    """What helps most, what for the money, the best pair; then all levers by effect and by effect
-    per money, and those without a place."""
+def print_levers(
+    found: LeverDecision, console: Console, *, us_units: bool, full: bool = False
+) -> None:
+    """What is enough or comes nearest; the trips as they are; then the changes, the best first."""
     console.print(plain(found.title), style="bold")
-    for text in lever_sentences(found):
-        console.print(plain(text, 1000))
-    for answer in found.base:
-        lowest = drawn_share(answer.lowest_soc.p10, 1)
-        text = f"As it is: {answer.trip}: {answer.verdict}, {sure_share(answer)}, lowest {lowest}"
-        console.print(plain(text, 400))
+    _print_lines(lever_words.lever_sentences(found), console)
     console.print()
-    names = [answer.trip for answer in found.base]
-    if len(names) > _TRIPS_BESIDE:
-        names = ["Worst trip"]
-    table = _table("Lever", "Price", "Weight", *names, no_wrap=False)
-    for effect in found.effects:
-        cost = price(effect.price, found.currency)
-        heavy = weight(effect.weight_kg, us_units)
-        table.add_row(plain(effect.name), cost, heavy, *_cells(effect))
-    console.print(table)
-    if found.by_price:
+    _print_trips(found.base, console)
+    useful = [x for x in found.effects if x.trips and not x.changes_nothing]
+    shown = found.effects if full else useful[:_MOST_LEVERS]
+    if shown:
         console.print()
-        table = _table("By effect per money", "Price", "Worst trip", no_wrap=False)
-        for effect in found.by_price:
-            cost = price(effect.price, found.currency)
-            table.add_row(plain(effect.name), cost, _gain(effect))
-        console.print(table)
-    console.print()
-    for name, why in found.not_tried:
-        console.print(plain(f"Not tried: {name}: {why_not(why)}.", 300))
+        _print_lines([counts_legend([x.answer for e in shown for x in e.trips] or found.base)],
+                     console)  # fmt: skip
+        console.print(_levers_table(found, shown, us_units))
+    left = len(found.effects) - len(shown)
+    if left:
+        console.print(f"{left} more that help less, or not at all: --full.")
+    if full:
+        _print_levers_in_full(found, console)
 
 
-def _cells(effect: LeverEffect) -> list[str]:
+def _levers_table(found: LeverDecision, shown: Sequence[LeverEffect], us_units: bool) -> Table:
+    several = len(found.base) > _TRIPS_BESIDE
+    names = ["Worst trip"] if several else [shortened(x.trip, _NAME) for x in found.base]
+    table = _table("One change", "Price", "Weight", *names, no_wrap=False)
+    for effect in shown:
+        cells = map(_lines, _cells(effect, several=several))
+        heavy = weight(effect.weight_kg, us_units)
+        table.add_row(plain(effect.name), _cost(effect, found.currency), heavy, *cells)
+    return table
+
+
+def _lines(cell: str) -> Text:
+    """A cell of several lines; unbroken spaces are for the page."""
+    return Text("\n").join(plain(line.replace(GAP, " ")) for line in cell.split("\n"))
+
+
+def _cost(effect: LeverEffect, currency: str) -> str:
+    return "free" if effect.price == 0.0 else price(effect.price, currency)
+
+
+def _cells(effect: LeverEffect, *, several: bool) -> list[str]:
     if effect.fault:
         return [f"cannot be done: {effect.fault}"]
     if effect.changes_nothing:
         return ["changes nothing here"]
-    if len(effect.trips) > _TRIPS_BESIDE:
-        return [_gain(effect)]
-    return [_trip_cell(trip) for trip in effect.trips]
+    if not several:
+        return [lever_words.trip_cell(trip) for trip in effect.trips]
+    worst = min(effect.trips, key=lambda x: x.answer.rank)
+    spoilt = [shortened(x.answer.trip, _NAME) for x in effect.trips if x.is_worse]
+    cell = lever_words.trip_cell(worst)
+    return [f"{cell}\nmakes worse: {', '.join(spoilt)}" if spoilt else cell]
 
 
-def _trip_cell(trip: TripEffect) -> str:
-    """``97.5 % (+13)`` over ``lowest 43 % (+19)``; a gain inside the sampling error has a ~."""
-    now = trip.answer
-    sure = "" if abs(trip.share_gain) > trip.gain_error else "~"
-    return (
-        f"{held_share(now)} ({sure}{gain_told(trip.share_gain, now.draws)})\n"
-        f"lowest {drawn_share(now.lowest_soc.p10, 1)} ({100 * trip.lowest_gain:+z.0f})"
-    )
-
-
-def _gain(effect: LeverEffect) -> str:
-    held, lowest = 100 * effect.share_gain, 100 * effect.lowest_gain
-    text = f"{held:+z.1f} points held, {lowest:+z.0f} points lowest"
-    fewer = sum(trip.dark_gain for trip in effect.trips)
-    # Where no share moves, the dark hours of all trips are what ranks it.
-    return text if effect.share_gain or not fewer else f"{text}, {-fewer:+z.1f} h dark in all"
-
-
-def print_calendar(found: Calendar, console: Console) -> None:
-    """Month by month the worst start, by number of panels."""
-    console.print(plain(f"{found.title}: {found.trip}, started in every week"), style="bold")
-    for text in calendar_sentences(found):
-        console.print(plain(text, 1000))
-    console.print(
-        f"Share of {found.draws} weathers without a dark hour at the month's worst start, by "
-        f"number of {found.panel} panels."
-    )
-    heads = [f"{n}{' (job)' if n == found.job_count else ''}" for n in found.counts]
-    table = _table("Month", "The build", *heads, "Ample with")
-    for month in found.months:
-        worst = found.month_share(month.month)
-        table.add_row(
-            month_name(month.month),
-            month.verdict,
-            *(drawn_share(value, 1) for value in worst),
-            "more" if month.panels is None else str(month.panels),
+def _print_levers_in_full(found: LeverDecision, console: Console) -> None:
+    console.print()
+    _print_lines(lever_words.sure_sentences(found), console)
+    console.print()
+    if len(found.base) <= _TRIPS_BESIDE:
+        table = _table(
+            "Without a dark hour", *(shortened(x.trip, _NAME) for x in found.base), no_wrap=False
         )
+        for effect in found.effects:
+            if effect.trips and not effect.changes_nothing:
+                table.add_row(
+                    plain(effect.name),
+                    *(_lines(lever_words.full_cell(trip)) for trip in effect.trips),
+                )
+        console.print(table)
+        console.print()
+    if found.by_price:
+        table = _table("By effect per money", "Price", no_wrap=False)
+        for effect in found.by_price:
+            table.add_row(plain(effect.name), _cost(effect, found.currency))
+        console.print(table)
+        console.print()
+    _print_lines(
+        (f"Not tried: {name}: {lever_words.why_not(why)}." for name, why in found.not_tried),
+        console,
+    )
+
+
+def _print_trips(answers: Sequence[Answer], console: Console) -> None:
+    console.print("As it is:")
+    for answer in answers:
+        name = shortened(answer.trip, 28)
+        for line in wrapped(f"{answer.verdict.upper()}  {name}: {held_briefly(answer)}", 78):
+            console.print(plain(f"  {line}"), style=STYLES[answer.verdict])
+
+
+def print_calendar(found: Calendar, console: Console, *, full: bool = False) -> None:
+    """Month by month the worst start of the build; with `full` by number of panels."""
+    console.print(plain(f"{found.title}: {shortened(found.trip)}"), style="bold")
+    _print_lines(calendar_words.calendar_sentences(found), console)
+    console.print()
+    _print_lines([calendar_words.calendar_legend(found)], console)
+    table = _table("Month", "Verdict", "Essentials", "Comforts", "Everything", "Panels needed")
+    for month in found.months:
+        worst = month.worst
+        counts = map(str, (worst.essentials_held, worst.comforts_held, worst.all_held))
+        name, needed = month_name(month.month), calendar_words.panels_needed(month, found)
+        table.add_row(name, month.verdict, *counts, needed)
+    console.print(table)
+    if not full:
+        return
+    console.print()
+    _print_lines(calendar_words.sure_sentences(found), console)
+    console.print()
+    _print_lines(
+        [
+            f"Of {found.draws}, without a dark hour at the month's worst start, by number of "
+            f"{found.panel} panels:"
+        ],
+        console,
+    )
+    table = _table("Month", *(f"{n}{' (job)' if n == found.job_count else ''}"
+                              for n in found.counts))  # fmt: skip
+    for month in found.months:
+        table.add_row(month_name(month.month), *map(str, found.month_held(month.month)))
     console.print(table)
 
 

@@ -87,7 +87,7 @@ def _versions() -> Iterator[Diagnosis]:
 def _looked(what: str, look: Callable[[], str]) -> Diagnosis:
     try:
         return Diagnosis(what, True, look())
-    except Exception as error:  # whatever is broken is what is to be told
+    except Exception as error:  # whatever is broken is what to say
         return Diagnosis(what, False, f"{type(error).__name__}: {error}")
 
 

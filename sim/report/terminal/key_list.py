@@ -15,8 +15,8 @@ from sim.job.key_table import Key, KeySection
 _INDENT = " " * 4
 _WIDEST = 96
 _HOW_TO_READ = (
-    "Each key stands with its other units; bounds are in the unit of the first. A profile is what "
-    "use takes from the shelf; without one, what it gives must be written."
+    "Each key is listed with its other units; bounds are in the unit of the first. A profile is "
+    "what use takes from the shelf; without one, what it gives must be written."
 )
 
 

@@ -11,13 +11,16 @@ from rich.text import Text
 
 from sim.ledger.almanac import QUANTILES, Almanac
 from sim.places.lookup import Place
-from sim.report.terminal.answer import plain
+from sim.report.terminal.answer import plain, wrapped
+from sim.report.words.sky_words import sky_sentence
 from sim.units import celsius_to_fahrenheit
+
+# Columns that stay behind --full: clearness, and its share of a clear sky.
+_FOR_EXPERTS = (3, 4)
 
 
 def sky_json(place: Place, almanacs: tuple[Almanac, ...]) -> dict[str, Any]:
-    """The numbers of `nightledger sky`; the first almanac is the place's own climate, a file
-    stands beside it."""
+    """The numbers of `nightledger sky`: first the place's own climate, then a file's."""
     own, *files = almanacs
     data: dict[str, Any] = {
         "place": {
@@ -29,6 +32,7 @@ def sky_json(place: Place, almanacs: tuple[Almanac, ...]) -> dict[str, Any]:
         },
         "months": _months(own),
         "about": list(own.about),
+        "answer": sky_sentence(own),
     }
     for file in files:
         data["file"] = {
@@ -67,16 +71,25 @@ def _rounded(value: float) -> float | None:
 
 
 def print_almanac(
-    place: Place, almanacs: tuple[Almanac, ...], console: Console, *, us_units: bool
+    place: Place,
+    almanacs: tuple[Almanac, ...],
+    console: Console,
+    *,
+    us_units: bool,
+    full: bool = False,
 ) -> None:
-    """A table of months for each source, and how sure it is."""
+    """What the sun brings, in a sentence; a table of months for each source; with `full` how
+    clear the sky is, and how sure all that is."""
     console.print(Text(place.label), style="bold")
+    for line in wrapped(sky_sentence(almanacs[0])):
+        console.print(plain(line))
     for almanac in almanacs:
-        console.print(plain(heading(almanac)))
-        console.print(_table(almanac, us_units=us_units))
-        for sentence in almanac.about:
-            console.print(plain(sentence, 600))
         console.print()
+        console.print(plain(heading(almanac)))
+        console.print(_table(almanac, us_units=us_units, full=full))
+        for sentence in almanac.about if full else ():
+            for line in wrapped(sentence):
+                console.print(plain(line, 600))
 
 
 def heading(almanac: Almanac) -> str:
@@ -113,14 +126,16 @@ def table_rows(almanac: Almanac, us_units: bool) -> list[tuple[str, ...]]:
     return rows
 
 
-def _table(almanac: Almanac, *, us_units: bool) -> Table:
+def _table(almanac: Almanac, *, us_units: bool, full: bool) -> Table:
     unit = "°F" if us_units else "°C"
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold")
-    for name in (
+    heads = (
         "Month", "Sun\nkWh/m²/day", "Bad to\ngood day", "Clear-\nness", "Of clear\nsky",
         f"Mean\n{unit}", "Daily\nrange", "Day-\nlight h", "100 W flat\nWh/day",
-    ):  # fmt: skip
-        table.add_column(name, justify="left" if name == "Month" else "right", no_wrap=True)
+    )  # fmt: skip
+    shown = [k for k in range(len(heads)) if full or k not in _FOR_EXPERTS]
+    for k in shown:
+        table.add_column(heads[k], justify="right" if k else "left", no_wrap=True)
     for row in table_rows(almanac, us_units):
-        table.add_row(row[0][:3], *row[1:])
+        table.add_row(*(row[k] if k else row[k][:3] for k in shown))
     return table

@@ -18,7 +18,7 @@ from sim.van.tanks import ENGINE_FUEL_WH_L, PROPANE_WH_KG
 
 # Warmth makes no difference to what changes by less than this.
 _SAME_WH = 0.5
-# A heater stands still on a mild day, a fan too: each is told for a day on which it works.
+# A heater does nothing on a mild day, nor does a fan: each is shown for a day on which it works.
 _TYPICAL_C = {"heater": 0.0, "fan": 30.0, "air conditioner": 30.0}
 _DAY = (
     "Wh a day: two people in a medium van, an hour of driving, the plug for the rest of it; "
@@ -28,7 +28,7 @@ _DAY = (
 
 
 def typical_c(profile: Profile) -> float:
-    """Outside temperature of the day for which an appliance's use is told. [deg C]"""
+    """Outside temperature of the day for which an appliance's use is shown. [deg C]"""
     return _TYPICAL_C.get(str(profile.values["kind"]), TYPICAL_C)
 
 
@@ -95,8 +95,8 @@ def _print_days(profile: Profile, console: Console) -> None:
     if per_wh:
         uses.append((f"{fuel} a day", lambda use: f"{use.fuel_wh / per_wh:,.2f}"))
     if not _depends_on_warmth(days):
-        told = ", ".join(f"{value(days[0])} {label}" for label, value in uses)
-        console.print(Text(f"On a plain day, whatever the warmth: {told}."))
+        parts = ", ".join(f"{value(days[0])} {label}" for label, value in uses)
+        console.print(Text(f"On a plain day, whatever the warmth: {parts}."))
         console.print(_DAY.split(";")[0] + ".", style="dim")
         return
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")

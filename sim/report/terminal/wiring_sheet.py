@@ -7,11 +7,12 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.decide.wiring.rows import Status, WiringSheet
-from sim.report.terminal.answer import plain
+from sim.report.terminal.answer import plain, wrapped
 from sim.report.words.wiring_words import (
     HEADINGS,
     OPENING,
     CheckText,
+    answer,
     check_texts,
     counts,
     run_cells,
@@ -21,10 +22,11 @@ _TO_DO: tuple[Status, ...] = ("change", "say")
 
 
 def print_sheet(sheet: WiringSheet, console: Console) -> None:
-    """What must change and what is still to be said; then the cable list."""
+    """The answer in a sentence; what must change and what is still to be said; the cable list."""
     console.print(plain(sheet.title), style="bold")
-    console.print(Text(f"{len(sheet.checks)} checks: {counts(sheet)}."))
-    console.print(Text(OPENING))
+    for words in (answer(sheet), f"{len(sheet.checks)} checks: {counts(sheet)}.", OPENING):
+        for line in wrapped(words):
+            console.print(plain(line))
     checks = check_texts(sheet)
     for status in _TO_DO:
         found = [check for check in checks if check.status == status]
@@ -43,7 +45,8 @@ def print_sheet(sheet: WiringSheet, console: Console) -> None:
     # The run from the roof has one fuse: those of the strings are no part of the cable list.
     for check, text in zip(sheet.checks, checks, strict=True):
         if check.subject == "string fuse" and check.status == "choose":
-            console.print(plain(f"{text.run}: {text.advice}", 400))
+            for line in wrapped(f"{text.run}: {text.advice}"):
+                console.print(plain(line))
 
 
 def _checks_table(checks: list[CheckText]) -> Table:

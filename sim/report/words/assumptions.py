@@ -1,4 +1,4 @@
-"""What stands behind the numbers: sentences from the job."""
+"""What the numbers rest on: sentences from the job."""
 
 from __future__ import annotations
 
@@ -29,12 +29,12 @@ from sim.sky.climate.wind import LAND_M_S
 from sim.units import LITRES_PER_GALLON
 
 LEFT_OUT = (
-    "The weather of a particular year. The drawn weathers say how often, not when; nothing here "
+    "The weather of a particular year. Simulated weather says how often, not when; nothing here "
     "is a forecast.",
     "Snow as it falls: the climate tables hold no snowfall, so a dull day near freezing is taken "
     "for one of snow. It lies until sun or thaw melts it, it slides, or somebody sweeps it off.",
     "What follows from a dark hour or an empty tank: that a refrigerator runs longer afterwards, "
-    "or that a heater without electricity or propane leaves the cabin cold. The hours are told; "
+    "or that a heater without electricity or propane leaves the cabin cold. The hours are given; "
     "nobody's habits change.",
     "A skyline with gaps: each stop has one skyline height all round, and its shade takes the "
     "same share of the sun all day.",
@@ -82,7 +82,7 @@ def _weather(result: Result) -> tuple[str, ...]:
     ]
     sentences.append(_wind(result))
     if result.job.settings.prudent:
-        sentences.append("Prudent: the spread of the drawn weathers was widened on purpose.")
+        sentences.append("Prudent: the spread of the simulated weather was widened on purpose.")
     return tuple(sentences)
 
 
@@ -112,8 +112,8 @@ def _verdict(result: Result) -> tuple[str, ...]:
         f"Short: the essentials, or the propane or fresh water they need, hold in fewer than "
         f"{percent(first.tight_share)} of the simulated trips. Tight: comforts, a grey tank, hot "
         f"water or warmth hold in fewer than {percent(first.ample_share)}. Ample: all the rest.",
-        "The middle weather is the median: half of the weathers do better, half worse. The bad "
-        "case is the value that one weather in ten falls to, or below.",
+        "The middle weather is the median: half of the simulated trips do better, half worse. The "
+        "bad case is the value that one simulated trip in ten falls to, or below.",
     )
 
 

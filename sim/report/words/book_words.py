@@ -19,24 +19,24 @@ def book_sentence(lines: tuple[BookLine, ...]) -> str:
     return f"{counted(len(lines), 'job')}: {', '.join(parts)}."
 
 
-def trips_told(line: BookLine) -> str:
+def trips_words(line: BookLine) -> str:
     """``January, high desert: tight; July: ample``."""
     trips = line.last.trips if line.last else ()
     return "; ".join(f"{trip.name}: {trip.verdict}" for trip in trips) or "no answer yet"
 
 
-def verdicts_told(line: BookLine) -> str:
+def verdict_words(line: BookLine) -> str:
     """``tight, ample``: one word for each trip."""
     return ", ".join(trip.verdict for trip in (line.last.trips if line.last else ())) or "-"
 
 
-def store_told(line: BookLine) -> str:
+def store_words(line: BookLine) -> str:
     """What runs out in most simulated trips of the worst trip."""
     worst = line.worst_store
     return "nothing runs out" if worst is None else f"{worst.store}, {percent(worst.share)}"
 
 
-def state_told(line: BookLine) -> str:
+def state_words(line: BookLine) -> str:
     """Whether the answer is that of today's files."""
     if line.error is not None:
         return f"fault: {line.error}"

@@ -92,8 +92,8 @@ _ALL: tuple[Caution, ...] = (
     (
         "Engine in camp",
         _idles,
-        "An engine that runs while the van stands can fill it with exhaust. Never sleep while it "
-        "runs, close the windows on the exhaust's side, and mind that many places forbid idling.",
+        "An engine that runs while the van is parked can fill it with exhaust. Never sleep while "
+        "it runs, close the windows on the exhaust's side, and know that many places forbid it.",
     ),
     (
         "Generator",

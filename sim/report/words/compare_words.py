@@ -29,7 +29,7 @@ _ENDS = {
     "losses": "Lost",
     "unharvested": "Sun not taken",
 }
-# Charge that two runs must differ by to be worth a word.
+# Two runs whose charge differs by less are the same.
 _NO_MORE_THAN = 0.005
 
 
@@ -46,7 +46,7 @@ def comparison_lines(found: Comparison) -> Iterator[str]:
         elif changes:
             yield f"{heading}:"
         for change in changes:
-            text = f"{change.key}: {value_told(change, 'old')} -> {value_told(change, 'new')}"
+            text = f"{change.key}: {value_words(change, 'old')} -> {value_words(change, 'new')}"
             yield from textwrap.wrap(text, _WIDTH, initial_indent="  ", subsequent_indent="    ")
     if (program := program_sentence(found)) is not None:
         yield program
@@ -175,12 +175,12 @@ def _points(share: float) -> str:
     return f"{points} point{'' if points == '1' else 's'}"
 
 
-def value_told(change: KeyChange, side: str) -> str:
+def value_words(change: KeyChange, side: str) -> str:
     """A value as a job file writes it."""
-    return _told(change.key.rpartition(".")[2], getattr(change, side))
+    return _value_words(change.key.rpartition(".")[2], getattr(change, side))
 
 
-def _told(key: str, value: Any) -> str:
+def _value_words(key: str, value: Any) -> str:
     if value is None:
         return "none"
     if isinstance(value, bool):
@@ -191,7 +191,7 @@ def _told(key: str, value: Any) -> str:
         pairs = [x for x in value if isinstance(x, list) and len(x) == 2]
         if pairs and len(pairs) == len(value):
             return ", ".join(window_text((int(start), int(end))) for start, end in pairs)
-        return ", ".join(_told(key, item) for item in value) or "none"
+        return ", ".join(_value_words(key, item) for item in value) or "none"
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 

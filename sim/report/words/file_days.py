@@ -8,7 +8,7 @@ from sim.report.charts.chart_data import ChargePoints
 from sim.report.words.numbers import Manner, percent
 
 
-def file_days_told(points: ChargePoints, manner: Manner) -> tuple[str, ...]:
+def file_days_words(points: ChargePoints, manner: Manner) -> tuple[str, ...]:
     """How low the charge falls on the file's own days; nothing where there is no such line."""
     if points.file_days is None:
         return ()

@@ -45,7 +45,9 @@ def _carried(needed: tuple[float | None, ...]) -> str:
     """``45 % at sunset for one more night, 70 % for two``."""
     enough = [charge for charge in needed if charge is not None]
     if not enough:
-        return "even a full battery at sunset does not carry the night in nine weathers of ten"
+        return (
+            "even a full battery at sunset carries the night in fewer than 9 of 10 simulated stays"
+        )
     parts = [
         f"{100 * charge:.0f} % for {nights}"
         for charge, nights in zip(enough, _MORE_NIGHTS, strict=False)

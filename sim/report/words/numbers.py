@@ -1,6 +1,6 @@
 """Numbers, dates and names as a reader meets them, the same on the page and in the terminal.
 
-Everything here returns plain text: whoever shows it escapes it for where it stands.
+Everything here returns plain text: whoever shows it escapes it for its place.
 """
 
 from __future__ import annotations
@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor
 
-from sim.ledger.answer import Answer
 from sim.ledger.sampling import Interval
 from sim.trip.tanks import StoreLine
 from sim.units import KG_PER_POUND, LITRES_PER_GALLON, celsius_to_fahrenheit
@@ -131,8 +130,15 @@ def listed(items: Sequence[str]) -> str:
     return ", ".join(items[:-1]) + " and " + items[-1]
 
 
+def either(items: Sequence[str]) -> str:
+    """``a, b or c`` for a sentence."""
+    if len(items) < 2:
+        return "".join(items)
+    return ", ".join(items[:-1]) + " or " + items[-1]
+
+
 def isolated(text: str) -> str:
-    """A user's text that cannot turn the writing direction of what stands around it."""
+    """A user's text that cannot turn the direction of the writing around it."""
     if any(unicodedata.bidirectional(letter) in _TURNS for letter in text):
         return f"\N{FIRST STRONG ISOLATE}{text}\N{POP DIRECTIONAL ISOLATE}"
     return text
@@ -169,38 +175,7 @@ def between(interval: Interval) -> str:
     return f"{floor(100.0 * interval.low)} to {ceil(100.0 * interval.high)} %"
 
 
-def counted_share(share: float, draws: int) -> str:
-    """``83 %`` of the draws, or ``4 of 5`` where they are too few for a share."""
-    if draws < FEWEST_FOR_A_SHARE:
-        return f"{round(share * draws)} of {draws}"
-    return drawn_share(share, draws)
-
-
-def told_share(share: float, draws: int, *, years: bool) -> str:
-    """``83 % of the weathers``, or ``4 of 5 years``."""
-    word = "years" if years else "weathers"
-    few = draws < FEWEST_FOR_A_SHARE
-    return f"{counted_share(share, draws)} {word if few else f'of the {word}'}"
-
-
-def held_share(answer: Answer) -> str:
-    """``97.5 %``: the share of draws that held; ``4 of 5`` where they are few."""
-    return counted_share(answer.ample_share, answer.draws)
-
-
-def held_told(answer: Answer) -> str:
-    """``97.5 % of the weathers``, or ``4 of 5 years``."""
-    return told_share(answer.ample_share, answer.draws, years=answer.years)
-
-
-def sure_share(answer: Answer) -> str:
-    """``97.5 % (94 to 99 %)``: the share of draws that held, and where the true one lies; of few
-    draws how many held."""
-    held = held_share(answer)
-    return held if answer.draws < FEWEST_FOR_A_SHARE else f"{held} ({between(answer.interval)})"
-
-
-def gain_told(gain: float, draws: int) -> str:
+def gain_words(gain: float, draws: int) -> str:
     """``+12.5`` points of a share, or ``+1`` where the draws are counted."""
     if draws < FEWEST_FOR_A_SHARE:
         return f"{round(gain * draws):+d}"

@@ -64,14 +64,14 @@ def _mode(job: Job, inverter: Inverter) -> str:
 
 
 def _peaks(result: Result, manner: Manner) -> Iterator[str]:
-    """What may run at once on each trip; trips on which that is the same are told together."""
-    told: dict[str, list[str]] = {}
+    """What may run at once on each trip; trips on which that is the same share a sentence."""
+    found: dict[str, list[str]] = {}
     for trip in result.trips:
         if trip.ac_peak is not None:
             sentence = _peak(trip, trip.ac_peak, manner)
-            told.setdefault(sentence, []).append(isolated(shortened(trip.name)))
+            found.setdefault(sentence, []).append(isolated(shortened(trip.name)))
     surge = None if result.job.wiring is None else result.job.wiring.inverter_surge_watts
-    for sentence, trips in told.items():
+    for sentence, trips in found.items():
         yield sentence if len(trips) == len(result.trips) else f"{listed(trips)}: {sentence}"
     start_w = max((x.ac_peak.start_w for x in result.trips if x.ac_peak), default=0.0)
     if start_w > 0.0:

@@ -11,20 +11,20 @@ from sim.report.words.numbers import GAP, Manner, percent, watts
 def unharvested_strings(job: Job, manner: Manner) -> tuple[str, ...]:
     """A sentence for each group of panels that its controller cannot harvest in full, or not
     judge, beside the bank's voltage; none where all is well."""
-    told = []
+    lines = []
     coldest_c = coldest_of(job.wiring)
     for group in job.panels:
         if group.count == 0 or group.controller == "pwm":
             continue
         found = string_volts(group, job.battery, coldest_c)
         if found is None:
-            told.append(
+            lines.append(
                 f"{_name(group)}: their voltage is not in the job, so it was not checked whether "
                 "they reach that of the battery."
             )
         elif found.fit != "fits":
-            told.append(f"{_name(group)}: {_beside(found, manner)}")
-    return tuple(dict.fromkeys(told))
+            lines.append(f"{_name(group)}: {_beside(found, manner)}")
+    return tuple(dict.fromkeys(lines))
 
 
 def converter_sentences(job: Job) -> tuple[str, ...]:

@@ -4,22 +4,29 @@ from __future__ import annotations
 
 from sim.decide.panels.counts import Help, PanelDecision
 from sim.decide.panels.roof import RoofFit, RoofNote
-from sim.ledger.answer import worst
-from sim.report.words.numbers import drawn_share, held_share, held_told, sure_share
+from sim.ledger.answer import Answer, worst
+from sim.report.words.answer_words import (
+    all_draws,
+    beside_of_trips,
+    electric_words,
+    held_briefly,
+    sure_words,
+)
+from sim.report.words.numbers import drawn_share, isolated, listed, percent
 
 _ROOF_NOTES: dict[RoofNote, str] = {
     "portable": "portable panels need no roof",
     "no roof": "the job does not say how large the roof is: add [roof]",
     "no size": "the size of the panels is not known: add length_m and width_m to [[panels]]",
     "others": "the panels of the other groups alone do not fit on the roof",
-    "none fits": "not even one panel fits between the clearances and what stands on the roof",
+    "none fits": "not even one panel fits between the clearances and what is on the roof",
     "weight": "the roof carries {carries_kg:g} kg",
 }
 
 
 def panel_sentences(found: PanelDecision) -> tuple[str, ...]:
-    """Why this number, what one more would buy, what helps else, and how sure that is."""
-    texts = (reason(found), next_panel(found), helps(found.helps), doubt(found))
+    """Why this number, what no panel mends, what one more would buy, and what helps else."""
+    texts = (reason(found), beside(found), next_panel(found), helps(found.helps))
     return tuple(text for text in texts if text)
 
 
@@ -34,18 +41,18 @@ def panels(count: int) -> str:
 
 
 def reason(found: PanelDecision) -> str:
-    """Why this count."""
+    """Why this count: ample as a whole, or for electricity alone."""
     choice = found.choice
     chosen = found.option(choice.best)
+    what = "ample on every trip" if chosen.verdict == "ample" else "ample for the electricity"
     if choice.recommended is None:
         where = "that fits " if found.fit.most is not None else "looked at "
-        text = f"No number of panels {where}is ample on every trip: with {panels(chosen.count)}"
-        text = f"{text} {chosen.worst.trip} holds in {held_told(chosen.worst)}"
+        text = f"No number of panels {where}is ample on every trip"
+        text = f"{text}: with {panels(chosen.count)}, {_held(chosen.worst)}"
         return f"{text}; {roof_note(found.fit)}." if found.fit.most == 0 else f"{text}."
     if choice.recommended == 0:
-        return (
-            "Every trip is ample without any panel: "
-            f"{chosen.worst.trip} holds in {held_told(chosen.worst)}."
+        return f"No panel is needed: without any, every trip is {_every(what)}: " + (
+            f"{_electric(chosen.worst)}."
         )
     fewer = found.option(choice.recommended - choice.step)
     before = fewer.worst
@@ -53,10 +60,28 @@ def reason(found: PanelDecision) -> str:
     strings = "" if choice.step == 1 else f", in strings of {choice.step},"
     are = "is" if choice.recommended == 1 else "are"
     return (
-        f"{panels(choice.recommended).capitalize()}{strings} {are} the smallest number "
-        f"that is ample on every trip: {now.trip} holds in {held_told(now)}, "
-        f"with {panels(fewer.count)} in {held_share(before)}."
+        f"{panels(choice.recommended).capitalize()}{strings} {are} the smallest number that is "
+        f"{what}: {_electric(now)}, with {panels(fewer.count)} in {before.held}."
     )
+
+
+def _every(what: str) -> str:
+    return what.replace(" on every trip", "")
+
+
+def _held(answer: Answer) -> str:
+    return f"{isolated(answer.trip)} is {answer.verdict}, {held_briefly(answer)}"
+
+
+def _electric(answer: Answer) -> str:
+    return f"on {isolated(answer.trip)} {electric_words(answer)}"
+
+
+def beside(found: PanelDecision) -> str:
+    """What falls behind with any number of panels; empty where nothing does too often."""
+    chosen = found.option(found.choice.best)
+    text = beside_of_trips([x for x in chosen.trips if x.verdict != x.electric])
+    return f"What no panel mends. {text}" if text else ""
 
 
 def next_panel(found: PanelDecision) -> str:
@@ -66,17 +91,21 @@ def next_panel(found: PanelDecision) -> str:
         return ""
     before, after = more.before, more.after
     size = {
-        "unsure": f" (less than {before.draws} draws can tell apart)",
-        "small": " (small; see the levers)",
+        "unsure": ", too little to tell from chance",
+        "small": ", which is little; see the levers",
         "clear": "",
     }[more.gain]
     takes = "takes" if more.fits is not False else "does not fit as the roof is; it would take"
-    low, high = (drawn_share(answer.lowest_soc.p10, 1) for answer in (before, after))
     added = "One panel" if found.choice.step == 1 else f"A string of {found.choice.step}"
+    text = f"{added} more, {more.count} in all, {takes} {isolated(before.trip)}"
+    low, high = (percent(answer.lowest_soc.p10) for answer in (before, after))
+    if before.held == after.held:
+        if low == high:
+            return ""
+        return f"{text} from a lowest charge in the bad case of {low} to {high}."
     return (
-        f"{added} more, {more.count} in all, {takes} {before.trip} from {held_share(before)} to "
-        f"{held_told(after)}{size}, and its lowest charge in the bad case from "
-        f"{low} to {high}."
+        f"{text} from {before.held} to {after.held} of {all_draws(after)} in which nothing lacks "
+        f"electricity{size}."
     )
 
 
@@ -93,28 +122,35 @@ def helps(found: Help | None) -> str:
     then = []
     for effect in found.effects:
         weakest = worst([trip.answer for trip in effect.trips])
-        then.append((effect, f"{weakest.trip} then holds in {held_share(weakest)}"))
+        names = listed([isolated(name) for name in effect.names])
+        then.append((effect, names, _held(weakest)))
     if found.is_enough:
-        effect, held = then[0]
-        changes = "one change makes" if len(effect.names) == 1 else "two changes make"
-        return f"{start}, {changes} every trip ample: {effect.name}; {held}."
-    most = "; ".join(f"with {effect.name} {held}" for effect, held in then)
-    return f"{start}, no change makes every trip ample; what helps most: {most}."
+        effect, names, held = then[0]
+        changes = "one change is" if len(effect.names) == 1 else "two changes together are"
+        enough = "enough" if found.is_whole else "enough for the electricity"
+        return f"{start}, {changes} {enough}: {names}; {held}."
+    most = "; ".join(f"{names}: {held}" for _, names, held in then)
+    return f"{start}, no change tried is enough; what helps most: {most}."
 
 
 def doubt(found: PanelDecision) -> str:
-    """What the draws cannot tell apart; empty when all is clear."""
+    """For experts: what the draws cannot tell apart; empty when all is clear."""
     unsure = [
-        f"with {panels(count)} {answer.trip} holds in {sure_share(answer)}"
+        f"with {panels(count)}, {isolated(answer.trip)} {sure_words(answer)}"
         for count, answer in found.choice.unsure
     ]
     if not unsure:
         return ""
     first = found.options[0].trips[0]
-    word, more = "weathers", "More of them (draws, in the job file's [settings])"
+    more = "More of them (draws, in the job file's [settings])"
     if first.years:
-        word, more = "years", "A weather file of more years"
+        more = "A weather file of more years"
     return (
-        f"{first.draws} {word} are too few to be sure of the bound of {drawn_share(found.bound)}: "
-        f"{'; '.join(unsure)}. {more} would tell."
+        f"{all_draws(first).capitalize()} are too few to be sure on which side of "
+        f"{drawn_share(found.bound)} a share lies: {'; '.join(unsure)}. {more} would show it."
     )
+
+
+def sure_sentences(found: PanelDecision) -> tuple[str, ...]:
+    """For experts: how sure the counts are."""
+    return tuple(text for text in (doubt(found),) if text)

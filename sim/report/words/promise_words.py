@@ -1,4 +1,4 @@
-"""What holds on a trip and what does not, why, and what mends it: the first lines of an answer.
+"""Why a trip is what it is, and what mends it: the first lines of an answer.
 
 Plain text, the same in the terminal, on the page and in JSON.
 """
@@ -6,13 +6,17 @@ Plain text, the same in the terminal, on the page and in JSON.
 from __future__ import annotations
 
 from sim.arrays import Floats
-from sim.decide.remedy import Need, Remedy
+from sim.decide.needs import Need
+from sim.decide.remedy import Remedy
+from sim.ledger.answer import answer_of
 from sim.ledger.promise import Lack
 from sim.ledger.results import TripResult
+from sim.report.words.answer_words import behind_words, held_words
 from sim.report.words.numbers import (
     GAP,
     Manner,
     counted,
+    either,
     isolated,
     listed,
     night_of,
@@ -23,42 +27,6 @@ from sim.report.words.numbers import (
 from sim.report.words.sources import source_words
 
 _NAMED = 2
-
-
-def held_words(trip: TripResult) -> str:
-    """In how many simulated trips the essentials hold, and the comforts."""
-    promise = trip.promise
-    if trip.draws == 1:
-        return _held_once(trip)
-    essentials = int(promise.essentials_hold.sum())
-    comforts = int(promise.holds("comforts").sum())
-    if essentials == comforts == int(promise.all_hold.sum()):
-        return f"everything holds in {essentials} of {_trips(trip)}"
-    electric = int(promise.holds("essentials").sum())
-    if essentials == comforts == electric:
-        return f"all that runs on electricity holds in {essentials} of {_trips(trip)}"
-    return f"the essentials hold in {essentials} of {_trips(trip)}, the comforts in {comforts}"
-
-
-def held_briefly(trip: TripResult) -> str:
-    """The same in half a line of a terminal."""
-    promise = trip.promise
-    if trip.draws == 1:
-        return _held_once(trip)
-    everything, essentials = int(promise.all_hold.sum()), int(promise.essentials_hold.sum())
-    comforts = int(promise.holds("comforts").sum())
-    if everything == essentials == comforts:
-        return f"everything holds in {everything} of {_trips(trip)}"
-    return f"essentials {essentials}, comforts {comforts} of {_trips(trip)}"
-
-
-def _held_once(trip: TripResult) -> str:
-    promise = trip.promise
-    if promise.all_hold.all():
-        return "everything holds in the one weather computed"
-    if promise.essentials_hold.all():
-        return "the essentials hold in the one weather computed, not everything does"
-    return "the essentials do not hold in the one weather computed"
 
 
 def _trips(trip: TripResult) -> str:
@@ -82,7 +50,7 @@ def because(trip: TripResult, manner: Manner) -> str:
 
 def why(trip: TripResult, manner: Manner) -> str:
     """What holds and what does not, and why: the sentences of a trip on the first screen."""
-    held = held_words(trip)
+    held = held_words(answer_of(trip))
     return f"{held[:1].upper()}{held[1:]}. {because(trip, manner)}"
 
 
@@ -165,16 +133,26 @@ def remedy_words(remedy: Remedy | None) -> str:
     then = f"{remedy.verdict.upper()}, {remedy.held} of {remedy.draws}"
     if remedy.need is not None:
         needed = listed([_need(remedy.need), *map(isolated, remedy.changes)])
+        if remedy.left:
+            left = listed([behind_words(one, remedy.draws) for one in remedy.left])
+            return f"No change is enough. Nearest comes {needed}: {then}; then {left}."
         return f"No one change is enough, nor two; it takes {needed}: {then}."
     if not remedy.changes:
-        return "No change that was tried helps: a lighter load or another way of travelling must."
+        return f"No change that was tried helps{_in_vain(remedy)}: it takes a lighter load."
     names = listed([isolated(name) for name in remedy.changes])
     cost = "" if remedy.price is None else f", {_cost(remedy)}"
     worse = f" It makes {listed(list(remedy.worse))} worse." if remedy.worse else ""
     if remedy.verdict == "ample":
         lead = "Enough" if len(remedy.changes) == 1 else "Enough together"
         return f"{lead}: {names}{cost}: {then}.{worse}"
-    return f"Nothing tried is enough; nearest comes {names}{cost}: {then}.{worse}"
+    even = _in_vain(remedy)
+    return f"Nothing tried is enough{even}; nearest comes {names}{cost}: {then}.{worse}"
+
+
+def _in_vain(remedy: Remedy) -> str:
+    """The most that was tried, where that was not enough either."""
+    tried = [_need(need) for need in remedy.in_vain]
+    return f", not even {either(tried)}" if tried else ""
 
 
 def _need(need: Need) -> str:

@@ -1,6 +1,6 @@
 """Sentences of the report, the same on the page and in the terminal.
 
-Everything here returns plain text: whoever shows it escapes it for where it stands.
+Everything here returns plain text: whoever shows it escapes it for its place.
 """
 
 from __future__ import annotations
@@ -12,12 +12,10 @@ from sim.ledger.answer import Answer
 from sim.ledger.audit import Change
 from sim.ledger.lines import LoadLine
 from sim.ledger.results import TripResult
-from sim.ledger.verdict import Verdict
 from sim.report.words.numbers import (
     GAP,
     Manner,
     amps,
-    hours,
     isolated,
     kilowatt_hours,
     listed,
@@ -36,13 +34,6 @@ GROUP_HEADS = {
     "extra": "Extras, switched off first",
 }
 _NAMED = 3
-_DRAWS = {True: "years of the weather file", False: "possible weathers"}
-
-LEADS: dict[Verdict, str] = {
-    "ample": "This build carries the trip.",
-    "tight": "This build carries the trip in most weathers, not in all.",
-    "short": "This build falls short on this trip.",
-}
 
 
 def build_line(job: Job) -> tuple[str, ...]:
@@ -60,38 +51,8 @@ def build_line(job: Job) -> tuple[str, ...]:
 
 
 def held_of(answer: Answer) -> str:
-    """How many weathers passed without a dark hour: ``177 of 200``."""
+    """How many draws passed without a dark hour: ``177 of 200``."""
     return f"{answer.held} of {answer.draws}"
-
-
-def verdict_sentence(answer: Answer, loads: Sequence[LoadLine]) -> str:
-    """The answer in plain words: whether the trip is carried, how surely, and what goes dark."""
-    return f"{LEADS[answer.verdict]} {_what_happens(answer, loads)}"
-
-
-def _what_happens(answer: Answer, loads: Sequence[LoadLine]) -> str:
-    draws, first_dark = answer.draws, answer.first_dark
-    missed = draws - answer.held
-    if first_dark is None:
-        where = f"all {draws} {_DRAWS[answer.years]}" if draws > 1 else "the weather computed"
-        return f"In {where} nothing aboard goes dark."
-    group = first_dark.usual
-    first = f"first {GROUPS[group]} ({named_loads(loads, group)})"
-    if missed > 1:
-        # Of most weathers; the one that is told hour by hour may be another.
-        first = f"as a rule {first}"
-    often = hours(answer.dark_hours.where_any)
-    if draws == 1:
-        return f"In the weather computed something is off for {often}, {first}."
-    if missed == draws:
-        where = f"every one of {draws} {_DRAWS[answer.years]}"
-        return f"In {where} something is off, for {often} on average, {first}."
-    rest = f"the other {missed} something is off for {often} on average"
-    if missed == 1:
-        rest = f"the other one something is off for {often}"
-    return (
-        f"In {held_of(answer)} {_DRAWS[answer.years]} nothing aboard goes dark; in {rest}, {first}."
-    )
 
 
 def named_loads(loads: Sequence[LoadLine], priority: str, most: int = _NAMED) -> str:
@@ -109,7 +70,7 @@ def first_dark(
 ) -> tuple[str, str]:
     """When and where the bad case first goes dark, and which group and appliances then do.
 
-    Where the bad case has no dark hour it is the worst weather that is told. The appliances are
+    Where the bad case has no dark hour, it is the worst of all draws. The appliances are
     those of the group that are wanted on that day.
     """
     first = answer.first_dark
@@ -124,7 +85,7 @@ def first_dark(
         if answer.draws == 1
         else "in the bad case: "
         if first.is_bad_case
-        else "in the worst weather: "
+        else "in the worst trip: "
     )
     names = named_loads(wanted, first.priority)
     return f"{moment}, {where}", f"{case}{GROUPS[first.priority]} ({names})"
@@ -141,7 +102,7 @@ def ledger_caption(trips: Iterable[TripResult]) -> str:
         share = percent(float(top.wanted_wh.mean()) / total)
         name = isolated(shortened(top.name))
         parts.append(f"{isolated(shortened(trip.name))}: most goes to {name}, {share} of all.")
-        parts += [f"{told}." for told in waited_words(trip)]
+        parts += [f"{text}." for text in waited_words(trip)]
     return " ".join(parts) or "Nothing aboard draws power."
 
 
@@ -170,16 +131,16 @@ _CAUSES = {
 def change_words(change: Change, units: str) -> str:
     """``Roof fan: 382 Wh a day more; inside 24 °C instead of 17 °C on average.``"""
     moved = change.warm_wh - change.cold_wh
-    told = f"{change.name}: {abs(moved):,.0f} Wh {'more' if moved > 0.0 else 'less'}"
+    text = f"{change.name}: {abs(moved):,.0f} Wh {'more' if moved > 0.0 else 'less'}"
     cold, warm = change.cold_value, change.warm_value
     if change.cause is None or cold is None or warm is None:
-        return told
+        return text
     if change.cause in ("outside", "inside"):
-        return f"{told} ({_warmth(warm, units)} instead of {_warmth(cold, units)} {change.cause})"
+        return f"{text} ({_warmth(warm, units)} instead of {_warmth(cold, units)} {change.cause})"
     if change.cause == "water" and units == "us":
         cold, warm = cold / LITRES_PER_GALLON, warm / LITRES_PER_GALLON
-        return f"{told} ({warm:.1f} instead of {cold:.1f} gallons of water a day)"
-    return f"{told} ({_CAUSES[change.cause].format(warm, cold)})"
+        return f"{text} ({warm:.1f} instead of {cold:.1f} gallons of water a day)"
+    return f"{text} ({_CAUSES[change.cause].format(warm, cold)})"
 
 
 def _warmth(celsius: float, units: str) -> str:

@@ -8,9 +8,7 @@ from typing import Any
 from sim.decide.sketch import Sketch, SketchOption
 from sim.ledger.answer import Answer
 from sim.report.words.numbers import (
-    FEWEST_FOR_A_SHARE,
     GAP,
-    between,
     counted,
     listed,
     month_name,
@@ -39,9 +37,8 @@ def _answer(found: Sketch) -> tuple[str, str]:
         head = f"Smallest that is ample: {build} ({weight(best.weight_kg, us_units)})."
     else:
         head = f"Nothing is ample. The best is {answer.electric}: {build}."
-    sure = "" if answer.draws < FEWEST_FOR_A_SHARE else f" ({between(answer.interval)})"
     return head, (
-        f"No dark hour in {answer.held} of {answer.draws} simulated trips{sure}; "
+        f"No dark hour in {answer.held} of {answer.draws} simulated trips; "
         f"bad case down to {percent(answer.lowest_soc.p10)}."
     )
 

@@ -1,7 +1,7 @@
 """The wiring sheet in words: what each check has, may have, and asks for.
 
 A wording is a template over the figures of a check, or several by how the check ended. What
-stands after a colon is the unit: ``{fuse_a:A}`` is an ampere figure, ``{length_m:m}`` a length in
+follows a colon is the unit: ``{fuse_a:A}`` is an ampere figure, ``{length_m:m}`` a length in
 the customer's system.
 """
 
@@ -21,6 +21,7 @@ from sim.decide.wiring.rows import (
     System,
     WiringSheet,
 )
+from sim.report.words.numbers import isolated, listed
 from sim.report.words.wiring_table import CURRENT_RULES, FUSE_PLACES, WORDINGS, Text
 from sim.van.conductors import Cable
 
@@ -72,6 +73,27 @@ class CheckText:
     basis: str
 
 
+# So many of what must change are named in the answer.
+_NAMED = 3
+
+
+def answer(sheet: WiringSheet) -> str:
+    """Whether the design can be ordered, in a sentence: what must change first, or what is still
+    to be said."""
+    changes = [check for check in check_texts(sheet) if check.status == "change"]
+    if changes:
+        named = [
+            f"{isolated(check.run)} ({check.what[:1].lower()}{check.what[1:]})" for check in changes
+        ]
+        more = len(named) - _NAMED
+        named = [*named[:_NAMED], f"{more} more"] if more > 0 else named
+        return f"Not to be ordered as it is; change first: {listed(named)}."
+    if open_ := sheet.count("say"):
+        are = "is" if open_ == 1 else "are"
+        return f"Nothing must change; {open_} of {len(sheet.checks)} checks {are} still to be said."
+    return f"Nothing must change: all {len(sheet.checks)} checks are in order."
+
+
 def counts(sheet: WiringSheet) -> str:
     """``"2 to change, 9 to say or tick, 14 to order, 20 in order"``."""
     words = {
@@ -93,18 +115,18 @@ def check_text(check: Check, system: System) -> CheckText:
     wording = WORDINGS[check.subject]
     write = _Figures(system)
 
-    def told(text: Text) -> str:
+    def filled(text: Text) -> str:
         template = text if isinstance(text, str) else _chosen(text, check)
         return write.format(template, run=check.run, **check.figures)
 
     return CheckText(
         run=check.run,
         what=wording.what,
-        value=told(wording.value),
-        limit=told(wording.limit),
+        value=filled(wording.value),
+        limit=filled(wording.limit),
         status=check.status,
-        advice="" if check.status == "pass" else told(wording.advice),
-        basis=told(wording.basis),
+        advice="" if check.status == "pass" else filled(wording.advice),
+        basis=filled(wording.basis),
     )
 
 

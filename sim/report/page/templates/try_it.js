@@ -28,7 +28,7 @@
     const build = chosen("panels") * batteries.length + chosen("batteries");
     const cell = ((build * driving.length + chosen("driving_hours")) << comforts.length) + off;
     const verdict = trip.verdict[cell];
-    const [sentence, ...told] = said[number][cell].map((place) => texts[place]);
+    const [sentence, ...facts] = said[number][cell].map((place) => texts[place]);
     tried.className = `tried ${verdict}`;
     for (const part of tried.querySelectorAll("[data-for]")) {
       part.style.display = part.dataset.for === verdict ? "" : "none";
@@ -37,8 +37,8 @@
     tried.querySelector(".sentence").textContent = sentence;
     // A value and a note for each fact.
     section.querySelectorAll("dd").forEach((fact, index) => {
-      fact.querySelector("b").textContent = told[2 * index];
-      fact.querySelector("span").textContent = told[2 * index + 1];
+      fact.querySelector("b").textContent = facts[2 * index];
+      fact.querySelector("span").textContent = facts[2 * index + 1];
     });
     draw(trip, charge(number), cell);
     section.querySelectorAll(".ends span").forEach((end, n) => {

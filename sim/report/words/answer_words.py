@@ -1,0 +1,164 @@
+"""What a design does on a trip, as counts of simulated trips; never as a share.
+
+The words are the same for a trip's own result and for any design tried on it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sim.ledger.answer import Answer
+from sim.ledger.behind import Behind
+from sim.report.words.numbers import (
+    FEWEST_FOR_A_SHARE,
+    GAP,
+    between,
+    drawn_share,
+    isolated,
+    listed,
+    watt_hours,
+)
+
+
+def all_draws(answer: Answer) -> str:
+    """``200 simulated trips``, or ``5 years of the weather file``."""
+    if answer.years:
+        return f"{answer.draws} {'year' if answer.draws == 1 else 'years'} of the weather file"
+    return "1 simulated trip" if answer.draws == 1 else f"{answer.draws} simulated trips"
+
+
+def times(count: int, answer: Answer) -> str:
+    """``12 of 200 simulated trips``, ``all 200 simulated trips`` or ``the weather computed``."""
+    if answer.draws == 1:
+        return "the weather computed"
+    return (
+        f"all {all_draws(answer)}" if count == answer.draws else f"{count} of {all_draws(answer)}"
+    )
+
+
+def held_words(answer: Answer) -> str:
+    """In how many simulated trips the essentials hold, the comforts, and everything."""
+    if answer.draws == 1:
+        return _held_once(answer)
+    essentials, comforts, everything = _counts(answer)
+    if essentials == comforts == everything:
+        return f"everything holds in {of_draws(everything, answer)}"
+    text = f"the essentials hold in {of_draws(essentials, answer)}, the comforts in {comforts}"
+    return f"{text}, everything in {everything}" if _has_more(answer) else text
+
+
+def held_briefly(answer: Answer) -> str:
+    """The same in half a line of a terminal."""
+    if answer.draws == 1:
+        return _held_once(answer)
+    essentials, comforts, everything = _counts(answer)
+    if essentials == comforts == everything:
+        return f"everything holds in {of_draws(everything, answer)}"
+    text = f"essentials {essentials}, comforts {comforts}"
+    if _has_more(answer):
+        text += f", everything {everything}"
+    return f"{text} of {all_draws(answer)}"
+
+
+def of_draws(count: int, answer: Answer) -> str:
+    """``200 of 200 simulated trips``."""
+    return f"{count} of {all_draws(answer)}"
+
+
+def counts_cell(answer: Answer) -> str:
+    """Of a table: ``200/179``, and everything as a third number where that holds less often."""
+    essentials, comforts, everything = _counts(answer)
+    text = f"{essentials}/{comforts}"
+    return f"{text}/{everything}" if _has_more(answer) else text
+
+
+def counts_legend(answers: Sequence[Answer]) -> str:
+    """What the numbers of `counts_cell` mean."""
+    more = "/everything" if any(_has_more(answer) for answer in answers) else ""
+    return f"Of {all_draws(answers[0])}, in how many hold: essentials/comforts{more}."
+
+
+def _counts(answer: Answer) -> tuple[int, int, int]:
+    return answer.essentials_held, answer.comforts_held, answer.all_held
+
+
+def _has_more(answer: Answer) -> bool:
+    essentials, comforts, everything = _counts(answer)
+    return everything < min(essentials, comforts)
+
+
+def _held_once(answer: Answer) -> str:
+    if answer.all_held:
+        return "everything holds in the one weather computed"
+    if answer.essentials_held:
+        return "the essentials hold in the one weather computed, not everything does"
+    return "the essentials do not hold in the one weather computed"
+
+
+def electric_words(answer: Answer) -> str:
+    """In how many simulated trips nothing lacks electricity."""
+    if answer.draws == 1:
+        what = "nothing lacks electricity" if answer.held else "electricity runs out"
+        return f"{what} in the weather computed"
+    return f"nothing lacks electricity in {of_draws(answer.held, answer)}"
+
+
+def missing_words(answer: Answer) -> str:
+    """What is missing, mean of all simulated trips; empty where nothing is."""
+    parts = []
+    if answer.missing_wh >= 0.5:
+        parts.append(f"{watt_hours(answer.missing_wh)} missing")
+    if answer.cold_hours >= 0.5:
+        parts.append(f"{answer.cold_hours:.0f}{GAP}h cold")
+    return ", ".join(parts)
+
+
+def beside_words(answer: Answer) -> str:
+    """What falls behind that neither panels nor battery can mend, as one sentence; empty where
+    nothing does."""
+    text = _beside(answer)
+    return f"{text[:1].upper()}{text[1:]}." if text else ""
+
+
+def beside_of_trips(answers: Sequence[Answer]) -> str:
+    """The same of several trips, each named."""
+    return " ".join(
+        f"{isolated(answer.trip)}: {text}." for answer in answers if (text := _beside(answer))
+    )
+
+
+def _beside(answer: Answer) -> str:
+    return listed(
+        [
+            f"{_what(one)} in {times(one.count, answer)}"
+            for one in answer.behind
+            if one.kind != "electricity"
+        ]
+    )
+
+
+def behind_words(one: Behind, draws: int) -> str:
+    """``the cabin stays colder than set in 2 of 24``: one thing that falls behind."""
+    return f"{_what(one)} in {one.count} of {draws}"
+
+
+def _what(one: Behind) -> str:
+    match one.kind:
+        case "grey":
+            return f"{isolated(one.names[0])} is full"
+        case "hot water":
+            return "hot water falls short"
+        case "warmth":
+            return "the cabin stays colder than set"
+        case "electricity":
+            return f"the {one.group} lack electricity"
+        case _:
+            return f"{isolated(one.names[0])} runs out"
+
+
+def sure_words(answer: Answer) -> str:
+    """For experts: the share without a dark hour, and where the true one lies."""
+    if answer.draws < FEWEST_FOR_A_SHARE:
+        return f"{answer.held} of {answer.draws}"
+    share = drawn_share(answer.ample_share, answer.draws)
+    return f"{share} ({between(answer.interval)})"
