@@ -20,9 +20,10 @@ from sim.sky.climate.about import about_draws
 from sim.sky.climate.air import air_temperature, daily_range_factor, spell_weights
 from sim.sky.climate.corrections import brightened
 from sim.sky.climate.days import LocalDays, local_days, on_date
+from sim.sky.climate.even import BLOCK_DAYS, even_days
 from sim.sky.climate.hours import global_irradiance
 from sim.sky.climate.measured import MeasuredMonths
-from sim.sky.climate.slow import BLOCK_DAYS, Season, of_places, season, with_even_blocks
+from sim.sky.climate.slow import Season, of_places, season
 from sim.sky.climate.tables import (
     DARKEST_CLEARNESS,
     PointClimate,
@@ -49,7 +50,7 @@ _PRUDENT_SPREAD = 1.1  # on top of it
 
 _BURN_IN_DAYS = 48  # 0.6 to this power is 2e-11; whole blocks of even days
 _CLOUD_BURN_IN_DAYS = 1  # 0.5 to the power of 24 hours is 6e-8
-_NORMALS_PER_DAY = 27  # brightness, warmth, range, then 24 hours of clouds
+_NORMALS_PER_DAY = 25  # range, then 24 hours of clouds
 _DAY_ZERO = 1_000_000  # keeps the stream's key positive for any date
 
 
@@ -134,18 +135,18 @@ def _latent(first_day: int, last_day: int, draws: int, seed: int) -> _Latent:
     """
     begin = (first_day - _BURN_IN_DAYS) // BLOCK_DAYS * BLOCK_DAYS
     end = -(-(last_day + 1) // BLOCK_DAYS) * BLOCK_DAYS
-    uniform = [_uniform(day, draws, seed) for day in range(begin, end)]
-    noise = ndtri(np.stack([day[:, :3] for day in uniform]))
     first, last = first_day - begin, last_day + 1 - begin
-    cloudy = np.stack([day[:, 3:] for day in uniform[first - _CLOUD_BURN_IN_DAYS : last]])
-    hours = ndtri(cloudy).transpose(0, 2, 1).reshape(-1, draws)
-    bright = with_even_blocks(noise[:, :, 0], begin, seed)
+    bright, warm = even_days(begin, end - 1, draws, seed)
+    dice = np.stack(
+        [_dice(day, draws, seed) for day in range(first_day - _CLOUD_BURN_IN_DAYS, last_day + 1)]
+    )
+    hours = dice[:, :, 1:].transpose(0, 2, 1).reshape(-1, draws)
     return _Latent(
         first_day=first_day,
         season=season(first_day, last_day, draws, seed),
         brightness=_remembering(bright, _MEMORY_BRIGHTNESS)[first:last],
-        warmth=_remembering(noise[:, :, 1], _MEMORY_WARMTH)[first:last],
-        scatter=noise[first:last, :, 2],
+        warmth=_remembering(warm, _MEMORY_WARMTH)[first:last],
+        scatter=dice[_CLOUD_BURN_IN_DAYS:, :, 0],
         clouds=_remembering(hours, _MEMORY_CLOUDS)[24 * _CLOUD_BURN_IN_DAYS :],
     )
 
@@ -166,15 +167,15 @@ def _in_season(
     return brightened(clearness, mean, brightest, slow, np.hypot(shared, own)[:, 0])
 
 
-def _uniform(day: int, draws: int, seed: int) -> Floats:
-    """Independent numbers between 0 and 1 of one day, shape (D, 27).
+def _dice(day: int, draws: int, seed: int) -> Floats:
+    """Independent standard normal numbers of one day, shape (D, 25).
 
     Every day has its own stream, laid out draw after draw.
     """
     key = np.random.SeedSequence([seed, day + _DAY_ZERO])
     uniform = np.random.Generator(np.random.Philox(key)).random((draws, _NORMALS_PER_DAY))
     # random() lies in [0, 1) on a grid of 2**-53; half a step keeps it off both ends.
-    return np.asarray(uniform + 2.0**-54)
+    return np.asarray(ndtri(uniform + 2.0**-54))
 
 
 def _remembering(noise: Floats, memory: float) -> Floats:

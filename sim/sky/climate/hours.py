@@ -59,13 +59,24 @@ def global_irradiance(
     share, clear_clearness = clear_days(days, start_hour)
     clear_index = np.minimum(clearness, brightest_day(clear_clearness)[:, None])
     clear_index /= np.where(clear_clearness > 0.0, clear_clearness, np.inf)[:, None]
-    hours = start_hour[:, None] - first_hour + np.arange(_BINS)
-    index = hours_of_day(clear_index, share, clouds[hours])
+    lit = _lit_bins(share)
+    hours = start_hour[:, None] - first_hour + lit
+    index = hours_of_day(clear_index, share[:, lit], clouds[hours])
     step_hour = np.floor(track.mid_unix / _HOUR_S).astype(np.int64) - start_hour[days.pair]
+    step_hour = np.clip(step_hour - lit[0], 0, len(lit) - 1)
     # On the highest mountains the clear-sky model gives more than there is; days are cut alike.
     clear = np.minimum(clear_sky(track, sun)[0], sun.ghi_extra)
     ghi = clear[:, None] * index[days.pair, step_hour]
     return np.asarray(np.minimum(ghi, sun.ghi_extra[:, None]))
+
+
+def _lit_bins(share: Floats) -> Ints:
+    """Hours that see the sun on any of the days, and one more on either side: the night needs no
+    clouds. All of them in polar night."""
+    lit = np.flatnonzero((share > 0.0).any(axis=0))
+    if len(lit) == 0:
+        return np.arange(_BINS)
+    return np.arange(max(lit[0] - 1, 0), min(lit[-1] + 2, _BINS))
 
 
 def brightest_day(clear_clearness: Floats) -> Floats:

@@ -6,9 +6,7 @@ that holds for good, one that changes within two months, the same two for warmth
 wide the days' temperatures are, and a field that tells places apart. They belong to the
 calendar, as the days do: the same seed has the same season whenever the trip sets out.
 
-They are not thrown like dice but placed evenly over the draws, and so are the means of every
-eight days: points of one Sobol net, turned by an amount of their own for each seed and year.
-Chance then moves a share of draws half as much.
+They are placed evenly over the draws, see `sim.sky.climate.even`.
 """
 
 from __future__ import annotations
@@ -20,11 +18,10 @@ import numpy as np
 from scipy.special import ndtri
 
 from sim.arrays import Floats, Ints
+from sim.sky.climate.even import CYCLE_DAYS, FOR_GOOD, normals
 
-BLOCK_DAYS = 8  # whose mean brightness is placed evenly
 _KNOT_DAYS = 46  # between which the changing part runs straight
-_CYCLE_DAYS = 368  # after which the net's axes are used again, turned otherwise
-_BLOCKS, _KNOTS = _CYCLE_DAYS // BLOCK_DAYS, _CYCLE_DAYS // _KNOT_DAYS
+_KNOTS = CYCLE_DAYS // _KNOT_DAYS
 # Share of the variance that stays the same from month to month. What neighbouring stations
 # have in common of their error, less the table's, falls to a third from one season to its
 # opposite; that of years falls to nothing.
@@ -36,16 +33,11 @@ _WAVES = 6
 _WAVE_KM = 150.0
 _EARTH_KM = 6371.0
 
+# Axes of the lattice.
 _LASTING_BRIGHT, _LASTING_WARM, _WIDTH = 0, 1, 2
 _PLACES = slice(3, 3 + 2 * _WAVES)
-_CHANGING_BRIGHT = slice(_PLACES.stop, _PLACES.stop + _KNOTS)
-_DAYS = slice(_CHANGING_BRIGHT.stop, _CHANGING_BRIGHT.stop + _BLOCKS)
-_CHANGING_WARM = slice(_DAYS.stop, _DAYS.stop + _KNOTS)
-_AXES = _CHANGING_WARM.stop
-_FOR_GOOD = -1  # the cycle of what never changes
-_STREAM = 411  # keeps these numbers apart from those of the days
-_CYCLE_ZERO = 10_000  # keeps the stream's key positive
-_EDGE = 2.0**-32
+_CHANGING_BRIGHT, _CHANGING_WARM = _PLACES.stop, _PLACES.stop + _KNOTS
+_STREAM = 411  # of the waves' directions
 
 
 @dataclass(frozen=True)
@@ -80,49 +72,18 @@ def season(first_day: int, last_day: int, draws: int, seed: int) -> Season:
         D. The first ones are the same however many are asked for.
     seed : int
     """
-    lasting = _turned(_FOR_GOOD, draws, seed)
-    knots = np.arange(first_day // _KNOT_DAYS, last_day // _KNOT_DAYS + 2)
-    bright, warm = (
-        np.stack(
-            [_turned(knot // _KNOTS, draws, seed)[axes.start + knot % _KNOTS] for knot in knots]
-        )
-        for axes in (_CHANGING_BRIGHT, _CHANGING_WARM)
-    )
+    lasting = normals(np.arange(_PLACES.stop), FOR_GOOD, draws, seed)
+    knots = range(first_day // _KNOT_DAYS, last_day // _KNOT_DAYS + 2)
+    pair = np.array([_CHANGING_BRIGHT, _CHANGING_WARM])
+    both = np.stack([normals(pair + k % _KNOTS, k // _KNOTS, draws, seed) for k in knots])
     days = np.arange(first_day, last_day + 1)
     return Season(
         first_day=first_day,
-        bright=_joined(lasting[_LASTING_BRIGHT], _between(bright, days)),
-        warm=_joined(lasting[_LASTING_WARM], _between(warm, days)),
+        bright=_joined(lasting[_LASTING_BRIGHT], _between(both[:, 0], days)),
+        warm=_joined(lasting[_LASTING_WARM], _between(both[:, 1], days)),
         wide=lasting[_WIDTH],
         waves=lasting[_PLACES],
     )
-
-
-def with_even_blocks(noise: Floats, first_day: int, seed: int) -> Floats:
-    """Independent standard normal days whose means over `BLOCK_DAYS` are placed evenly.
-
-    Parameters
-    ----------
-    noise : ndarray, shape (N, D)
-        Independent standard normal numbers of whole blocks of days.
-    first_day : int
-        A multiple of `BLOCK_DAYS`, counted from 1970-01-01.
-    seed : int
-
-    Returns
-    -------
-    ndarray, shape (N, D)
-        Still independent from day to day within one draw.
-    """
-    draws = noise.shape[1]
-    blocks = noise.reshape(-1, BLOCK_DAYS, draws)
-    number = first_day // BLOCK_DAYS + np.arange(len(blocks))
-    means = np.stack(
-        [_turned(block // _BLOCKS, draws, seed)[_DAYS.start + block % _BLOCKS] for block in number]
-    )
-    about = blocks - blocks.mean(axis=1, keepdims=True)
-    even = about + means[:, None] / np.sqrt(BLOCK_DAYS)
-    return np.asarray(even.reshape(noise.shape))
 
 
 def of_places(waves: Floats, latitude: Floats, longitude: Floats) -> Floats:
@@ -166,32 +127,3 @@ def _between(knots: Floats, days: Ints) -> Floats:
     later = (days % _KNOT_DAYS / _KNOT_DAYS)[:, None]
     scale = np.sqrt((1.0 - later) ** 2 + later**2)
     return np.asarray(((1.0 - later) * knots[row] + later * knots[row + 1]) / scale)
-
-
-def _turned(cycle: int | np.integer, draws: int, seed: int) -> Floats:
-    """Standard normal numbers on all axes of the net for one cycle of the calendar, (A, D)."""
-    return _turned_net(int(cycle), draws, seed)
-
-
-@cache
-def _net(log2_draws: int) -> Floats:
-    """Points of a scrambled Sobol net in the unit cube, shape (A, 2**log2_draws).
-
-    References
-    ----------
-    S. Joe, F. Y. Kuo, Constructing Sobol sequences with better two-dimensional projections,
-    SIAM Journal on Scientific Computing 30 (2008) 2635-2654.
-    """
-    from scipy.stats import qmc  # late: its import takes a third of a second
-
-    net = qmc.Sobol(_AXES, scramble=True, rng=np.random.Generator(np.random.Philox(_STREAM)))
-    return np.asarray(net.random_base2(log2_draws).T)
-
-
-@cache
-def _turned_net(cycle: int, draws: int, seed: int) -> Floats:
-    net = _net(int(np.ceil(np.log2(max(draws, 2)))))[:, :draws]
-    key = np.random.SeedSequence([seed, _STREAM, cycle + _CYCLE_ZERO])
-    turn = np.random.Generator(np.random.Philox(key)).random(_AXES)
-    turned = (net + turn[:, None]) % 1.0
-    return np.asarray(ndtri(np.clip(turned, _EDGE, 1.0 - _EDGE)))
