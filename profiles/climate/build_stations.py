@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 from scipy.special import logit
 
+from sim.sky.climate.coast import sea_distance_km, shore_shift
 from sim.sky.climate.corrections import (
     DOUBT_PER_COUNT,
     HARMONICS,
@@ -35,6 +36,7 @@ from sim.sky.climate.tables import (
     mean_weights,
     months_of_sun,
     reanalysis_clearness,
+    sea_cooling,
 )
 from sim.sky.sun_means import sun_clock
 from sim.units import EARTH_RADIUS_KM
@@ -187,6 +189,7 @@ def departures(
     top = ROOM * brightest_clearness(altitude_m)[:, None]
     table = mean_clearness(latitude, longitude, altitude_m)
     apart = logit(np.clip(measured / top, 0.02, 0.97)) - logit(np.clip(table / top, 0.02, 0.97))
+    apart -= of_shores(latitude, longitude)
     apart[months_of_sun(latitude)[0] < LEAST_OUTSIDE_WH] = np.nan
     waves = np.full((len(latitude), HARMONICS), np.nan)
     for s, values in enumerate(apart):
@@ -196,6 +199,13 @@ def departures(
             normal = base @ base.T + 1e-6 * np.eye(HARMONICS)
             waves[s] = np.linalg.solve(normal, base @ values[seen])
     return Departures(kind, latitude, longitude, np.clip(waves, -LARGEST, LARGEST))
+
+
+def of_shores(latitude: Floats, longitude: Floats) -> Floats:
+    """What the program takes off under the sea's low cloud before any station is heard, (S, 12)."""
+    sea_km = sea_distance_km(_tables().sea, latitude, longitude)
+    at_sea = np.unpackbits(nodes_at_sea(), axis=1).astype(np.bool_)
+    return shore_shift(sea_cooling(at_sea, latitude, longitude, sea_km))
 
 
 def all_departures() -> list[Departures]:
@@ -246,8 +256,11 @@ def apart_km(latitude: Floats, longitude: Floats, to_lat: Floats, to_lon: Floats
 
 
 def nodes_at_sea() -> NDArray[np.uint8]:
-    """Nodes of the temperature map with hardly any land within 0.75 degrees, as bits."""
-    wet = np.unpackbits(_tables().sea, axis=1).astype(np.float64)
+    """Nodes of the temperature map with hardly any land within 0.75 degrees, as bits.
+
+    The map of the sea begins in the north, that of the temperature in the south.
+    """
+    wet = np.unpackbits(_tables().sea, axis=1)[::-1].astype(np.float64)
     around = np.roll(np.pad(wet, ((9, 9), (0, 0)), mode="edge"), 9, axis=1)
     share = around.reshape(121, 18, 240, 18).mean(axis=(1, 3))
     return np.packbits(share >= SEA_NODE, axis=1)

@@ -15,7 +15,7 @@ from sim.errors import Fault, JobError, join_or, shown
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Trip
 from sim.job.rules.trips import trip_days
-from sim.ledger.sampling import Interval, wilson
+from sim.ledger.sampling import Interval, share_interval
 from sim.ledger.study import Outcomes, run_designs
 from sim.ledger.verdict import Verdict, verdict_of
 from sim.threads import Progress, run_tasks
@@ -143,6 +143,7 @@ def calendar(
     own = counts.index(job.panels[index].count)
     # Some weeks may have fewer years of a weather file than others.
     draws = min(outcome.passed.shape[1] for outcome in outcomes)
+    years = any(outcome.years for outcome in outcomes)
     settings = job.settings
     return Calendar(
         title=job.title,
@@ -156,7 +157,7 @@ def calendar(
         essentials_share=essentials,
         lowest_soc_p10=lowest,
         bounds=settings.bounds,
-        months=_months(departs, counts, own, (essentials, share), draws, settings.bounds),
+        months=_months(departs, counts, own, (essentials, share), draws, settings.bounds, years),
     )
 
 
@@ -202,6 +203,7 @@ def _months(
     shares: tuple[Floats, Floats],
     draws: int,
     bounds: tuple[float, float],
+    years: bool,
 ) -> tuple[MonthVerdict, ...]:
     found = []
     essentials, share = shares
@@ -215,7 +217,7 @@ def _months(
                 month=month,
                 verdict=verdict_of(float(essentials[weeks, own].min()), value, bounds),
                 ample_share=value,
-                interval=wilson(round(value * draws), draws),
+                interval=share_interval(round(value * draws), draws, years=years),
                 panels=counts[int(enough[0])] if enough.size else None,
             )
         )

@@ -12,7 +12,7 @@ from sim.arrays import Floats, Ints
 from sim.job.model.living import PRIORITIES, Priority
 from sim.ledger.promise import Lack, none_falls
 from sim.ledger.results import TripResult
-from sim.ledger.sampling import Interval, even_interval, wilson
+from sim.ledger.sampling import Interval, share_interval
 from sim.ledger.verdict import QUANTILES, Spread, Verdict, verdict_of
 
 # A share of draws that is whole but for rounding counts as whole.
@@ -109,8 +109,7 @@ class Answer:
     @property
     def interval(self) -> Interval:
         """Where the true share lies, 95 %."""
-        of = wilson if self.years else even_interval
-        return of(self.held, self.draws)
+        return share_interval(self.held, self.draws, years=self.years)
 
 
 def worst(trips: Sequence[Answer]) -> Answer:

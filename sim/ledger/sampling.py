@@ -57,10 +57,12 @@ def _wilson(successes: float, draws: float) -> Interval:
     return Interval(low, high)
 
 
-# Draws are placed evenly over what makes seasons and fortnights bright or dull. Over 40 seeds of
-# the demo's January, with 512 draws, the share then moved by 0.80 of what dice would make it
-# move (0.74 to 0.87 for other ways of placing them); the upper end is taken.
-EVEN_DRAWS = 0.87
+# Draws of the built-in climate are placed evenly over what makes seasons and days bright and warm.
+# 38 designs of the demo's van (1 to 5 panels, 1 or 2 batteries, five starts), 40 seeds of 200
+# draws: a share moved by 0.83 of what dice would make it move, by 0.6 where it is near a half, by
+# 0.90 where it lies above 0.9. With 0.90 the interval held the mean of the seeds in 96 to 100 % of
+# them, whatever the share up to 0.98.
+EVEN_DRAWS = 0.90
 
 
 def even_interval(successes: int, draws: int) -> Interval:
@@ -78,6 +80,11 @@ def even_interval(successes: int, draws: int) -> Interval:
     """
     alike = draws / EVEN_DRAWS**2
     return _wilson(successes * alike / draws, alike)
+
+
+def share_interval(successes: int, draws: int, *, years: bool) -> Interval:
+    """Interval of a share, 95 %: of the years of a weather file, or of draws placed evenly."""
+    return (wilson if years else even_interval)(successes, draws)
 
 
 def paired_error(gained: int, lost: int, draws: int) -> float:

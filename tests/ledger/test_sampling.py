@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.ledger.sampling import even_interval, paired_error, wilson
+from sim.ledger.sampling import even_interval, paired_error, share_interval, wilson
 
 # R. G. Newcombe, Statistics in Medicine 17 (1998) 857-872, table I, method 3 (score method
 # without continuity correction), 95 %. Tolerance: its four decimals.
@@ -41,9 +41,11 @@ def test_a_paired_difference_is_surer_than_two_shares() -> None:
 
 
 def test_even_draws_are_surer_than_dice_but_not_at_the_ends() -> None:
-    """0.87 of the half-width in the middle; none and all of the draws stay bounds themselves."""
+    """0.9 of the half-width in the middle; none and all of the draws stay bounds themselves."""
     dice, even = wilson(120, 200), even_interval(120, 200)
-    assert (even.high - even.low) / (dice.high - dice.low) == pytest.approx(0.87, abs=0.01)
+    assert (even.high - even.low) / (dice.high - dice.low) == pytest.approx(0.90, abs=0.01)
+    assert share_interval(120, 200, years=False) == even
+    assert share_interval(120, 200, years=True) == dice
     assert even.holds(0.6)
     assert even_interval(0, 200).low == 0.0
     assert even_interval(200, 200).high == 1.0

@@ -27,6 +27,11 @@ _LEAST_RANGE_K = 2.0
 _COOLING_SHARE = 1.2  # at the very shore
 _COOLING_KM = 10.0  # within which it fades to 1/e
 _COOLING_REACH_KM = 50.0
+# The same shores lie under the sea's low cloud: on the logit scale of the clearness index they are
+# duller by so much for every kelvin. With whole regions left out of the fit it takes the RMSE of
+# such months from 0.27 to 0.26 (monthly irradiation) and from 0.33 to 0.32 (hours of sunshine).
+_DULLER_PER_K = 0.10
+_DULLER_UP_TO_K = 3.0
 _NODES_REACH_KM = 250.0  # within which nodes at sea are looked for
 _NODES_FADE_KM = 100.0
 _KM_PER_DEGREE = np.pi / 180.0 * EARTH_RADIUS_KM
@@ -113,3 +118,14 @@ def cooling_by_sea(
         cooler[point] = np.maximum(temperature_c[point] - water_c, 0.0)
     share = _COOLING_SHARE * np.exp(-sea_km / _COOLING_KM)
     return np.asarray(np.minimum(share, 1.0)[:, None] * cooler)
+
+
+def shore_shift(cooling_k: Floats) -> Floats:
+    """How much duller shores under cold water are, on the logit scale of the clearness index.
+
+    Parameters
+    ----------
+    cooling_k : ndarray, shape (P, 12)
+        Of `cooling_by_sea`. [K]
+    """
+    return np.asarray(-_DULLER_PER_K * np.minimum(cooling_k, _DULLER_UP_TO_K))

@@ -148,12 +148,14 @@ def point_climate(latitude: Floats, longitude: Floats, altitude_m: Floats) -> Po
     """
     tables = _tables()
     sea_km = coast.sea_distance_km(tables.sea, latitude, longitude)
-    temperature = _air(tables, latitude, longitude, sea_km) - LAPSE_K_PER_M * altitude_m[:, None]
+    air, cooling = _air(tables, latitude, longitude, sea_km)
+    temperature = air - LAPSE_K_PER_M * altitude_m[:, None]
     brightest = brightest_clearness(altitude_m)
     weights = mean_weights(tables.probabilities)
     cells, cell_km = reanalysis_clearness(latitude, longitude, altitude_m)
     islands.expect_people(latitude, longitude, altitude_m, cell_km)
-    cells = moved(cells, weights, brightest, station_shift(latitude, longitude))
+    shift = station_shift(latitude, longitude) + coast.shore_shift(cooling)
+    cells = moved(cells, weights, brightest, shift)
     warmth = partial(_temperature, tables)
     clearness = islands.with_sea(cells, latitude, longitude, cell_km, warmth)
     clearness = np.clip(clearness, DARKEST_CLEARNESS, brightest[:, None, None])
@@ -191,18 +193,31 @@ def reanalysis_clearness(
     return np.clip(raw * factor, DARKEST_CLEARNESS, brightest), cell_km
 
 
-def _air(tables: _Tables, latitude: Floats, longitude: Floats, sea_km: Floats) -> Floats:
-    """Monthly mean temperature at sea level, shores under cold water cooled. [deg C], (P, 12)"""
+def _air(
+    tables: _Tables, latitude: Floats, longitude: Floats, sea_km: Floats
+) -> tuple[Floats, Floats]:
+    """Monthly mean temperature at sea level [deg C], and by how much shores under cold water are
+    cooled in it [K]; both (P, 12)."""
+    at_sea = station_tables().at_sea
+    cooling = sea_cooling(at_sea, latitude, longitude, sea_km)
     air = _temperature(tables, latitude, longitude)
-    cooler = coast.cooling_by_sea(
+    return np.asarray(air - cooling - _TOO_WARM_K), cooling
+
+
+def sea_cooling(
+    at_sea: NDArray[np.bool_], latitude: Floats, longitude: Floats, sea_km: Floats
+) -> Floats:
+    """How much cooler shores are than the temperature map has them, see `coast.cooling_by_sea`.
+    [K], shape (P, 12)"""
+    tables = _tables()
+    return coast.cooling_by_sea(
         np.asarray(tables.sea_level_temperature * _KELVIN_PER_COUNT),
-        station_tables().at_sea,
+        at_sea,
         latitude,
         longitude,
         sea_km,
-        air,
+        _temperature(tables, latitude, longitude),
     )
-    return np.asarray(air - cooler - _TOO_WARM_K)
 
 
 def brightest_clearness(altitude_m: Floats) -> Floats:

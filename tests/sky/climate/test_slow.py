@@ -8,8 +8,6 @@ import pytest
 from sim.sky.climate import slow
 
 FIRST = 20_000
-BRIGHT = (0.7918289726246585, -0.844037284009013, -0.05568397289418947)
-WIDE = (0.44471709428946643, -0.7528490478297, -1.635232243458749)
 
 
 def test_the_season_belongs_to_the_calendar() -> None:
@@ -20,13 +18,6 @@ def test_the_season_belongs_to_the_calendar() -> None:
     assert short.warm == pytest.approx(long.warm[37:91, :20], abs=1e-12)
     assert short.waves == pytest.approx(long.waves[:, :20], abs=1e-12)
     assert np.abs(slow.season(FIRST, FIRST, 20, 4).bright - long.bright[0, :20]).max() > 0.1
-
-
-def test_the_net_is_the_same_on_any_machine() -> None:
-    """Drawn once with scipy 1.17 and numpy 2.4 on x86-64."""
-    found = slow.season(FIRST, FIRST, 3, 7)
-    assert found.bright[0] == pytest.approx(BRIGHT, abs=1e-9)
-    assert found.wide == pytest.approx(WIDE, abs=1e-9)
 
 
 def test_seasons_are_standard_normal_and_placed_evenly() -> None:
@@ -51,17 +42,6 @@ def test_seasons_last_for_months_and_change_over_years() -> None:
     assert alike(14) > 0.7
     assert alike(180) == pytest.approx(0.4, abs=0.08)
     assert alike(600) == pytest.approx(0.4, abs=0.08)
-
-
-def test_blocks_of_days_stay_independent_and_normal() -> None:
-    rng = np.random.default_rng(2)
-    begin = FIRST // slow.BLOCK_DAYS * slow.BLOCK_DAYS
-    noise = rng.standard_normal((8 * slow.BLOCK_DAYS, 512))
-    even = slow.with_even_blocks(noise, begin, 5)
-    assert even.std() == pytest.approx(1.0, abs=0.01)
-    assert np.abs((even[1:] * even[:-1]).mean()) < 0.02
-    means = even.reshape(8, slow.BLOCK_DAYS, 512).mean(axis=1)
-    assert np.abs(means.mean(axis=1)).max() < 0.1 / np.sqrt(512)
 
 
 def test_neighbours_share_and_far_places_do_not() -> None:
