@@ -177,7 +177,7 @@ def of_sunshine() -> Departures:
 
 
 def mean_clearness(latitude: Floats, longitude: Floats, altitude_m: Floats) -> Floats:
-    """Mean KT of the months before any station is heard, shape (S, 12)."""
+    """Mean KT of the months before any station counts, shape (S, 12)."""
     quantiles, _ = reanalysis_clearness(latitude, longitude, altitude_m)
     return np.asarray(quantiles @ mean_weights(_tables().probabilities))
 
@@ -202,7 +202,7 @@ def departures(
 
 
 def of_shores(latitude: Floats, longitude: Floats) -> Floats:
-    """What the program takes off under the sea's low cloud before any station is heard, (S, 12)."""
+    """What the program takes off under the sea's low cloud before any station counts, (S, 12)."""
     sea_km = sea_distance_km(_tables().sea, latitude, longitude)
     at_sea = np.unpackbits(nodes_at_sea(), axis=1).astype(np.bool_)
     return shore_shift(sea_cooling(at_sea, latitude, longitude, sea_km))

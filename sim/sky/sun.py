@@ -22,12 +22,12 @@ GROUND_ALBEDO = 0.2
 _REFRACTION_DEG = 0.5667
 # Air temperature for refraction, pvlib's own default; 30 K change it by 0.05 degrees at most.
 _REFRACTION_AIR_C = 12.0
-_LOWEST_BEAM_DEG = 87.0  # zenith beyond which no beam is told from diffuse light
+_LOWEST_BEAM_DEG = 87.0  # zenith beyond which beam and diffuse light are not split
 
 
 @dataclass(frozen=True)
 class Sun:
-    """Where the sun stands in the middle of each step.
+    """Where the sun is in the middle of each step.
 
     Attributes
     ----------
@@ -186,7 +186,7 @@ def split_global(ghi: Floats, sun: Sun, track: Track) -> tuple[Floats, Floats]:
 
     Notes
     -----
-    Drawn weathers and files without a beam column are split alike. From the GHI of three
+    Drawn weather and files without a beam column are split alike. From the GHI of three
     typical-year files (tests/outside/test_typical_years.py) the months' beam comes within 6 to
     7 % (rms) of the files' own, the year's to 0.95. Erbs' correlation, which knows nothing of
     the air mass, misses by 10, 13 and, at 55 degrees north, 25 %.
@@ -293,7 +293,7 @@ def on_plane(
 
 
 def _share_above(zenith: Floats, horizon_deg: Floats) -> Floats:
-    """Share of each step in which the sun stands above a skyline. shape (H,)
+    """Share of each step in which the sun is above a skyline. shape (H,)
 
     The zenith angle is taken as straight from the middle of a step to that of the next. Over a
     level horizon the middle of the step decides: the weather knows of sunrise itself.

@@ -1,6 +1,6 @@
 """The sun's mean over an interval, in closed form.
 
-`sim.sky.sun` says where the sun stands at one moment. A weather file holds means over whole
+`sim.sky.sun` says where the sun is at one moment. A weather file holds means over whole
 hours, and at sunrise or over an hour cut in two the middle of the hour will not do. Within
 one interval the declination hardly moves and the hour angle runs evenly, so the mean of
 cos(zenith) is an integral that can be written down.

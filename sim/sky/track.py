@@ -1,7 +1,7 @@
-"""The two arrays-of-everything that the sky deals in: where the van is, and its weather.
+"""What the sky reads and gives: where the van is, and its weather.
 
 Axis 0 is the step, axis 1 the draw. Times are UTC; a value holds for the whole step, and
-the sun stands where it stands in the middle of the step.
+the sun is taken where it is in the middle of the step.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What the report says of drawn weathers: where they come from, and how sure they are here."""
+"""What the report says of drawn weather: where it comes from, and how sure it is here."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _WORTH_A_FILE = 0.25
 def about_draws(
     days: LocalDays, climate: PointClimate, draws: int, seed: int, prudent: bool
 ) -> tuple[str, ...]:
-    """Sentences on the weathers of a track.
+    """Sentences on the drawn weather of a track.
 
     Parameters
     ----------
@@ -29,9 +29,9 @@ def about_draws(
     prudent : bool
     """
     lines = [
-        f"{draws} possible weathers drawn with seed {seed} from the built-in world climate: "
-        "daily sunshine of the MERRA-2 reanalysis 2011 to 2015, corrected against weather "
-        "stations, and monthly temperatures of ITU-R P.1510-1.",
+        f"The weather of {draws} simulated trips is drawn with seed {seed} from the built-in "
+        "world climate: daily sunshine of the MERRA-2 reanalysis 2011 to 2015, corrected against "
+        "weather stations, and monthly temperatures of ITU-R P.1510-1.",
         how_sure(*season_doubt(days, climate)),
         "A month's mean temperature is good to 1.5 K and its daily temperature range to 2 K.",
     ]

@@ -1,4 +1,4 @@
-"""Air temperature of drawn weathers: the month, the spell of days, the time of day."""
+"""Air temperature of drawn weather: the month, the spell of days, the time of day."""
 
 from __future__ import annotations
 

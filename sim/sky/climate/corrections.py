@@ -31,12 +31,13 @@ HARMONICS = 5  # the mean of the year, and two waves in it
 # difference between years of 1,340 stations 2003 to 2021 when the chance of single days is
 # taken out, median of latitudes and months.
 _BETWEEN_YEARS = 0.13
-# That of a place against the smoothed stations around it, on stations left out of them: larger
-# in the cold, where even stations disagree over snow, and beyond 60 degrees, where few are.
-# Relief, coast and dullness were tried: on this scale they bring little.
-_OF_PLACE = 0.17
-_OF_COLD = 0.20  # in full at -5 deg C
-_OF_NORTH = 0.25  # in full at 62 degrees
+# That of a place against the smoothed stations around it, on stations left out of them: much the
+# same share of a cloudless day wherever the month is bright or dull. On the logit scale that is
+# wider near the top. Larger in the cold, where even stations disagree over snow, and beyond 60
+# degrees, where few are. Relief and coast were tried: they bring little.
+_OF_PLACE = 0.030  # of the brightest day there is
+_OF_COLD = 0.30  # in full at -5 deg C
+_OF_NORTH = 0.20  # in full at 62 degrees
 
 
 @dataclass(frozen=True)
@@ -97,7 +98,7 @@ def station_shift(latitude: Floats, longitude: Floats) -> Floats:
     return np.asarray((waves.T[:, :, None] * year_waves()).sum(axis=1))
 
 
-def doubt(latitude: Floats, longitude: Floats, temperature_c: Floats) -> Doubt:
+def doubt(latitude: Floats, longitude: Floats, temperature_c: Floats, height: Floats) -> Doubt:
     """How unsure a month's mean sunshine is at points.
 
     Parameters
@@ -106,6 +107,8 @@ def doubt(latitude: Floats, longitude: Floats, temperature_c: Floats) -> Doubt:
         [degrees]
     temperature_c : ndarray, shape (P, 12)
         Mean of the months. [deg C]
+    height : ndarray, shape (P, 12)
+        Mean clearness of the months over that of a cloudless day.
     """
     tables = station_tables()
     left = _between_cells(
@@ -113,7 +116,8 @@ def doubt(latitude: Floats, longitude: Floats, temperature_c: Floats) -> Doubt:
     )[0]
     cold = np.clip((5.0 - temperature_c) / 10.0, 0.0, 1.0)
     north = np.clip((np.abs(latitude) - 58.0) / 4.0, 0.0, 1.0)[:, None]
-    own = np.sqrt(_OF_PLACE**2 + (_OF_COLD * cold) ** 2 + (_OF_NORTH * north) ** 2)
+    place = _OF_PLACE * ROOM**2 / (height * (ROOM - height))
+    own = np.sqrt(place**2 + (_OF_COLD * cold) ** 2 + (_OF_NORTH * north) ** 2)
     shared = np.repeat(np.hypot(_BETWEEN_YEARS, left)[:, None], 12, axis=1)
     return Doubt(shared=shared, own=own)
 

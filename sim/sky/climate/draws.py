@@ -1,11 +1,10 @@
-"""Possible weathers for a trip, drawn from the world climate.
+"""Possible weather for a trip, drawn from the world climate.
 
-A draw is one latent weather: slow numbers for the season (`sim.sky.climate.slow`), for every day
-a number for how bright, one for how warm and one for how wide the day's temperatures, for every
-hour one for the clouds. They are standard normal, remember the day or hour before, and belong to
-the calendar, not to the trip: the same seed has the same 14 January whenever the trip sets out
-and however long its steps are. What the numbers mean is read from the climate of the place where
-the van happens to be.
+A draw is a set of numbers: slow ones for the season (`sim.sky.climate.slow`); for every day how
+bright it is, how warm and how wide its temperatures; for every hour how cloudy. They are standard
+normal, remember the day or hour before, and belong to the calendar, not to the trip: the same
+seed has the same 14 January whenever the trip sets out and however long its steps are. What the
+numbers mean is read from the climate of the place where the van happens to be.
 """
 
 from __future__ import annotations
@@ -75,7 +74,7 @@ def climate_draws(
     prudent: bool = False,
     measured: MeasuredMonths | None = None,
 ) -> Weather:
-    """Draw weathers for a track from the world climate, or from months that a station measured.
+    """Draw the weather of a track from the world climate, or from months that a station measured.
 
     Parameters
     ----------
@@ -84,9 +83,9 @@ def climate_draws(
     sun : Sun
         `sim.sky.sun.position` of the same track.
     draws : int
-        How many weathers, D. The first ones are the same however many are asked for.
+        How many, D. The first ones are the same however many are asked for.
     seed : int
-        Not negative. The same seed gives the same weathers on any machine.
+        Not negative. The same seed gives the same weather on any machine.
     prudent : bool
         Widen the spread of the days by 1.1 about the same mean.
     measured : MeasuredMonths, optional
@@ -115,21 +114,26 @@ def climate_draws(
     clearness = _in_season(clearness, days, climate, latent.season)
     ghi = global_irradiance(track, sun, days, clearness, latent.clouds, 24 * first_day)
     dni, dhi = split_global(ghi, sun, track)
-    row, weight, next_weight = spell_weights(days.clock, first_day, _MEMORY_WARMTH)
-    warmth = weight[:, None] * latent.warmth[row] + next_weight[:, None] * latent.warmth[row + 1]
-    relative = _relative_brightness(days, climate, rank, first_day)
-    width = daily_range_factor(relative, latent.scatter, latent.season.wide)
     return Weather(
         ghi=ghi,
         dni=dni,
         dhi=dhi,
-        temp_air=air_temperature(days, climate, warmth, width, latent.season),
+        temp_air=_air(days, climate, latent, rank),
         about=about_draws(days, climate, draws, seed, prudent),
     )
 
 
+def _air(days: LocalDays, climate: PointClimate, latent: _Latent, rank: Floats) -> Floats:
+    """Air temperature of every step in every draw. [deg C], shape (H, D)"""
+    row, weight, next_weight = spell_weights(days.clock, latent.first_day, _MEMORY_WARMTH)
+    warmth = weight[:, None] * latent.warmth[row] + next_weight[:, None] * latent.warmth[row + 1]
+    relative = _relative_brightness(days, climate, rank, latent.first_day)
+    width = daily_range_factor(relative, latent.scatter, latent.season.wide)
+    return air_temperature(days, climate, warmth, width, latent.season)
+
+
 def _latent(first_day: int, last_day: int, draws: int, seed: int) -> _Latent:
-    """Latent weather for the days from `first_day` to `last_day`.
+    """The numbers of the days from `first_day` to `last_day`.
 
     The memory is run in from before the first day, until nothing is left of how it began.
     """

@@ -61,7 +61,7 @@ CELL_DOUBT, SEA_DOUBT, ARCTIC_DOUBT = 0.09, 0.11, 0.20
 
 # The open sea begins so far from a cell and from a town.
 FROM_CELLS_KM, FROM_TOWNS_KM = 400.0, 200.0
-# Greenland's ice stands higher than this between these latitudes and longitudes; so does
+# Greenland's ice is higher than this between these latitudes and longitudes; so does
 # nothing else there that people live on.
 ICE_ABOVE_M, ICE_LATITUDE, ICE_LONGITUDE = 1200.0, (60.0, 83.7), (-68.0, -20.0)
 ICE_TOWNS_KM = 50.0

@@ -1,9 +1,9 @@
-"""The slow part of a drawn weather: how bright and how warm the whole season is.
+"""The slow part of drawn weather: how bright and how warm the whole season is.
 
 Days alone do not make a season. The built-in mean of a place is itself uncertain, and years
 differ. Each draw therefore carries slow numbers, all standard normal: one for the place's mean
 that holds for good, one that changes within two months, the same two for warmth, one for how
-wide the days' temperatures are, and a field that tells places apart. They belong to the
+wide the days' temperatures are, and a field by which places differ. They belong to the
 calendar, as the days do: the same seed has the same season whenever the trip sets out.
 
 They are placed evenly over the draws, see `sim.sky.climate.even`.
@@ -27,8 +27,8 @@ _KNOTS = CYCLE_DAYS // _KNOT_DAYS
 # opposite; that of years falls to nothing.
 _LASTING = 0.4
 
-# Waves over the globe that tell places apart: sums of them have a correlation that fades over
-# some 150 km, which is how far the error of one station is shared by the next.
+# Waves over the globe by which places differ. Their sums have a correlation that fades over some
+# 150 km: so far one station shares the error of the next.
 _WAVES = 6
 _WAVE_KM = 150.0
 _EARTH_KM = 6371.0
@@ -51,7 +51,7 @@ class Season:
     bright, warm : ndarray, shape (N, D)
     wide : ndarray, shape (D,)
     waves : ndarray, shape (12, D)
-        Heights of the waves that tell places apart, see `of_places`.
+        Heights of the waves by which places differ, see `of_places`.
     """
 
     first_day: int
@@ -87,7 +87,7 @@ def season(first_day: int, last_day: int, draws: int, seed: int) -> Season:
 
 
 def of_places(waves: Floats, latitude: Floats, longitude: Floats) -> Floats:
-    """What tells places apart, standard normal at each, shape (P, D).
+    """By how much places differ, standard normal at each, shape (P, D).
 
     Parameters
     ----------

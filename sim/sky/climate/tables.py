@@ -161,13 +161,14 @@ def point_climate(latitude: Floats, longitude: Floats, altitude_m: Floats) -> Po
     clearness = np.clip(clearness, DARKEST_CLEARNESS, brightest[:, None, None])
     mean = quantile_mean(clearness, tables.probabilities)
     _, daylight_h = months_of_sun(latitude)
-    known = doubt(latitude, longitude, temperature)
+    height = mean / brightest[:, None]
+    known = doubt(latitude, longitude, temperature, height)
     return PointClimate(
         probabilities=tables.probabilities,
         clearness=clearness,
         temperature_c=temperature,
         temperature_range_c=coast.temperature_range(sea_km, mean, daylight_h),
-        doubt=_with_far(known, latitude, cell_km, mean / brightest[:, None]),
+        doubt=_with_far(known, latitude, cell_km, height),
         cell_km=cell_km,
     )
 
@@ -183,7 +184,7 @@ def _with_far(found: Doubt, latitude: Floats, cell_km: Floats, height: Floats) -
 def reanalysis_clearness(
     latitude: Floats, longitude: Floats, altitude_m: Floats
 ) -> tuple[Floats, Floats]:
-    """Quantiles of daily KT before any station nearby is heard, shape (P, 12, 11), and how far
+    """Quantiles of daily KT before stations nearby correct them, shape (P, 12, 11), and how far
     the nearest cell with data is [km], shape (P,)."""
     tables = _tables()
     temperature = _temperature(tables, latitude, longitude) - LAPSE_K_PER_M * altitude_m[:, None]
@@ -326,7 +327,7 @@ def months_of_sun(latitude: Floats) -> tuple[Floats, Floats]:
 
     Notes
     -----
-    The sun of 2002, which stands midway between two leap years. Textbook series for the
+    The sun of 2002, midway between two leap years. Textbook series for the
     declination run up to a day late by now, which is 2 % of the sun in spring and autumn.
     """
     clock, month = _sun_of_a_year()

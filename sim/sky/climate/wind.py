@@ -19,7 +19,7 @@ from sim.units import EARTH_RADIUS_KM
 # Over land, 10 m above open ground: C. L. Archer and M. Z. Jacobson, Evaluation of global wind
 # power, Journal of Geophysical Research 110, D12110, 2005. [m/s]
 LAND_M_S = 3.3
-# How far a station is heard, and what the mean over land weighs against it: the best of twelve
+# How far a station counts, and what the mean over land weighs against it: the best of twelve
 # pairs of 150 to 800 km and 0.05 to 1, as above.
 HEARD_KM, LAND_WEIGHT = 800.0, 0.5
 

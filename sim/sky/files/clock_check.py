@@ -12,7 +12,7 @@ from sim.sky.files.rows import Rows
 from sim.sky.sun_means import DEGREES_PER_HOUR, SunClock, mean_sun, sun_clock
 
 _WRONG_CLOCK_H = 1.5  # radiation this far from the sun's own noon is refused
-_ODD_CLOCK_H = 0.35  # and this far is told
+_ODD_CLOCK_H = 0.35  # and this far earns a remark
 _SPIKE_W_M2 = 1500.0  # no sun, but a mark for a missing value
 
 

@@ -141,7 +141,7 @@ def _window(
     column = np.clip(over, 0, len(years.years) - 1)
     row = (index % HOURS)[:, None]
     values = {name: np.asarray(getattr(years, name))[row, column] for name in (*_KINDS, "temp_air")}
-    # The file's sun stands over its own station at its own hour.
+    # The file's sun shines on its own station at its own hour.
     longitude = years.longitude + DEGREES_PER_HOUR * hours_east
     cosine, up = mean_sun(clock, years.latitude, longitude, -0.5, 0.5)
     sun_ghi, sun_dni = cosine * clock.dni_extra, up * clock.dni_extra

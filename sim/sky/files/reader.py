@@ -95,7 +95,7 @@ def hour_of_year(clock: NDArray[np.datetime64]) -> Ints:
 
 
 def read_weather(path: Path, *, place: Position | None = None) -> WeatherYears:
-    """Read a weather file of any known kind, told by its content.
+    """Read a weather file of any known kind; its content says which.
 
     Parameters
     ----------

@@ -31,7 +31,7 @@ from sim.sky.files.rows import RADIATION, Rows, check_position
 
 Position = tuple[float, float, float]
 
-# Column name to where in the interval its time stands, in intervals after the start.
+# Column name to where in the interval its time lies, in intervals after the start.
 _TIMES = {"time": 0.0, "time_middle": 0.5, "time_end": 1.0}
 _MISSING = {"", "nan", "na", "n/a", "null", "none", "-"}
 _ABOUT_PLACE = re.compile(r"#\s*(latitude|longitude|altitude_m)\s*[:=,;]\s*(.*?)[\s,;]*$", re.I)
@@ -151,7 +151,7 @@ def _wanted(file: str, names: list[str], line: int) -> list[str]:
     wanted = [stamps[0], "ghi", *split, "temp_air"]
     twice = [name for name in wanted if names.count(name) > 1]
     if twice or len(stamps) > 1:
-        rule = f"column {(twice or stamps)[0]} stands there twice; the file has {found}"
+        rule = f"column {(twice or stamps)[0]} is there twice; the file has {found}"
         raise WeatherError(Fault(rule, file=file, line=line))
     return wanted
 

@@ -59,7 +59,7 @@ class Lines:
 def epw_lines(file: str, lines: Numbered) -> Lines:
     """An EPW's station, eight header lines in all, and rows of 35 fields.
 
-    What stands behind the 35 fields is cut: pvlib would take the first columns for an index.
+    Anything after the 35 fields is cut: pvlib would take the first columns for an index.
 
     Raises
     ------

@@ -29,7 +29,7 @@ _FAR_M = 500.0
 def file_draws(
     years: WeatherYears, track: Track, sun: Sun, *, draws: int, seed: int, prudent: bool = False
 ) -> Weather:
-    """Weathers for a track from a weather file.
+    """Weather for a track, drawn from a weather file or taken from its years.
 
     Parameters
     ----------
@@ -64,7 +64,7 @@ def file_draws(
     drawn = climate_draws(track, sun, draws=draws, seed=seed, prudent=prudent, measured=measured)
     said = (
         "One year says how bright, how warm and how changeable each month is at the station; "
-        f"{draws} possible weathers around it are drawn with seed {seed}."
+        f"the weather of {draws} simulated trips around it is drawn with seed {seed}."
     )
     if prudent:
         said += " The spread between bright and dark days is widened by a tenth (prudent)."

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sim.sky.climate import slow
+from sim.sky.climate import even, slow
 
 FIRST = 20_000
 
@@ -50,3 +50,7 @@ def test_neighbours_share_and_far_places_do_not() -> None:
     assert here.std(axis=1) == pytest.approx(np.ones(3), abs=0.05)
     assert np.corrcoef(here)[0, 1] > 0.95
     assert np.abs(np.corrcoef(here)[0, 2]) < 0.75
+
+
+def test_seasons_and_days_have_axes_of_their_own() -> None:
+    assert slow._CHANGING_WARM + slow._KNOTS == even.SEASON_AXES

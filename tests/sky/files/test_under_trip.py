@@ -122,7 +122,7 @@ def test_a_files_draws_are_the_generators(miami: WeatherYears) -> None:
     """The same seed has the same spells: bright where the climate is bright."""
     track = stay(miami, "2027-03-05T00", 14)
     climate = fortnights(climate_draws(track, position(track), draws=60, seed=1))
-    assert np.corrcoef(fortnights(lay(miami, track, draws=60)), climate)[0, 1] > 0.9
+    assert np.corrcoef(fortnights(lay(miami, track, draws=60)), climate)[0, 1] > 0.85
     few = lay(miami, track, draws=5)
     for name in KINDS:
         np.testing.assert_array_equal(getattr(lay(miami, track), name)[:, :5], getattr(few, name))
@@ -217,7 +217,7 @@ def test_what_the_report_says(miami: WeatherYears) -> None:
     about = lay(miami, stay(miami, "2027-01-01T00", 2), draws=200).about
     assert about[0] == miami.source
     assert about[1 : 1 + len(miami.notes)] == miami.notes
-    assert "200 possible weathers around it are drawn with seed 1" in about[-1]
+    assert "the weather of 200 simulated trips around it is drawn with seed 1" in about[-1]
 
 
 def test_far_places_are_told_and_not_refused(miami: WeatherYears) -> None:
