@@ -14,6 +14,7 @@ from sim.decide.calendar import Calendar
 from sim.errors import JobError
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job
+from sim.ledger.sampling import even_interval
 from sim.ledger.study import run_designs
 from sim.trip.designs import Design
 from sim.trip.prepare import prepare_trip
@@ -52,6 +53,9 @@ def test_months_go_by_their_worst_start(year: Calendar) -> None:
         weeks = [i for i, day in enumerate(year.departs) if day.month == month.month]
         assert month.ample_share == year.ample_share[weeks, own].min()
         assert year.month_share(month.month)[own] == month.ample_share
+        # As everywhere else: the draws are placed evenly.
+        held = round(month.ample_share * year.draws)
+        assert month.interval == even_interval(held, year.draws)
         assert month.interval.low <= month.ample_share <= month.interval.high
         enough = [n for k, n in enumerate(year.counts) if year.ample_share[weeks, k].min() >= 0.95]
         assert month.panels == (min(enough) if enough else None)

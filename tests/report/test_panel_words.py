@@ -133,7 +133,7 @@ def test_doubt_names_what_lies_too_near_the_bound() -> None:
     unsure = ((3, answer("November", 39)), (2, answer("November", 36)))
     assert doubt(chosen(unsure=unsure)) == (
         "40 weathers are too few to be sure of the bound of 95 %: with 3 panels November holds in "
-        "98 % (89 to 100 %); with 2 panels November holds in 90 % (79 to 96 %). More of them "
+        "98 % (88 to 100 %); with 2 panels November holds in 90 % (78 to 96 %). More of them "
         "(draws, in the job file's [settings]) would tell."
     )
     assert doubt(FOUND) == ""
