@@ -136,7 +136,7 @@ nights = 4
 
 [settings]
 draws = 40
-seed = 3
+seed = 11
 units = "metric"
 """
 

@@ -52,6 +52,7 @@ nights = 4
 
 [settings]
 draws = 20
+seed = 2
 """
 Make = Callable[..., TripResult]
 OFF = ('use = "air-heater-fuel"', 'use = "air-heater-fuel"\naway_c = "off"')

@@ -32,6 +32,7 @@ above_soc = 0.6
 
 [settings]
 draws = 8
+seed = 2
 """
 ON_AC = """
 [inverter]

@@ -169,7 +169,7 @@ def test_doubt_names_what_lies_too_near_the_bound() -> None:
     found = chosen(unsure=unsure)
     assert doubt(found) == (
         "40 simulated trips are too few to be sure on which side of 95 % a share lies: with 3 "
-        "panels, November 98 % (89 to 100 %); with 2 panels, November 90 % (79 to 96 %). More of "
+        "panels, November 98 % (88 to 100 %); with 2 panels, November 90 % (78 to 96 %). More of "
         "them (draws, in the job file's [settings]) would show it."
     )
     assert doubt(FOUND) == ""

@@ -27,6 +27,9 @@ _LEAST_RANGE_K = 2.0
 _COOLING_SHARE = 1.2  # at the very shore
 _COOLING_KM = 10.0  # within which it fades to 1/e
 _COOLING_REACH_KM = 50.0
+# Not in the Arctic, where the sun shines on fjords day and night: it made July at Longyearbyen
+# 2.8 K too cold. Fades between these latitudes. [degrees]
+_COOLING_FADES_FROM, _NO_COOLING_FROM = 66.0, 72.0
 # The same shores lie under the sea's low cloud: on the logit scale of the clearness index they are
 # duller by so much for every kelvin. With whole regions left out of the fit it takes the RMSE of
 # such months from 0.27 to 0.26 (monthly irradiation) and from 0.33 to 0.32 (hours of sunshine).
@@ -116,8 +119,9 @@ def cooling_by_sea(
         weight = np.exp(-apart[row, column] / _NODES_FADE_KM)
         water_c = (nodes_c[:, band[row], column] * weight).sum(axis=1) / weight.sum()
         cooler[point] = np.maximum(temperature_c[point] - water_c, 0.0)
-    share = _COOLING_SHARE * np.exp(-sea_km / _COOLING_KM)
-    return np.asarray(np.minimum(share, 1.0)[:, None] * cooler)
+    share = np.minimum(_COOLING_SHARE * np.exp(-sea_km / _COOLING_KM), 1.0)
+    south = (_NO_COOLING_FROM - latitude) / (_NO_COOLING_FROM - _COOLING_FADES_FROM)
+    return np.asarray((share * np.clip(south, 0.0, 1.0))[:, None] * cooler)
 
 
 def shore_shift(cooling_k: Floats) -> Floats:
