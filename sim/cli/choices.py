@@ -65,7 +65,7 @@ def levers(
     jobs: Jobs = None,
     full: Full = False,
 ) -> None:
-    """Which fix: one change at a time, and two together where one is not enough.
+    """Which fix: one change, or two together.
 
     Example: nightledger levers job.toml
     """

@@ -28,7 +28,7 @@ def quote(
     json: Json = None,
     jobs: Jobs = None,
 ) -> None:
-    """A quote to sign: one sheet for each design.
+    """A quote to sign, a sheet for each design.
 
     Example: nightledger quote job.toml --valid-days 30
     """

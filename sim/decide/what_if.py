@@ -100,7 +100,7 @@ class Grid:
     trips: tuple[TripGrid, ...]
 
 
-Says = Callable[[Trip, TripResult], tuple[str, ...]]
+Says = Callable[[Trip, TripResult, Answer], tuple[str, ...]]
 
 
 def grid(
@@ -118,7 +118,7 @@ def grid(
     ----------
     job : Job
     says : callable
-        From a trip of the job and its result to what is said of it.
+        From a trip of the job, its result and its answer to what is said of it.
     coarse : bool
         Fewer choices, for long trips.
     skies : Skies, optional
@@ -265,7 +265,7 @@ def _trip_grid(
         kept = np.arange(0, len(prepared.timeline) + 1, ceil(len(prepared.timeline) / points))
         for cell, result in enumerate(results_of(prepared, designs), 1):
             answers.append(answer_of(result))
-            said.append(says(trip, result))
+            said.append(says(trip, result, answers[-1]))
             spread = np.quantile(result.soc[kept], QUANTILES, axis=1)
             socs.append(np.round(spread * LEVELS).astype(np.uint8))
             tell((done + cell / len(designs)) / len(ways))

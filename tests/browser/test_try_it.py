@@ -15,6 +15,7 @@ import sim
 from sim.decide.what_if import Grid
 from sim.job.model.changes import with_values
 from sim.job.overrides import overridden
+from sim.ledger.answer import answer_of
 from sim.ledger.results import Result
 from sim.report.page.try_it import says
 from sim.report.words.numbers import Manner, hours
@@ -133,7 +134,7 @@ def test_a_comfort_left_off_is_a_job_without_it(page: Any, demo: Result, demo_gr
         page.select_option("#try select[name=trip]", str(index))
         said = told(page)
         assert said["verdict"].lower() == trip.verdict
-        assert said["sentence"] == words_in(why(trip, Manner("us")))
+        assert said["sentence"] == words_in(why(trip, answer_of(trip), Manner("us")))
 
 
 def test_back_to_the_build_of_the_report(page: Any) -> None:

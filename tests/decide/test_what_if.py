@@ -15,7 +15,7 @@ from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Trip
 from sim.job.overrides import overridden
 from sim.job.reading.load import load_job
-from sim.ledger.answer import answer_of
+from sim.ledger.answer import Answer, answer_of
 from sim.ledger.results import TripResult
 from sim.trip.prepare import Skies
 
@@ -56,9 +56,9 @@ def job(tmp_path_factory: pytest.TempPathFactory, unsure_job: str) -> Job:
     return load_job(path)
 
 
-def says(planned: Trip, trip: TripResult) -> tuple[str, ...]:
-    """Something of the trip and of its result."""
-    return planned.name, f"{trip.soc[-1].mean():.6f}"
+def says(planned: Trip, trip: TripResult, answer: Answer) -> tuple[str, ...]:
+    """Something of the trip, of its result and of its answer."""
+    return planned.name, f"{trip.soc[-1].mean():.6f}, {answer.held}"
 
 
 @pytest.fixture(scope="module")
@@ -114,7 +114,7 @@ def test_each_cell_is_its_own_job(found: Grid, job: Job, p: int, b: int, r: int,
         assert cell.lowest_soc.p10 == pytest.approx(result.lowest_soc.p10)
         assert cell.dark_hours.mean == result.dark_hours.mean()
         assert cell.unharvested_wh_per_day == pytest.approx(result.energy.unharvested, abs=1e-6)
-        assert trip.said[number] == (trip.name, says(job.trips[0], result)[1])
+        assert trip.said[number] == (trip.name, says(job.trips[0], result, own)[1])
         clock = result.local_times()
         assert trip.times[0] == f"{clock[0]:%Y-%m-%d %H:%M}"
         assert trip.times[-1] == f"{clock[-1]:%Y-%m-%d %H:%M}"

@@ -117,7 +117,7 @@ def test_the_demo() -> None:
             wanted = other.wanted_wh.mean()
             apart = one.wanted_wh.mean() - wanted
             through = sum(short.energy.taken.values()) * short.days_long
-            assert abs(apart) <= ENERGY * wanted + 0.001 * through, one.name
+            assert abs(apart) <= ENERGY * wanted + 0.002 * through, one.name
 
 
 @pytest.mark.parametrize("seed", range(10))

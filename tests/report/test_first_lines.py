@@ -9,10 +9,12 @@ import pytest
 
 import sim
 from sim.decide.remedy import remedies
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.report.data.export import trip_json
 from sim.report.terminal.answer import answer_lines
 from sim.report.words.numbers import Manner
+from sim.resources import profiles_dir
 
 Edited = Callable[..., Job]
 BASE = """\
@@ -204,3 +206,21 @@ def test_what_holds_everywhere_says_so(edited: Edited) -> None:
         "Nothing falls behind in any of 24 simulated trips."
     )
     assert len(lines) == 2
+
+
+def test_the_demo_in_six_lines_a_trip() -> None:
+    """Both trips within six lines of 80 columns, the first of them the verdict with its counts."""
+    job = sim.load_job(profiles_dir() / "jobs" / "demo.toml")
+    job = with_values(job, {"settings": with_values(job.settings, {"draws": 120})})
+    result = sim.simulate(job)
+    mends = remedies(job, result)
+    for trip, mend in zip(result.trips, mends, strict=True):
+        lines = answer_lines(trip, mend, Manner("us"))
+        assert len(lines) <= 6
+        assert max(map(len, lines)) <= 80
+        assert lines[0].startswith(f"{trip.verdict.upper()}  {trip.name}: ")
+        assert f" of {trip.draws} " in lines[0]
+        assert "comp…" not in " ".join(lines)
+    (winter, _) = trip_json(result, mends)["trips"]
+    assert winter["verdict"] == "short"
+    assert winter["remedy"]["verdict"] == "ample"

@@ -199,7 +199,10 @@ def _nearest(path: Path, raw: dict[str, Any]) -> tuple[str, Path | None]:
     """For an unknown key: the end of a sentence that helps, and the path that was meant."""
     owner, name = _owner(path, raw)
     plain = name[:80].lower().replace("-", "_").replace(" ", "_")
-    homes = [home for home in _HOMES if plain in _HOMES[home] and home != _section(path)]
+    here = _section(path)
+    homes = [home for home in _HOMES if plain in _HOMES[home] and home != here]
+    # Of several, the one inside the section it was written in is meant.
+    homes = [home for home in homes if home[: len(here)] == here] or homes
     if len(homes) == 1 and (owner is None or plain not in owner.model_fields):
         home = homes[0]
         if not home:

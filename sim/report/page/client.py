@@ -133,7 +133,7 @@ def _trips(
                 name=trip.name,
                 when=trip_text.when(trip, manner),
                 verdict=trip.verdict,
-                because=why(trip, manner),
+                because=why(trip, answer, manner),
                 remedy=(remedies[index] or None) if remedies else None,
                 curve=svg.curve(chart.plain),
                 drawing=svg.drawn(chart.plain, chart.stops, chart.notes),

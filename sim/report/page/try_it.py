@@ -16,7 +16,7 @@ import plotly.graph_objects as go
 from sim.decide.panels.roof import counted_group, roof_fit
 from sim.decide.what_if import Grid, Says, packed
 from sim.job.model.job import Job, Trip
-from sim.ledger.answer import answer_of
+from sim.ledger.answer import Answer, answer_of
 from sim.ledger.results import Result, TripResult
 from sim.report.charts.charge_chart import floor_labels, floor_lines
 from sim.report.charts.chart_data import local_clock
@@ -112,10 +112,10 @@ def says(manner: Manner) -> Says:
     """What is said of each cell of a grid: the first screen's sentences, then the value and the
     note of each fact."""
 
-    def said(planned: Trip, trip: TripResult) -> tuple[str, ...]:
+    def said(planned: Trip, trip: TripResult, answer: Answer) -> tuple[str, ...]:
         names = [stop.place.name for stop in planned.stops]
-        found = facts(answer_of(trip), trip, names, manner)
-        return (why(trip, manner), *(text for fact in found for text in fact[1:]))
+        found = facts(answer, trip, names, manner)
+        return (why(trip, answer, manner), *(text for fact in found for text in fact[1:]))
 
     return said
 

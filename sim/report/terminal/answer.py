@@ -20,7 +20,7 @@ from sim.ledger.answer import answer_of
 from sim.ledger.audit import Audit, audit
 from sim.ledger.results import Result, TripResult
 from sim.ledger.verdict import Verdict
-from sim.report.words.answer_words import held_briefly
+from sim.report.words.answer_words import held_briefly, held_in_few_words
 from sim.report.words.numbers import (
     GAP,
     Manner,
@@ -84,8 +84,12 @@ def print_result(
 
 def answer_lines(trip: TripResult, remedy: Remedy | None, manner: Manner) -> list[str]:
     """Verdict, what holds, why, and what mends it: at most six lines of 80 columns."""
-    head = f"{trip.verdict.upper()}  {shortened(trip.name, 28)}: {held_briefly(answer_of(trip))}"
-    lines = wrapped(head)
+    answer, verdict = answer_of(trip), trip.verdict.upper()
+    lines = wrapped(f"{verdict}  {shortened(trip.name, 28)}: {held_briefly(answer)}")
+    if len(lines) > 1 and answer.draws > 1:
+        counts = held_in_few_words(answer)
+        room = _WIDTH - len(f"{verdict}  : {counts}")
+        lines = [f"{verdict}  {shortened(trip.name, min(room, 28))}: {counts}"]
     for text in (because(trip, manner), remedy_words(remedy)):
         lines += [f"  {line}" for line in wrapped(text, _WIDTH - 2)] if text else []
     return lines

@@ -60,6 +60,15 @@ def held_briefly(answer: Answer) -> str:
     return f"{text} of {all_draws(answer)}"
 
 
+def held_in_few_words(answer: Answer) -> str:
+    """The same where a long name leaves little room."""
+    essentials, comforts, everything = _counts(answer)
+    if essentials == comforts == everything:
+        return f"everything {everything} of {answer.draws}"
+    more = f", all {everything}" if _has_more(answer) else ""
+    return f"essentials {essentials}, comforts {comforts}{more} of {answer.draws} trips"
+
+
 def of_draws(count: int, answer: Answer) -> str:
     """``200 of 200 simulated trips``."""
     return f"{count} of {all_draws(answer)}"

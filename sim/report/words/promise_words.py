@@ -8,7 +8,7 @@ from __future__ import annotations
 from sim.arrays import Floats
 from sim.decide.needs import Need
 from sim.decide.remedy import Remedy
-from sim.ledger.answer import answer_of
+from sim.ledger.answer import Answer
 from sim.ledger.promise import Lack
 from sim.ledger.results import TripResult
 from sim.report.words.answer_words import behind_words, held_words
@@ -48,9 +48,9 @@ def because(trip: TripResult, manner: Manner) -> str:
     return " ".join(sentences)
 
 
-def why(trip: TripResult, manner: Manner) -> str:
+def why(trip: TripResult, answer: Answer, manner: Manner) -> str:
     """What holds and what does not, and why: the sentences of a trip on the first screen."""
-    held = held_words(answer_of(trip))
+    held = held_words(answer)
     return f"{held[:1].upper()}{held[1:]}. {because(trip, manner)}"
 
 
@@ -64,7 +64,7 @@ def _lack_words(lack: Lack, trip: TripResult, manner: Manner) -> str:
     often, when = _times(lack.count, trip), _when(lack, trip, manner)
     match lack.kind:
         case "electricity":
-            first = f"In {often} {_without(lack)} {when}."
+            first = f"In {often} {_without(lack)}, {when}."
             return f"{first} {_against(lack, trip)}"
         case "propane" | "fresh" | "fuel":
             mends = " Filling it on the way mends that." if lack.kind != "fuel" else ""
@@ -85,7 +85,8 @@ def _lack_words(lack: Lack, trip: TripResult, manner: Manner) -> str:
 
 def _without(lack: Lack) -> str:
     """Who goes without."""
-    names = [isolated(shortened(name, 24)) for name in lack.names]
+    # What follows a comma only tells one of a kind from another.
+    names = [isolated(shortened(name.split(",")[0], 24)) for name in lack.names]
     if not names:
         return "something goes without"
     if len(names) > _NAMED:
