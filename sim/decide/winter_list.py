@@ -10,7 +10,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from sim.job.model.appliances import ApplianceBase, HotWater, Pump
+from sim.job.model.appliance_base import ApplianceBase
+from sim.job.model.appliances import HotWater, Pump
 from sim.job.model.handover import Handover
 from sim.job.model.job import Job
 from sim.job.model.tanks import DRAINS, Drain

@@ -11,7 +11,8 @@ from sim.interview.draft import Answers, Question, Refused
 from sim.interview.replies import Within, choice, number
 from sim.interview.trip_questions import coldest_night
 from sim.job import shelf
-from sim.job.model.appliances import ApplianceBase, Cooking, Heater, appliance_of
+from sim.job.model.appliance_base import ApplianceBase
+from sim.job.model.appliances import Cooking, Heater, appliance_of
 from sim.job.model.changes import with_values
 from sim.job.model.fields import bounds
 from sim.job.model.living import Living

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import Any, get_origin
 
 from sim.errors import Fault, JobError, join_or
-from sim.job.model.appliances import APPLIANCE_KINDS, ApplianceBase
+from sim.job.model.appliance_base import ApplianceBase
+from sim.job.model.appliances import APPLIANCE_KINDS
 from sim.job.model.fields import JobSection, entry_keys
 from sim.job.model.job import SEVERAL, Job
 from sim.job.reading.expected import held_sections

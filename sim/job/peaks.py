@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from sim.arrays import Floats
-from sim.job.model.appliances import ApplianceBase
+from sim.job.model.appliance_base import ApplianceBase
 from sim.job.model.fields import DAY_MINUTES
 from sim.job.model.living import Living
 

@@ -15,7 +15,8 @@ from functools import cache
 from typing import Any, get_args
 
 from sim.job import shelf
-from sim.job.model.appliances import APPLIANCE_KINDS, ApplianceBase
+from sim.job.model.appliance_base import ApplianceBase
+from sim.job.model.appliances import APPLIANCE_KINDS
 from sim.job.model.fields import JobSection, Unit, entry_keys
 from sim.job.model.job import SEVERAL, Job
 from sim.job.reading.expected import parts_in

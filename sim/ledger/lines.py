@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from sim.arrays import Floats, with_answers
-from sim.job.model.appliances import ApplianceBase
+from sim.job.model.appliance_base import ApplianceBase
 from sim.job.model.living import Priority
 from sim.trip.lines import Supply
 from sim.van.bank.charge import BANK_CAUSES

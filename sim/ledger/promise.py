@@ -18,7 +18,7 @@ from typing import Literal
 import numpy as np
 
 from sim.arrays import Bools, Floats, first_hours
-from sim.job.model.appliances import ApplianceBase
+from sim.job.model.appliance_base import ApplianceBase
 from sim.ledger.lines import LoadLine
 from sim.ledger.verdict import Verdict, verdict_of
 from sim.trip.cabin import Chill

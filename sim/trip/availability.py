@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sim.arrays import Bools, Floats, Ints
-from sim.job.model.appliances import ApplianceBase
+from sim.job.model.appliance_base import ApplianceBase
 from sim.job.model.living import Windows
 from sim.job.model.power import Inverter
 from sim.sky.sun import Sun

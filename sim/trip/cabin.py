@@ -10,7 +10,8 @@ from math import ceil
 import numpy as np
 
 from sim.arrays import Bools, Floats, first_hours
-from sim.job.model.appliances import AirConditioner, ApplianceBase, Cooking, Fan, Heater
+from sim.job.model.appliance_base import ApplianceBase
+from sim.job.model.appliances import AirConditioner, Cooking, Fan, Heater
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Van
 from sim.sky.sun import Sun

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sim.arrays import Floats
-from sim.job.model.appliances import Appliance, ApplianceBase
+from sim.job.model.appliance_base import ApplianceBase
+from sim.job.model.appliances import Appliance
 from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
 from sim.sky.sun import Sun

@@ -11,7 +11,8 @@ import pytest
 import sim
 from sim.arrays import Floats
 from sim.decide.wiring.ticks import burns_fuel
-from sim.job.model.appliances import APPLIANCE_KINDS, ApplianceBase, HeatFrom
+from sim.job.model.appliance_base import ApplianceBase, HeatFrom
+from sim.job.model.appliances import APPLIANCE_KINDS
 from sim.job.model.job import Job
 from sim.ledger.audit import audit
 from sim.ledger.results import Result

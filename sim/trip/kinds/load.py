@@ -9,7 +9,7 @@ from typing import Literal, TypeVar
 import numpy as np
 
 from sim.arrays import Floats
-from sim.job.model.appliances import ApplianceBase
+from sim.job.model.appliance_base import ApplianceBase
 from sim.job.model.job import Job
 from sim.sky.sun import Sun
 from sim.trip.household import Uses

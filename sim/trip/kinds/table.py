@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from typing import Any, Generic, Literal
 
 from sim.arrays import Floats
+from sim.job.model.appliance_base import ApplianceBase
 from sim.job.model.appliances import (
     AirConditioner,
-    ApplianceBase,
     Charging,
     ColdBox,
     Cooking,
