@@ -159,6 +159,26 @@ def wiring(
     say_written(written)
 
 
+def all_decided(
+    job: Job, skies: Skies, *, decide: bool, prices: bool
+) -> tuple[tuple[Section, ...], dict[str, Any], DesignDecision | None, Grid | None]:
+    """What a report shows beside its trips: sections, their numbers as plain data, the designs,
+    and the grid to try."""
+    from sim.report.data.decision_json import grid_json
+    from sim.report.data.design_json import designs_json
+    from sim.report.page.design_section import designs_section
+
+    sections, data = decided(job, skies) if decide else ((), {})
+    chosen = designed(job, skies)
+    if chosen is not None:
+        sections = (designs_section(chosen, prices=prices), *sections)
+        data["designs"] = designs_json(chosen)
+    grid = what_may_be_tried(job, skies, always=decide)
+    if grid is not None:
+        data["what_if"] = grid_json(grid)
+    return sections, data, chosen, grid
+
+
 def decided(job: Job, skies: Skies) -> tuple[tuple[Section, ...], dict[str, Any]]:
     """All decisions that belong in the client's report, and their numbers as plain data.
 

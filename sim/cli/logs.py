@@ -50,14 +50,7 @@ def fit(
 
     Example: nightledger fit job.toml log.csv --column soc="Charge"
     """
-    import datetime as dt
-
-    from rich.console import Console
-
-    from sim import __version__
-    from sim.report.data.fitted_job import expect_job_file, fitted_job_text
-    from sim.report.data.names import report_stem, weather_files
-    from sim.report.data.output import owner_of, settle
+    from sim.report.data.fitted_job import expect_job_file
 
     asked = _asked(column or ())
     job, log = _demo() if log is None and str(job) == DEMO and not job.exists() else (job, log)
@@ -65,11 +58,31 @@ def fit(
         raise LogError(Fault("name the log too: nightledger fit JOB LOG"))
     if save is not None:
         expect_job_file(job)
-    found_job = _job(job, weather)
+    _fit(job, _job(job, weather), log, asked, save, out, json)
+
+
+def _fit(
+    job: Path,
+    found_job: Job,
+    log: Path,
+    asked: dict[str, str],
+    save: Path | None,
+    out: Path,
+    json: Path | None,
+) -> None:
+    """Read the log, fit, print and write."""
+    import datetime as dt
+
+    from rich.console import Console
+
+    from sim import __version__
     from sim.fit.fit import fit as fitted
     from sim.log.reading import read_log
     from sim.report.data.export import json_text
     from sim.report.data.fit_json import fit_json
+    from sim.report.data.fitted_job import fitted_job_text
+    from sim.report.data.names import report_stem, weather_files
+    from sim.report.data.output import owner_of, settle
     from sim.report.page.fit_page import render_fit
     from sim.report.terminal.answer import progress_bar
     from sim.report.terminal.fit_answer import print_fit

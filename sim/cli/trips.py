@@ -242,14 +242,8 @@ def run_trips(
     keep: bool = False,
     prices: bool = False,
 ) -> tuple[Result, list[Path]]:
-    """Load, simulate, print and write; what `demo`, `trip` and `watch` share.
-
-    Returns
-    -------
-    result : Result
-    written : list of Path
-        The page first.
-    """
+    """Load, simulate, print and write; what `demo`, `trip` and `watch` share. Returns the result
+    and the files written, the page first."""
     import datetime as dt
 
     from rich.console import Console
@@ -258,15 +252,12 @@ def run_trips(
     from sim.job.reading.load import load_job
 
     job = load_job(job_file)
-    from sim.cli.choices import decided, designed, threads, what_may_be_tried
+    from sim.cli.choices import all_decided, threads
     from sim.decide.remedy import remedies
     from sim.ledger.simulate import simulate
     from sim.report.data import export
-    from sim.report.data.decision_json import grid_json
-    from sim.report.data.design_json import designs_json
     from sim.report.data.promise import promise_text
     from sim.report.page.client import render_page
-    from sim.report.page.design_section import designs_section
     from sim.report.terminal import answer
     from sim.report.terminal.design_table import print_designs
     from sim.report.words.promise_words import remedy_words
@@ -279,18 +270,10 @@ def run_trips(
         result = simulate(job, lean=True, skies=skies, progress=progress)
     with answer.progress_bar("Looking for what helps") as progress:
         mends = remedies(job, result, skies=skies, jobs=threads(None), progress=progress)
-    sections, decisions = decided(job, skies) if decide else ((), {})
-    chosen = designed(job, skies)
-    if chosen is not None:
-        sections = (designs_section(chosen, prices=prices), *sections)
-        decisions["designs"] = designs_json(chosen)
-    grid = what_may_be_tried(job, skies, always=decide)
-    if grid is not None:
-        decisions["what_if"] = grid_json(grid)
-    today = dt.date.today()
+    sections, decisions, chosen, grid = all_decided(job, skies, decide=decide, prices=prices)
     page = render_page(
         result,
-        written=today,
+        written=(today := dt.date.today()),
         version=__version__,
         sections=sections,
         grid=grid,

@@ -112,7 +112,7 @@ def grid(
     jobs: int = 1,
     progress: Progress | None = None,
 ) -> Grid:
-    """Compute the what-if grid of a job.
+    """The what-if grid of a job.
 
     Parameters
     ----------
@@ -122,7 +122,7 @@ def grid(
     coarse : bool
         Fewer choices, for long trips.
     skies : Skies, optional
-        Where skies, loads and panels may be found that were worked out before.
+        Where skies, loads and panels may be found.
     jobs : int
         Threads; the numbers do not depend on it.
     progress : callable, optional
@@ -130,24 +130,19 @@ def grid(
 
     Raises
     ------
-    JobError
-        The job has no panels.
-    WeatherError
-        A weather file cannot be used, or a place has no climate.
+    JobError, WeatherError
+        The job has no panels; a weather file cannot be used, or a place has no climate.
     """
-    index = counted_group(job)
-    own = job.panels[index].count, job.battery.count
-    possible = counts_to_try(job, roof_fit(job), None)
-    counts = _near(possible, own[0], COARSE_COUNTS if coarse else MOST_COUNTS)
-    most = int(bounds(Battery, "count")[1])
-    batteries = list(range(own[1], min(own[1] + MORE_BATTERIES, most) + 1))
+    own = job.panels[index := counted_group(job)].count, job.battery.count
+    most_counts = COARSE_COUNTS if coarse else MOST_COUNTS
+    counts = _near(counts_to_try(job, roof_fit(job), None), own[0], most_counts)
+    most = min(own[1] + MORE_BATTERIES, int(bounds(Battery, "count")[1]))
+    batteries = list(range(own[1], most + 1))
     driving = MORE_DRIVING_HOURS if job.alternator else (0.0,)
     above = skies or Skies()
     comforts = largest_comforts(job, above, COARSE_COMFORTS if coarse else MOST_COMFORTS)
-    designs = []
-    for count in counts:
-        panels = with_count(job, index, count).panels
-        designs += [Design(panels, units) for units in batteries]
+    each = (with_count(job, index, count).panels for count in counts)
+    designs = [Design(panels, units) for panels in each for units in batteries]
     changed = [_left_off(job, comforts, place) for place in range(2 ** len(comforts))]
     cells = len(designs) * len(driving) * len(changed) * len(QUANTILES)
     points = max(min(MOST_POINTS, MOST_BYTES // (cells * len(job.trips))), 2)
@@ -157,8 +152,8 @@ def grid(
         ways = [(one, trip) for trip in trips for one in changed]
         return _trip_grid(ways, designs, says, points, above, tell)
 
-    trips = run_tasks(run, range(len(job.trips)), jobs=jobs, progress=progress)
     shape = len(counts), len(batteries), len(driving), len(changed), len(QUANTILES), -1
+    trips = run_tasks(run, range(len(job.trips)), jobs=jobs, progress=progress)
     return Grid(
         panels=tuple(counts),
         batteries=tuple(batteries),

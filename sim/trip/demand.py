@@ -134,25 +134,15 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
     for name, pad_w in tank_warmers(job, timeline, weather.temp_air, cabin_c):
         lines.append(Line(name, "essential", "dc", pad_w))
     lines, plug_w, offer = _on_inlet(job, timeline, lines)
-    if job.converter is not None:
-        lines = carried(job.converter, lines)
-        lines += converter_lines(job.converter, lines)
-    if job.inverter is not None and own_w is not None:
-        lines += inverter_lines(job.inverter, lines, own_w)
+    lines = _through(job, lines, own_w)
     groups = len(PRIORITIES) + len(job.held_socs)
     wanted = by_group(((line.group, line.asked_w) for line in lines), (groups, *shape))
-    out_of_reach = [
-        (group_of(line.priority), line.beyond_w) for line in lines if (line.live < 1.0).any()
-    ]
-    beyond = None
-    if any(watts.any() for _, watts in out_of_reach):
-        beyond = by_group(out_of_reach, wanted.shape)
     # What all draws have in common is kept once.
     plug_w, offer = (np.broadcast_to(x, shape) for x in (plug_w, offer))
     return Demand(
         lines=tuple(lines),
         wanted_w=wanted,
-        beyond_w=beyond,
+        beyond_w=_beyond_w(lines, wanted.shape),
         plug_w=plug_w,
         plug_offer_w=offer,
         cabin_c=cabin_c,
@@ -166,6 +156,26 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         warmth_w=warmth_w,
         ac_peak=at_once,
     )
+
+
+def _through(job: Job, lines: list[Line], own_w: Sequence[Floats] | None) -> list[Line]:
+    """What is wanted through converter and inverter, and what they take themselves."""
+    if job.converter is not None:
+        lines = carried(job.converter, lines)
+        lines += converter_lines(job.converter, lines)
+    if job.inverter is not None and own_w is not None:
+        lines += inverter_lines(job.inverter, lines, own_w)
+    return lines
+
+
+def _beyond_w(lines: Sequence[Line], shape: tuple[int, ...]) -> Floats | None:
+    """What is wanted behind an inverter that is off, by group; None where nothing is. [W]"""
+    out_of_reach = [
+        (group_of(line.priority), line.beyond_w) for line in lines if (line.live < 1.0).any()
+    ]
+    if not any(watts.any() for _, watts in out_of_reach):
+        return None
+    return by_group(out_of_reach, shape)
 
 
 def _burns(loaded: Sequence[tuple[Appliance, ApplianceLoad]]) -> Iterator[Burn]:

@@ -220,8 +220,7 @@ def cabin_hours(
     their order, give what brings the cabin to their set point by the end of the step, as far as
     they can. Then windows are opened as far as holding `vent_above_c` takes, and fans on a
     thermostat carry out more, both only while it is cooler outside; where the air conditioner
-    with windows shut brings it lower than that, it does so instead. Cold boxes work by the
-    warmth at the start of the step.
+    with windows shut brings it lower, it does so instead. Cold boxes go by the warmth at the start.
     """
     hours, draws = temp_air.shape
     temp, end, box, fresh = (np.empty((hours, draws)) for _ in range(4))

@@ -136,17 +136,9 @@ def panels(
     above = skies or Skies()
     designs = [with_count(job, index, count) for count in counts]
     outcomes = _outcomes(job, designs, above, jobs, lambda done: tell(0.6 * done))
-    bounds = job.settings.bounds
-    by_trip = [
-        outcome.answers(trip.name, bounds)
-        for trip, outcome in zip(job.trips, outcomes, strict=True)
-    ]
-    options = tuple(
-        _option(job, fit, count, tuple(trip[k] for trip in by_trip))
-        for k, count in enumerate(counts)
-    )
-    group, passed = job.panels[index], [outcome.passed for outcome in outcomes]
-    choice = choose(options, passed, step=group.series, bound=bounds[0])
+    options = _options(job, fit, counts, outcomes)
+    group, bound = job.panels[index], job.settings.bounds[0]
+    choice = choose(options, [x.passed for x in outcomes], step=group.series, bound=bound)
     helps = None
     if choice.recommended is None:
         more = as_job(job, index, choice.best)
@@ -158,11 +150,24 @@ def panels(
         panel=panel_name(group),
         job_count=group.count,
         currency=job.prices.currency if job.prices else "",
-        bound=bounds[0],
+        bound=bound,
         options=options,
         choice=choice,
         helps=helps,
         fit=fit,
+    )
+
+
+def _options(
+    job: Job, fit: RoofFit, counts: Sequence[int], outcomes: Sequence[Outcomes]
+) -> tuple[PanelOption, ...]:
+    by_trip = [
+        outcome.answers(trip.name, job.settings.bounds)
+        for trip, outcome in zip(job.trips, outcomes, strict=True)
+    ]
+    return tuple(
+        _option(job, fit, count, tuple(trip[k] for trip in by_trip))
+        for k, count in enumerate(counts)
     )
 
 
