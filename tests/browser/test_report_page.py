@@ -105,7 +105,7 @@ def test_four_trips_fit_two_screens_of_a_phone(
 def test_the_page_is_alive_without_a_script(visit: Visit, demo: Result, demo_address: str) -> None:
     page = visit(demo_address, 390, java_script_enabled=False)
     for number in range(len(demo.trips)):
-        drawn = page.locator(".told svg.drawn").nth(number)
+        drawn = page.locator(".trip svg.drawn").nth(number)
         assert drawn.locator(".lines path").count() > 8
         assert drawn.bounding_box()["width"] > 250
     # nothing that only a script could move
@@ -136,7 +136,7 @@ def test_words_of_a_chart_stay_inside_the_page(visit: Visit, demo_address: str) 
     for width in WIDTHS:
         page.set_viewport_size({"width": width, "height": 900})
         edges = page.evaluate(
-            """() => [...document.querySelectorAll('.told .drawn text')]
+            """() => [...document.querySelectorAll('.trip .drawn text')]
             .filter((t) => t.getComputedTextLength() > 0)
             .map((t) => t.getBoundingClientRect()).flatMap((b) => [b.left, innerWidth - b.right])"""
         )
@@ -161,7 +161,7 @@ def test_the_bad_case_is_under_the_floor_whenever_the_verdict_says_so(
     assert lowest < 100 * max(trip.floors)
     assert "off" in page.locator(f"{CHART} .drawn text").all_text_contents()
     notes = [words_in(x) for x in page.locator(f"{CHART} .drawn .f-floor.rim").all_text_contents()]
-    assert any(note.startswith("extras off, ") for note in notes)
+    assert any(" off, " in note for note in notes)
     assert any(note.startswith(f"low {lowest:.0f} %, ") for note in notes)
 
 

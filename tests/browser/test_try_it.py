@@ -94,7 +94,7 @@ def test_each_count_says_what_the_panel_decision_says(
             said = told(page)
             assert said["verdict"].lower() == trip.verdict
             facts = said["facts"]
-            assert facts["Weathers without a dark hour"] == f"{trip.held} of {trip.draws}"
+            assert facts["Simulated trips without a dark hour"] == f"{trip.held} of {trip.draws}"
             lowest = facts["Lowest charge, bad case (1 in 10)"]
             assert lowest == f"{100 * trip.lowest_soc.p10:.0f} %"
             dark = words_in(hours(trip.dark_hours.mean))
