@@ -138,6 +138,11 @@ def _value(rng: random.Random, owner: type[JobSection], name: str) -> Any:
         return _list(rng, bare, name)
     if isinstance(bare, type) and issubclass(bare, JobSection):
         return _section(rng, bare, name)
+    return _plain(rng, bare, name, low, high)
+
+
+def _plain(rng: random.Random, bare: Any, name: str, low: float | None, high: float | None) -> Any:
+    """A value that is no section and no list; a table where any is taken."""
     return {
         "bool": lambda: rng.random() < 0.5,
         "date": lambda: dt.date.fromisoformat(rng.choice(DATES)),
@@ -145,6 +150,7 @@ def _value(rng: random.Random, owner: type[JobSection], name: str) -> Any:
         "str": lambda: rng.choice(NAMES),
         "int": lambda: _whole(rng, name, low, high),
         "float": lambda: _number(rng, low or 0.0, 1000.0 if high is None else high),
+        "dict": lambda: {rng.choice(NAMES): _number(rng, 0.0, 1000.0) for _ in range(2)},
     }[bare.__name__]()
 
 
@@ -167,7 +173,10 @@ def _list(rng: random.Random, bare: Any, name: str) -> list[Any]:
         return [f"{_clock(rng)}-{_clock(rng)}" for _ in range(rng.choice((0, 1, 1, 2)))]
     if name == "appliances":
         return [_appliance(rng) for _ in range(rng.randint(0, 12))]
-    return [_section(rng, inner, name) for _ in range(rng.choice((1, 1, 2)))]
+    count = rng.choice((1, 1, 2))
+    if not issubclass(inner, JobSection):
+        return [_plain(rng, inner, name, None, None) for _ in range(count)]
+    return [_section(rng, inner, name) for _ in range(count)]
 
 
 def _place(rng: random.Random, around: tuple[float, float]) -> str:
@@ -465,8 +474,11 @@ def _sums(numbers: dict[str, Any], texts: dict[str, str], data: dict[str, Any]) 
         wanted = sum(load["wanted"] for load in trip["loads_wh_per_day"])
         if _apart(served, energy["served"], wanted):
             return f"{name}: loads are given {served}, the ledger says {energy['served']}"
-        if _apart(wanted, energy["served"] + energy["unserved"], wanted):
-            return f"{name}: loads want {wanted}, not {energy['served'] + energy['unserved']}"
+        # What a load waited for is neither served nor missed.
+        waited = sum(load["waited"] for load in trip["loads_wh_per_day"])
+        found = energy["served"] + energy["unserved"] + waited
+        if _apart(wanted, found, wanted):
+            return f"{name}: loads want {wanted}, not {found}"
         causes = sum(trip["unharvested_by_cause"].values())
         if _apart(causes, energy["unharvested"], causes):
             return f"{name}: causes add up to {causes}, not {energy['unharvested']}"
