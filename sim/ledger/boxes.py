@@ -64,10 +64,10 @@ def boxes_of(
         item = line.appliance
         if not isinstance(item, ColdBox):
             continue
-        fed = line.served_share(served_share[line.group])
+        runs = may_run(item, timeline, sun)[:, None]
         inside = inside_hours(
             wants.cabin_c,
-            fed * may_run(item, timeline, sun)[:, None],
+            line.served_share(served_share[line.group]) * runs,
             partial(cold_box_watts, item),
             inside_c=item.inside_c,
             holds_hours=item.holds_hours,

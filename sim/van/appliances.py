@@ -181,6 +181,7 @@ def fan_share(cabin_c: Floats, aboard: Floats, *, on_above_c: float) -> Floats:
 
 # A box that needs no more than this needs nothing. [W]
 _NO_WATTS = 1e-6
+_STEPS_AT_ONCE = 256
 
 
 def inside_hours(
@@ -202,7 +203,7 @@ def inside_hours(
     fed : ndarray, shape (H, D) or (H, 1)
         Share of what it wanted that it was given, 0 to 1.
     holding_w : callable
-        From the cabin's temperature, shape (H, D), to what holds `inside_c` there. [W]
+        From the cabin's temperature, shape (some steps, D), to what holds `inside_c` there. [W]
     inside_c : float
         Its setting. [deg C]
     holds_hours : float
@@ -224,12 +225,16 @@ def inside_hours(
     loads before it knows which of them go dark.
     """
     kept = np.exp(-step_hours / holds_hours)
-    spare = np.maximum(max_watts / np.maximum(holding_w(cabin_c), _NO_WATTS), 1.0)
-    pulled = fed * np.maximum((cabin_c - inside_c) * (1.0 - kept) * spare, 0.0)
+    fed = np.broadcast_to(fed, cabin_c.shape)
     out = np.empty(cabin_c.shape)
     now = np.full(cabin_c.shape[1], inside_c)
-    for hour, cabin in enumerate(cabin_c):
-        drift = cabin + (now - cabin) * kept
-        # A cabin colder than the setting cools it without a compressor.
-        now = np.maximum(drift - pulled[hour], np.minimum(inside_c, drift), out=out[hour])
+    # So many steps at once: one by one is slow, and a year of draws is large.
+    for first in range(0, len(cabin_c), _STEPS_AT_ONCE):
+        some = slice(first, first + _STEPS_AT_ONCE)
+        spare = np.maximum(max_watts / np.maximum(holding_w(cabin_c[some]), _NO_WATTS), 1.0)
+        pulled = fed[some] * np.maximum((cabin_c[some] - inside_c) * (1.0 - kept) * spare, 0.0)
+        for cabin, carried, end in zip(cabin_c[some], pulled, out[some], strict=True):
+            drift = cabin + (now - cabin) * kept
+            # A cabin colder than the setting cools it without a compressor.
+            now = np.maximum(drift - carried, np.minimum(inside_c, drift), out=end)
     return out

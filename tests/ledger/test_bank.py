@@ -60,8 +60,7 @@ def test_a_pad_lets_the_sun_in_and_is_paid_for(make_job: MakeJob) -> None:
     cold = sim.simulate(make_job(WINTER, OUTSIDE)).trips[1]
     warmed = sim.simulate(make_job(WINTER, OUTSIDE, pad)).trips[1]
     line = next(load for load in warmed.loads if load.name == HEATING_NAME)
-    # A mild week needs none.
-    assert line.wanted_wh.mean() > 10.0
+    assert line.wanted_wh.min() > 10.0
     assert line.priority == "essential"
     assert warmed.unharvested_by_cause["too cold"] < 0.7 * cold.unharvested_by_cause["too cold"]
     assert warmed.energy.taken["sun"] > cold.energy.taken["sun"]

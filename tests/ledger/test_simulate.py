@@ -45,7 +45,7 @@ def test_the_case_has_everything_in_it(full_result: Result) -> None:
     assert spring.unharvested_w.max() > 50.0
     assert spring.soc.max() > 0.99
     assert summer.unserved_w[0].max() > 0.0
-    assert all(load.wanted_wh.max() > 0.0 for load in spring.loads)
+    assert all(load.wanted_wh.min() > 0.0 for load in spring.loads)
 
 
 def test_every_appliance_is_served_or_refused(full_result: Result) -> None:
@@ -166,7 +166,7 @@ def test_a_frozen_battery_takes_no_charge(make_job: MakeJob) -> None:
         sim.simulate(job).trips[1],
         sim.simulate(make_job(winter, outside, warm)).trips[1],
     )
-    assert cold.temp_air.mean(axis=0).min() < 0.0
+    assert cold.temp_air.mean() < 0.0
     charged = np.diff(cold.soc, axis=0) > 1e-9
     # Six hours behind the air: after a day of hard frost nothing goes in.
     frost = np.array(
@@ -225,7 +225,7 @@ def test_a_ledger_that_does_not_close_stops_the_run(
 
 
 def test_memory_is_a_few_arrays(make_job: MakeJob) -> None:
-    """Forty arrays of steps by draws at most: a year of 200 draws takes some half a
+    """Thirty-six arrays of steps by draws at most: a year of 200 draws takes some half a
     gigabyte; the result keeps half of them."""
     job = make_job(("nights = 3", "nights = 90"), ("draws = 6", "draws = 80"))
     job = with_values(job, {"trips": job.trips[1:]})
@@ -238,4 +238,4 @@ def test_memory_is_a_few_arrays(make_job: MakeJob) -> None:
         tracemalloc.stop()
     array = len(result.trips[0].timeline) * 80 * 8
     assert kept <= 16 * array
-    assert peak <= 40 * array
+    assert peak <= 36 * array

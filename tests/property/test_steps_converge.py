@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 import sim
+from sim.job.model.appliances import Heater
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.ledger.results import BALANCE_TOLERANCE, TripResult
@@ -117,7 +118,10 @@ def test_the_demo() -> None:
             wanted = other.wanted_wh.mean()
             apart = one.wanted_wh.mean() - wanted
             through = sum(short.energy.taken.values()) * short.days_long
-            assert abs(apart) <= ENERGY * wanted + 0.002 * through, one.name
+            # Where the set point rises in the morning, five minutes see the heater start; an
+            # hour sees only that the sun has warmed the cabin by its end.
+            share = 0.0014 if isinstance(one.appliance, Heater) else 0.001
+            assert abs(apart) <= ENERGY * wanted + share * through, one.name
 
 
 @pytest.mark.parametrize("seed", range(10))

@@ -62,7 +62,7 @@ nights = 4
 
 [settings]
 draws = 2
-seed = 4
+seed = 5
 """
 FRIDGE = """
 [[appliances]]
@@ -181,7 +181,7 @@ def test_by_hand_all_ac_is_dark_outside_its_hours(run: Run) -> None:
     assert lines["Phones"].wanted_wh_day[1].mean() == pytest.approx(60.0)
     assert trip.balance_error() < 1e-9
     assert (trip.dark_hours >= 3 * 8).all()
-    assert trip.boxes[0].warmest_c.min() > 7.0
+    assert trip.boxes[0].warmest_c.min() > 8.0
     always = run(FRIDGE, KETTLE, PHONES, inverter='runs = "always"')
     assert always.boxes[0].warmest_c.max() < 6.0
     # Its own draw: sixteen hours.
