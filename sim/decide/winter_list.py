@@ -1,4 +1,4 @@
-"""What to do with a van before it stands in the frost: the steps for what is aboard, in order.
+"""What to do with a van before it is parked in frost: the steps for what is aboard, in order.
 
 The order is common practice, no source: heat off, tanks empty, heater empty, taps open, pump dry,
 air through the pipes, antifreeze into the traps, and all of it left open.

@@ -116,7 +116,7 @@ def _on_shelf(said: str) -> tuple[str, bool]:
     if word.isascii() and word.isdigit():
         if 1 <= int(word[:6]) <= len(names):
             return in_order()[int(word[:6]) - 1], False
-        raise Refused(f"{said[:30]!r} is no number of the list, which has 1 to {len(names)}")
+        raise Refused(f"{said[:30]!r} is not a number of the list, which has 1 to {len(names)}")
     single = word.removesuffix("s")
     for each, is_plural in ((word, False), (single, single != word)):
         if each in _USUAL or each in names:

@@ -174,7 +174,7 @@ def _placed(
     try:
         x = float(at.rstrip(",.").replace(",", "."))
     except ValueError:
-        raise Refused(f"{at[:20]!r} is no number") from None
+        raise Refused(f"{at[:20]!r} is not a number") from None
     if x > last:
         raise Refused(f"{name} would reach beyond the roof; it can be at most at {_written(last)}")
     return OnRoof(name, x * unit_m, (size[1] - wide) / 2.0, long, wide)

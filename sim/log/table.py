@@ -97,7 +97,9 @@ def _text(text: str, file: str) -> Table:
         raise _not(file, "is empty; export the log anew")
     separator = _separator(head)
     if separator is None:
-        raise _not(file, "is no table; a log has columns parted by commas, semicolons or tabs")
+        raise _not(
+            file, "is not a table; a log has columns separated by commas, semicolons or tabs"
+        )
     rows = list(csv.reader(head, delimiter=separator))
     begin, headings = _headings(rows, file)
     try:
@@ -115,7 +117,7 @@ def _text(text: str, file: str) -> Table:
             encoding_errors="replace",
         )
     except (pd.errors.ParserError, pd.errors.EmptyDataError, ValueError) as error:
-        raise _not(file, f"is no table any more ({printable(str(error), 120)})") from None
+        raise _not(file, f"is no longer a table ({printable(str(error), 120)})") from None
     columns = tuple(frame[number].tolist() for number in range(len(headings)))
     return Table(file, headings, columns, begin + 1, separator != ",")
 

@@ -418,7 +418,7 @@ def test_a_misspelt_place_within_a_route_is_picked_too(reach: Reach) -> None:
         ("panels", "-1", "give a number from 1 to 4"),
         ("panels", "rigid", "may be several; did you mean one of: rigid-170"),
         ("dcdc", "0.5", "give 0, or a number from 1 to 500"),
-        ("appliances", "1, 99", "'99' is no number of the list, which has 1 to"),
+        ("appliances", "1, 99", "'99' is not a number of the list, which has 1 to"),
         ("appliances", "fridge-dc x0", "give 1 to 100 of fridge-dc"),
         ("appliances", "fridge-dc x60, fridge-dc x60", "give 1 to 100 of fridge-dc"),
         ("appliances", "hot", "'hot' may be several things"),

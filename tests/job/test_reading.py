@@ -26,7 +26,7 @@ def test_a_folder(tmp_path: Path, faults_in: FaultsIn) -> None:
 
 
 def test_a_name_that_is_none(tmp_path: Path) -> None:
-    with pytest.raises(JobError, match=r"cannot be read: this is no file name$"):
+    with pytest.raises(JobError, match=r"cannot be read: this is not a file name$"):
         load_job("a\0b.toml")
     with pytest.raises(JobError, match=r"cannot be read: File name too long$"):
         load_job(tmp_path / ("x" * 5000))
@@ -148,7 +148,7 @@ UNREAD = "a value is missing, or cannot be read; text must be in quotes"
             "2027-02-30",
             22,
             10,
-            "this is no date of the calendar; write year-month-day, such as 2027-01-09",
+            "this is not a date of the calendar; write year-month-day, such as 2027-01-09",
         ),
         (
             "2027-05-07",

@@ -151,7 +151,7 @@ def test_two_columns_that_fit_are_asked_for(tmp_path: Path) -> None:
     [
         ("", "is empty"),
         ("\n\n", "is empty"),
-        ("A letter to the workshop.\nWith two lines.\n", "is no table"),
+        ("A letter to the workshop.\nWith two lines.\n", "is not a table"),
         ("a,b,c\nx,y,z\n", "no column of times that can be read"),
         ("2027-01-01 00:00,1\n2027-01-01 01:00,1\n", "has no headings"),
         (table(HEADS)[:500], "covers less than two days"),

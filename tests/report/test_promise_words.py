@@ -28,7 +28,7 @@ def test_one_change_two_changes_and_none() -> None:
 def test_what_it_takes_and_what_is_then_left() -> None:
     need = replace(FOUND, changes=("Insulation",), need=Need("driving", 1.0))
     assert remedy_words(need) == (
-        "No one change is enough, nor two; it takes 1 hour of driving a day and Insulation: "
+        "No one or two changes are enough. It takes 1 hour of driving a day and Insulation: "
         "AMPLE, 197 of 200."
     )
     cold = Behind("stores", "warmth", (), False, 20, 9.0)

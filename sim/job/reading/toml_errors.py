@@ -55,7 +55,7 @@ _SAYINGS = (
     ("Cannot", _TWICE),
     (
         "Invalid date or datetime",
-        "this is no date of the calendar; write year-month-day, such as 2027-01-09",
+        "this is not a date of the calendar; write year-month-day, such as 2027-01-09",
     ),
     ("Invalid value", "a value is missing, or cannot be read; text must be in quotes"),
     ("Expected newline or end", "only a # comment may follow a value; text must be in quotes"),
@@ -130,7 +130,7 @@ def read_text(path: FilePath, most_bytes: int | None = None) -> str:
     except IsADirectoryError:
         raise JobError(Fault("this is a folder; name the job file in it", file=str(path))) from None
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "this is no file name"
+        reason = getattr(error, "strerror", None) or "this is not a file name"
         raise JobError(Fault(f"cannot be read: {reason}", file=str(path))) from None
     if len(raw) > most_bytes:
         rule = f"too large for {what} (over {most_bytes // 1_000_000} MB)"

@@ -66,7 +66,7 @@ WORDS = {
     "fuel_tank": "Generator fuel, {size}",
     "unused": "not used",
     "places": "Where things are",
-    "winter": "Before it stands in the frost",
+    "winter": "Before parking it in frost",
     "frozen": "Heated as planned, water inside would still freeze on the way: {stays}.",
     "service": "Tests and dates",
     "due": "{what}: {date}",
@@ -110,7 +110,7 @@ _WINTER: dict[WinterKind, str] = {
     "own": "{names}",
     "propane": "Shut the propane off at the tank, and let the stove burn out what is in the line.",
     "battery": "Leave the battery at {charge} with the main switch off.{rest} {cold}",
-    "panels": "Part the panels from their controller before the battery, as its manual says.",
+    "panels": "Disconnect the panels from their controller before the battery, as its manual says.",
 }
 _WINTER_REST = " It loses {loss} of its charge in about {months} months: top it up before that."
 _WINTER_COLD: dict[str, str] = {

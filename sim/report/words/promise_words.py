@@ -137,7 +137,7 @@ def remedy_words(remedy: Remedy | None) -> str:
         if remedy.left:
             left = listed([behind_words(one, remedy.draws) for one in remedy.left])
             return f"No change is enough. Nearest comes {needed}: {then}; then {left}."
-        return f"No one change is enough, nor two; it takes {needed}: {then}."
+        return f"No one or two changes are enough. It takes {needed}: {then}."
     if not remedy.changes:
         return f"No change that was tried helps{_in_vain(remedy)}: it takes a lighter load."
     names = listed([isolated(name) for name in remedy.changes])

@@ -116,7 +116,7 @@ def _place(file: str, lines: list[str], place: Position | None) -> Position:
         try:
             said[key] = float(text)
         except ValueError:
-            rule = "is no number; degrees with north and east positive, metres for the altitude"
+            rule = "is not a number; degrees with north and east positive, metres for the altitude"
             raise WeatherError(Fault(rule, file=file, line=number, key=key, value=text)) from None
     if "latitude" in said and "longitude" in said:
         latitude, longitude = said["latitude"], said["longitude"]
@@ -249,7 +249,7 @@ def _number(file: str, text: str, name: str, line: int) -> float:
     except ValueError:
         number = float("inf")
     if not np.isfinite(number):
-        raise WeatherError(Fault("is no number", file=file, line=line, key=name, value=text))
+        raise WeatherError(Fault("is not a number", file=file, line=line, key=name, value=text))
     return number
 
 

@@ -234,8 +234,12 @@ def _numbers(file: str, column: pd.Series, key: str, line: Ints, notes: list[str
         count = int(wrong.sum())
         where, value = int(line[first]), str(column.iloc[first])
         if count > _MOST_NO_NUMBERS * len(numbers):
-            raise WeatherError(Fault("is no number", file=file, line=where, key=key, value=value))
-        cells = "cell is no number and counts" if count == 1 else "cells are no number and count"
+            raise WeatherError(
+                Fault("is not a number", file=file, line=where, key=key, value=value)
+            )
+        cells = (
+            "cell is not a number and counts" if count == 1 else "cells are not numbers and count"
+        )
         notes.append(f"{count} {cells} as missing (first in line {where}: {key} {shown(value)}).")
         numbers = np.where(wrong, np.nan, numbers)
     temperature = key in ("temp_air", "Dry-bulb (C)", "DryBulb")

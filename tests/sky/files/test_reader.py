@@ -429,8 +429,8 @@ def two_in_a_hundred(rows: list[str]) -> None:
 NOON, MIDNIGHT = 180 * 24 + 12, 180 * 24
 
 MENDED_ROWS: list[tuple[str, Change, str]] = [
-    ("words", cell(77, 1, "sunny"), 'line 82: ghi = "sunny": is no number'),
-    ("infinite", cell(77, 1, "inf"), "is no number"),
+    ("words", cell(77, 1, "sunny"), 'line 82: ghi = "sunny": is not a number'),
+    ("infinite", cell(77, 1, "inf"), "is not a number"),
     ("no offset", cell(77, 0, "2019-01-04T05:00"), "has no offset from UTC"),
     ("no time", cell(77, 0, "4 Jan, 5 am"), "line 82: has 4 fields, the header has 3"),
     ("no such day", cell(77, 0, "2019-02-30T05:00Z"), "is no time"),
@@ -534,7 +534,7 @@ def test_steps_that_are_no_part_of_an_hour(tmp_path: Path, minutes: int) -> None
     ("head", "words"),
     [
         ("# latitude: 95\n# longitude: 3\n", "between -90 and 90"),
-        ("# latitude: north\n# longitude: 3\n", "no number"),
+        ("# latitude: north\n# longitude: 3\n", "not a number"),
         ("# latitude: 38.57\n", "longitude"),
         ("# latitude: nan\n# longitude: 3\n", "between -90 and 90"),
     ],
@@ -581,7 +581,7 @@ BAD_EPWS: list[tuple[str, Change, int | None, str]] = [
     ("no rows", lambda lines: lines.__delitem__(slice(8, None)), None, "without a single row"),
     ("no periods", lambda lines: lines.__delitem__(7), None, "DATA PERIODS"),
     ("half-hourly", epw_row(7, lambda row: row.replace("1,1,", "1,2,", 1)), 8, "2 records an hour"),
-    ("words", worded, 108, "no number"),
+    ("words", worded, 108, "not a number"),
     ("no latitude", epw_row(0, lambda row: row.replace("36.1", "north")), 1, "must be a number"),
     ("latitude 136", epw_row(0, lambda row: row.replace("36.1", "136.1")), None, "latitude"),
     ("zone 55", epw_row(0, lambda row: row.replace(",-5.0,", ",55,")), 1, "offset from UTC"),
@@ -619,7 +619,9 @@ def test_a_broken_row_of_an_epw_counts_as_missing(
     assert years.notes[0] == (
         "1 row is broken and counts as missing (first in line 108: cut short: 8 of 35 fields)."
     )
-    assert years.notes[1].startswith("1 cell is no number and counts as missing (first in line 209")
+    assert years.notes[1].startswith(
+        "1 cell is not a number and counts as missing (first in line 209"
+    )
     others = np.setdiff1d(np.arange(8760), [99, 100, 200])
     np.testing.assert_allclose(years.ghi[others], tmy3.ghi[others])
 
