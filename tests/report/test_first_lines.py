@@ -95,7 +95,7 @@ def test_far_north_in_december(edited: Edited) -> None:
     assert trip["essentials"]["hours"] > 24.0
     assert "Wh wanted" in trip["because"]
     # Driving brings the electricity; a heater that keeps up brings the rest.
-    assert "it takes 3 hours of driving a day and Insulation" in text
+    assert "It takes 3 hours of driving a day and Insulation" in text
     assert trip["remedy"]["verdict"] == "ample"
     assert trip["remedy"]["need"] == {"kind": "driving", "amount": 3.0}
 
