@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from sim.cli.front import REPORTS, Full, JobPath, Jobs, Json, Out, say_written
+from sim.cli.front import ONE_THREAD, REPORTS, Full, JobPath, Jobs, Json, Out, say_written
 from sim.cli.writing import settle_job
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ def panels(
     ] = None,
     out: Out = REPORTS,
     json: Json = None,
-    jobs: Jobs = None,
+    jobs: Jobs = ONE_THREAD,
     full: Full = False,
 ) -> None:
     """How many panels: from none to as many as fit, over all trips.
@@ -49,7 +49,7 @@ def panels(
 
     outputs = settle_job(job, found, out, json, what="panels")
     with answer.progress_bar("Trying the panels") as progress:
-        chosen = decide.panels(found, up_to=up_to, jobs=threads(jobs), progress=progress)
+        chosen = decide.panels(found, up_to=up_to, jobs=jobs, progress=progress)
     us_units = found.settings.units == "us"
     section = decision_sections.panels_section(found, chosen)
     data = decision_json.panels_json(chosen)
@@ -62,7 +62,7 @@ def levers(
     job: JobPath,
     out: Out = REPORTS,
     json: Json = None,
-    jobs: Jobs = None,
+    jobs: Jobs = ONE_THREAD,
     full: Full = False,
 ) -> None:
     """Which fix: one change, or two together.
@@ -81,7 +81,7 @@ def levers(
 
     outputs = settle_job(job, found, out, json, what="levers")
     with answer.progress_bar("Pulling the levers") as progress:
-        tried = decide.levers(found, jobs=threads(jobs), progress=progress)
+        tried = decide.levers(found, jobs=jobs, progress=progress)
     section = decision_sections.levers_section(found, tried)
     written = _write_decision(found, section, decision_json.levers_json(tried), outputs)
     us_units = found.settings.units == "us"
@@ -97,7 +97,7 @@ def calendar(
     ] = None,
     out: Out = REPORTS,
     json: Json = None,
-    jobs: Jobs = None,
+    jobs: Jobs = ONE_THREAD,
     full: Full = False,
 ) -> None:
     """The same trip started in every week of the year.
@@ -116,7 +116,7 @@ def calendar(
 
     outputs = settle_job(job, found, out, json, what="calendar")
     with answer.progress_bar("Going round the year") as progress:
-        year = decide.calendar(found, trip, jobs=threads(jobs), progress=progress)
+        year = decide.calendar(found, trip, jobs=jobs, progress=progress)
     section = decision_sections.calendar_section(found, year)
     written = _write_decision(found, section, decision_json.calendar_json(year), outputs)
     decision_text.print_calendar(year, Console(highlight=False), full=full)
@@ -190,25 +190,25 @@ def decided(job: Job, skies: Skies) -> tuple[tuple[Section, ...], dict[str, Any]
     from sim.report.page import decision_sections
     from sim.report.terminal.answer import progress_bar
 
-    at_once, sections, data = threads(None), [], {}
+    sections, data = [], {}
     if job.panels:
         with progress_bar("Trying the panels") as progress:
-            chosen = decide.panels(job, skies=skies, jobs=at_once, progress=progress)
+            chosen = decide.panels(job, skies=skies, progress=progress)
         sections.append(decision_sections.panels_section(job, chosen))
         data["panels"] = decision_json.panels_json(chosen)
     with progress_bar("Pulling the levers") as progress:
-        tried = decide.levers(job, skies=skies, jobs=at_once, progress=progress)
+        tried = decide.levers(job, skies=skies, progress=progress)
     sections.append(decision_sections.levers_section(job, tried))
     data["levers"] = decision_json.levers_json(tried)
     if job.panels:
         hardest = chosen.option(chosen.job_count).worst.trip
         if lane_steps(job, hardest, len(chosen.options)) <= _QUICK_LANE_STEPS:
             with progress_bar("Going round the year") as progress:
-                year = decide.calendar(job, hardest, jobs=at_once, progress=progress)
+                year = decide.calendar(job, hardest, progress=progress)
             sections.append(decision_sections.calendar_section(job, year))
             data["calendar"] = decision_json.calendar_json(year)
     with progress_bar("Counting the nights") as progress:
-        rules = decide.living_rules(job, jobs=at_once, progress=progress)
+        rules = decide.living_rules(job, progress=progress)
     sections.append(decision_sections.living_section(rules))
     data["living_rules"] = decision_json.living_json(rules)
     return tuple(sections), data
@@ -222,7 +222,7 @@ def designed(job: Job, skies: Skies) -> DesignDecision | None:
     if not job.designs:
         return None
     with progress_bar("Running the designs") as progress:
-        return decide.designs(job, skies=skies, jobs=threads(None), progress=progress)
+        return decide.designs(job, skies=skies, progress=progress)
 
 
 def what_may_be_tried(job: Job, skies: Skies, *, always: bool) -> Grid | None:
@@ -242,16 +242,8 @@ def what_may_be_tried(job: Job, skies: Skies, *, always: bool) -> Grid | None:
             says(Manner(job.settings.units)),
             coarse=coarse,
             skies=skies,
-            jobs=threads(None),
             progress=progress,
         )
-
-
-def threads(jobs: int | None) -> int:
-    import os
-
-    # More threads wait for the interpreter's lock and gain nothing.
-    return jobs or min(os.cpu_count() or 1, 2)
 
 
 def _write_decision(

@@ -58,8 +58,11 @@ Out = Annotated[
 Json = Annotated[
     Path | None, typer.Option("--json", metavar="FILE", help="Write the numbers as JSON too.")
 ]
+# More threads wait for one another's turn at the interpreter: the demo's decisions took a tenth
+# longer on two, and half again as much of the processors.
+ONE_THREAD = 1
 Jobs = Annotated[
-    int | None,
+    int,
     typer.Option("--jobs", metavar="N", min=1, max=64, help="Threads; the numbers stay the same."),
 ]
 Full = Annotated[

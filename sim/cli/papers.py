@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from sim.cli.front import REPORTS, JobPath, Jobs, Json, Out, say_written
+from sim.cli.front import ONE_THREAD, REPORTS, JobPath, Jobs, Json, Out, say_written
 from sim.cli.writing import settle_job
 from sim.errors import Fault, JobError
 
@@ -26,7 +26,7 @@ def quote(
     ] = None,
     out: Out = REPORTS,
     json: Json = None,
-    jobs: Jobs = None,
+    jobs: Jobs = ONE_THREAD,
 ) -> None:
     """A quote to sign, a sheet for each design.
 
@@ -40,7 +40,6 @@ def quote(
     written = _day(date)
     found = load_job(job)
     from sim import decide
-    from sim.cli.choices import threads
     from sim.report.data.design_json import designs_json
     from sim.report.data.export import json_text
     from sim.report.page.quote_page import render_quote
@@ -49,7 +48,7 @@ def quote(
 
     outputs = settle_job(job, found, out, json, what="quote")
     with progress_bar("Running the designs") as progress:
-        chosen = decide.designs(found, jobs=threads(jobs), progress=progress)
+        chosen = decide.designs(found, jobs=jobs, progress=progress)
     until = None if valid_days is None else written + dt.timedelta(days=valid_days)
     data = {
         "title": found.title,
@@ -74,7 +73,7 @@ def handover(
     date: Date = None,
     out: Out = REPORTS,
     json: Json = None,
-    jobs: Jobs = None,
+    jobs: Jobs = ONE_THREAD,
 ) -> None:
     """The sheet that stays in the van: charge, winter, emergencies.
 
@@ -88,7 +87,6 @@ def handover(
     written = _day(date)
     found = load_job(job)
     from sim import decide
-    from sim.cli.choices import threads
     from sim.report.data.export import json_text
     from sim.report.data.handover_json import handover_json
     from sim.report.page.handover_page import render_handover
@@ -97,7 +95,7 @@ def handover(
 
     outputs = settle_job(job, found, out, json, what="handover")
     with progress_bar("Writing the sheet") as progress:
-        sheet = decide.handover(found, jobs=threads(jobs), progress=progress)
+        sheet = decide.handover(found, jobs=jobs, progress=progress)
     data = {"date": written.isoformat(), "program": __version__, **handover_json(sheet)}
     files = outputs.write(
         page=render_handover(sheet, written=written, version=__version__), data=json_text(data)

@@ -252,7 +252,7 @@ def run_trips(
     from sim.job.reading.load import load_job
 
     job = load_job(job_file)
-    from sim.cli.choices import all_decided, threads
+    from sim.cli.choices import all_decided
     from sim.decide.remedy import remedies
     from sim.ledger.simulate import simulate
     from sim.report.data import export
@@ -269,7 +269,7 @@ def run_trips(
     with answer.progress_bar("Running the trips") as progress:
         result = simulate(job, lean=True, skies=skies, progress=progress)
     with answer.progress_bar("Looking for what helps") as progress:
-        mends = remedies(job, result, skies=skies, jobs=threads(None), progress=progress)
+        mends = remedies(job, result, skies=skies, progress=progress)
     sections, decisions, chosen, grid = all_decided(job, skies, decide=decide, prices=prices)
     page = render_page(
         result,
