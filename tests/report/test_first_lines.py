@@ -118,6 +118,22 @@ def test_a_battery_in_the_frost_is_brought_inside_first(edited: Edited) -> None:
     assert trip["remedy"]["verdict"] == "ample"
 
 
+def test_an_inverter_that_is_off_is_named_not_the_sun(edited: Edited) -> None:
+    """A refrigerator on AC beside an inverter of two hours a day: the battery stays full."""
+    by_hand = '\n[inverter]\nwatts = 2000\nidle_watts = 15\nruns = "by hand"\nat = ["18:00-20:00"]\n'
+    job = edited(
+        BASE,
+        ('use = "fridge-dc"', 'use = "fridge-freezer-ac"'),
+        ("2027-01-09", "2027-06-05"),
+        end=by_hand,
+    )
+    text, trip, lines = said(job)
+    assert len(lines) <= 6
+    assert trip["verdict"] == "short"
+    assert trip["because"].endswith("the inverter is off then, or at its limit.")
+    assert "A day there brings" not in text
+
+
 def test_driving_needs_a_charger_where_there_is_none(edited: Edited) -> None:
     job = edited(
         BASE,

@@ -214,7 +214,8 @@ def _mean_and_bad(values: Floats) -> str:
 def _hours(value: float) -> str:
     if value < 0.05:
         return "none" if value == 0.0 else "under 0.1 h"
-    return f"{value:,.1f}".removesuffix(".0") + " h"
+    text = f"{value:,.0f}" if value >= 100 else f"{value:,.1f}".removesuffix(".0")
+    return f"{text} h"
 
 
 def _dark_by_priority(trip: TripResult) -> str:

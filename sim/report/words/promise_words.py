@@ -20,6 +20,7 @@ from sim.report.words.numbers import (
     isolated,
     listed,
     night_of,
+    percent,
     price,
     shortened,
     watt_hours,
@@ -27,6 +28,8 @@ from sim.report.words.numbers import (
 from sim.report.words.sources import source_words
 
 _NAMED = 2
+# A battery that never came this near to the floor of what went dark did not run low.
+_FLOOR_NEAR = 0.02
 
 
 def _trips(trip: TripResult) -> str:
@@ -111,7 +114,11 @@ def _first_step(lack: Lack, trip: TripResult) -> int:
 
 
 def _against(lack: Lack, trip: TripResult) -> str:
-    """What comes in and what is wanted there, a day."""
+    """What comes in and what is wanted there, a day; or that the battery is not the reason."""
+    floor = trip.floors[0 if lack.is_essential else -1]
+    least = float(trip.lowest[lack.falls].min())
+    if least > floor + _FLOOR_NEAR:
+        return f"The battery keeps {percent(least)} or more: {_limit(lack, trip)}."
     stop = trip.timeline.stop[_first_step(lack, trip)]
     taken_w, wanted_w = trip.at_stops_w
 
@@ -124,6 +131,13 @@ def _against(lack: Lack, trip: TripResult) -> str:
     ]
     wanted = per_day(wanted_w)
     return f"A day there brings {listed(named) or 'nothing'} of {watt_hours(wanted)} wanted."
+
+
+def _limit(lack: Lack, trip: TripResult) -> str:
+    """What keeps a load dark while the battery is charged."""
+    if all(line.supply == "ac" for line in trip.loads if line.name in lack.names):
+        return "the inverter is off then, or at its limit"
+    return "more is wanted at once than it or a converter may give"
 
 
 def remedy_words(remedy: Remedy | None) -> str:
