@@ -120,7 +120,9 @@ def test_a_battery_in_the_frost_is_brought_inside_first(edited: Edited) -> None:
 
 def test_an_inverter_that_is_off_is_named_not_the_sun(edited: Edited) -> None:
     """A refrigerator on AC beside an inverter of two hours a day: the battery stays full."""
-    by_hand = '\n[inverter]\nwatts = 2000\nidle_watts = 15\nruns = "by hand"\nat = ["18:00-20:00"]\n'
+    by_hand = (
+        '\n[inverter]\nwatts = 2000\nidle_watts = 15\nruns = "by hand"\nat = ["18:00-20:00"]\n'
+    )
     job = edited(
         BASE,
         ('use = "fridge-dc"', 'use = "fridge-freezer-ac"'),

@@ -51,7 +51,7 @@ def served_on_the_way(job: Job, trip: Trip, service: Service) -> Iterator[Lever]
             )
             return with_values(job, {"trips": trips})
 
-        yield Lever(f"{_VERBS[service]} {stop.place.label}", change, 0.0, 0.0, tanks_only=True)
+        yield Lever(f"{_VERBS[service]} {stop.place.name}", change, 0.0, 0.0, tanks_only=True)
 
 
 def _with_service(trip: Trip, number: int, service: Service) -> Trip:
