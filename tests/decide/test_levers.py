@@ -147,6 +147,28 @@ def test_levers_without_a_place_say_why(make_job: MakeJob, balance_job: str) -> 
     ]
 
 
+@pytest.mark.parametrize(
+    ("count", "most_v", "offered"),
+    [(4, "", True), (3, "", False), (4, "controller_max_v = 40", False)],
+)
+def test_a_string_below_the_banks_voltage_is_made_longer(
+    make_job: MakeJob, balance_job: str, count: int, most_v: str, offered: bool
+) -> None:
+    """Panels of 19 V beside 24 V give nothing one by one; three of them make no pairs, and a
+    pair passes what a controller of 40 V takes."""
+    job = make_job(
+        balance_job,
+        ("count = 3\n", "count = 3\nnominal_v = 25.6\n"),
+        ("charging_v = 12.8", "charging_v = 27.2"),
+        ("count = 1\n", f"count = {count}\nvmp_v = 19\nvoc_v = 23\n{most_v}\n"),
+    )
+    found = [x for x in lever_list(job)[0] if x.name == "Panels wired 2 in series"]
+    assert bool(found) == offered
+    if found:
+        assert found[0].change(job).panels[0].series == 2
+        assert found[0].price == 0.0
+
+
 def test_no_panel_more_than_the_roof_holds(make_job: MakeJob, unsure_job: str) -> None:
     roof = "\n[roof]\nlength_m = 1.6\nwidth_m = 1.6\n"
     _, not_tried = lever_list(make_job(unsure_job, end=roof))

@@ -13,6 +13,7 @@ from sim.job.model.changes import with_values
 from sim.job.model.fields import bounds, window_text
 from sim.job.model.job import Job, Van
 from sim.job.model.power import Alternator, Battery
+from sim.job.rules.string_volts import cold_open_v, coldest_of, string_volts
 from sim.trip.cabin import walls_u_w_m2k
 from sim.trip.inverter import keeps_awake
 from sim.trip.kinds.table import kind_of
@@ -58,6 +59,35 @@ def one_panel(job: Job) -> Iterator[Lever]:
         change,
         None if price is None else step * price,
         None if weight is None else step * weight,
+    )
+
+
+def longer_strings(job: Job) -> Iterator[Lever]:
+    """Panels wired in series where their string does not reach the bank's voltage.
+
+    A repair, offered only where it is needed and where the panels come out even.
+    """
+    coldest_c = coldest_of(job.wiring)
+    mended = list(job.panels)
+    for index, group in enumerate(job.panels):
+        found = string_volts(group, job.battery, coldest_c) if group.count else None
+        if found is None or found.fit not in ("never", "hot") or group.count % found.series:
+            continue
+        longer = with_values(group, {"series": found.series})
+        open_v, most_v = cold_open_v(longer, coldest_c), group.controller_max_v
+        if open_v is None or most_v is None or open_v <= most_v:
+            mended[index] = longer
+    if mended == list(job.panels):
+        return
+    lengths = sorted(
+        {new.series for new, old in zip(mended, job.panels, strict=True) if new != old}
+    )
+    many = " and ".join(str(length) for length in lengths)
+    yield Lever(
+        f"Panels wired {many} in series",
+        lambda job: with_values(job, {"panels": tuple(mended)}),
+        0.0,
+        0.0,
     )
 
 

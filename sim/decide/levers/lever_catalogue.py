@@ -11,6 +11,7 @@ from sim.job.overrides import overridden
 
 _MAKERS: tuple[tuple[str, Callable[[Job], Iterator[Lever]]], ...] = (
     ("One more panel", build_levers.one_panel),
+    ("Panels wired in series", build_levers.longer_strings),
     ("One more battery", build_levers.battery),
     ("A larger DC-DC charger", build_levers.dcdc),
     ("Half an hour more driving a day", travel_levers.driving),
