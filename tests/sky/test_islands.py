@@ -40,6 +40,7 @@ def test_wherever_people_live_there_is_a_climate(town: str) -> None:
         (45.0, -40.0, 0.0, "far out at sea"),
         (72.58, -38.46, 3200.0, "on the inner ice"),
         (67.0, -45.0, 2000.0, "on the inner ice"),  # Greenland, with cells all round
+        (75.0, -40.0, -58.0, "on the inner ice"),  # by the altitude map: rock below the sea
         (-85.0, 0.0, 2800.0, "on the inner ice"),
     ],
 )
@@ -99,6 +100,7 @@ def test_the_line_over_the_sea_is_the_stations_own() -> None:
     assert pytest.approx(intercept, abs=1e-3) == islands.KT_AT_0_C
 
 
+@pytest.mark.usefixtures("anywhere")
 def test_the_arctic_is_the_tables_northernmost_row() -> None:
     t = tables._tables()
     row = np.flatnonzero(t.clearness[-1, :, 0, -1] > 0)

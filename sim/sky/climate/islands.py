@@ -61,9 +61,11 @@ CELL_DOUBT, SEA_DOUBT, ARCTIC_DOUBT = 0.09, 0.11, 0.20
 
 # The open sea begins so far from a cell and from a town.
 FROM_CELLS_KM, FROM_TOWNS_KM = 400.0, 200.0
-# Greenland's ice is higher than this between these latitudes and longitudes; so does
-# nothing else there that people live on.
-ICE_ABOVE_M, ICE_LATITUDE, ICE_LONGITUDE = 1200.0, (60.0, 83.7), (-68.0, -20.0)
+# Greenland's ice between its western and eastern edge, by latitude (read off maps, from memory,
+# good to about a degree). Its height does not tell it: the altitude map has the rock below.
+ICE_LATITUDE = np.array([60.5, 62.0, 64.0, 66.0, 68.0, 70.0, 72.0, 74.0, 76.0, 78.0, 80.0, 82.0])
+ICE_WEST = np.array([-46.0, -49.0, -50.0, -50.5, -50.5, -51, -53, -55, -60, -64, -62, -50])
+ICE_EAST = np.array([-44.0, -43.0, -41.0, -38.0, -30.0, -27.5, -28, -26, -23, -22, -22, -25])
 ICE_TOWNS_KM = 50.0
 POLAR_SOUTH_DEG = -60.0
 
@@ -171,9 +173,7 @@ def stations() -> tuple[Floats, Floats]:
     return numbers[:, :2], numbers[:, 2:]
 
 
-def expect_people(
-    latitude: Floats, longitude: Floats, altitude_m: Floats, apart_km: Floats
-) -> None:
+def expect_people(latitude: Floats, longitude: Floats, apart_km: Floats) -> None:
     """Refuse the open sea and the inner ice.
 
     Raises
@@ -182,8 +182,11 @@ def expect_people(
         A point where nobody lives and about which nothing is known.
     """
     east = (longitude + 180.0) % 360.0 - 180.0
-    on_ice = (altitude_m > ICE_ABOVE_M) & _inside(latitude, ICE_LATITUDE)
-    on_ice &= _inside(east, ICE_LONGITUDE)
+    on_ice = _inside(latitude, ICE_LATITUDE[0], ICE_LATITUDE[-1]) & _inside(
+        east,
+        np.interp(latitude, ICE_LATITUDE, ICE_WEST),
+        np.interp(latitude, ICE_LATITUDE, ICE_EAST),
+    )
     asked = on_ice | (apart_km > FROM_CELLS_KM)
     for north, where, ice in sorted(
         {*zip(latitude[asked], east[asked], on_ice[asked], strict=True)}
@@ -198,8 +201,8 @@ def expect_people(
             )
 
 
-def _inside(values: Floats, bounds: tuple[float, float]) -> Bools:
-    return np.asarray((values > bounds[0]) & (values < bounds[1]))
+def _inside(values: Floats, least: Floats | float, most: Floats | float) -> Bools:
+    return np.asarray((values > least) & (values < most))
 
 
 def _apart_km(latitude: Floats, longitude: Floats, to_lat: Floats, to_lon: Floats) -> Floats:

@@ -153,7 +153,7 @@ def point_climate(latitude: Floats, longitude: Floats, altitude_m: Floats) -> Po
     brightest = brightest_clearness(altitude_m)
     weights = mean_weights(tables.probabilities)
     cells, cell_km = reanalysis_clearness(latitude, longitude, altitude_m)
-    islands.expect_people(latitude, longitude, altitude_m, cell_km)
+    islands.expect_people(latitude, longitude, cell_km)
     shift = station_shift(latitude, longitude) + coast.shore_shift(cooling)
     cells = moved(cells, weights, brightest, shift)
     warmth = partial(_temperature, tables)
