@@ -15,7 +15,7 @@ through before every eight days (array-RQMC). Choosing one in five of many draws
 trip's mean sun, worst days and cold, would tie a date's weather to the trip it lies in; all of
 these together explain 0.31 to 0.46 of whether the demo's January holds, less than the lattice
 does, and the hours within the days, which no choice by days can reach, decide 0.05. To halve
-what is left takes three to four times the draws.
+what is left takes four to five times the draws.
 
 References
 ----------
