@@ -5,6 +5,18 @@ draws are the points of a lattice, turned by an amount of their own for each see
 that every seed still gives an unbiased sample. The slow numbers of a season are axes of the
 lattice, and so are the means, differences and details of every eight days.
 
+How much that brings: the mean sun and the mean temperature of a fortnight move from seed to seed
+by a fifth of what dice would make them move, the share of simulated trips that hold by 0.6 of it
+where it is near a half. A trip holds or not by when the dull and the cold days come, which is
+too many numbers for 200 points. Tried, and no better by more than chance, measured on the demo
+and on model batteries at several dates, 40 to 100 seeds each: scrambled Sobol points, Latin
+hypercubes, other multipliers, axes without repeats, sorting the draws by what they have been
+through before every eight days (array-RQMC). Choosing one in five of many draws, balanced by the
+trip's mean sun, worst days and cold, would tie a date's weather to the trip it lies in; all of
+these together explain 0.31 to 0.46 of whether the demo's January holds, less than the lattice
+does, and the hours within the days, which no choice by days can reach, decide 0.05. To halve
+what is left takes four to five times the draws.
+
 References
 ----------
 F. J. Hickernell, H. S. Hong, P. L'Ecuyer, C. Lemieux, Extensible lattice sequences for
