@@ -32,6 +32,7 @@ from sim.sky.climate.days import on_date
 from sim.sky.climate.islands import CELLS_ALONE_KM
 from sim.sky.climate.tables import (
     _tables,
+    air_shift,
     brightest_clearness,
     mean_weights,
     months_of_sun,
@@ -189,7 +190,7 @@ def departures(
     top = ROOM * brightest_clearness(altitude_m)[:, None]
     table = mean_clearness(latitude, longitude, altitude_m)
     apart = logit(np.clip(measured / top, 0.02, 0.97)) - logit(np.clip(table / top, 0.02, 0.97))
-    apart -= of_shores(latitude, longitude)
+    apart -= of_shores(latitude, longitude) + air_shift(latitude, longitude, altitude_m)
     apart[months_of_sun(latitude)[0] < LEAST_OUTSIDE_WH] = np.nan
     waves = np.full((len(latitude), HARMONICS), np.nan)
     for s, values in enumerate(apart):
