@@ -162,7 +162,7 @@ def point_climate(latitude: Floats, longitude: Floats, altitude_m: Floats) -> Po
     weights = mean_weights(tables.probabilities)
     cells, cell_km = reanalysis_clearness(latitude, longitude, altitude_m)
     islands.expect_people(latitude, longitude, altitude_m, cell_km)
-    shift = coast.shore_shift(cooling) + air_shift(latitude, longitude, altitude_m)
+    shift = coast.shore_shift(cooling) + air_shift(latitude, longitude, altitude_m, sea_km)
     shift += station_shift(latitude, longitude)
     cells = moved(cells, weights, brightest, shift)
     warmth = partial(_temperature, tables)
@@ -203,9 +203,11 @@ def reanalysis_clearness(
     return np.clip(raw * factor, DARKEST_CLEARNESS, brightest), cell_km
 
 
-def air_shift(latitude: Floats, longitude: Floats, altitude_m: Floats) -> Floats:
+def air_shift(
+    latitude: Floats, longitude: Floats, altitude_m: Floats, sea_km: Floats
+) -> Floats:
     """What cold and the north change of the clearness, see `corrections.shift_of_air`; (P, 12)."""
-    return shift_of_air(latitude, _map_temperature(latitude, longitude, altitude_m))
+    return shift_of_air(latitude, _map_temperature(latitude, longitude, altitude_m), sea_km)
 
 
 def _map_temperature(latitude: Floats, longitude: Floats, altitude_m: Floats) -> Floats:
