@@ -203,9 +203,7 @@ def reanalysis_clearness(
     return np.clip(raw * factor, DARKEST_CLEARNESS, brightest), cell_km
 
 
-def air_shift(
-    latitude: Floats, longitude: Floats, altitude_m: Floats, sea_km: Floats
-) -> Floats:
+def air_shift(latitude: Floats, longitude: Floats, altitude_m: Floats, sea_km: Floats) -> Floats:
     """What cold and the north change of the clearness, see `corrections.shift_of_air`; (P, 12)."""
     return shift_of_air(latitude, _map_temperature(latitude, longitude, altitude_m), sea_km)
 
