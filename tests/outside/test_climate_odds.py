@@ -45,11 +45,15 @@ def test_mean_sun_is_hardly_off(found: tuple[Any, Any]) -> None:
     assert abs(climate_odds.figures(*found, "sun").bias) < 0.026
 
 
-def test_winter_alone(found: tuple[Any, Any]) -> None:
-    """Below the 10 % line 7 to 14 %; a third of the spells, so 2 points of chance and more."""
+@pytest.mark.parametrize("source", ["all", "TMY3"])
+def test_winter_alone(found: tuple[Any, Any], source: str) -> None:
+    """Below the 10 % line 7 to 14 %, below the 5 % line at most 7.5 %, in the United States too
+    (TMY3); a third of the spells and less, so 2 points of chance and more."""
     data, _ = found
-    figures = climate_odds.figures(*found, "sun", data.winter)
+    chosen = data.winter & ((source == "all") | (data.source == source))[:, None]
+    figures = climate_odds.figures(*found, "sun", chosen)
     assert 0.045 <= figures.below_10 <= 0.165
+    assert figures.below_5 <= 0.10
 
 
 @pytest.mark.parametrize("kind", ["mean temperature", "lowest temperature"])

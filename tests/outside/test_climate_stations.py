@@ -73,10 +73,10 @@ def test_shipped_climate_against_the_stations_that_made_it(stations: Any) -> Non
 
 
 def test_monthly_irradiation_of_the_far_north(stations: Any) -> None:
-    """Beyond 60 N the report says about 20 %; RMSE of the two stations there within that."""
+    """Beyond 60 N, two stations that are among those of the fit: 5 %, 6 % as they are left out."""
     north = stations.latitude >= 60.0
     error = report.monthly_errors(stations)["ghi"][north]
-    assert report.rms(error) / stations.columns["ghi_kwh_m2_day"][north].mean() < 0.20
+    assert report.rms(error) / stations.columns["ghi_kwh_m2_day"][north].mean() < 0.08
 
 
 @pytest.mark.parametrize(("key", "limit_k"), [("temperature", 1.6), ("range", 2.0)])

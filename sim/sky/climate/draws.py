@@ -47,9 +47,9 @@ _MEMORY_CLOUDS = 0.5  # hour to hour, fitted with the spread of the clouds
 _POINT_SPREAD = 1.08
 # In hot months the cells spread more than the stations' days do, not less: by 34 % (logarithm) at
 # 28 deg C and above against 20 deg C, at the 48 stations of climate_stations.csv that tell it; with
-# regions left out the RMSE of that logarithm falls from 0.324 to 0.310. That it comes in from 24 deg
-# C on, and its share, are what the worst three days of fortnights bear: with regions left out their
-# CRPS falls from 0.446 to 0.438 kWh/m2/day, in hot fortnights from 0.61 to 0.56.
+# regions left out the RMSE of that logarithm falls from 0.324 to 0.310. That it comes in from 24
+# deg C on, and its share, are what the worst three days of fortnights bear: with regions left out
+# their CRPS falls from 0.446 to 0.438 kWh/m2/day, in hot fortnights from 0.61 to 0.56.
 _NARROWER_IN_HEAT = 0.22
 _HEAT_FROM_C, _HEAT_FULL_C = 24.0, 28.0
 _PRUDENT_SPREAD = 1.1  # on top of it
