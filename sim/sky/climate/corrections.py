@@ -52,8 +52,8 @@ _DULLER_IN_COLD = 0.25
 _COLD_SEA_KM = 25.0  # within which the sea keeps the cold's share away, to 1/e
 _BRIGHTER_IN_NORTH = 0.20
 _NORTH_FROM_DEG, _NORTH_FULL_DEG = 52.0, 58.0
-# It fades again toward the table's last row: with it Ny-Ålesund's light months, which come out 2 %
-# too bright without, would be 7 % too bright.
+# It fades again toward the table's last row. Else the Arctic's mean would follow, and the light
+# months of Ny-Ålesund, which come out right, would be 7 % too bright.
 _ARCTIC_FROM_DEG, _ARCTIC_DEG = 64.0, 72.0
 
 
