@@ -32,6 +32,7 @@ from sim.sky.climate.days import on_date
 from sim.sky.climate.islands import CELLS_ALONE_KM
 from sim.sky.climate.tables import (
     _tables,
+    air_shift,
     brightest_clearness,
     mean_weights,
     months_of_sun,
@@ -189,7 +190,7 @@ def departures(
     top = ROOM * brightest_clearness(altitude_m)[:, None]
     table = mean_clearness(latitude, longitude, altitude_m)
     apart = logit(np.clip(measured / top, 0.02, 0.97)) - logit(np.clip(table / top, 0.02, 0.97))
-    apart -= of_shores(latitude, longitude)
+    apart -= known_before(latitude, longitude, altitude_m)
     apart[months_of_sun(latitude)[0] < LEAST_OUTSIDE_WH] = np.nan
     waves = np.full((len(latitude), HARMONICS), np.nan)
     for s, values in enumerate(apart):
@@ -201,11 +202,13 @@ def departures(
     return Departures(kind, latitude, longitude, np.clip(waves, -LARGEST, LARGEST))
 
 
-def of_shores(latitude: Floats, longitude: Floats) -> Floats:
-    """What the program takes off under the sea's low cloud before any station counts, (S, 12)."""
+def known_before(latitude: Floats, longitude: Floats, altitude_m: Floats) -> Floats:
+    """What the program changes before any station counts: cold, the north, and the low cloud of
+    cold seas. (S, 12)"""
     sea_km = sea_distance_km(_tables().sea, latitude, longitude)
     at_sea = np.unpackbits(nodes_at_sea(), axis=1).astype(np.bool_)
-    return shore_shift(sea_cooling(at_sea, latitude, longitude, sea_km))
+    shores = shore_shift(sea_cooling(at_sea, latitude, longitude, sea_km))
+    return np.asarray(shores + air_shift(latitude, longitude, altitude_m, sea_km))
 
 
 def all_departures() -> list[Departures]:

@@ -17,7 +17,12 @@ import numpy as np
 import pytest
 
 from sim.resources import profiles_dir
-from sim.sky.climate.tables import brightest_clearness, mean_weights, months_of_sun
+from sim.sky.climate.tables import (
+    brightest_clearness,
+    mean_weights,
+    months_of_sun,
+    point_climate,
+)
 from sim.sky.sun import on_plane, position
 
 HERE = Path(__file__).resolve().parent
@@ -68,10 +73,10 @@ def test_shipped_climate_against_the_stations_that_made_it(stations: Any) -> Non
 
 
 def test_monthly_irradiation_of_the_far_north(stations: Any) -> None:
-    """Beyond 60 N the report says about 20 %; RMSE of the two stations there within that."""
+    """Beyond 60 N, two stations that are among those of the fit: 5 %, 6 % as they are left out."""
     north = stations.latitude >= 60.0
     error = report.monthly_errors(stations)["ghi"][north]
-    assert report.rms(error) / stations.columns["ghi_kwh_m2_day"][north].mean() < 0.20
+    assert report.rms(error) / stations.columns["ghi_kwh_m2_day"][north].mean() < 0.08
 
 
 @pytest.mark.parametrize(("key", "limit_k"), [("temperature", 1.6), ("range", 2.0)])
@@ -104,6 +109,24 @@ def test_spread_of_days_at_the_stations(stations: Any) -> None:
     )
     ours = report.drawn_days(some, 4)["kt_sd"].mean()
     assert ours / some.columns["kt_sd"].mean() == pytest.approx(1.0, abs=0.10)
+
+
+def test_days_of_hot_months_spread_little_more_than_the_stations(stations: Any) -> None:
+    """Above 26 deg C at 13 stations, Miami among them: at most a fifth more. It was a third more
+    before days in heat were drawn together, and at Miami 1.55 times as wide."""
+    hot = point_climate(stations.latitude, stations.longitude, stations.altitude_m)
+    months = hot.temperature_c > 26.0
+    has_days = np.isfinite(stations.columns["kt_sd"]).all(axis=1) & months.any(axis=1)
+    assert has_days.sum() == 13
+    some = report.Stations(
+        name=tuple(np.array(stations.name)[has_days]),
+        latitude=stations.latitude[has_days],
+        longitude=stations.longitude[has_days],
+        altitude_m=stations.altitude_m[has_days],
+        columns={key: value[has_days] for key, value in stations.columns.items()},
+    )
+    ours = report.drawn_days(some, 4)["kt_sd"][months[has_days]].mean()
+    assert 0.95 < ours / some.columns["kt_sd"][months[has_days]].mean() < 1.2
 
 
 @cache

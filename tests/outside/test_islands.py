@@ -76,12 +76,12 @@ NY_ALESUND_W_M2 = {4: 115.0, 5: 200.0, 6: 220.0, 7: 165.0, 8: 95.0}
 
 
 def test_beyond_the_tables_last_row() -> None:
-    """Within 20 %, the doubt the program names there; the sum of the light months within 10 %."""
+    """Within 20 %, the doubt the program names there; the sum of the light months within 5 %."""
     months = monthly(78.92, 11.93, 10.0)
     ours = np.array([months.ghi_kwh_m2_day[m - 1] / 0.024 for m in NY_ALESUND_W_M2])
     told = np.array(list(NY_ALESUND_W_M2.values()))
-    np.testing.assert_allclose(ours, told, rtol=0.25)
-    assert ours.sum() == pytest.approx(told.sum(), rel=0.10)
+    np.testing.assert_allclose(ours, told, rtol=0.20)
+    assert ours.sum() == pytest.approx(told.sum(), rel=0.05)
 
 
 # Mean temperature of the coldest and the warmest month, deg C: the national weather services'

@@ -80,8 +80,8 @@ def test_the_cells_fade_without_a_step() -> None:
     west = np.linspace(-9.0, -27.0, 400)
     here = point_climate(np.full(400, 38.7), west, np.zeros(400))
     assert here.cell_km.max() > 3.0 * islands.CELLS_FADE_KM
-    # 4 km a step; the table itself changes by up to 0.004 a step, the shore by 0.003 more.
-    assert np.abs(np.diff(here.clearness_mean, axis=0)).max() < 0.008
+    # 4 km a step; the table itself changes by up to 0.004 a step, the shore by 0.0025 more.
+    assert np.abs(np.diff(here.clearness_mean, axis=0)).max() < 0.007
 
 
 def test_islands_are_less_bright_than_the_next_desert() -> None:

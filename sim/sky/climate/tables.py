@@ -17,7 +17,15 @@ from numpy.typing import NDArray
 from sim.arrays import Bools, Floats, Ints
 from sim.resources import profiles_dir
 from sim.sky.climate import coast, islands
-from sim.sky.climate.corrections import ROOM, Doubt, doubt, moved, station_shift, station_tables
+from sim.sky.climate.corrections import (
+    ROOM,
+    Doubt,
+    doubt,
+    moved,
+    shift_of_air,
+    station_shift,
+    station_tables,
+)
 from sim.sky.sun_means import DEGREES_PER_HOUR, SunClock, sun_clock
 from sim.units import EARTH_RADIUS_KM
 
@@ -154,7 +162,8 @@ def point_climate(latitude: Floats, longitude: Floats, altitude_m: Floats) -> Po
     weights = mean_weights(tables.probabilities)
     cells, cell_km = reanalysis_clearness(latitude, longitude, altitude_m)
     islands.expect_people(latitude, longitude, cell_km)
-    shift = station_shift(latitude, longitude) + coast.shore_shift(cooling)
+    shift = coast.shore_shift(cooling) + air_shift(latitude, longitude, altitude_m, sea_km)
+    shift += station_shift(latitude, longitude)
     cells = moved(cells, weights, brightest, shift)
     warmth = partial(_temperature, tables)
     clearness = islands.with_sea(cells, latitude, longitude, cell_km, warmth)
@@ -187,11 +196,21 @@ def reanalysis_clearness(
     """Quantiles of daily KT before stations nearby correct them, shape (P, 12, 11), and how far
     the nearest cell with data is [km], shape (P,)."""
     tables = _tables()
-    temperature = _temperature(tables, latitude, longitude) - LAPSE_K_PER_M * altitude_m[:, None]
+    temperature = _map_temperature(latitude, longitude, altitude_m)
     raw, cell_km = _clearness(tables, latitude, longitude)
     factor = _sun_factor(temperature, quantile_mean(raw, tables.probabilities))[:, :, None]
     brightest = brightest_clearness(altitude_m)[:, None, None]
     return np.clip(raw * factor, DARKEST_CLEARNESS, brightest), cell_km
+
+
+def air_shift(latitude: Floats, longitude: Floats, altitude_m: Floats, sea_km: Floats) -> Floats:
+    """What cold and the north change of the clearness, see `corrections.shift_of_air`; (P, 12)."""
+    return shift_of_air(latitude, _map_temperature(latitude, longitude, altitude_m), sea_km)
+
+
+def _map_temperature(latitude: Floats, longitude: Floats, altitude_m: Floats) -> Floats:
+    """Monthly means at points as the map has them. [deg C], shape (P, 12)"""
+    return _temperature(_tables(), latitude, longitude) - LAPSE_K_PER_M * altitude_m[:, None]
 
 
 def _air(

@@ -99,8 +99,8 @@ def test_the_year_that_is_drawn_has_the_months_of_the_file(name: str) -> None:
 def test_file_and_climate_agree_where_their_level_does(miami: WeatherYears) -> None:
     """Miami's two weeks in July. As the file has them they are 4 % brighter than the climate's
     (10 % before stations around put it right); with the climate's level they are its own: the
-    middle within 2 %, the bad and the good case
-    within 10 %, as the station's days spread less than the climate's."""
+    middle within 2 %, the bad and the good case within 6 %, as the station's days spread a little
+    less than the climate's (7.5 % before days in heat spread less)."""
     track = stay(miami, "2027-07-05T00", 14)
     sun = position(track)
     climate = fortnights(climate_draws(track, sun, draws=200, seed=1))
@@ -108,21 +108,21 @@ def test_file_and_climate_agree_where_their_level_does(miami: WeatherYears) -> N
     levelled = fortnights(lay(as_climate_has_it(miami), track, draws=200))
     level = monthly(miami.latitude, miami.longitude, miami.altitude_m).ghi_kwh_m2_day[6]
     brighter = miami.ghi[MONTH_OF_HOUR == 6].sum() / 31.0 / 1000.0 / level
-    assert brighter > 1.02
+    assert brighter == pytest.approx(1.04, abs=0.01)
     assert own.mean() / climate.mean() == pytest.approx(brighter, rel=0.02)
     assert levelled.mean() == pytest.approx(climate.mean(), rel=0.02)
-    for share, within in ((0.1, 0.1), (0.5, 0.02), (0.9, 0.1)):
+    for share, within in ((0.1, 0.06), (0.5, 0.02), (0.9, 0.06)):
         expected = np.quantile(climate, share)
         assert np.quantile(levelled, share) == pytest.approx(expected, rel=within)
     # One year shifted by some days had no spread to speak of: a share of it said nothing.
-    assert np.std(own) > 0.5 * np.std(climate)
+    assert np.std(own) > 0.7 * np.std(climate)
 
 
 def test_a_files_draws_are_the_generators(miami: WeatherYears) -> None:
     """The same seed has the same spells: bright where the climate is bright."""
     track = stay(miami, "2027-03-05T00", 14)
     climate = fortnights(climate_draws(track, position(track), draws=60, seed=1))
-    assert np.corrcoef(fortnights(lay(miami, track, draws=60)), climate)[0, 1] > 0.85
+    assert np.corrcoef(fortnights(lay(miami, track, draws=60)), climate)[0, 1] > 0.88
     few = lay(miami, track, draws=5)
     for name in KINDS:
         np.testing.assert_array_equal(getattr(lay(miami, track), name)[:, :5], getattr(few, name))
