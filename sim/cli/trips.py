@@ -250,6 +250,7 @@ def run_trips(
 
     from sim import __version__
     from sim.job.reading.load import load_job
+    from sim.job.rules.remarks import remarks
 
     job = load_job(job_file)
     from sim.cli.choices import all_decided
@@ -279,9 +280,11 @@ def run_trips(
         grid=grid,
         remedies=[remedy_words(mend) for mend in mends],
     )
+    odd = remarks(job, today)
+    data = export.trip_json(result, mends) | {"remarks": export.remarks_json(odd)} | decisions
     written = outputs.write(
         page=page,
-        data=export.json_text(export.trip_json(result, mends) | decisions),
+        data=export.json_text(data),
         promise=promise_text(result, __version__, today) if keep else None,
         tables=export.csv_files(result, outputs.stem) if csv else None,
     )
@@ -289,5 +292,6 @@ def run_trips(
     answer.print_result(result, console, mends, full=full)
     if chosen is not None:
         print_designs(chosen, console)
+    answer.print_remarks(odd, console)
     say_written(written)
     return result, written

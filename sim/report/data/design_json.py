@@ -6,7 +6,8 @@ from decimal import Decimal
 from typing import Any
 
 from sim.decide.designs import DesignDecision, DesignOption
-from sim.decide.fitted import Cost, Load
+from sim.decide.fitted import Cost
+from sim.job.weights import Load
 from sim.ledger.answer import Answer
 from sim.report.words.by_locale import Writing
 from sim.report.words.design_words import design_name, part_words, weight_name

@@ -276,6 +276,11 @@ def _store(line: StoreLine, trip: TripResult) -> dict[str, Any]:
     }
 
 
+def remarks_json(odd: Sequence[Remark]) -> list[dict[str, str]]:
+    """What is odd in a job, as plain data."""
+    return [{"says": x.says, "text": str(x)} for x in odd]
+
+
 def check_json(
     faults: tuple[Fault, ...],
     odd: tuple[Remark, ...],
@@ -288,7 +293,7 @@ def check_json(
             {"file": x.file, "line": x.line, "key": x.key, "rule": x.rule, "text": str(x)}
             for x in faults
         ],
-        "remarks": [{"says": x.says, "text": str(x)} for x in odd],
+        "remarks": remarks_json(odd),
         "estimated_drives": [
             {
                 "from": start.label,

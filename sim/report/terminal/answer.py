@@ -16,6 +16,7 @@ from rich.text import Text
 from sim.arrays import Floats
 from sim.decide.remedy import Remedy
 from sim.errors import printable
+from sim.job.rules.remarks import Remark
 from sim.ledger.answer import answer_of
 from sim.ledger.audit import Audit, audit
 from sim.ledger.results import Result, TripResult
@@ -93,6 +94,15 @@ def answer_lines(trip: TripResult, remedy: Remedy | None, manner: Manner) -> lis
     for text in (because(trip, manner), remedy_words(remedy)):
         lines += [f"  {line}" for line in wrapped(text, _WIDTH - 2)] if text else []
     return lines
+
+
+def print_remarks(odd: Sequence[Remark], console: Console) -> None:
+    """What is odd in the job, the last thing before the files; nothing where nothing is."""
+    if odd:
+        console.print("In order, but look at these:")
+    for remark in odd:
+        for line in wrapped(str(remark), _WIDTH - 2):
+            console.print(plain(f"  {line}"))
 
 
 def wrapped(text: str, width: int = _WIDTH) -> list[str]:

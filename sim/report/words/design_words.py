@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from sim.decide.designs import DesignDecision, DesignOption
-from sim.decide.fitted import Cost, Load, Part, PartKind, Weight
+from sim.decide.fitted import Cost, Part, PartKind
 from sim.job.model.job import Job
+from sim.job.weights import Load, Weight
 from sim.ledger.answer import Answer
 from sim.report.words.by_locale import Writing
 from sim.report.words.numbers import counted, isolated, listed, quoted, shortened
