@@ -45,7 +45,7 @@ _WHY_NOT: dict[WhyNot, str] = {
     "none flat": "no panel lies flat",
     "no extras": "the job has no extras",
     "nothing strong": "no load that may wait is strong enough to matter",
-    "nothing to wait for": "no plug, no sun at that hour and no drive to wait for",
+    "nothing to wait for": "no plug, no sun at that hour, no drive and no charge to wait for",
     "needed at night": "something on AC is needed at night",
     "takes the cold": "this battery can be charged in the cold",
     "warm battery": "the battery is in a heated cabin",
