@@ -222,6 +222,7 @@ def an_answer(verdict: Verdict, held: int, dark: float, lowest: float) -> Answer
         draws=100,
         essentials_held=held,
         all_held=held,
+        stores_held=100,
         dark_hours=DarkHours(dark, dark, dark),
         lowest_soc=spread,
         unharvested_wh_per_day=0.0,

@@ -87,6 +87,8 @@ def promised_json(answer: Answer) -> dict[str, Any]:
             "share": answer.comforts_held / answer.draws,
             "missing_wh": missing["comforts"] / answer.draws,
         },
+        "stores_and_cold": {"share": answer.stores_held / answer.draws},
+        "medical": {"names": list(answer.medical), "share": answer.medical_dark / answer.draws},
         "lacks": [
             {
                 "group": one.group,

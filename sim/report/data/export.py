@@ -58,6 +58,7 @@ def _promise(trip: TripResult, remedy: Remedy | None, manner: Manner) -> dict[st
             "hours": groups["comfort"] + groups["extra"],
             "missing_wh": _missing_wh(trip, "comforts"),
         },
+        "stores_and_cold": {"share": float(promise.holds("stores").mean())},
         "medical": [asdict(lack) for lack in promise.medical],
         "lacks": [
             {

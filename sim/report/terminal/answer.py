@@ -32,7 +32,7 @@ from sim.report.words.numbers import (
 )
 from sim.report.words.on_ac import is_overloaded, overload_words
 from sim.report.words.on_strings import unharvested_strings
-from sim.report.words.promise_words import because, remedy_words
+from sim.report.words.promise_words import because, medical, remedy_words
 from sim.report.words.sentences import change_words, waited_words
 from sim.report.words.sources import source_words
 from sim.report.words.warmth import pipes_otherwise
@@ -50,6 +50,8 @@ _MOST_ROWS = 16
 _MOST_CHANGES = 4
 _WIDTH = 80
 STYLES: dict[Verdict, str] = {"short": "bold red", "tight": "bold yellow", "ample": "bold green"}
+# What someone's health depends on comes first and is seen first.
+ALARM = "bold white on red"
 # What would last longer lasts for years.
 _MOST_NIGHTS = 1000.0
 
@@ -72,8 +74,10 @@ def print_result(
     trips = result.trips
     for number, trip in enumerate(trips):
         remedy = remedies[number] if remedies else None
-        for line in answer_lines(trip, remedy, Manner(result.job.settings.units)):
-            console.print(plain(line, 400), style=STYLES[trip.verdict] if line[0] != " " else "")
+        lines = answer_lines(trip, remedy, Manner(result.job.settings.units))
+        for line in alarmed(lines, medical(trip)):
+            head = not line.plain.startswith(" ")
+            console.print(line, style=STYLES[trip.verdict] if head else "")
     console.print()
     for first in range(0, len(trips), _SIDE_BY_SIDE):
         console.print(trip_table(trips[first : first + _SIDE_BY_SIDE], result.job.settings.units))
@@ -103,6 +107,20 @@ def print_remarks(odd: Sequence[Remark], console: Console) -> None:
     for remark in odd:
         for line in wrapped(str(remark), _WIDTH - 2):
             console.print(plain(f"  {line}"))
+
+
+def alarmed(lines: Sequence[str], alarm: str) -> Iterator[Text]:
+    """Wrapped lines of which the words of an alarm, wherever these are broken, are in its
+    colour."""
+    left = " ".join(wrapped(alarm))
+    for line in lines:
+        text, own = plain(line, 400), line.strip()
+        if left and line.startswith(" "):
+            length = len(own) if left.startswith(own) else len(left) * own.startswith(left)
+            start = len(line) - len(line.lstrip())
+            text.stylize(ALARM, start, start + length)
+            left = left[length:].lstrip()
+        yield text
 
 
 def wrapped(text: str, width: int = _WIDTH) -> list[str]:

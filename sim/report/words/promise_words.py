@@ -36,22 +36,30 @@ def _trips(trip: TripResult) -> str:
 def because(trip: TripResult, manner: Manner) -> str:
     """Why: what falls behind first, in how many simulated trips, when and where, and against
     what. Medical devices come before all else."""
-    sentences = [
+    return " ".join(text for text in (medical(trip), _behind(trip, manner)) if text)
+
+
+def medical(trip: TripResult) -> str:
+    """Medical devices that go without, a sentence each; empty where none ever does."""
+    return " ".join(
         f"{isolated(x.name)} misses up to {max(x.worst_wh, 1.0):.0f}{GAP}Wh "
         f"in {_times(x.count, trip)}."
         for x in trip.promise.medical
-    ]
+    )
+
+
+def _behind(trip: TripResult, manner: Manner) -> str:
     lack = trip.promise.decides
     if lack is None:
-        return " ".join(sentences) or f"Nothing falls behind in any of {_trips(trip)}."
-    sentences.append(_lack_words(lack, trip, manner))
-    return " ".join(sentences)
+        return "" if trip.promise.medical else f"Nothing falls behind in any of {_trips(trip)}."
+    return _lack_words(lack, trip, manner)
 
 
 def why(trip: TripResult, answer: Answer, manner: Manner) -> str:
-    """What holds and what does not, and why: the sentences of a trip on the first screen."""
+    """What holds and what does not, and why: the sentences of a trip on the first screen, after
+    those on medical devices."""
     held = held_words(answer)
-    return f"{held[:1].upper()}{held[1:]}. {because(trip, manner)}"
+    return f"{held[:1].upper()}{held[1:]}. {_behind(trip, manner)}".rstrip()
 
 
 def _times(count: int, trip: TripResult) -> str:
