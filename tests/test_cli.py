@@ -114,6 +114,7 @@ def test_trip_writes_report_numbers_and_tables(run: Run, quick: Path) -> None:
         "job-1-weekend-days.csv",
         "job-1-weekend-hours.csv",
         "job-1-weekend-ledger.csv",
+        "job-answer.csv",
         "job.html",
     ]
     for name in ("reports/job.html", "deep/numbers.json", "job-1-weekend-days.csv"):
@@ -742,7 +743,7 @@ def test_two_at_once_in_one_folder(quick: Path, tmp_path: Path) -> None:
     assert [process.returncode for process in both] == [0, 0], said
     assert left_behind(out) == []
     assert (out / "job.html").read_text("utf-8").rstrip().endswith("</html>")
-    assert len(list(out.iterdir())) == 4
+    assert len(list(out.iterdir())) == 5
 
 
 # --- nothing but the job --------------------------------------------------------------------------

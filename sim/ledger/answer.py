@@ -217,9 +217,7 @@ def answer_from_totals(
         draws=draws,
         essentials_held=int(essentials.sum()),
         all_held=int(everything.sum()),
-        stores_held=int(
-            none_falls([x for x in totals.lacks if x.group == "stores"], draws).sum()
-        ),
+        stores_held=int(none_falls([x for x in totals.lacks if x.group == "stores"], draws).sum()),
         dark_hours=DarkHours(
             mean=float(dark.mean()),
             p90=float(np.quantile(dark, 0.9)),

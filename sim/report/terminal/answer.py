@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
 
@@ -81,8 +81,8 @@ def print_result(
     console.print()
     for first in range(0, len(trips), _SIDE_BY_SIDE):
         console.print(trip_table(trips[first : first + _SIDE_BY_SIDE], result.job.settings.units))
-    for line in unharvested_strings(result.job, Manner(result.job.settings.units)):
-        console.print(plain(line.replace(GAP, " ")))
+    for text in unharvested_strings(result.job, Manner(result.job.settings.units)):
+        console.print(plain(text.replace(GAP, " ")))
     if full:
         print_audit(audit(result), result.job.settings.units, console)
 
@@ -107,6 +107,13 @@ def print_remarks(odd: Sequence[Remark], console: Console) -> None:
     for remark in odd:
         for line in wrapped(str(remark), _WIDTH - 2):
             console.print(plain(f"  {line}"))
+
+
+def print_alarm(texts: Iterable[str], console: Console) -> None:
+    """On medical devices, before all else."""
+    for text in texts:
+        for line in wrapped(text):
+            console.print(plain(line, 1000), style=ALARM)
 
 
 def alarmed(lines: Sequence[str], alarm: str) -> Iterator[Text]:

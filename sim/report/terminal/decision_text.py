@@ -13,7 +13,7 @@ from sim.decide.levers.effect import LeverDecision, LeverEffect
 from sim.decide.panels.choice import PanelOption
 from sim.decide.panels.counts import PanelDecision
 from sim.ledger.answer import Answer
-from sim.report.terminal.answer import ALARM, STYLES, plain, wrapped
+from sim.report.terminal.answer import STYLES, plain, print_alarm, wrapped
 from sim.report.words import calendar_words, lever_words, panel_words
 from sim.report.words.answer_words import counts_cell, counts_legend, held_briefly, sure_words
 from sim.report.words.numbers import GAP, drawn_share, month_name, price, shortened, weight
@@ -31,17 +31,12 @@ def _print_lines(texts: Iterable[str], console: Console) -> None:
             console.print(plain(line, 1000))
 
 
-def _print_alarm(text: str, console: Console) -> None:
-    for line in wrapped(text):
-        console.print(plain(line, 1000), style=ALARM)
-
-
 def print_panels(
     found: PanelDecision, console: Console, *, us_units: bool, full: bool = False
 ) -> None:
     """The recommendation; then the counts of panels with what holds on each trip."""
     console.print(plain(found.title), style="bold")
-    _print_alarm(panel_words.medical(found), console)
+    print_alarm([panel_words.medical(found)], console)
     texts = panel_words.panel_sentences(found)
     note = panel_words.roof_note(found.fit)
     _print_lines((*texts, *((f"Roof: {note}.",) if note else ())), console)
@@ -100,7 +95,7 @@ def print_levers(
 ) -> None:
     """What is enough or comes nearest; the trips as they are; then the changes, the best first."""
     console.print(plain(found.title), style="bold")
-    _print_alarm(lever_words.medical(found), console)
+    print_alarm([lever_words.medical(found)], console)
     _print_lines(lever_words.lever_sentences(found), console)
     console.print()
     _print_trips(found.base, console)
@@ -190,7 +185,7 @@ def _print_trips(answers: Sequence[Answer], console: Console) -> None:
 def print_calendar(found: Calendar, console: Console, *, full: bool = False) -> None:
     """Month by month the worst start of the build; with `full` by number of panels."""
     console.print(plain(f"{found.title}: {shortened(found.trip)}"), style="bold")
-    _print_alarm(calendar_words.medical(found), console)
+    print_alarm([calendar_words.medical(found)], console)
     _print_lines(calendar_words.calendar_sentences(found), console)
     console.print()
     _print_lines([calendar_words.calendar_legend(found)], console)

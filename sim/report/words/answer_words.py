@@ -91,6 +91,12 @@ def counts_legend(answers: Sequence[Answer]) -> str:
     return f"Of {all_draws(answers[0])}, in how many hold: essentials/comforts{more}{marked}."
 
 
+def going_without(names: Sequence[str]) -> str:
+    """``Breathing aid goes without``, ``A and B go without``: each once."""
+    once = [isolated(name) for name in dict.fromkeys(names)]
+    return f"{listed(once)} {'goes' if len(once) == 1 else 'go'} without"
+
+
 def medical_words(cases: Sequence[tuple[str, Sequence[Answer]]]) -> str:
     """Medical devices that may go without, in each of some cases, such as ``With 2 panels``; in
     one sentence each, empty where none ever does."""
