@@ -275,7 +275,7 @@ def test_compare_and_promise_carry_it(result: Result, tmp_path: Path) -> None:
 
 def test_the_book_carries_it(job: Job, result: Result, tmp_path: Path) -> None:
     path = tmp_path / "job.toml"
-    path.write_text(BASE.replace("nights = 8", "nights = 9") + use("medical-night-device"), "utf-8")
+    path.write_text(JOB, "utf-8")
     last, error = run_job(_Task(path, tmp_path / "job.html", {}, "1", dt.date(2026, 12, 1)))
     assert error is None
     assert last is not None
