@@ -45,21 +45,20 @@ def print_panels(
     _print_lines([counts_legend([x for o in found.options for x in o.trips])], console)
     several = len(answers) > _TRIPS_BESIDE
     names = ["Worst trip"] if several else [shortened(x.trip, _NAME) for x in answers]
-    table = _table(f"Panels of {found.panel}", "Fits", "Price", *names)
+    table = _table(f"Panels of {found.panel}", "Fits", "Price", "Weight", *names)
     for option in found.options:
         shown = [option.worst] if several else option.trips
         cells = [f"{answer.verdict} {counts_cell(answer)}" for answer in shown]
-        table.add_row(_count(option, found), _fits(option), price(option.price, found.currency),
-                      *cells)  # fmt: skip
+        cost = price(option.price, found.currency), weight(option.weight_kg, us_units)
+        table.add_row(_count(option, found), _fits(option), *cost, *cells)
     console.print(table)
     if not full:
         return
     console.print()
     _print_lines(panel_words.sure_sentences(found), console)
-    table = _table("Panels", "Controller", "On the roof")
+    table = _table("Panels", "Controller")
     for option in found.options:
-        kilograms = weight(option.weight_kg, us_units)
-        table.add_row(_count(option, found), f"{option.controller_amps:g} A", kilograms)
+        table.add_row(_count(option, found), f"{option.controller_amps:g} A")
     console.print(table)
     for index, answer in enumerate(answers):
         console.print()
