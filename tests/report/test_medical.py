@@ -24,7 +24,7 @@ from sim.job.model.job import Job
 from sim.ledger.answer import answer_of
 from sim.ledger.results import Result
 from sim.report.data import decision_csv, decision_json, design_json
-from sim.report.data.book_record import BookLine
+from sim.report.data.book_record import BookLine, book_json
 from sim.report.data.promise import promise_text, read_promise
 from sim.report.page import decision_sections
 from sim.report.page.book_page import render_book
@@ -285,6 +285,8 @@ def test_the_book_carries_it(job: Job, result: Result, tmp_path: Path) -> None:
     lines = printed(lambda console: print_book((line,), console))
     assert first_alarm(lines) == 1
     assert said in lines[1]
+    (told,) = book_json((line,))["jobs"]
+    assert told["trips"][0]["medical"] == {"names": ["Breathing aid"], "share": dark / DRAWS}
     page = render_book((line,), written=dt.date(2026, 12, 1), version="1")
     assert f'<strong class="alarm">{said}</strong>' in page.replace("\u2068", "").replace(
         "\u2069", ""

@@ -175,7 +175,7 @@ def book_json(lines: tuple[BookLine, ...]) -> dict[str, Any]:
                         "verdict": x.verdict,
                         "held": x.held,
                         "draws": x.draws,
-                        "medical": {"names": list(x.medical), "held_not": x.medical_dark},
+                        "medical": {"names": list(x.medical), "share": x.medical_dark / x.draws},
                     }
                     for x in (line.last.trips if line.last else ())
                 ],
