@@ -121,6 +121,24 @@ def test_trip_writes_report_numbers_and_tables(run: Run, quick: Path) -> None:
         assert name in done.stdout.replace("\\", "/")
 
 
+def test_what_is_odd_is_said_by_check_and_trip_in_terminal_report_and_json(
+    run: Run, small_job: str, write_job: Write
+) -> None:
+    path = write_job(small_job.replace('"small-van"', '"small-van"\nlength_m = 14') + QUICK)
+    odd = "van.length_m = 14.0: a van 14 m long; is this the length inside, and in metres?"
+    assert (
+        f"in order, but look at these. Weekend (2 nights).\n  {odd}\n" in run("check", path).stdout
+    )
+    done = run("trip", path, "--json", "numbers.json")
+    assert done.exit_code == 0, done.stderr
+    said = " ".join(done.stdout.split())
+    assert f"In order, but look at these: {odd} Report: " in said
+    (told,) = json.loads(Path("numbers.json").read_text("utf-8"))["remarks"]
+    assert told["text"] == odd
+    page = Path("reports/job.html").read_text("utf-8")
+    assert f"{odd}.</p>" in page.split('id="how"')[1]
+
+
 @pytest.mark.parametrize(("soc", "code"), [(1.0, 0), (0.06, 1)])
 def test_trip_fails_when_a_verdict_is_required(
     run: Run, small_job: str, write_job: Write, soc: float, code: int

@@ -42,7 +42,7 @@ def because(trip: TripResult, manner: Manner) -> str:
 def medical(trip: TripResult) -> str:
     """Medical devices that go without, a sentence each; empty where none ever does."""
     return " ".join(
-        f"{isolated(x.name)} misses up to {max(x.worst_wh, 1.0):.0f}{GAP}Wh "
+        f"{isolated(x.name)} misses up to {max(x.worst_wh, 1.0):,.0f}{GAP}Wh "
         f"in {_times(x.count, trip)}."
         for x in trip.promise.medical
     )
