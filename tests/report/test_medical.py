@@ -20,11 +20,14 @@ from sim.decide.compare import compare, state_of
 from sim.decide.designs import DesignDecision
 from sim.decide.levers.effect import LeverDecision
 from sim.decide.panels.counts import PanelDecision
+from sim.decide.remedy import remedies
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.ledger.answer import answer_of
 from sim.ledger.results import Result
 from sim.report.data import decision_csv, decision_json, design_json
 from sim.report.data.book_record import BookLine, book_json
+from sim.report.data.export import trip_json
 from sim.report.data.promise import promise_text, read_promise
 from sim.report.page import decision_sections
 from sim.report.page.book_page import render_book
@@ -37,6 +40,7 @@ from sim.report.terminal.book_table import print_book
 from sim.report.terminal.design_table import print_designs
 from sim.report.words.compare_words import medical as compared
 from sim.report.words.numbers import GAP
+from sim.report.words.promise_words import remedy_words
 
 Edited = Callable[..., Job]
 DRAWS = 24
@@ -149,6 +153,23 @@ def test_a_trip_names_it_before_all_else(result: Result) -> None:
     page = render_page(result, written=dt.date(2026, 12, 1), version="1")
     assert '<strong class="alarm">' in page
     assert page.index('<strong class="alarm">') < page.index("The essentials hold in")
+
+
+def test_a_remedy_that_leaves_it_without_says_so(job: Job) -> None:
+    """Verdicts of 5 in 6 are ample here: what is enough may leave the aid without in some."""
+    settings = with_values(job.settings, {"ample_share": 20 / 24, "tight_share": 20 / 24})
+    lenient = with_values(job, {"settings": settings})
+    run = sim.simulate(lenient)
+    assert run.trips[0].verdict == "short"
+    (remedy,) = remedies(lenient, run)
+    assert remedy is not None
+    assert remedy.verdict == "ample"
+    still = f"Breathing aid may still go without in {remedy.medical_dark}."
+    assert (still in remedy_words(remedy)) == (remedy.medical_dark > 0)
+    left = replace(remedy, medical=("Breathing aid",), medical_dark=3)
+    assert remedy_words(left).endswith(" Breathing aid may still go without in 3.")
+    (trip,) = trip_json(run, [left])["trips"]
+    assert trip["remedy"]["medical"] == {"names": ["Breathing aid"], "share": 3 / DRAWS}
 
 
 def test_every_design_that_was_summed_up_counts_it(

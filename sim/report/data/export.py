@@ -83,6 +83,7 @@ def _promise(trip: TripResult, remedy: Remedy | None, manner: Manner) -> dict[st
             "held": remedy.held,
             "need": None if remedy.need is None else asdict(remedy.need),
             "worse": list(remedy.worse),
+            "medical": {"names": list(remedy.medical), "share": remedy.medical_dark / remedy.draws},
             "text": remedy_words(remedy).replace(GAP, " "),
         },
     }

@@ -145,7 +145,7 @@ def remedy_words(remedy: Remedy | None) -> str:
         if remedy.left:
             left = listed([behind_words(one, remedy.draws) for one in remedy.left])
             return f"No change is enough. Nearest comes {needed}: {then}; then {left}."
-        return f"No one or two changes are enough. It takes {needed}: {then}."
+        return f"No one or two changes are enough. It takes {needed}: {then}.{_ill(remedy)}"
     if not remedy.changes:
         return f"No change that was tried helps{_in_vain(remedy)}: it takes a lighter load."
     names = listed([isolated(name) for name in remedy.changes])
@@ -153,9 +153,17 @@ def remedy_words(remedy: Remedy | None) -> str:
     worse = f" It makes {listed(list(remedy.worse))} worse." if remedy.worse else ""
     if remedy.verdict == "ample":
         lead = "Enough" if len(remedy.changes) == 1 else "Enough together"
-        return f"{lead}: {names}{cost}: {then}.{worse}"
+        return f"{lead}: {names}{cost}: {then}.{worse}{_ill(remedy)}"
     even = _in_vain(remedy)
     return f"Nothing tried is enough{even}; nearest comes {names}{cost}: {then}.{worse}"
+
+
+def _ill(remedy: Remedy) -> str:
+    """Medical devices that may go without even then."""
+    if not remedy.medical_dark:
+        return ""
+    names = listed([isolated(name) for name in remedy.medical])
+    return f" {names} may still go without in {remedy.medical_dark}."
 
 
 def _in_vain(remedy: Remedy) -> str:
