@@ -267,7 +267,16 @@ def run_job(task: _Task) -> _Ended:
         answer, first = answer_of(trip), trip.first_out
         store = first.name or first.store
         trips.append(
-            BookTrip(trip.name, answer.verdict, answer.held, answer.draws, store, first.share)
+            BookTrip(
+                trip.name,
+                answer.verdict,
+                answer.held,
+                answer.draws,
+                store,
+                first.share,
+                answer.medical,
+                answer.medical_dark,
+            )
         )
     return LastRun(task.today.isoformat(), task.marks, tuple(trips)), None
 

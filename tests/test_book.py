@@ -68,7 +68,8 @@ def test_every_job_is_run_and_the_bad_one_stops_none(run_once: tuple[Path, Resul
     jobs = {job["file"]: job for job in numbers["jobs"]}
     assert set(jobs) == {"a/van.toml", "b/van.toml", "bad.toml"}
     assert jobs["b/van.toml"]["customer"] == "Berta"
-    trip = {"name": "Weekend", "verdict": "ample", "held": 2, "draws": 2}
+    medical = {"names": [], "share": 0.0}
+    trip = {"name": "Weekend", "verdict": "ample", "held": 2, "draws": 2, "medical": medical}
     assert jobs["b/van.toml"]["trips"] == [trip]
     assert (jobs["b/van.toml"]["stale"], jobs["b/van.toml"]["error"]) == (False, None)
     assert "nights" in jobs["bad.toml"]["error"]

@@ -114,10 +114,29 @@ def test_trip_writes_report_numbers_and_tables(run: Run, quick: Path) -> None:
         "job-1-weekend-days.csv",
         "job-1-weekend-hours.csv",
         "job-1-weekend-ledger.csv",
+        "job-answer.csv",
         "job.html",
     ]
     for name in ("reports/job.html", "deep/numbers.json", "job-1-weekend-days.csv"):
         assert name in done.stdout.replace("\\", "/")
+
+
+def test_what_is_odd_is_said_by_check_and_trip_in_terminal_report_and_json(
+    run: Run, small_job: str, write_job: Write
+) -> None:
+    path = write_job(small_job.replace('"small-van"', '"small-van"\nlength_m = 14') + QUICK)
+    odd = "van.length_m = 14.0: a van 14 m long; is this the length inside, and in metres?"
+    assert (
+        f"in order, but look at these. Weekend (2 nights).\n  {odd}\n" in run("check", path).stdout
+    )
+    done = run("trip", path, "--json", "numbers.json")
+    assert done.exit_code == 0, done.stderr
+    said = " ".join(done.stdout.split())
+    assert f"In order, but look at these: {odd} Report: " in said
+    (told,) = json.loads(Path("numbers.json").read_text("utf-8"))["remarks"]
+    assert told["text"] == odd
+    page = Path("reports/job.html").read_text("utf-8")
+    assert f"{odd}.</p>" in page.split('id="how"')[1]
 
 
 @pytest.mark.parametrize(("soc", "code"), [(1.0, 0), (0.06, 1)])
@@ -742,7 +761,7 @@ def test_two_at_once_in_one_folder(quick: Path, tmp_path: Path) -> None:
     assert [process.returncode for process in both] == [0, 0], said
     assert left_behind(out) == []
     assert (out / "job.html").read_text("utf-8").rstrip().endswith("</html>")
-    assert len(list(out.iterdir())) == 4
+    assert len(list(out.iterdir())) == 5
 
 
 # --- nothing but the job --------------------------------------------------------------------------

@@ -14,6 +14,7 @@ DEMO = profiles_dir() / "jobs" / "demo.toml"
 CASES = {
     "import sim": "import sim",
     "the whole room of jobs": "import sim.job.reading.load, sim.trip.timeline",
+    "what begin and sketch ask": "import sim.interview.questions, sim.interview.sketch",
     "help": "from sim.cli import app; app(['--help'], standalone_mode=False)",
     "version": "from sim.cli import app; app(['--version'], standalone_mode=False)",
     "load_job of the demo": f"import sim; sim.load_job({str(DEMO)!r})",

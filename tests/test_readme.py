@@ -53,6 +53,11 @@ def test_windows_gets_the_same_two_commands() -> None:
         return plain.replace("python3 -m", "py -m").replace(" && ", "\n").splitlines()
 
     made, demo, test = words(block("bat"))[:2], words(block("bat"))[2], words(block("bat"))[3:]
+    # One command a line, as cmd and PowerShell both take it: PowerShell 5 knows no &&, cmd no
+    # single quotes and no / in the path of a program.
+    for line in block("bat").splitlines():
+        assert not set(line) & set("&;'/$`^%~")
+        assert line.startswith(("py -m ", ".venv\\Scripts\\"))
     first, second = (words(line) for line in block("sh").splitlines())
     assert first == [*made, demo]
     assert second == [made[0], *test]

@@ -12,7 +12,7 @@ import subprocess
 import sys
 import termios
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pytest
@@ -28,9 +28,14 @@ _REACTION_S, _AGAIN_S = 0.3, 5.0
 
 
 def typed(
-    arguments: Sequence[str], replies: Sequence[str], folder: Path, terminal: str = "xterm"
+    arguments: Sequence[str],
+    replies: Sequence[str],
+    folder: Path,
+    terminal: str = "xterm",
+    follow: Callable[[str], str | None] = lambda screen: None,
 ) -> tuple[int, str]:
-    """Exit code and screen of a command whose every question is answered by a line."""
+    """Exit code and screen of a command whose every question is answered by a line; `follow` sees
+    the screen as it grows, and may give a key to press."""
     master, slave = pty.openpty()
     fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
     environment = {k: v for k, v in os.environ.items() if k not in ("COLUMNS", "LINES")}
@@ -57,6 +62,10 @@ def typed(
             if not got:
                 break
             screen += got.decode("utf-8", "replace")
+        if again == until and (key := follow(screen)) is not None:
+            time.sleep(_REACTION_S)
+            os.write(master, key.encode())
+            again = time.monotonic() + _AGAIN_S
         if waiting and screen.endswith("> "):
             reply = waiting.pop(0)
             if reply in (CTRL_C, CLOSED):
@@ -112,6 +121,93 @@ def test_a_trap_of_hand_editing_has_its_sentence(tmp_path: Path, name: str) -> N
         code, screen = typed([command, name], [], tmp_path)
         assert code == 2
         assert said in " ".join(screen.split())
+
+
+SMALL_JOB = (Path(__file__).parent / "data" / "jobs" / "small.toml").read_text("utf-8")
+QUICK = '\n[settings]\ndraws = 2\nweather = "clear"\n'
+
+
+def write_job(path: Path, customer: str, old: str = "", new: str = "") -> Path:
+    """The small job of a customer, with one part replaced."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    assert old in SMALL_JOB
+    text = f'customer = "{customer}"\n{SMALL_JOB.replace(old, new) if old else SMALL_JOB}{QUICK}'
+    path.write_text(text, "utf-8")
+    return path
+
+
+def final(screen: str) -> list[str]:
+    """The lines that stay: of one that was written again and again, as a bar of progress is, the
+    last."""
+    return [line.rsplit("\r", 1)[-1] for line in screen.replace("\r\n", "\n").split("\n")]
+
+
+def test_a_promise_is_kept_and_what_changed_since_is_said(tmp_path: Path) -> None:
+    write_job(tmp_path / "ada.toml", "Ada")
+    code, screen = typed(["trip", "ada.toml", "--keep"], [], tmp_path)
+    assert code == 0, screen
+    assert "reports/ada-promise.json" in screen
+    write_job(tmp_path / "ada.toml", "Ada", "count = 2", "count = 1")
+    code, screen = typed(["compare", "reports/ada-promise.json", "ada.toml"], [], tmp_path)
+    assert code == 0, screen
+    lines = final(screen)
+    assert max(map(len, lines)) <= 80
+    assert len([line for line in lines if line]) <= 24
+    assert "In the build:" in lines
+    assert "  panels[1].count: 2 -> 1" in lines
+    assert "Report: reports/ada-compare.html" in lines
+    # The promise is no job file, and not what the page goes into.
+    code, screen = typed(["trip", "reports/ada-promise.json"], [], tmp_path)
+    assert code == 2
+    assert "Traceback" not in screen
+
+
+def test_a_book_is_read_run_and_read_again(tmp_path: Path) -> None:
+    write_job(tmp_path / "customers" / "ada" / "ada.toml", "Ada")
+    write_job(tmp_path / "customers" / "bo.toml", "Bo", "nights = 2", "nights = two")
+    code, screen = typed(["book", "customers"], [], tmp_path)
+    assert code == 2
+    assert "1 to be run (nightledger book FOLDER --run), 1 with a" in screen
+    assert "never run" in screen
+    code, screen = typed(["book", "customers", "--run", "--jobs", "1"], [], tmp_path)
+    assert code == 2
+    # One bad file stops nobody; a bar went by.
+    assert "Running the jobs" in screen
+    assert "2 jobs: 1 up to date, 1 with a fault." in final(screen)
+    assert "nights takes a whole number" in screen
+    assert (tmp_path / "reports" / "ada.html").exists()
+    assert (tmp_path / "reports" / "book.html").exists()
+    (tmp_path / "customers" / "bo.toml").unlink()
+    write_job(tmp_path / "customers" / "ada" / "ada.toml", "Ada", "count = 2", "count = 3")
+    code, screen = typed(["book", "customers"], [], tmp_path)
+    assert code == 0
+    assert "changed since: job" in screen
+    assert max(map(len, final(screen))) <= 80
+
+
+def test_a_job_is_watched_until_ctrl_c(tmp_path: Path) -> None:
+    """A fault is said and the watch goes on; the mended file is run; Ctrl-C ends it."""
+    path = write_job(tmp_path / "ada.toml", "Ada", "nights = 2", "nights = two")
+    seen: list[str] = []
+
+    def follow(screen: str) -> str | None:
+        if "Open http://127.0.0.1:" not in screen:
+            return None
+        if not seen and "nights takes a whole number" in screen:
+            seen.append("fault")
+            write_job(path, "Ada")
+        if "Report: reports/ada.html" in screen:
+            return CTRL_C
+        return None
+
+    code, screen = typed(["watch", "ada.toml"], [], tmp_path, follow=follow)
+    assert code == 130, screen
+    assert seen == ["fault"]
+    assert "stopped" in screen
+    assert "Traceback" not in screen
+    # A fault may be longer: it is one line, for whoever searches for it.
+    lines = [line for line in final(screen) if not line.startswith("nightledger: ")]
+    assert max(map(len, lines)) <= 80
 
 
 @pytest.mark.parametrize("place", [["-33.97,18.60"], ["-33.97", "18.60"], ["-33.97,", "18.60"]])
@@ -190,13 +286,21 @@ def test_a_wrong_answer_is_a_sentence_and_the_question_waits(tmp_path: Path) -> 
         (["sketch", "38.57, -109.55", "--has", "laptip"], "no appliance of the shelf"),
         (["compare", "none.toml", "none.toml"], "there is no such file"),
         (["compare", "none.toml"], "Missing argument 'NEW'"),
+        (["compare", "ada/other.json", "ada/ada.toml"], "is no kept promise"),
         (["book", "nowhere"], "no such folder"),
+        (["book", "ada/ada.toml"], "is a file; name the folder of the jobs"),
+        (["book", "ada", "--jobs", "none"], "--jobs"),
+        (["watch", "none.toml", "--port", "99999"], "--port"),
+        (["sketch", "38.57, -109.55", "--has", "heater-electric"], "parked without one"),
+        (["sketch", "-33,97 18,60"], "write points: -33.97 18.60"),
+        (["shelf", "--schema", "nothing"], "--schema"),
     ],
 )
 def test_wrong_input_is_a_sentence(tmp_path: Path, arguments: list[str], said: str) -> None:
     (tmp_path / "ada").mkdir()
     (tmp_path / "ada" / "ada.toml").write_text("", "utf-8")
+    (tmp_path / "ada" / "other.json").write_text('{"a": 1}', "utf-8")
     code, screen = typed(arguments, [], tmp_path)
     assert code == 2
-    assert said in screen
+    assert said in " ".join(screen.split())
     assert "Traceback" not in screen

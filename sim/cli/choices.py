@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from sim.report.page.sections import Section
     from sim.trip.prepare import Skies
 
+Csv = Annotated[
+    bool, typer.Option("--csv", help="Write what was tried, and what then holds, as CSV too.")
+]
 # So much work takes some ten seconds; with --decide a builder waits for more.
 _QUICK_LANE_STEPS = 60e6
 
@@ -30,6 +33,7 @@ def panels(
     ] = None,
     out: Out = REPORTS,
     json: Json = None,
+    csv: Csv = False,
     jobs: Jobs = ONE_THREAD,
     full: Full = False,
 ) -> None:
@@ -43,17 +47,18 @@ def panels(
 
     found = load_job(job)
     from sim import decide
-    from sim.report.data import decision_json
+    from sim.report.data import decision_csv, decision_json
     from sim.report.page import decision_sections
     from sim.report.terminal import answer, decision_text
 
-    outputs = settle_job(job, found, out, json, what="panels")
+    outputs = settle_job(job, found, out, json, what="panels", tables=_tables(csv))
     with answer.progress_bar("Trying the panels") as progress:
         chosen = decide.panels(found, up_to=up_to, jobs=jobs, progress=progress)
     us_units = found.settings.units == "us"
+    tables = decision_csv.panels_csv(chosen, outputs.stem) if csv else None
     section = decision_sections.panels_section(found, chosen)
     data = decision_json.panels_json(chosen)
-    written = _write_decision(found, section, data, outputs)
+    written = _write_decision(found, section, data, outputs, tables)
     decision_text.print_panels(chosen, Console(highlight=False), us_units=us_units, full=full)
     say_written(written)
 
@@ -62,6 +67,7 @@ def levers(
     job: JobPath,
     out: Out = REPORTS,
     json: Json = None,
+    csv: Csv = False,
     jobs: Jobs = ONE_THREAD,
     full: Full = False,
 ) -> None:
@@ -75,15 +81,16 @@ def levers(
 
     found = load_job(job)
     from sim import decide
-    from sim.report.data import decision_json
+    from sim.report.data import decision_csv, decision_json
     from sim.report.page import decision_sections
     from sim.report.terminal import answer, decision_text
 
-    outputs = settle_job(job, found, out, json, what="levers")
+    outputs = settle_job(job, found, out, json, what="levers", tables=_tables(csv))
     with answer.progress_bar("Pulling the levers") as progress:
         tried = decide.levers(found, jobs=jobs, progress=progress)
+    tables = decision_csv.levers_csv(tried, outputs.stem) if csv else None
     section = decision_sections.levers_section(found, tried)
-    written = _write_decision(found, section, decision_json.levers_json(tried), outputs)
+    written = _write_decision(found, section, decision_json.levers_json(tried), outputs, tables)
     us_units = found.settings.units == "us"
     decision_text.print_levers(tried, Console(highlight=False), us_units=us_units, full=full)
     say_written(written)
@@ -97,6 +104,7 @@ def calendar(
     ] = None,
     out: Out = REPORTS,
     json: Json = None,
+    csv: Csv = False,
     jobs: Jobs = ONE_THREAD,
     full: Full = False,
 ) -> None:
@@ -110,15 +118,16 @@ def calendar(
 
     found = load_job(job)
     from sim import decide
-    from sim.report.data import decision_json
+    from sim.report.data import decision_csv, decision_json
     from sim.report.page import decision_sections
     from sim.report.terminal import answer, decision_text
 
-    outputs = settle_job(job, found, out, json, what="calendar")
+    outputs = settle_job(job, found, out, json, what="calendar", tables=_tables(csv))
     with answer.progress_bar("Going round the year") as progress:
         year = decide.calendar(found, trip, jobs=jobs, progress=progress)
+    tables = decision_csv.calendar_csv(year, outputs.stem) if csv else None
     section = decision_sections.calendar_section(found, year)
-    written = _write_decision(found, section, decision_json.calendar_json(year), outputs)
+    written = _write_decision(found, section, decision_json.calendar_json(year), outputs, tables)
     decision_text.print_calendar(year, Console(highlight=False), full=full)
     say_written(written)
 
@@ -246,10 +255,20 @@ def what_may_be_tried(job: Job, skies: Skies, *, always: bool) -> Grid | None:
         )
 
 
+def _tables(csv: bool) -> tuple[str, ...]:
+    from sim.report.data.decision_csv import TRIED
+
+    return (TRIED,) if csv else ()
+
+
 def _write_decision(
-    job: Job, section: Section, data: dict[str, Any], outputs: Outputs
+    job: Job,
+    section: Section,
+    data: dict[str, Any],
+    outputs: Outputs,
+    tables: dict[str, str] | None,
 ) -> list[Path]:
-    """Write a decision's page and, if asked for, its numbers."""
+    """Write a decision's page and, if asked for, its numbers and tables."""
     import datetime as dt
 
     from sim import __version__
@@ -257,4 +276,4 @@ def _write_decision(
     from sim.report.page.decision_sections import render_decision
 
     page = render_decision(job, (section,), written=dt.date.today(), version=__version__)
-    return outputs.write(page=page, data=json_text(data))
+    return outputs.write(page=page, data=json_text(data), tables=tables)

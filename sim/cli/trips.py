@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from sim.ledger.results import Result
 
 Csv = Annotated[
-    bool, typer.Option("--csv", help="Write hours, days and ledger of each trip as CSV too.")
+    bool,
+    typer.Option("--csv", help="Write answers, and each trip's hours, days and ledger, as CSV."),
 ]
 
 
@@ -250,12 +251,14 @@ def run_trips(
 
     from sim import __version__
     from sim.job.reading.load import load_job
+    from sim.job.rules.remarks import remarks
 
     job = load_job(job_file)
     from sim.cli.choices import all_decided
     from sim.decide.remedy import remedies
     from sim.ledger.simulate import simulate
     from sim.report.data import export
+    from sim.report.data.decision_csv import ANSWER, answers_csv
     from sim.report.data.promise import promise_text
     from sim.report.page.client import render_page
     from sim.report.terminal import answer
@@ -263,7 +266,7 @@ def run_trips(
     from sim.report.words.promise_words import remedy_words
     from sim.trip.prepare import Skies
 
-    tables = export.table_ends(job) if csv else ()
+    tables = (ANSWER, *export.table_ends(job)) if csv else ()
     outputs = settle_job(job_file, job, out, json, tables=tables, keep=keep)
     skies = Skies()
     with answer.progress_bar("Running the trips") as progress:
@@ -279,15 +282,18 @@ def run_trips(
         grid=grid,
         remedies=[remedy_words(mend) for mend in mends],
     )
+    odd, stem = remarks(job, today), outputs.stem
+    data = export.trip_json(result, mends) | {"remarks": export.remarks_json(odd)} | decisions
     written = outputs.write(
         page=page,
-        data=export.json_text(export.trip_json(result, mends) | decisions),
+        data=export.json_text(data),
         promise=promise_text(result, __version__, today) if keep else None,
-        tables=export.csv_files(result, outputs.stem) if csv else None,
+        tables=answers_csv(result, stem) | export.csv_files(result, stem) if csv else None,
     )
     console = Console(highlight=False)
     answer.print_result(result, console, mends, full=full)
     if chosen is not None:
         print_designs(chosen, console)
+    answer.print_remarks(odd, console)
     say_written(written)
     return result, written

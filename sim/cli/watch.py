@@ -40,7 +40,7 @@ def watch(
 
     served = Served()
     with serving(served, port) as address:
-        typer.echo(f"Open {address} in a browser; it follows the file. Ctrl-C ends the watch.")
+        typer.echo(f"Open {address} in a browser: it follows the file.\nCtrl-C ends the watch.")
         _follow(job, _Answers(job, out, json, served))
 
 

@@ -134,12 +134,15 @@ def compare(
     """
     import datetime as dt
 
+    from rich.console import Console
+
     from sim import __version__, decide
     from sim.report.data.export import json_text
     from sim.report.data.names import file_stem
     from sim.report.data.output import owner_of, settle
     from sim.report.page.compare_page import render_comparison
-    from sim.report.words.compare_words import comparison_json, comparison_lines
+    from sim.report.terminal.answer import print_alarm
+    from sim.report.words.compare_words import comparison_json, comparison_lines, medical
 
     outputs = settle(
         page=out / f"{file_stem(new.stem)}-compare.html",
@@ -150,6 +153,7 @@ def compare(
     found = decide.compare(_state(old), _state(new))
     page = render_comparison(found, written=dt.date.today(), version=__version__)
     written = outputs.write(page=page, data=json_text(comparison_json(found)))
+    print_alarm(medical(found), Console(highlight=False))
     for line in comparison_lines(found):
         typer.echo(printable(line, 400))
     say_written(written)

@@ -41,6 +41,10 @@ class TripFigures:
         Charge: 10 %, median and 90 % of the draws. 0 to 1
     all_held : int or None
         Draws in which everything held that is promised; None in a promise that does not say it.
+    medical : tuple of str
+        Medical devices that went without in any draw.
+    medical_dark : int or None
+        Draws in which they did; None in a promise that does not say it.
     """
 
     name: str
@@ -53,6 +57,8 @@ class TripFigures:
     times: tuple[str, ...]
     soc: tuple[tuple[float, ...], ...]
     all_held: int | None = None
+    medical: tuple[str, ...] = ()
+    medical_dark: int | None = None
 
 
 @dataclass(frozen=True)
@@ -134,6 +140,8 @@ def figures_of(trip: TripResult) -> TripFigures:
         times=tuple(time.isoformat() for time in trip.local_times()),
         soc=tuple(tuple(row) for row in soc.tolist()),
         all_held=answer.all_held,
+        medical=answer.medical,
+        medical_dark=answer.medical_dark,
     )
 
 

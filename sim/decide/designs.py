@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sim.decide.fitted import Cost, Load, cost_of, load_of
+from sim.decide.fitted import Cost, cost_of
 from sim.job.model.designs import DesignEntry
 from sim.job.model.job import Job
 from sim.job.overrides import overridden
+from sim.job.weights import Load, load_of
 from sim.ledger.answer import Answer, lowest_verdict
 from sim.ledger.study import run_jobs
 from sim.ledger.verdict import Verdict

@@ -1,7 +1,6 @@
-"""What is fitted in a design: its parts, what they cost and what they weigh.
+"""What is fitted in a design: its parts and what they cost.
 
-What is not known stays unknown: a part without a price is named and is in no sum, a part without
-a weight likewise.
+What is not known stays unknown: a part without a price is named and is in no sum.
 """
 
 from __future__ import annotations
@@ -13,18 +12,11 @@ from typing import Literal
 
 from sim.job.model.designs import DesignEntry, PriceItem
 from sim.job.model.job import Job, Prices
-from sim.van.tanks import full_kg
-
-# What a litre weighs. Water: 1 kg at 4 deg C. Fuel for road vehicles at 15 deg C, the middle of
-# what the standards allow: EN 228 0.720 to 0.775, EN 590 0.820 to 0.845 kg/L (from memory, sure).
-WATER_KG_L = 1.0
-FUEL_KG_L = {"petrol": 0.75, "diesel": 0.83}
 
 PartKind = Literal[
     "panels", "controller", "battery", "dcdc", "shore", "generator", "converter", "inverter",
     "water", "propane", "item",
 ]  # fmt: skip
-WeightKind = Literal["panels", "battery", "fresh", "grey", "propane", "fuel", "item"]
 
 
 @dataclass(frozen=True)
@@ -85,45 +77,6 @@ class Cost:
         return tuple(part for part in self.parts if part.amount is None)
 
 
-@dataclass(frozen=True)
-class Weight:
-    """What one kind of thing weighs; `kg` is None where that is not known."""
-
-    kind: WeightKind
-    index: int
-    kg: float | None
-
-
-@dataclass(frozen=True)
-class Load:
-    """What a design weighs, as far as it is known: panels, battery, tanks full.
-
-    Attributes
-    ----------
-    weights : tuple of Weight
-    payload_kg : float or None
-        What the van may carry of this and all else.
-    """
-
-    weights: tuple[Weight, ...]
-    payload_kg: float | None
-
-    @property
-    def known_kg(self) -> float:
-        """The sum of what is known."""
-        return sum(weight.kg for weight in self.weights if weight.kg is not None)
-
-    @property
-    def unknown(self) -> tuple[Weight, ...]:
-        """What is aboard and was never weighed."""
-        return tuple(weight for weight in self.weights if weight.kg is None)
-
-    @property
-    def left_kg(self) -> float | None:
-        """Payload left for people and all else; less where something is unknown."""
-        return None if self.payload_kg is None else self.payload_kg - self.known_kg
-
-
 def cost_of(job: Job, design: Job, entry: DesignEntry | None = None) -> Cost:
     """What a design costs.
 
@@ -151,13 +104,6 @@ def cost_of(job: Job, design: Job, entry: DesignEntry | None = None) -> Cost:
     if whole is not None and not currency:
         currency = prices.currency
     return Cost(currency, parts, whole, subtotal, tax, total, prices.tax_pct)
-
-
-def load_of(job: Job, design: Job, entry: DesignEntry | None = None) -> Load:
-    """What a design weighs; parameters as of `cost_of`."""
-    prices = job.prices or Prices()
-    items = (*prices.items, *(entry.items if entry is not None else ()))
-    return Load(tuple(_weights(design, items)), design.van.payload_kg)
 
 
 def smallest_coin(currency: str) -> Decimal:
@@ -206,24 +152,3 @@ def _parts(
             yield part(kind, 0, 1, price)
     for index, item in enumerate(items):
         yield part("item", index, item.count, item.price, item)
-
-
-def _weights(design: Job, items: tuple[PriceItem, ...]) -> Iterator[Weight]:
-    for index, group in enumerate(design.panels):
-        if group.count:
-            kg = None if group.weight_kg is None else group.count * group.weight_kg
-            yield Weight("panels", index, kg)
-    bank = design.battery
-    yield Weight("battery", 0, None if bank.weight_kg is None else bank.count * bank.weight_kg)
-    if (water := design.water) is not None:
-        yield Weight("fresh", 0, water.fresh_l * WATER_KG_L)
-        for index, tank in enumerate(water.grey):
-            yield Weight("grey", index, tank.capacity_l * WATER_KG_L)
-    if (gas := design.propane) is not None:
-        yield Weight("propane", 0, full_kg(gas.tank_l, gas.fill_pct))
-    if (engine := design.generator) is not None:
-        yield Weight("fuel", 0, engine.tank_l * FUEL_KG_L[engine.fuel])
-    for index, item in enumerate(items):
-        # Work weighs nothing; an item without a weight is not taken for one that is aboard.
-        if item.weight_kg is not None:
-            yield Weight("item", index, item.count * item.weight_kg)

@@ -63,6 +63,10 @@ class Remedy:
         What still falls behind then.
     in_vain : tuple of Need
         Where nothing is enough: the most that was tried.
+    medical : tuple of str
+        Medical devices that may go without even then.
+    medical_dark : int
+        Draws in which they may.
     """
 
     trip: str
@@ -76,6 +80,8 @@ class Remedy:
     need: Need | None = None
     left: tuple[Behind, ...] = ()
     in_vain: tuple[Need, ...] = ()
+    medical: tuple[str, ...] = ()
+    medical_dark: int = 0
 
 
 def remedies(
@@ -298,6 +304,8 @@ class _Search:
             draws=answer.draws,
             worse=worse,
             need=need,
+            medical=answer.medical,
+            medical_dark=answer.medical_dark,
         )
 
 

@@ -15,6 +15,7 @@ from sim.errors import Fault, JobError
 from sim.interview.aboard import aboard, written
 from sim.interview.defaults import units_of
 from sim.interview.draft import Answers, Interview, Question, Refused
+from sim.interview.load_questions import only_plugged
 from sim.interview.questions import questions
 from sim.interview.replies import DONE, NONE, Within, number, place
 from sim.interview.trip_questions import Leg
@@ -82,7 +83,7 @@ def from_flags(said: dict[str, str]) -> Answers:
         try:
             interview.answers[question.key] = question.read(text.strip() or question.default)
         except Refused as error:
-            raise JobError(Fault(str(error), key=FLAGS[question.key], value=text)) from None
+            raise JobError(Fault(str(error), key=FLAGS[question.key], value=text.strip())) from None
     return interview.answers
 
 
@@ -152,9 +153,20 @@ def whole_answers(
         try:
             interview.reply(said.get(question.key, ""))
         except Refused as error:
-            flag = FLAGS["has"] if question.key in ("appliances", "inlet") else question.key
-            raise JobError(Fault(str(error), key=flag)) from None
+            raise _not_together(error, question.key, interview.answers) from None
     return interview.answers
+
+
+def _not_together(error: Refused, key: str, answers: Answers) -> JobError:
+    """What keeps five answers from making a job, as a fault of the flag."""
+    plugged = only_plugged(answers) if key == "inlet" else []
+    if plugged:
+        rule = (
+            f"{plugged[0].name} runs only on a plug, and a sketch is parked without one; leave it "
+            "out, or answer: nightledger begin FOLDER"
+        )
+        return JobError(Fault(rule, key=FLAGS["has"]))
+    return JobError(Fault(str(error), key=FLAGS["has"] if key == "appliances" else key))
 
 
 def _burns_propane(items: dict[str, int]) -> bool:

@@ -17,7 +17,6 @@ from sim.job.model.job import Stop
 from sim.job.rules.trips import FASTEST_KM_H, MAX_TRIP_DAYS, MOST_DRIVE_H
 from sim.places.lookup import Place, distance_km
 from sim.places.roads import estimated_drive
-from sim.sky.climate.monthly import usual_night_c
 
 MOST_TRIPS, MOST_STOPS = 12, 60
 HOME = "home"
@@ -245,6 +244,9 @@ def trip_names(answers: Answers) -> dict[str, str]:
 
 def coldest_night(answers: Answers) -> tuple[float, str] | None:
     """How cold nights usually get at the coldest stop, and the name of that trip. [deg C]"""
+    # The tables of the climate, with their libraries: not before the trips are known.
+    from sim.sky.climate.monthly import usual_night_c
+
     found = []
     names = trip_names(answers)
     for key in numbers(answers):

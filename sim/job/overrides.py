@@ -136,7 +136,10 @@ def _within(part: Section, steps: KeyPath, values: dict[str, Any], done: str) ->
     (name, which), rest = steps[0], steps[1:]
     here = f"{done}.{name}".removeprefix(".")
     if name not in type(part).model_fields:
-        raise JobError(Fault("no such section" + near(name, type(part)), key=here))
+        rule = f"no such section{near(name, type(part))}"
+        if name.isdigit():
+            rule = 'no such section; one of a list is in brackets, as in "panels[1].count"'
+        raise JobError(Fault(rule, key=here))
     held = getattr(part, name)
     if held == () and name in SEVERAL and which is None and not rest:
         held = (_new(type(part), name, values, here),)

@@ -77,6 +77,8 @@ class Answer:
         Draws without a dark hour, of so many.
     essentials_held, all_held : int
         Draws in which the essentials and what they depend on, and in which everything held.
+    stores_held : int
+        Draws in which no tank, no hot water and no warmth fell behind.
     behind : tuple of Behind
         What falls behind in any draw, in how many, and by how much.
     dark_hours : DarkHours
@@ -89,6 +91,11 @@ class Answer:
         where a study only summed what the design did.
     years : bool
         Whether the draws are the years of a weather file.
+    medical : tuple of str
+        Medical devices that go without in any draw; of a design that was only summed up, those
+        that may, because something of their priority does.
+    medical_dark : int
+        Draws in which they do, or may: of that which does most often.
     """
 
     trip: str
@@ -98,12 +105,15 @@ class Answer:
     draws: int
     essentials_held: int
     all_held: int
+    stores_held: int
     dark_hours: DarkHours
     lowest_soc: Spread
     unharvested_wh_per_day: float
     behind: tuple[Behind, ...] = ()
     first_dark: FirstDark | None = None
     years: bool = False
+    medical: tuple[str, ...] = ()
+    medical_dark: int = 0
 
     @property
     def comforts_held(self) -> int:
@@ -164,7 +174,14 @@ def answer_of(trip: TripResult) -> Answer:
     bounds = trip.ample_share, trip.tight_share
     answer = answer_from_totals(trip.name, totals, bounds, firsts=trip.firsts)
     behind = tuple(counted_lack(lack) for lack in lacks if lack.count)
-    return replace(answer, behind=behind, years=bool(trip.years))
+    medical = trip.promise.medical
+    return replace(
+        answer,
+        behind=behind,
+        years=bool(trip.years),
+        medical=tuple(x.name for x in medical),
+        medical_dark=max((x.count for x in medical), default=0),
+    )
 
 
 def answer_from_totals(
@@ -200,6 +217,7 @@ def answer_from_totals(
         draws=draws,
         essentials_held=int(essentials.sum()),
         all_held=int(everything.sum()),
+        stores_held=int(none_falls([x for x in totals.lacks if x.group == "stores"], draws).sum()),
         dark_hours=DarkHours(
             mean=float(dark.mean()),
             p90=float(np.quantile(dark, 0.9)),

@@ -20,7 +20,7 @@ from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
 from sim.ledger.answer import Answer, answer_from_totals
 from sim.ledger.behind import Totals
-from sim.ledger.promise import Lack, cold_lacks, store_lacks
+from sim.ledger.promise import MEDICAL_FROM_WH, Lack, cold_lacks, store_lacks
 from sim.threads import Progress, run_tasks
 from sim.trip.bank import bank_of
 from sim.trip.designs import Design, banks_of, design_of, offers_of, potential_wh
@@ -60,6 +60,8 @@ class Outcomes:
         What else may fall behind, whatever the panels and the battery: tanks, hot water, warmth.
     years : bool
         Whether the draws are the years of a weather file.
+    medical : tuple of (name, row of unserved_wh)
+        Medical devices aboard, each with what its priority goes without.
     """
 
     designs: tuple[Design, ...]
@@ -71,6 +73,7 @@ class Outcomes:
     days_long: float
     lacks: tuple[Lack, ...] = ()
     years: bool = False
+    medical: tuple[tuple[str, int], ...] = ()
 
     @property
     def passed(self) -> Bools:
@@ -80,9 +83,20 @@ class Outcomes:
     def answers(self, trip: str, bounds: tuple[float, float]) -> tuple[Answer, ...]:
         """The answer of each design, in their order; see `answer_from_totals`."""
         return tuple(
-            replace(answer_from_totals(trip, self._totals(k), bounds), years=self.years)
+            replace(
+                answer_from_totals(trip, self._totals(k), bounds), years=self.years, **self._ill(k)
+            )
             for k in range(len(self.designs))
         )
+
+    def _ill(self, k: int) -> dict[str, Any]:
+        """Medical devices that may go without with a design, and in how many draws."""
+        counts = {
+            name: int((self.unserved_wh[row, k] > MEDICAL_FROM_WH).sum())
+            for name, row in self.medical
+        }
+        dark = tuple(name for name, count in counts.items() if count)
+        return {"medical": dark, "medical_dark": max(counts.values(), default=0)}
 
     def _totals(self, k: int) -> Totals:
         return Totals(
@@ -159,6 +173,11 @@ def _outcomes(
         days_long=prepared.days_long,
         lacks=lacks_beside(prepared),
         years=bool(prepared.sky.weather.years),
+        medical=tuple(
+            (item.name, PRIORITIES.index(item.priority))
+            for item in prepared.job.appliances
+            if item.medical and item.count > 0
+        ),
     )
 
 

@@ -8,13 +8,14 @@ from decimal import Decimal
 import pytest
 
 import sim
-from sim.decide.fitted import cost_of, load_of, smallest_coin
+from sim.decide.fitted import cost_of, smallest_coin
 from sim.decide.levers.lever_catalogue import lever_list
 from sim.errors import JobError
 from sim.job.model.changes import with_values
 from sim.job.model.designs import DesignEntry, PriceItem
 from sim.job.model.job import Job, Prices
 from sim.job.model.tanks import GreyTank, Water
+from sim.job.weights import load_of
 
 MakeJob = Callable[..., Job]
 DESIGNS = """

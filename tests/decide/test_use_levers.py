@@ -14,6 +14,7 @@ from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 
 MakeJob = Callable[..., Job]
+CHARGE = "only above 50 % charge"
 HOT = '\n[[appliances]]\nuse = "hot-water-electric"\n'
 
 
@@ -28,13 +29,32 @@ def about(job: Job, name: str) -> set[str]:
 
 def test_a_morning_kettle_cannot_wait_for_the_sun(make_job: MakeJob, unsure_job: str) -> None:
     job = make_job(unsure_job)
-    assert about(job, "Coffee maker") == {"half as long"}
+    assert about(job, "Coffee maker") == {"half as long", CHARGE}
     # In the afternoon it can.
     noon = make_job(unsure_job, end='\n[[appliances]]\nuse = "coffee-maker"\nname = "Pot"\n'
                     'at = ["13:00-13:10"]\n')  # fmt: skip
-    assert about(noon, "Pot") == {"half as long", "only while the sun is high"}
+    assert about(noon, "Pot") == {"half as long", "only while the sun is high", CHARGE}
     held = named(noon)["Pot only while the sun is high"].change(noon).appliances[-1]
     assert held.runs == "sun"
+
+
+def test_a_comfort_is_held_to_a_charge_where_the_battery_is_still_half_full(
+    make_job: MakeJob, unsure_job: str
+) -> None:
+    job = make_job(unsure_job)
+    held = named(job)[f"Coffee maker {CHARGE}"].change(job).appliances[-1]
+    assert held.above_soc == 0.5
+    # Nothing is held below the charge at which extras go off; and nothing twice.
+    high = with_values(job, {"battery": with_values(job.battery, {"extras_soc": 0.6})})
+    assert "only above 60 % charge" in about(high, "Coffee maker")
+    assert CHARGE not in about(named(job)[f"Coffee maker {CHARGE}"].change(job), "Coffee maker")
+    # It takes less from the battery where that is low, and not the same as none at all.
+    base, tried = (sim.simulate(x) for x in (job, with_values(job, {"appliances": (
+        *job.appliances[:-1], held)})))  # fmt: skip
+    (pot,), (waits,) = (
+        [x for x in result.trips[1].loads if x.name == "Coffee maker"] for result in (base, tried)
+    )
+    assert 0.0 < waits.served_wh.sum() < pot.served_wh.sum()
 
 
 def test_only_the_plug_where_every_trip_has_one(make_job: MakeJob, unsure_job: str) -> None:

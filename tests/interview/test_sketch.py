@@ -115,5 +115,5 @@ def test_a_month_that_has_begun_is_the_next_years(tmp_path: Path) -> None:
 
 def test_what_needs_a_plug_is_refused(tmp_path: Path) -> None:
     short = from_flags({"place": "48.1, 11.6", "has": "heater-electric"})
-    with pytest.raises(JobError, match="runs only on a plug"):
+    with pytest.raises(JobError, match=r"--has: .* runs only on a plug, and a sketch is parked"):
         made(tmp_path, short)

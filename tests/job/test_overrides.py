@@ -84,6 +84,10 @@ def test_stars_pass_stops_without_nights(write_job: Callable[[str], Path], small
 
 REFUSED: dict[str, tuple[dict[str, Any], str]] = {
     "misspelled": ({"battery.coutn": 2}, "battery.coutn: no such key; did you mean count?"),
+    "a position without brackets": (
+        {"panels.1.count": 2},
+        'panels[1].1: no such section; one of a list is in brackets, as in "panels[1].count"',
+    ),
     "no section": ({"batery.count": 2}, "batery: no such section; did you mean battery?"),
     "out of range": (
         {"battery.count": 0},

@@ -131,6 +131,13 @@ UNREAD = "a value is missing, or cannot be read; text must be in quotes"
             12,
             "a key has letters, digits, _ and - only",
         ),
+        (
+            "count = 2",
+            "count = 1,240",
+            11,
+            10,
+            "write a number without a comma: 1240, or 1.24 with a decimal point",
+        ),
         ("count = 2", "count = 2,5", 11, 10, "write a decimal point, not a comma"),
         ("count = 2", "count = 02", 11, 10, "a number must not begin with 0"),
         ("count = 2", "count = 2 pieces", 11, 11, "write the number alone, without a unit"),

@@ -17,6 +17,8 @@ from sim.report.words.numbers import Manner
 from sim.resources import profiles_dir
 
 Edited = Callable[..., Job]
+# What a program that reads the JSON goes by.
+KEYS = {"verdict", "essentials", "comforts", "stores", "because", "remedy"}
 BASE = """\
 title = "First lines"
 
@@ -69,6 +71,9 @@ def said(job: Job) -> tuple[str, dict[str, Any], list[str]]:
     mends = remedies(job, result)
     lines = answer_lines(result.trips[0], mends[0], Manner("us"))
     (trip,) = trip_json(result, mends)["trips"]
+    assert len(lines) <= 6
+    assert max(map(len, lines)) <= 80
+    assert set(trip) >= KEYS
     return " ".join(line.strip() for line in lines), trip, lines
 
 

@@ -28,6 +28,7 @@ BEFORE, AFTER = (
         draws=100,
         essentials_held=held,
         all_held=held,
+        stores_held=100,
         dark_hours=dark,
         lowest_soc=Spread(lowest, 0.3, 0.5),
         unharvested_wh_per_day=9.0,
@@ -119,6 +120,7 @@ def test_where_nothing_holds_the_table_says_what_is_missing() -> None:
         held=0,
         essentials_held=0,
         all_held=0,
+        stores_held=100,
         behind=(Behind("essentials", "electricity", (), True, 100, 4988.0),),
     )
     cell = trip_cell(TripEffect(none, 0.0, 0.02, 0.0, 40.0, none)).replace(GAP, " ")

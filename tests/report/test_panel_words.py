@@ -40,6 +40,7 @@ def answer(trip: str, held: int, draws: int = 40, lowest: float = 0.3) -> Answer
         draws=draws,
         essentials_held=held,
         all_held=held,
+        stores_held=draws,
         dark_hours=DarkHours(1.0, 2.0, 3.0),
         lowest_soc=Spread(lowest, 0.5, 0.7),
         unharvested_wh_per_day=9.0,

@@ -200,6 +200,16 @@ def test_assumptions_name_the_drives_that_were_estimated(small_result: Result) -
     assert "Hours of driving" not in topics(small_result)
 
 
+def test_assumptions_end_with_what_is_odd(small_result: Result) -> None:
+    """The dates of the trips lie in the past for a report written later; the small job has few
+    simulated trips."""
+    later = max(trip.depart for trip in small_result.job.trips) + dt.timedelta(days=1)
+    topics = dict(assumptions.assumptions(small_result, later, "1", Manner("us")))
+    said = topics["Odd in the job, though allowed"]
+    assert any("lies in the past" in line for line in said)
+    assert any("rough odds" in line for line in said)
+
+
 def test_a_source_of_one_trip_is_named_for_it(small_result: Result) -> None:
     first, second = small_result.trips
     result = replace(small_result, trips=(first, replace(second, about=("A file.",))))

@@ -20,7 +20,7 @@ _MAKERS: tuple[tuple[str, Callable[[Job], Iterator[Lever]]], ...] = (
     ("A 12 V refrigerator instead of AC", build_levers.dc_fridge),
     ("Inverter on only when needed", build_levers.inverter),
     ("Inverter off at night", use_levers.inverter_off_at_night),
-    ("Strong loads held to plug, road or sun", use_levers.held_to),
+    ("Strong loads held to plug, road, sun or charge", use_levers.held_to),
     ("Strong loads for less time or of less power", use_levers.shorter),
     ("A battery that takes the cold", warmth_levers.warm_battery),
     ("Insulation", build_levers.insulation),

@@ -1,4 +1,4 @@
-"""Levers on strong loads: held to the plug, the road or the sun, on a timer, or smaller.
+"""Levers on strong loads: held to the plug, the road, the sun or a charge, on a timer, or smaller.
 
 Each is offered only where it can work: held to the plug only where some night has one, to the sun
 only what may run around noon, to the road only what runs by itself.
@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from sim.decide.levers.lever import Lever, NotApplicable, with_appliances
+from sim.job.model.appliance_base import ApplianceBase
 from sim.job.model.appliances import (
     AirConditioner,
     Appliance,
@@ -29,12 +30,15 @@ STRONG_W = 300.0
 MIDDAY = (10 * 60, 16 * 60)
 TIMER = ("11:00-13:00",)
 NIGHT = (22 * 60, 6 * 60)
+_HIGHEST_SOC = bounds(ApplianceBase, "above_soc")[1]
+# A battery at least so full spares something for comforts (common practice, no source).
+SPARE_SOC = 0.5
 # How much warmer a cabin may get before it is cooled. [K]
 WARMER_K = 3.0
 
 
 def held_to(job: Job) -> Iterator[Lever]:
-    """Strong loads kept for the plug, the road or the sun."""
+    """Strong loads kept for the plug, the road, the sun or a fuller battery."""
     strong = [item for item in job.appliances if _may_wait(item, job)]
     if not strong:
         raise NotApplicable("nothing strong")
@@ -46,18 +50,22 @@ def held_to(job: Job) -> Iterator[Lever]:
     drives = bool(job.alternator) and all(
         any(stop.drive_hours or stop.local_drive_hours for stop in trip.stops) for trip in job.trips
     )
-    made = []
+    spare_soc = max(SPARE_SOC, job.battery.extras_soc)
+    made: list[tuple[str, Appliance, dict[str, Any]]] = []
     for item in strong:
         if has_plug:
-            made.append((f"{item.name} only on the plug", item, "plugged"))
+            made.append((f"{item.name} only on the plug", item, {"runs": "plugged"}))
         if has_sun and _runs_at_midday(item, job):
-            made.append((f"{item.name} only while the sun is high", item, "sun"))
+            made.append((f"{item.name} only while the sun is high", item, {"runs": "sun"}))
         if drives and isinstance(item, (HotWater, Charging)):
-            made.append((f"{item.name} only while driving", item, "driving"))
+            made.append((f"{item.name} only while driving", item, {"runs": "driving"}))
+        if item.may_wait and item.above_soc is None and spare_soc <= _HIGHEST_SOC:
+            name = f"{item.name} only above {spare_soc:.0%} charge".replace("%", " %")
+            made.append((name, item, {"above_soc": spare_soc}))
     if not made:
         raise NotApplicable("nothing to wait for")
-    for name, item, runs in made:
-        yield Lever(name, _set(item, {"runs": runs}), 0.0, 0.0)
+    for name, item, values in made:
+        yield Lever(name, _set(item, values), 0.0, 0.0)
 
 
 def _may_wait(item: Appliance, job: Job) -> bool:

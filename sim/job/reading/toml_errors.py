@@ -71,6 +71,10 @@ _SLIPS = (
         r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}(?!\d)",
         "write a date of the calendar as year-month-day, such as 2027-01-09",
     ),
+    (
+        r"[-+]?[1-9]\d{0,2}(?:,\d{3})+(?![\d,])",
+        "write a number without a comma: 1240, or 1.24 with a decimal point",
+    ),
     (r"[-+]?\d+,\d", "write a decimal point, not a comma"),
     (r"0\d", "a number must not begin with 0"),
     (r"[-+]?[\d_.]+\s*(?:[^\W\d]|[%°\"'′″])", "write the number alone, without a unit"),

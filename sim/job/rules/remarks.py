@@ -20,8 +20,9 @@ from sim.job.model.tanks import DRAINS
 from sim.job.reading.toml_lines import Path
 from sim.job.rules.string_volts import StringVolts, cold_open_v, coldest_of, string_volts
 from sim.job.rules.tanks import drain_runs
+from sim.job.weights import load_of
 from sim.places.lookup import distance_km
-from sim.units import KM_PER_MILE
+from sim.units import KG_PER_POUND, KM_PER_MILE
 
 # Larger vans are lorries or trailers.
 LONGEST_VAN_M = 9.0
@@ -29,6 +30,9 @@ LONGEST_VAN_M = 9.0
 FAR_KM = 900.0
 # A bank that a charger does not fill in this time is seldom full on the road.
 FULL_WITHIN_H = 24.0
+# Whom the payload must carry beside the build: what the European Union's rules on the mass of
+# vehicles count for a driver (Regulation (EU) 1230/2012; from memory).
+PERSON_KG = 75.0
 _FEW_DRAWS = 100
 
 
@@ -90,6 +94,31 @@ def _van(job: Job) -> Iterator[Remark]:
                 f"the panels cover {panels_m2:.1f} square metres, the roof has {free_m2:.1f} free"
             )
             yield Remark(("panels",), None, says)
+
+
+def _weight(job: Job) -> Iterator[Remark]:
+    """A build heavier than the van, or panels heavier than the roof, may carry."""
+    load = load_of(job, job)
+    if load.payload_kg is not None and load.left_kg is not None:
+        known = f"panels, battery, full tanks and weighed items are {_kg(load.known_kg)}"
+        people = f"{job.living.people} {'person' if job.living.people == 1 else 'people'}"
+        says = ""
+        if load.left_kg < 0.0:
+            says = f"{known}, {_kg(-load.left_kg)} more than the van may carry"
+        elif load.left_kg < PERSON_KG * job.living.people:
+            says = f"{known}, which leaves {_kg(load.left_kg)} for {people} and all they bring"
+        if says:
+            yield Remark(("van", "payload_kg"), load.payload_kg, says)
+    if job.roof is not None and job.roof.carries_kg is not None:
+        on_roof = [group for group in job.panels if group.mount != "portable"]
+        panels_kg = sum(group.count * (group.weight_kg or 0.0) for group in on_roof)
+        if panels_kg > job.roof.carries_kg:
+            says = f"the panels on it weigh {_kg(panels_kg)}, their racks not counted"
+            yield Remark(("roof", "carries_kg"), job.roof.carries_kg, says)
+
+
+def _kg(kilograms: float) -> str:
+    return f"{kilograms:,.0f} kg ({kilograms / KG_PER_POUND:,.0f} lb)"
 
 
 def _panels(job: Job) -> Iterator[Remark]:
@@ -306,6 +335,7 @@ def _past(job: Job, today: dt.date) -> list[Remark]:
 
 _LOOKS = (
     _van,
+    _weight,
     _panels,
     _converter,
     _inverter,

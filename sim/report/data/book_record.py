@@ -28,6 +28,10 @@ class BookTrip:
     store : str or None
         What runs out first in most draws, and in which share of them. None: nothing does.
     share : float
+    medical : tuple of str
+        Medical devices that go without in any draw.
+    medical_dark : int
+        Draws in which they do.
     """
 
     name: str
@@ -36,6 +40,8 @@ class BookTrip:
     draws: int
     store: str | None
     share: float
+    medical: tuple[str, ...] = ()
+    medical_dark: int = 0
 
 
 @dataclass(frozen=True)
@@ -107,6 +113,12 @@ class _Trip(BaseModel):
     draws: int
     store: str | None
     share: float
+    medical: list[str] = []
+    medical_dark: int = 0
+
+    def known(self) -> BookTrip:
+        """The trip as the rest of the program knows it."""
+        return BookTrip(**{**dict(self), "medical": tuple(self.medical)})
 
 
 class _Run(BaseModel):
@@ -139,7 +151,7 @@ def read_record(folder: Path) -> dict[str, LastRun]:
         rule = "is not the record of a book; move it, or name another folder with --out"
         raise OutputError(Fault(rule, file=printable(str(path)))) from None
     return {
-        name: LastRun(run.ran, run.marks, tuple(BookTrip(**dict(trip)) for trip in run.trips))
+        name: LastRun(run.ran, run.marks, tuple(trip.known() for trip in run.trips))
         for name, run in runs.items()
     }
 
@@ -158,7 +170,13 @@ def book_json(lines: tuple[BookLine, ...]) -> dict[str, Any]:
                 "file": line.file,
                 "customer": line.customer,
                 "trips": [
-                    {"name": x.name, "verdict": x.verdict, "held": x.held, "draws": x.draws}
+                    {
+                        "name": x.name,
+                        "verdict": x.verdict,
+                        "held": x.held,
+                        "draws": x.draws,
+                        "medical": {"names": list(x.medical), "share": x.medical_dark / x.draws},
+                    }
                     for x in (line.last.trips if line.last else ())
                 ],
                 "worst_store": None

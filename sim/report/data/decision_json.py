@@ -14,6 +14,7 @@ from sim.decide.panels.roof_space import Layout, Rect
 from sim.decide.what_if import Grid
 from sim.ledger.answer import Answer
 from sim.ledger.behind import Behind
+from sim.report.words import calendar_words, lever_words, panel_words
 from sim.report.words.calendar_words import calendar_sentences
 from sim.report.words.lever_words import lever_sentences, why_not
 from sim.report.words.living_words import habit_words, stay_sentences
@@ -46,6 +47,7 @@ def panels_json(found: PanelDecision) -> dict[str, Any]:
         "next_panel": next_panel(found).replace(GAP, " ") or None,
         "doubt": doubt(found) or None,
         "helps": helps(found.helps).replace(GAP, " ") or None,
+        "medical": panel_words.medical(found).replace(GAP, " ") or None,
         "roof": {
             "most": found.fit.most,
             "note": roof_note(found.fit) or None,
@@ -87,6 +89,8 @@ def promised_json(answer: Answer) -> dict[str, Any]:
             "share": answer.comforts_held / answer.draws,
             "missing_wh": missing["comforts"] / answer.draws,
         },
+        "stores_and_cold": {"share": answer.stores_held / answer.draws},
+        "medical": {"names": list(answer.medical), "share": answer.medical_dark / answer.draws},
         "lacks": [
             {
                 "group": one.group,
@@ -133,6 +137,7 @@ def levers_json(found: LeverDecision) -> dict[str, Any]:
         "best_pair": _effect(found.best_pair) if found.best_pair else None,
         "enough": [effect.name for effect in found.enough],
         "answer": lever_sentences(found)[0].replace(GAP, " "),
+        "medical": lever_words.medical(found).replace(GAP, " ") or None,
         "not_tried": [{"name": name, "why": why_not(why)} for name, why in found.not_tried],
     }
 
@@ -175,13 +180,16 @@ def calendar_json(found: Calendar) -> dict[str, Any]:
         "draws": found.draws,
         "counts": list(found.counts),
         "answer": calendar_sentences(found)[0],
+        "medical": calendar_words.medical(found) or None,
         "weeks": [
             {
                 "depart": day.isoformat(),
                 "ample_share": [answer.ample_share for answer in row],
                 "essentials_share": [answer.essentials_held / answer.draws for answer in row],
                 "comforts_share": [answer.comforts_held / answer.draws for answer in row],
+                "stores_and_cold_share": [answer.stores_held / answer.draws for answer in row],
                 "everything_share": [answer.all_held / answer.draws for answer in row],
+                "medical_share": [answer.medical_dark / answer.draws for answer in row],
                 "lowest_soc_p10": [answer.lowest_soc.p10 for answer in row],
                 "verdict": [answer.verdict for answer in row],
             }

@@ -6,8 +6,10 @@ from decimal import Decimal
 from typing import Any
 
 from sim.decide.designs import DesignDecision, DesignOption
-from sim.decide.fitted import Cost, Load
+from sim.decide.fitted import Cost
+from sim.job.weights import Load
 from sim.ledger.answer import Answer
+from sim.report.data.decision_json import promised_json
 from sim.report.words.by_locale import Writing
 from sim.report.words.design_words import design_name, part_words, weight_name
 
@@ -34,7 +36,7 @@ def _answer(answer: Answer) -> dict[str, Any]:
     return {
         "name": answer.trip,
         "verdict": answer.verdict,
-        "draws": answer.draws,
+        **promised_json(answer),
         "everything_held": answer.all_held,
         "essentials_held": answer.essentials_held,
         "ample_share": answer.ample_share,

@@ -58,6 +58,7 @@ def _promise(trip: TripResult, remedy: Remedy | None, manner: Manner) -> dict[st
             "hours": groups["comfort"] + groups["extra"],
             "missing_wh": _missing_wh(trip, "comforts"),
         },
+        "stores_and_cold": {"share": float(promise.holds("stores").mean())},
         "medical": [asdict(lack) for lack in promise.medical],
         "lacks": [
             {
@@ -82,6 +83,7 @@ def _promise(trip: TripResult, remedy: Remedy | None, manner: Manner) -> dict[st
             "held": remedy.held,
             "need": None if remedy.need is None else asdict(remedy.need),
             "worse": list(remedy.worse),
+            "medical": {"names": list(remedy.medical), "share": remedy.medical_dark / remedy.draws},
             "text": remedy_words(remedy).replace(GAP, " "),
         },
     }
@@ -276,6 +278,11 @@ def _store(line: StoreLine, trip: TripResult) -> dict[str, Any]:
     }
 
 
+def remarks_json(odd: Sequence[Remark]) -> list[dict[str, str]]:
+    """What is odd in a job, as plain data."""
+    return [{"says": x.says, "text": str(x)} for x in odd]
+
+
 def check_json(
     faults: tuple[Fault, ...],
     odd: tuple[Remark, ...],
@@ -288,7 +295,7 @@ def check_json(
             {"file": x.file, "line": x.line, "key": x.key, "rule": x.rule, "text": str(x)}
             for x in faults
         ],
-        "remarks": [{"says": x.says, "text": str(x)} for x in odd],
+        "remarks": remarks_json(odd),
         "estimated_drives": [
             {
                 "from": start.label,

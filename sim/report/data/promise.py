@@ -46,6 +46,8 @@ class _Trip(BaseModel):
     times: list[str]
     soc: list[list[float]] = Field(min_length=3, max_length=3)
     all_held: int | None = None
+    medical: list[str] = []
+    medical_dark: int | None = None
 
 
 class _File(BaseModel):
@@ -126,6 +128,8 @@ def read_promise(path: Path) -> State:
             times=tuple(trip.times),
             soc=tuple(tuple(row) for row in trip.soc),
             all_held=trip.all_held,
+            medical=tuple(trip.medical),
+            medical_dark=trip.medical_dark,
         )
         for trip in file.trips
     )

@@ -11,7 +11,7 @@ from sim.report.charts.palette import FONT
 from sim.report.data.book_record import BookLine
 from sim.report.page.client import environment, palettes
 from sim.report.page.sealed import sealed
-from sim.report.words.book_words import book_sentence, state_words, store_words
+from sim.report.words.book_words import book_sentence, medical_words, state_words, store_words
 
 
 def render_book(lines: tuple[BookLine, ...], *, written: dt.date, version: str) -> str:
@@ -41,6 +41,7 @@ def render_book(lines: tuple[BookLine, ...], *, written: dt.date, version: str) 
     page = template.render(
         title="The book",
         sentence=book_sentence(lines),
+        alarms=medical_words(lines),
         rows=rows,
         palettes=palettes(),
         font=Markup(FONT),

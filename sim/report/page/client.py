@@ -27,7 +27,7 @@ from sim.report.words import assumptions, chart_words, sentences
 from sim.report.words.cautions import cautions
 from sim.report.words.file_days import file_days_words
 from sim.report.words.numbers import Manner, shortened
-from sim.report.words.promise_words import why
+from sim.report.words.promise_words import medical, why
 from sim.report.words.sources import source_words
 
 _TEMPLATES = Path(__file__).parent / "templates"
@@ -133,6 +133,7 @@ def _trips(
                 name=trip.name,
                 when=trip_text.when(trip, manner),
                 verdict=trip.verdict,
+                alarm=medical(trip),
                 because=why(trip, answer, manner),
                 remedy=(remedies[index] or None) if remedies else None,
                 curve=svg.curve(chart.plain),

@@ -20,6 +20,7 @@ from sim.report.words.compare_words import (
     answer_rows,
     change_sentence,
     chart_caption,
+    medical_sentence,
     program_sentence,
     thing_told,
     value_words,
@@ -58,12 +59,13 @@ def _trips(found: Comparison, manner: Manner) -> Iterator[Section]:
     for number, change in enumerate(found.trips, 1):
         key, sentences = f"trip-{number}", (change_sentence(change),)
         if change.old is None or change.new is None:
-            yield Section(key, change.name, sentences)
+            yield Section(key, change.name, sentences, alarm=medical_sentence(change))
             continue
         rows = answer_rows(change.old, change.new)
         table = Table("The answer", ("", "Before", "Now"), rows)
         figures = tuple(_chart(number, change, manner))
-        yield Section(key, change.name, sentences, figures, (table,))
+        alarm = medical_sentence(change)
+        yield Section(key, change.name, sentences, figures, (table,), alarm=alarm)
 
 
 def _chart(number: int, change: TripChange, manner: Manner) -> Iterator[Figure]:

@@ -59,6 +59,7 @@ def panels_section(job: Job, found: PanelDecision) -> Section:
         tuple(figures),
         ledgers=(ledger,),
         notes=panel_words.sure_sentences(found),
+        alarm=panel_words.medical(found),
     )
 
 
@@ -91,6 +92,7 @@ def levers_section(job: Job, found: LeverDecision) -> Section:
         lever_words.lever_sentences(found),
         ledgers=(ledger,),
         notes=lever_words.sure_sentences(found),
+        alarm=lever_words.medical(found),
     )
 
 
@@ -104,6 +106,7 @@ def calendar_section(job: Job, found: Calendar) -> Section:
         calendar_words.calendar_sentences(found),
         ledgers=(ledger,),
         notes=calendar_words.sure_sentences(found),
+        alarm=calendar_words.medical(found),
     )
 
 

@@ -12,6 +12,7 @@ from sim.report.words.design_words import (
     HEADING,
     design_name,
     design_sentences,
+    medical,
     payload_cell,
     price_cell,
     weight_cell,
@@ -43,7 +44,7 @@ def designs_section(found: DesignDecision, *, prices: bool) -> Section:
         rows.append(tuple(cells))
     ledger = Ledger(CAPTION, tuple(head), tuple(rows))
     sentences = design_sentences(found, prices=prices)
-    return Section("designs", HEADING, sentences, ledgers=(ledger,))
+    return Section("designs", HEADING, sentences, ledgers=(ledger,), alarm=medical(found))
 
 
 def _bar(answer: Answer, bounds: tuple[float, float]) -> Bar:

@@ -70,6 +70,8 @@ class Section:
         With drawings in them, below the tables.
     notes : tuple of str
         For experts: folded away as "How we know".
+    alarm : str
+        On medical devices, before all else; may be empty.
     """
 
     key: str
@@ -79,6 +81,7 @@ class Section:
     tables: tuple[Table, ...] = ()
     ledgers: tuple[Ledger, ...] = ()
     notes: tuple[str, ...] = ()
+    alarm: str = ""
 
     @property
     def said(self) -> tuple[str, ...]:

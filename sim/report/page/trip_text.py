@@ -49,6 +49,8 @@ class TripPart:
     ----------
     key : str
         Number of the trip, and its chart's in the page's data.
+    alarm : str
+        On medical devices; may be empty.
     because : str
         Why the verdict is what it is, in a sentence.
     remedy : str or None
@@ -77,6 +79,7 @@ class TripPart:
     name: str
     when: str
     verdict: str
+    alarm: str
     because: str
     remedy: str | None
     curve: Markup

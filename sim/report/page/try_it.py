@@ -24,7 +24,7 @@ from sim.report.charts.palette import AXIS, LIGHT, frame
 from sim.report.charts.tracks import line, stamp
 from sim.report.page.trip_text import facts
 from sim.report.words.numbers import Manner, kilowatt_hours, shortened, watts
-from sim.report.words.promise_words import why
+from sim.report.words.promise_words import medical, why
 
 HEIGHT = 320
 
@@ -115,7 +115,8 @@ def says(manner: Manner) -> Says:
     def said(planned: Trip, trip: TripResult, answer: Answer) -> tuple[str, ...]:
         names = [stop.place.name for stop in planned.stops]
         found = facts(answer, trip, names, manner)
-        return (why(trip, answer, manner), *(text for fact in found for text in fact[1:]))
+        first = f"{medical(trip)} {why(trip, answer, manner)}".lstrip()
+        return (first, *(text for fact in found for text in fact[1:]))
 
     return said
 

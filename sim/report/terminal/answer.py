@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
 
@@ -16,6 +16,7 @@ from rich.text import Text
 from sim.arrays import Floats
 from sim.decide.remedy import Remedy
 from sim.errors import printable
+from sim.job.rules.remarks import Remark
 from sim.ledger.answer import answer_of
 from sim.ledger.audit import Audit, audit
 from sim.ledger.results import Result, TripResult
@@ -31,7 +32,7 @@ from sim.report.words.numbers import (
 )
 from sim.report.words.on_ac import is_overloaded, overload_words
 from sim.report.words.on_strings import unharvested_strings
-from sim.report.words.promise_words import because, remedy_words
+from sim.report.words.promise_words import because, medical, remedy_words
 from sim.report.words.sentences import change_words, waited_words
 from sim.report.words.sources import source_words
 from sim.report.words.warmth import pipes_otherwise
@@ -49,6 +50,8 @@ _MOST_ROWS = 16
 _MOST_CHANGES = 4
 _WIDTH = 80
 STYLES: dict[Verdict, str] = {"short": "bold red", "tight": "bold yellow", "ample": "bold green"}
+# What someone's health depends on comes first and is seen first.
+ALARM = "bold white on red"
 # What would last longer lasts for years.
 _MOST_NIGHTS = 1000.0
 
@@ -71,13 +74,15 @@ def print_result(
     trips = result.trips
     for number, trip in enumerate(trips):
         remedy = remedies[number] if remedies else None
-        for line in answer_lines(trip, remedy, Manner(result.job.settings.units)):
-            console.print(plain(line, 400), style=STYLES[trip.verdict] if line[0] != " " else "")
+        lines = answer_lines(trip, remedy, Manner(result.job.settings.units))
+        for line in alarmed(lines, medical(trip)):
+            head = not line.plain.startswith(" ")
+            console.print(line, style=STYLES[trip.verdict] if head else "")
     console.print()
     for first in range(0, len(trips), _SIDE_BY_SIDE):
         console.print(trip_table(trips[first : first + _SIDE_BY_SIDE], result.job.settings.units))
-    for line in unharvested_strings(result.job, Manner(result.job.settings.units)):
-        console.print(plain(line.replace(GAP, " ")))
+    for text in unharvested_strings(result.job, Manner(result.job.settings.units)):
+        console.print(plain(text.replace(GAP, " ")))
     if full:
         print_audit(audit(result), result.job.settings.units, console)
 
@@ -93,6 +98,36 @@ def answer_lines(trip: TripResult, remedy: Remedy | None, manner: Manner) -> lis
     for text in (because(trip, manner), remedy_words(remedy)):
         lines += [f"  {line}" for line in wrapped(text, _WIDTH - 2)] if text else []
     return lines
+
+
+def print_remarks(odd: Sequence[Remark], console: Console) -> None:
+    """What is odd in the job, the last thing before the files; nothing where nothing is."""
+    if odd:
+        console.print("In order, but look at these:")
+    for remark in odd:
+        for line in wrapped(str(remark), _WIDTH - 2):
+            console.print(plain(f"  {line}"))
+
+
+def print_alarm(texts: Iterable[str], console: Console) -> None:
+    """On medical devices, before all else."""
+    for text in texts:
+        for line in wrapped(text):
+            console.print(plain(line, 1000), style=ALARM)
+
+
+def alarmed(lines: Sequence[str], alarm: str) -> Iterator[Text]:
+    """Wrapped lines of which the words of an alarm, wherever these are broken, are in its
+    colour."""
+    left = " ".join(wrapped(alarm))
+    for line in lines:
+        text, own = plain(line, 400), line.strip()
+        if left and line.startswith(" "):
+            length = len(own) if left.startswith(own) else len(left) * own.startswith(left)
+            start = len(line) - len(line.lstrip())
+            text.stylize(ALARM, start, start + length)
+            left = left[length:].lstrip()
+        yield text
 
 
 def wrapped(text: str, width: int = _WIDTH) -> list[str]:

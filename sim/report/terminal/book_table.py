@@ -6,8 +6,14 @@ from rich.console import Console
 from rich.table import Table
 
 from sim.report.data.book_record import BookLine
-from sim.report.terminal.answer import plain
-from sim.report.words.book_words import book_sentence, state_words, store_words, verdict_words
+from sim.report.terminal.answer import plain, print_alarm
+from sim.report.words.book_words import (
+    book_sentence,
+    medical_words,
+    state_words,
+    store_words,
+    verdict_words,
+)
 from sim.report.words.numbers import GAP, shortened
 
 _LONGEST_FAULT = 300
@@ -16,6 +22,7 @@ _LONGEST_FAULT = 300
 def print_book(lines: tuple[BookLine, ...], console: Console) -> None:
     """How the jobs are in a sentence, a row for each, and what is wrong with some."""
     console.print(plain(book_sentence(lines)), style="bold")
+    print_alarm(medical_words(lines), console)
     table = Table(box=None, pad_edge=False, header_style="dim")
     for heading in ("Customer", "Trips", "Runs out first", "Last run", "State"):
         table.add_column(heading)

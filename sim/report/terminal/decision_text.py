@@ -13,7 +13,7 @@ from sim.decide.levers.effect import LeverDecision, LeverEffect
 from sim.decide.panels.choice import PanelOption
 from sim.decide.panels.counts import PanelDecision
 from sim.ledger.answer import Answer
-from sim.report.terminal.answer import STYLES, plain, wrapped
+from sim.report.terminal.answer import STYLES, plain, print_alarm, wrapped
 from sim.report.words import calendar_words, lever_words, panel_words
 from sim.report.words.answer_words import counts_cell, counts_legend, held_briefly, sure_words
 from sim.report.words.numbers import GAP, drawn_share, month_name, price, shortened, weight
@@ -36,6 +36,7 @@ def print_panels(
 ) -> None:
     """The recommendation; then the counts of panels with what holds on each trip."""
     console.print(plain(found.title), style="bold")
+    print_alarm([panel_words.medical(found)], console)
     texts = panel_words.panel_sentences(found)
     note = panel_words.roof_note(found.fit)
     _print_lines((*texts, *((f"Roof: {note}.",) if note else ())), console)
@@ -44,21 +45,20 @@ def print_panels(
     _print_lines([counts_legend([x for o in found.options for x in o.trips])], console)
     several = len(answers) > _TRIPS_BESIDE
     names = ["Worst trip"] if several else [shortened(x.trip, _NAME) for x in answers]
-    table = _table(f"Panels of {found.panel}", "Fits", "Price", *names)
+    table = _table(f"Panels of {found.panel}", "Fits", "Price", "Weight", *names)
     for option in found.options:
         shown = [option.worst] if several else option.trips
         cells = [f"{answer.verdict} {counts_cell(answer)}" for answer in shown]
-        table.add_row(_count(option, found), _fits(option), price(option.price, found.currency),
-                      *cells)  # fmt: skip
+        cost = price(option.price, found.currency), weight(option.weight_kg, us_units)
+        table.add_row(_count(option, found), _fits(option), *cost, *cells)
     console.print(table)
     if not full:
         return
     console.print()
     _print_lines(panel_words.sure_sentences(found), console)
-    table = _table("Panels", "Controller", "On the roof")
+    table = _table("Panels", "Controller")
     for option in found.options:
-        kilograms = weight(option.weight_kg, us_units)
-        table.add_row(_count(option, found), f"{option.controller_amps:g} A", kilograms)
+        table.add_row(_count(option, found), f"{option.controller_amps:g} A")
     console.print(table)
     for index, answer in enumerate(answers):
         console.print()
@@ -94,6 +94,7 @@ def print_levers(
 ) -> None:
     """What is enough or comes nearest; the trips as they are; then the changes, the best first."""
     console.print(plain(found.title), style="bold")
+    print_alarm([lever_words.medical(found)], console)
     _print_lines(lever_words.lever_sentences(found), console)
     console.print()
     _print_trips(found.base, console)
@@ -183,6 +184,7 @@ def _print_trips(answers: Sequence[Answer], console: Console) -> None:
 def print_calendar(found: Calendar, console: Console, *, full: bool = False) -> None:
     """Month by month the worst start of the build; with `full` by number of panels."""
     console.print(plain(f"{found.title}: {shortened(found.trip)}"), style="bold")
+    print_alarm([calendar_words.medical(found)], console)
     _print_lines(calendar_words.calendar_sentences(found), console)
     console.print()
     _print_lines([calendar_words.calendar_legend(found)], console)

@@ -8,11 +8,13 @@ from rich.console import Console
 from rich.table import Table
 
 from sim.decide.designs import DesignDecision, DesignOption
-from sim.report.terminal.answer import plain
+from sim.report.terminal.answer import plain, print_alarm
+from sim.report.words.answer_words import counts_legend
 from sim.report.words.by_locale import Writing
 from sim.report.words.design_words import (
     WEIGHT_NOTE,
     design_name,
+    medical,
     payload_cell,
     price_cell,
     trip_cell,
@@ -44,7 +46,9 @@ def print_designs(found: DesignDecision, console: Console) -> None:
         cells = (plain(cell(option).replace(GAP, " "), 100) for option in found.options)
         table.add_row(plain(label, 60), *cells)
     console.print()
+    print_alarm([medical(found)], console)
     console.print(table)
+    console.print(plain(counts_legend([x for option in found.options for x in option.trips])))
     console.print(plain(WEIGHT_NOTE))
     for text in unknown_sentences(found, prices=True):
         console.print(plain(text, 300))

@@ -75,16 +75,39 @@ def of_draws(count: int, answer: Answer) -> str:
 
 
 def counts_cell(answer: Answer) -> str:
-    """Of a table: ``200/179``, and everything as a third number where that holds less often."""
+    """Of a table: ``200/179``, and everything as a third number where that holds less often;
+    behind a ! in how many a medical device may go without."""
     essentials, comforts, everything = _counts(answer)
     text = f"{essentials}/{comforts}"
-    return f"{text}/{everything}" if _has_more(answer) else text
+    text = f"{text}/{everything}" if _has_more(answer) else text
+    return f"{text} !{answer.medical_dark}" if answer.medical_dark else text
 
 
 def counts_legend(answers: Sequence[Answer]) -> str:
     """What the numbers of `counts_cell` mean."""
     more = "/everything" if any(_has_more(answer) for answer in answers) else ""
-    return f"Of {all_draws(answers[0])}, in how many hold: essentials/comforts{more}."
+    ill = any(answer.medical_dark for answer in answers)
+    marked = "; behind !, in how many a medical device may go without" if ill else ""
+    return f"Of {all_draws(answers[0])}, in how many hold: essentials/comforts{more}{marked}."
+
+
+def going_without(names: Sequence[str]) -> str:
+    """``Breathing aid goes without``, ``A and B go without``: each once."""
+    once = [isolated(name) for name in dict.fromkeys(names)]
+    return f"{listed(once)} {'goes' if len(once) == 1 else 'go'} without"
+
+
+def medical_words(cases: Sequence[tuple[str, Sequence[Answer]]]) -> str:
+    """Medical devices that may go without, in each of some cases, such as ``With 2 panels``; in
+    one sentence each, empty where none ever does."""
+    sentences = []
+    for case, answers in cases:
+        ill = [answer for answer in answers if answer.medical_dark]
+        names = listed([isolated(x) for x in dict.fromkeys(x for a in ill for x in a.medical)])
+        often = listed([f"{times(a.medical_dark, a)} of {isolated(a.trip)}" for a in ill])
+        if ill:
+            sentences.append(f"{case}, {names} may go without in {often}.")
+    return " ".join(sentences)
 
 
 def _counts(answer: Answer) -> tuple[int, int, int]:

@@ -9,6 +9,7 @@ import numpy as np
 from sim.job.model.appliances import Fan, Timed
 from sim.job.model.job import Job
 from sim.job.model.power import Alternator, PanelGroup
+from sim.job.rules.remarks import remarks
 from sim.ledger.results import Result
 from sim.report.words.drives import drive_sentences
 from sim.report.words.numbers import (
@@ -61,6 +62,7 @@ def assumptions(result: Result, written: dt.date, version: str, manner: Manner) 
         ("Hours of driving", drive_sentences(job)),
         ("How people live", _living(job, manner)),
         ("What the calculation leaves out", LEFT_OUT),
+        ("Odd in the job, though allowed", tuple(f"{x}." for x in remarks(job, written))),
         ("This report", (_origin(job, written, version, manner),)),
     ]
     return [topic for topic in topics if topic[1]]

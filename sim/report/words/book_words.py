@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from sim.report.data.book_record import BookLine
-from sim.report.words.numbers import counted, percent
+from sim.report.words.answer_words import going_without
+from sim.report.words.numbers import counted, isolated, percent
 
 
 def book_sentence(lines: tuple[BookLine, ...]) -> str:
@@ -19,10 +20,15 @@ def book_sentence(lines: tuple[BookLine, ...]) -> str:
     return f"{counted(len(lines), 'job')}: {', '.join(parts)}."
 
 
-def trips_words(line: BookLine) -> str:
-    """``January, high desert: tight; July: ample``."""
-    trips = line.last.trips if line.last else ()
-    return "; ".join(f"{trip.name}: {trip.verdict}" for trip in trips) or "no answer yet"
+def medical_words(lines: tuple[BookLine, ...]) -> list[str]:
+    """Medical devices that go without, a sentence for each trip of each job."""
+    return [
+        f"{isolated(line.customer)}, {isolated(trip.name)}: {going_without(trip.medical)} in "
+        f"{trip.medical_dark} of {trip.draws} simulated trips."
+        for line in lines
+        for trip in (line.last.trips if line.last else ())
+        if trip.medical
+    ]
 
 
 def verdict_words(line: BookLine) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sim.decide.calendar import Calendar, MonthVerdict
-from sim.report.words.answer_words import all_draws, sure_words
+from sim.report.words.answer_words import all_draws, sure_words, times
 from sim.report.words.numbers import counted, isolated, listed, month_name
 
 _TOO_LITTLE = {
@@ -36,9 +36,31 @@ def _answer(found: Calendar) -> str:
     return f"{build} the trip is {'; '.join(parts)}."
 
 
+def medical(found: Calendar) -> str:
+    """Medical devices that may go without at any start, and when."""
+    column = found.counts.index(found.job_count)
+    ill = [
+        (depart.month, row[column])
+        for depart, row in zip(found.departs, found.answers, strict=True)
+        if row[column].medical_dark
+    ]
+    if not ill:
+        return ""
+    names = listed([isolated(x) for x in dict.fromkeys(x for _, a in ill for x in a.medical)])
+    _, worst = max(ill, key=lambda start: start[1].medical_dark)
+    when = _spans(sorted({month for month, _ in ill}))
+    return (
+        f"{names} may go without when the trip starts in {when}: at the worst start in "
+        f"{times(worst.medical_dark, worst)}."
+    )
+
+
 def _months(months: Sequence[MonthVerdict]) -> str:
     """Months that follow one another as a span: ``March to May and July``."""
-    numbers = [month.month for month in months]
+    return _spans([month.month for month in months])
+
+
+def _spans(numbers: Sequence[int]) -> str:
     spans: list[list[int]] = []
     for number in numbers:
         if spans and spans[-1][-1] == number - 1:

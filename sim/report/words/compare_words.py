@@ -10,7 +10,8 @@ from typing import Any
 
 from sim.decide.compare import Comparison, KeyChange, TripChange, TripFigures
 from sim.job.model.fields import DAY_MINUTES, window_text
-from sim.report.words.numbers import GAP, percent, whole
+from sim.report.words.answer_words import going_without
+from sim.report.words.numbers import GAP, isolated, percent, whole
 from sim.report.words.sources import source_words
 
 _WIDTH = 79
@@ -82,9 +83,34 @@ def trip_sentence(change: TripChange) -> str:
     )
 
 
+def medical(found: Comparison) -> Iterator[str]:
+    """Medical devices that go without on a trip as it is now, a sentence each."""
+    for trip in found.trips:
+        if text := medical_sentence(trip):
+            yield text
+
+
+def medical_sentence(change: TripChange) -> str:
+    """Medical devices that go without on a trip as it is now, and how often before; empty where
+    none does."""
+    old, new = change.old, change.new
+    if new is None or not new.medical:
+        return ""
+    before = ""
+    if old is not None and old.medical_dark is not None:
+        before = f"; before, in {old.medical_dark} of {old.draws}"
+    return (
+        f"{going_without(new.medical)} in {new.medical_dark} of {new.draws} simulated trips of "
+        f"{isolated(change.name)}{before}."
+    )
+
+
 def _same(old: TripFigures, new: TripFigures) -> bool:
     lows = zip(old.lowest_soc, new.lowest_soc, strict=True)
-    counts = [(trip.verdict, trip.held, _kept(trip), trip.draws) for trip in (old, new)]
+    counts = [
+        (trip.verdict, trip.held, _kept(trip), trip.draws, trip.medical_dark or 0)
+        for trip in (old, new)
+    ]
     return counts[0] == counts[1] and all(abs(was - now) < _NO_MORE_THAN for was, now in lows)
 
 

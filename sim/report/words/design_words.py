@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from sim.decide.designs import DesignDecision, DesignOption
-from sim.decide.fitted import Cost, Load, Part, PartKind, Weight
+from sim.decide.fitted import Cost, Part, PartKind
 from sim.job.model.job import Job
+from sim.job.weights import Load, Weight
 from sim.ledger.answer import Answer
+from sim.report.words.answer_words import counts_cell, medical_words
 from sim.report.words.by_locale import Writing
-from sim.report.words.numbers import counted, isolated, listed, quoted, shortened
+from sim.report.words.numbers import counted, isolated, listed, percent, quoted, shortened
 from sim.report.words.sentences import build_line
 
 HEADING = "Which design?"
@@ -84,10 +86,14 @@ def held_in(answer: Answer) -> str:
     return f"{answer.all_held} of {answer.draws} {what}"
 
 
+def medical(found: DesignDecision) -> str:
+    """Medical devices that may go without, design by design."""
+    return medical_words([(f"With {quoted(design_name(x))}", x.trips) for x in found.options])
+
+
 def trip_cell(answer: Answer) -> str:
-    """``tight, 182 of 200, lowest 12 %``."""
-    lowest = f"lowest {100 * answer.lowest_soc.p10:.0f} %"
-    return f"{answer.verdict}, {answer.all_held} of {answer.draws}, {lowest}"
+    """``tight 200/182, lowest 12 %``."""
+    return f"{answer.verdict} {counts_cell(answer)}, lowest {percent(answer.lowest_soc.p10)}"
 
 
 def price_cell(cost: Cost, writing: Writing) -> str:

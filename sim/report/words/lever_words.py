@@ -8,6 +8,7 @@ from sim.report.words.answer_words import (
     beside_of_trips,
     counts_cell,
     held_briefly,
+    medical_words,
     missing_words,
     sure_words,
 )
@@ -45,7 +46,7 @@ _WHY_NOT: dict[WhyNot, str] = {
     "none flat": "no panel lies flat",
     "no extras": "the job has no extras",
     "nothing strong": "no load that may wait is strong enough to matter",
-    "nothing to wait for": "no plug, no sun at that hour and no drive to wait for",
+    "nothing to wait for": "no plug, no sun at that hour, no drive and no charge to wait for",
     "needed at night": "something on AC is needed at night",
     "takes the cold": "this battery can be charged in the cold",
     "warm battery": "the battery is in a heated cabin",
@@ -69,6 +70,15 @@ def lever_sentences(found: LeverDecision) -> tuple[str, ...]:
     if paid and not is_ample and shown is not None and paid[0].names != shown.names:
         sentences.append(f"Most for the money: {_named(paid[0], found)}. {_then(paid[0])}")
     return tuple(sentences)
+
+
+def medical(found: LeverDecision) -> str:
+    """Medical devices that may go without, as it is and with the change that is shown."""
+    cases = [("As it is", found.base)]
+    if (shown := _shown(found)) is not None:
+        names = listed([isolated(name) for name in shown.names])
+        cases.append((f"With {names}", tuple(trip.answer for trip in shown.trips)))
+    return medical_words(cases)
 
 
 def _shown(found: LeverDecision) -> LeverEffect | None:

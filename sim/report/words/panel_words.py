@@ -10,6 +10,7 @@ from sim.report.words.answer_words import (
     beside_of_trips,
     electric_words,
     held_briefly,
+    medical_words,
     sure_words,
 )
 from sim.report.words.numbers import drawn_share, isolated, listed, percent
@@ -28,6 +29,12 @@ def panel_sentences(found: PanelDecision) -> tuple[str, ...]:
     """Why this number, what no panel mends, what one more would buy, and what helps else."""
     texts = (reason(found), beside(found), next_panel(found), helps(found.helps))
     return tuple(text for text in texts if text)
+
+
+def medical(found: PanelDecision) -> str:
+    """Medical devices that may go without, with the panels of the job and with those chosen."""
+    counts = dict.fromkeys((found.job_count, found.choice.best))
+    return medical_words([(f"With {panels(n)}", found.option(n).trips) for n in counts])
 
 
 def roof_note(fit: RoofFit) -> str:

@@ -39,22 +39,30 @@ def _trips(trip: TripResult) -> str:
 def because(trip: TripResult, manner: Manner) -> str:
     """Why: what falls behind first, in how many simulated trips, when and where, and against
     what. Medical devices come before all else."""
-    sentences = [
-        f"{isolated(x.name)} misses up to {max(x.worst_wh, 1.0):.0f}{GAP}Wh "
+    return " ".join(text for text in (medical(trip), _behind(trip, manner)) if text)
+
+
+def medical(trip: TripResult) -> str:
+    """Medical devices that go without, a sentence each; empty where none ever does."""
+    return " ".join(
+        f"{isolated(x.name)} misses up to {max(x.worst_wh, 1.0):,.0f}{GAP}Wh "
         f"in {_times(x.count, trip)}."
         for x in trip.promise.medical
-    ]
+    )
+
+
+def _behind(trip: TripResult, manner: Manner) -> str:
     lack = trip.promise.decides
     if lack is None:
-        return " ".join(sentences) or f"Nothing falls behind in any of {_trips(trip)}."
-    sentences.append(_lack_words(lack, trip, manner))
-    return " ".join(sentences)
+        return "" if trip.promise.medical else f"Nothing falls behind in any of {_trips(trip)}."
+    return _lack_words(lack, trip, manner)
 
 
 def why(trip: TripResult, answer: Answer, manner: Manner) -> str:
-    """What holds and what does not, and why: the sentences of a trip on the first screen."""
+    """What holds and what does not, and why: the sentences of a trip on the first screen, after
+    those on medical devices."""
     held = held_words(answer)
-    return f"{held[:1].upper()}{held[1:]}. {because(trip, manner)}"
+    return f"{held[:1].upper()}{held[1:]}. {_behind(trip, manner)}".rstrip()
 
 
 def _times(count: int, trip: TripResult) -> str:
@@ -151,7 +159,7 @@ def remedy_words(remedy: Remedy | None) -> str:
         if remedy.left:
             left = listed([behind_words(one, remedy.draws) for one in remedy.left])
             return f"No change is enough. Nearest comes {needed}: {then}; then {left}."
-        return f"No one or two changes are enough. It takes {needed}: {then}."
+        return f"No one or two changes are enough. It takes {needed}: {then}.{_ill(remedy)}"
     if not remedy.changes:
         return f"No change that was tried helps{_in_vain(remedy)}: it takes a lighter load."
     names = listed([isolated(name) for name in remedy.changes])
@@ -159,9 +167,17 @@ def remedy_words(remedy: Remedy | None) -> str:
     worse = f" It makes {listed(list(remedy.worse))} worse." if remedy.worse else ""
     if remedy.verdict == "ample":
         lead = "Enough" if len(remedy.changes) == 1 else "Enough together"
-        return f"{lead}: {names}{cost}: {then}.{worse}"
+        return f"{lead}: {names}{cost}: {then}.{worse}{_ill(remedy)}"
     even = _in_vain(remedy)
     return f"Nothing tried is enough{even}; nearest comes {names}{cost}: {then}.{worse}"
+
+
+def _ill(remedy: Remedy) -> str:
+    """Medical devices that may go without even then."""
+    if not remedy.medical_dark:
+        return ""
+    names = listed([isolated(name) for name in remedy.medical])
+    return f" {names} may still go without in {remedy.medical_dark}."
 
 
 def _in_vain(remedy: Remedy) -> str:

@@ -100,6 +100,22 @@ ODD = {
         "",
         r"nights near -\d+ degrees C .* no heater",
     ),
+    "a build heavier than the van may carry": (
+        ('use = "small-van"', 'use = "small-van"\npayload_kg = 100'),
+        "\n[propane]\ntank_l = 200\n",
+        r"van\.payload_kg = 100\.0: panels, battery, full tanks and weighed items are 1\d\d kg "
+        r"\(\d+ lb\), \d+ kg \(\d+ lb\) more than the van may carry",
+    ),
+    "a build that leaves no payload for people": (
+        ('use = "small-van"', 'use = "small-van"\npayload_kg = 100'),
+        "",
+        r"which leaves \d+ kg \(\d+ lb\) for 2 people and all they bring",
+    ),
+    "panels heavier than the roof may carry": (
+        None,
+        "\n[roof]\nlength_m = 3\nwidth_m = 1.7\ncarries_kg = 15\n",
+        r"roof\.carries_kg = 15\.0: the panels on it weigh 24 kg \(53 lb\), their racks",
+    ),
     "few draws": (None, "\n[settings]\ndraws = 20\n", "rough odds"),
     "a date gone by": (("2027-05-07", "2025-05-07"), "", "lies in the past"),
 }
