@@ -61,9 +61,7 @@ class Habit:
     trip: str
 
 
-def habits_of(
-    job: Job, most: int = MOST_HABITS, skies: Skies | None = None
-) -> tuple[Habit, ...]:
+def habits_of(job: Job, most: int = MOST_HABITS, skies: Skies | None = None) -> tuple[Habit, ...]:
     """Habits by what they save on the trip where they save most.
 
     Parameters

@@ -47,6 +47,9 @@ def _finding(finding: Finding, manner: Manner) -> dict[str, Any]:
     if finding.what in ("clock", "counter"):
         unit = {"clock": "hours", "counter": "share_per_day"}[finding.what]
         return data | {unit: {"value": value, "low": low, "high": high}}
+    if finding.what == "loads_by_temperature":
+        beyond = {"value": value, "low": low, "high": high, "promised": finding.promised_w}
+        return data | {"watts_per_kelvin": beyond}
     if finding.what == "standing_load":
         data["watts"] = {"value": value, "low": low, "high": high}
         due = finding.promised_w
@@ -61,7 +64,4 @@ def _finding(finding: Finding, manner: Manner) -> dict[str, Any]:
             {"month": n, "factor": x.value, "low": x.interval[0], "high": x.interval[1]}
             for n, x in finding.months
         ]
-    if finding.per_kelvin_w is not None:
-        low, high = finding.per_kelvin_w.interval
-        data["watts_per_kelvin"] = {"value": finding.per_kelvin_w.value, "low": low, "high": high}
     return data

@@ -15,6 +15,7 @@ NAMES: dict[What, str] = {
     "sun_by_hour": "Sun by the hour",
     "standing_load": "Standing load",
     "loads": "Loads by use",
+    "loads_by_temperature": "Loads by temperature",
     "engine": "Charging by the engine",
     "plug": "Charging by the plug",
     "capacity": "Size of the bank",
@@ -26,6 +27,7 @@ _KEPT: dict[What, str] = {
     "sun": "the sun brings what was promised",
     "standing_load": "nothing unknown draws at night",
     "loads": "the loads are as promised",
+    "loads_by_temperature": "the loads rise with the temperature as they should",
     "engine": "the engine charges as promised",
     "plug": "the plug charges as promised",
     "capacity": "the bank holds what its label says",
@@ -41,6 +43,10 @@ _UNKNOWN: dict[str, str] = {
     "few_nights": "What draws at night: too few nights without engine and plug are in the log.",
     "no_day_loads": "What people use by day: for that the log needs a column of the loads, or of "
     "the power from the panels.",
+    "no_temperature": "Whether the loads rise with the temperature as promised: for that the log "
+    "needs the outside temperature, or fit the weather as it was (--weather).",
+    "steady_temperature": "Whether the loads rise with the temperature as promised: it was much "
+    "the same on all days.",
     "no_engine": "What the engine charges: no drive is in the log.",
     "little_engine": "What the engine charges: on fewer than two drives had the battery room for "
     "it, or the sun hides it.",
@@ -61,6 +67,8 @@ _NEXT: dict[What, str] = {
     "standing_load": "Measure the standing amps at night with everything switched off, then pull "
     "one fuse after the other until they fall.",
     "loads": "Note for two days what runs and when, beside the amps that the monitor shows.",
+    "loads_by_temperature": "On a warm day, feel whether air gets past the back of the "
+    "refrigerator, look at its door seal and frost, and see what else runs with the warmth.",
     "engine": "With the engine running and the battery below 80 %, measure the DC-DC charger's "
     "output current; then look at its fuses and at the wire that tells it that the engine runs.",
     "plug": "On the plug with the battery below 80 %, measure the charger's output current and the "
@@ -132,7 +140,7 @@ def finding_sentence(finding: Finding, manner: Manner) -> str:
     if finding.estimate is None:
         return _UNKNOWN[finding.because] or "The van was never on the plug."
     if not finding.broken:
-        return _kept_sentence(finding)
+        return _kept_sentence(finding, manner)
     since = _since(finding, manner)
     estimate = finding.estimate
     words = {
@@ -152,6 +160,11 @@ def finding_sentence(finding: Finding, manner: Manner) -> str:
             f"The loads take {100 * (estimate.value - 1):.0f}{GAP}% more than promised{since} "
             f"({_between(estimate)})."
         ),
+        "loads_by_temperature": lambda: (
+            f"With each {_degree(manner)} that it is warmer outside the loads take "
+            f"{_by_degree(estimate.value, manner):.1f}{GAP}W more than promised: a refrigerator "
+            f"without air or with a bad seal, or fans ({_per_degree_between(estimate, manner)})."
+        ),
         "engine": lambda: _charging("engine", "a blown fuse, a cable, or its start signal"),
         "plug": lambda: _charging("plug", "the charger, its breaker, or a weak outlet"),
         "capacity": lambda: _capacity_sentence(estimate),
@@ -160,9 +173,9 @@ def finding_sentence(finding: Finding, manner: Manner) -> str:
             f" ({_between(estimate)})."
         ),
         "counter": lambda: (
-            f"The monitor's charge runs away by {100 * abs(estimate.value):.1f} points a day, "
-            f"{'up' if estimate.value > 0 else 'down'}wards, until the battery is full again: do "
-            "not trust what it shows in between."
+            f"The monitor's charge runs away by {100 * abs(estimate.value):.1f} points a "
+            f"day{since}, {'up' if estimate.value > 0 else 'down'}wards, until the battery is full "
+            "again: do not trust what it shows in between."
         ),
         "clock": lambda: _clock_sentence(estimate, in_utc=finding.in_utc),
     }
@@ -204,7 +217,7 @@ def _clock_sentence(estimate: Estimate, *, in_utc: bool) -> str:
     )
 
 
-def _kept_sentence(finding: Finding) -> str:
+def _kept_sentence(finding: Finding, manner: Manner) -> str:
     estimate = finding.estimate
     assert estimate is not None
     if finding.what == "sun_by_hour":
@@ -218,6 +231,8 @@ def _kept_sentence(finding: Finding) -> str:
     if finding.what == "standing_load":
         low, high = estimate.interval
         return f"{text} ({low:+.0f} to {high:+.0f}{GAP}W).".replace("-", "\N{MINUS SIGN}")
+    if finding.what == "loads_by_temperature":
+        return f"{text} ({_per_degree_between(estimate, manner)})."
     if finding.what == "counter":
         return f"{text}."
     return f"{text} ({_between(estimate)})."
@@ -245,6 +260,22 @@ def _since(finding: Finding, manner: Manner) -> str:
 
 def _less(estimate: Estimate) -> str:
     return f"{100 * (1 - estimate.value):.0f}{GAP}%"
+
+
+def _degree(manner: Manner) -> str:
+    return "°F" if manner.units == "us" else "°C"
+
+
+def _by_degree(per_kelvin: float, manner: Manner) -> float:
+    """Watts per degree of the reader's thermometer."""
+    return per_kelvin / 1.8 if manner.units == "us" else per_kelvin
+
+
+def _per_degree_between(estimate: Estimate, manner: Manner) -> str:
+    """``+0.4 to +1.2 W per °C beyond the promise``."""
+    low, high = (_by_degree(x, manner) for x in estimate.interval)
+    text = f"{low:+.1f} to {high:+.1f}{GAP}W per {_degree(manner)} beside the promise"
+    return text.replace("-", "\N{MINUS SIGN}")
 
 
 def _between(estimate: Estimate) -> str:
@@ -289,6 +320,10 @@ def cells(finding: Finding, manner: Manner) -> tuple[str, str, str, str, str]:
     low, high = estimate.interval
     if finding.what == "standing_load":
         value, span = f"{estimate.value:+.0f} W", f"{low:+.0f} to {high:+.0f} W"
+    elif finding.what == "loads_by_temperature":
+        degree = _degree(manner)
+        value = f"{_by_degree(estimate.value, manner):+.1f} W/{degree}"
+        span = " to ".join(f"{_by_degree(x, manner):+.1f}" for x in (low, high)) + f" W/{degree}"
     elif finding.what == "clock":
         value, span = f"{estimate.value:+.1f} h", f"{low:+.1f} to {high:+.1f} h"
     elif finding.what == "counter":
