@@ -34,6 +34,8 @@ _SMALL_BELOW, _LARGE_ABOVE, _LOSSES_BELOW = 0.92, 1.12, 0.94
 _MODEL_DRIFT, _MODEL_RUN = 0.0014, 0.08
 # The charge may run away by this in a day and nobody minds.
 _DRIFT_DAY = 0.01
+# The same from a day on that was searched for.
+_LATE_DRIFT = 0.015
 _JUMP = 0.03
 # Only a battery that was used as deep as this shows how large it is; the charge is shown in whole
 # percents.
@@ -139,7 +141,7 @@ def _counter(windows: Windows, whole: Floats, spread: float, size_ah: float) -> 
     index, gain = best_split(runs)
     if gain > CLEAR_GAIN:
         before, after = (robust_mean(x) for x in (runs[:index], runs[index:]))
-        if min(abs(after), abs(after - before)) > _DRIFT_DAY and abs(after) > abs(before):
+        if abs(after) > _LATE_DRIFT and abs(after) > abs(before) + _DRIFT_DAY:
             since, least, value = date_of(days[index]), Z_SEARCHED, after
             rows = runs[index:]
             spread = over_days(lambda drawn: robust_mean(rows[drawn]), len(rows), 0.0)

@@ -127,7 +127,7 @@ def _judged(job: Job, log: Log, clock: Clock, promised: Expected, seen: Measured
     if promised.file_temp_c is not None:
         temp_c = np.where(np.isfinite(temp_c), temp_c, promised.file_temp_c)
     warmth = warmth_finding(load_w, promised, standing, temp_c)
-    sun_w = _sun_watts(seen, promised, calm, standing, loads)
+    sun_w = _sun_watts(seen, promised, on, standing, loads)
     by_sun = _sun_findings(
         job,
         seen,
@@ -148,14 +148,17 @@ def _judged(job: Job, log: Log, clock: Clock, promised: Expected, seen: Measured
 
 
 def _sun_watts(
-    seen: Measured, promised: Expected, calm: Bools, standing: Finding, loads: Finding
+    seen: Measured, promised: Expected, on: Bools, standing: Finding, loads: Finding
 ) -> Floats:
-    """What the panels gave: measured, or what came into the battery and what the loads took. [W]"""
+    """What the panels gave: measured, or what came into the battery and what the loads took. [W]
+
+    `on` are the hours without engine and plug in which the loads were on.
+    """
     if seen.has_solar:
         return seen.solar_w
     if np.isfinite(seen.load_w).any():
-        return np.where(calm, seen.battery_w + seen.load_w, np.nan)
-    return np.where(calm, seen.battery_w + _due_loads_w(promised, standing, loads), np.nan)
+        return np.where(on, seen.battery_w + seen.load_w, np.nan)
+    return np.where(on, seen.battery_w + _due_loads_w(promised, standing, loads), np.nan)
 
 
 def _due_loads_w(promised: Expected, standing: Finding, loads: Finding | None) -> Floats:

@@ -65,7 +65,10 @@ def standing_finding(load_w: Floats, promised: Expected, living: Living) -> Find
     model = float(np.hypot(_NIGHT_SHARE * due.mean(), _NIGHT_W))
     index, gain = best_split(more)
     since, rows = None, np.arange(len(days))
-    if gain > CLEAR_GAIN and np.median(more[index:]) - np.median(more[:index]) > _LEAST_W:
+    is_step = gain > CLEAR_GAIN and np.median(more[index:]) - np.median(more[:index]) > _LEAST_W
+    if not is_step:
+        index = _last_nights(more)
+    if is_step or index:
         since, rows = date_of(days[index]), np.arange(index, len(days))
     estimate = Estimate(
         robust_mean(more[rows]),
@@ -78,6 +81,17 @@ def standing_finding(load_w: Floats, promised: Expected, living: Living) -> Find
     return Finding(
         "standing_load", broken, estimate, since if broken else None, promised_w=promised_w
     )
+
+
+def _last_nights(more: Floats) -> int:
+    """The first of a few nights at the end that stand clear of all before; 0 where none do.
+
+    A load that empties the battery leaves no more of them.
+    """
+    for index in range(_LEAST_NIGHTS, len(more) - 1):
+        if more[index:].min() - more[:index].max() > _LEAST_W:
+            return index
+    return 0
 
 
 def _nightly(load_w: Floats, promised: Expected, use: Bools) -> tuple[Ints, Floats, Floats]:

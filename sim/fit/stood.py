@@ -68,7 +68,11 @@ def _as_trip(log: Log, first: dt.date, last: dt.date) -> Trip:
     if not met:
         rule = f"the log runs from {first} to {last}, and none of its stays is then"
         raise JobError(Fault(rule, key="log.stays"))
-    stops = [x for stay, *days in met for x in _as_stops(stay, *days, log.leave_at)]
+    stops = [
+        stop
+        for stay, arrives, leaves in met
+        for stop in _as_stops(stay, arrives, leaves, log.leave_at)
+    ]
     stay, begins, _ = met[0]
     leave_at = log.leave_at
     if begins > stay.arrives or not stay.drive_hours:
