@@ -140,4 +140,11 @@ def _job(path: Path, weather: Path | None) -> Job:
     if weather is None:
         return job
     settings = with_values(job.settings, {"weather": str(weather.resolve())})
-    return with_values(job, {"settings": settings})
+    # It takes the place of what single stops name too.
+    trips = tuple(
+        with_values(
+            trip, {"stops": tuple(with_values(stop, {"weather": None}) for stop in trip.stops)}
+        )
+        for trip in job.trips
+    )
+    return with_values(job, {"settings": settings, "trips": trips})

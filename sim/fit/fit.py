@@ -15,14 +15,8 @@ from sim.fit.clock import Clock, clock_of
 from sim.fit.estimate import Estimate
 from sim.fit.expected import Expected, expected
 from sim.fit.findings import Finding, broken_first, silent
-from sim.fit.loads import (
-    load_watts,
-    loads_finding,
-    standing_finding,
-    standing_watts,
-    warmth_finding,
-)
-from sim.fit.measured import Measured, emptied, held_back, measured, quiet
+from sim.fit.loads import load_findings, load_watts, standing_watts
+from sim.fit.measured import Measured, emptied, held_back, measured, outside_c, quiet
 from sim.fit.stood import LEAST_DAYS, trips_of_log, with_start
 from sim.fit.sun import SunHours, part_findings, sun_days, sun_finding
 from sim.job.model.job import Job
@@ -121,12 +115,7 @@ def _judged(job: Job, log: Log, clock: Clock, promised: Expected, seen: Measured
     calm, full = quiet(promised), held_back(seen, job.battery, promised.clear_w)
     on = calm & ~emptied(seen, job.battery)
     load_w = load_watts(seen, promised, on)
-    standing = standing_finding(load_w, promised, job.living)
-    loads = loads_finding(load_w, promised, standing)
-    temp_c = seen.temp_c
-    if promised.file_temp_c is not None:
-        temp_c = np.where(np.isfinite(temp_c), temp_c, promised.file_temp_c)
-    warmth = warmth_finding(load_w, promised, standing, temp_c)
+    standing, loads, warmth = load_findings(load_w, promised, job.living, outside_c(seen, promised))
     sun_w = _sun_watts(seen, promised, on, standing, loads)
     by_sun = _sun_findings(
         job,

@@ -45,6 +45,24 @@ def load_watts(seen: Measured, promised: Expected, calm: Bools) -> Floats:
     return np.where(calm & dark, -seen.battery_w, np.nan)
 
 
+def load_findings(
+    load_w: Floats, promised: Expected, living: Living, temp_c: Floats
+) -> tuple[Finding, Finding, Finding]:
+    """Standing load, use, and what the temperature does to them; see `warmth_finding`."""
+    standing = standing_finding(load_w, promised, living)
+    if standing.broken:
+        # Nights that grow warmer look like a load that came in between.
+        warmth = warmth_finding(load_w, promised, silent("standing_load", ""), temp_c)
+        if warmth.broken and warmth.estimate is not None:
+            mild = float(np.nanquantile(temp_c, 0.1))
+            cool_w = load_w - warmth.estimate.value * (temp_c - mild)
+            without = standing_finding(cool_w, promised, living)
+            if without.broken is False:
+                return without, loads_finding(load_w, promised, without), warmth
+    loads = loads_finding(load_w, promised, standing)
+    return standing, loads, warmth_finding(load_w, promised, standing, temp_c)
+
+
 def asleep(promised: Expected, living: Living) -> Bools:
     """Hours in the depth of the night, when nobody switches anything. shape (H,)"""
     utc_min = promised.start_utc.astype("datetime64[m]").astype(np.int64)

@@ -142,6 +142,13 @@ def _counted(means: dict[str, Floats], bank: Battery, count: int) -> Floats:
     return found
 
 
+def outside_c(seen: Measured, promised: Expected) -> Floats:
+    """The outside temperature as it was: of the log, else of a weather file. [deg C], (H,)"""
+    if promised.file_temp_c is None:
+        return seen.temp_c
+    return np.where(np.isfinite(seen.temp_c), seen.temp_c, promised.file_temp_c)
+
+
 def quiet(promised: Expected) -> Bools:
     """Hours without engine and plug, nor beside such: nobody leaves to the minute. shape (H,)"""
     busy = (promised.driving > _HARDLY) | (promised.plugged > _HARDLY)

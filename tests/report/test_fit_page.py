@@ -58,7 +58,7 @@ def test_the_numbers(ran: tuple[Path, str]) -> None:
     assert {"what", "broken", "factor", "low", "high", "since", "sentence"} <= set(first)
     assert first["what"] == "sun_by_hour"
     assert first["low"] < first["factor"] < first["high"] < 0.8
-    assert len(data["findings"]) == 10
+    assert len(data["findings"]) == 11
 
 
 def test_the_page_escapes_and_shows_three_charts(ran: tuple[Path, str]) -> None:

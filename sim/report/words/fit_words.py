@@ -304,8 +304,22 @@ def log_sentence(found: Fit) -> str:
     columns = [text for role, text in found.log.headings.items() if role != "time"]
     return (
         f"{found.days} days of a log with a row every {found.log.apart_min:g} minutes, "
-        f"{manner.full_date(first)} to {manner.full_date(last)}; it shows {listed(columns)}."
+        f"{manner.full_date(first)} to {manner.full_date(last)}; it shows {listed(columns)}. "
+        f"{_weather_sentence(found)}"
     )
+
+
+def _weather_sentence(found: Fit) -> str:
+    """Which weather the log was held against."""
+    if found.promised.file_w is not None:
+        return "Its days were held against the same days of the weather file."
+    stops = {stop.weather for trip in found.job.trips for stop in trip.stops}
+    if {found.job.settings.weather, *stops} - {None, "climate", "clear"}:
+        return (
+            "The weather file has not all days of the trips in their own year: it only says what "
+            "the months are like, and the days stay unknown."
+        )
+    return "The weather of its days is not known: the climate of the place says what may have been."
 
 
 def cells(finding: Finding, manner: Manner) -> tuple[str, str, str, str, str]:
