@@ -27,6 +27,9 @@ from sim.fit.findings import Finding, Part, date_of, silent
 MODEL, MODEL_PART = 0.06, 0.06
 # The same where the sun is worked out from the battery and loads that nobody measured.
 MODEL_BLIND, MODEL_PART_BLIND = 0.1, 0.15
+# So many spreads between two sides of a day before the one has fallen below the other: a mild month
+# after a bright one comes oftener than a weak month.
+_Z_FALL = 3.3
 # A loss worth a word.
 _BROKEN_BELOW, _PART_BELOW = 0.88, 0.8
 _QUANTILES = np.linspace(0.25, 0.95, 15)
@@ -268,7 +271,7 @@ def _has_fallen(before: Estimate | None, after: Estimate | None) -> bool:
     assert before is not None
     assert after is not None
     spread = float(np.hypot(before.spread, after.spread))
-    return float(np.log(after.value / before.value)) < -Z_SEARCHED * spread
+    return float(np.log(after.value / before.value)) < -_Z_FALL * spread
 
 
 def _by_month(days: SunDays, model: float) -> tuple[tuple[int, Estimate], ...]:
