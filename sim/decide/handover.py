@@ -225,7 +225,7 @@ def _season(job: Job, result: Result, name: SeasonName, skies: Skies) -> Season:
         lasting=tuple(int(lasting[round(level * _STEPS)][0]) for level in LEVELS),
         essentials=tuple(int(essentials[round(level * _STEPS)][0]) for level in LEVELS),
         nights=tuple(_needed(lasting[:, night] / parked.draws) for night in range(len(NIGHTS))),
-        dull=dull_day(parked, driven, month),
+        dull=dull_day(parked, driven, month, job.generator),
         tanks=_tanks(job, trip, done.stores, skies),
     )
 

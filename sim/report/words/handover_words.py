@@ -27,10 +27,11 @@ WORDS = {
     "living": "Living with it",
     "safety": "Emergencies and winter",
     "charge": "The charge at sunset",
-    "charge_caption": "Parked, without plug or driving: of {draws}, those in which it lasts until "
-    "the next noon",
-    "charge_caption_apart": "Parked, without plug or driving: of {winter} in winter and {summer} "
-    "in summer, those in which it lasts until the next noon",
+    "alone": "Parked, without plug or driving",
+    "alone_generator": "Parked, without plug, driving or generator",
+    "charge_caption": "{alone}: of {draws}, those in which it lasts until the next noon",
+    "charge_caption_apart": "{alone}: of {winter} in winter and {summer} in summer, those in "
+    "which it lasts until the next noon",
     "at_sunset": "At sunset",
     "all": "{season}: everything",
     "essentials": "{season}: essentials",
@@ -49,6 +50,7 @@ WORDS = {
     "back_sun": "{hours} of bright midday sun",
     "back_drive": "{hours} of driving",
     "back_plug": "{hours} on a plug",
+    "back_generator": "{hours} of the generator",
     "hour": "{count} hour",
     "hours": "{count} hours",
     "shed": "What goes off, and when",
@@ -152,9 +154,10 @@ def heading(customer: str | None, written: dt.date, writing: Writing) -> str:
 def charge_caption(sheet: HandoverSheet) -> str:
     """What the table of the charge at sunset counts."""
     winter, summer = (_draws(season) for season in sheet.seasons)
+    alone = WORDS["alone" if sheet.job.generator is None else "alone_generator"]
     if winter == summer:
-        return WORDS["charge_caption"].format(draws=winter)
-    return WORDS["charge_caption_apart"].format(winter=winter, summer=summer)
+        return WORDS["charge_caption"].format(alone=alone, draws=winter)
+    return WORDS["charge_caption_apart"].format(alone=alone, winter=winter, summer=summer)
 
 
 def _draws(season: Season) -> str:
@@ -221,6 +224,7 @@ def dull_sentences(sheet: HandoverSheet, writing: Writing) -> Iterator[str]:
                 ("back_sun", dull.sun_hours),
                 ("back_drive", dull.drive_hours),
                 ("back_plug", dull.plug_hours),
+                ("back_generator", dull.generator_hours),
             )
             if hours is not None
         ]
