@@ -89,6 +89,7 @@ def test_the_saved_job_starts_from_what_was_seen(ran: tuple[Path, str]) -> None:
         (("demo.toml",), "name the log too"),
         (("demo.toml", "README.md"), "README.md: is not a table|README.md: has no column of times"),
         (("demo.toml", "none.csv"), "there is no such file"),
+        (("demo.csv", "demo.toml"), "the job file comes first"),
         (("demo.toml", "demo.csv", "--column", "soc"), "write what it is and its heading"),
         (("demo.toml", "demo.csv", "--column", "soc=Fuel"), "no such column"),
         (("demo.toml", "demo.csv", "--column", "fuel=Time"), "no such kind of column"),

@@ -14,7 +14,7 @@ from sim.report.page.client import environment, palettes
 from sim.report.page.sealed import sealed
 from sim.report.page.sections import Figure, Section
 from sim.report.page.trip_text import Table
-from sim.report.words import fit_words
+from sim.report.words import fit_captions, fit_words
 from sim.report.words.numbers import GAP, Manner
 
 
@@ -75,7 +75,7 @@ def _figures(found: Fit) -> tuple[Figure, ...]:
             Figure(
                 "charge",
                 "The charge and its promise",
-                fit_words.charge_caption(inside),
+                fit_captions.charge_caption(inside),
                 charts.charge_chart(found),
                 _charge_table(days, units),
             )
@@ -84,7 +84,7 @@ def _figures(found: Fit) -> tuple[Figure, ...]:
         Figure(
             "days",
             "Day by day, Wh",
-            fit_words.days_caption(days.came_wh, days.due_wh, days.taken_wh, is_sun=days.is_sun),
+            fit_captions.days_caption(days.came_wh, days.due_wh, days.taken_wh, is_sun=days.is_sun),
             charts.days_chart(days, units),
             _days_table(days, units),
         )
@@ -94,7 +94,7 @@ def _figures(found: Fit) -> tuple[Figure, ...]:
             Figure(
                 "hours",
                 "Above and below the promise, by the hour of the day",
-                fit_words.hours_caption(hours.sun_w, hours.loads_w),
+                fit_captions.hours_caption(hours.sun_w, hours.loads_w),
                 charts.hours_chart(hours),
                 _hours_table(hours),
             )

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
-from sim.arrays import Floats
 from sim.fit.estimate import Estimate
 from sim.fit.findings import Finding, What
 from sim.fit.fit import Fit
@@ -118,14 +115,13 @@ def answer_sentences(found: Fit) -> tuple[str, ...]:
         said.add(finding.what)
     # Who names a weak morning does not praise the sun in the next breath.
     passed = {"sun"} if by["sun_by_hour"].broken else set()
-    kept = [
-        _KEPT[x.what]
-        for x in found.findings
-        if x.broken is False and x.what in _KEPT and x.what not in passed
-    ]
-    if kept:
+    kept = [x for x in found.findings if x.broken is False and x.what in _KEPT]
+    kept = [x for x in kept if x.what not in passed]
+    plain = [_KEPT[x.what] for x in kept if not _but(x)]
+    if plain:
         start = "As promised: " if texts else "All promises that the log can judge were kept: "
-        texts.append(start + listed(kept) + ".")
+        texts.append(start + listed(plain) + ".")
+    texts += [f"{text[:1].upper()}{text[1:]}." for x in kept if (text := _but(x))]
     if not texts:
         texts.append("The log can judge none of the promises.")
     return tuple(texts)
@@ -217,6 +213,16 @@ def _clock_sentence(estimate: Estimate, *, in_utc: bool) -> str:
     )
 
 
+def _but(finding: Finding) -> str:
+    """What is said of a promise that was kept, though not to the letter; empty of the others."""
+    estimate = finding.estimate
+    if finding.what == "sun" and estimate is not None and estimate.value < _ABOUT:
+        return "the sun may bring less than promised, but the weather alone may do that"
+    if finding.what == "loads" and estimate is not None and estimate.interval[0] > 1.0:
+        return "the loads take a little more than promised, no more than people differ"
+    return ""
+
+
 def _kept_sentence(finding: Finding, manner: Manner) -> str:
     estimate = finding.estimate
     assert estimate is not None
@@ -224,9 +230,7 @@ def _kept_sentence(finding: Finding, manner: Manner) -> str:
         return f"No part of the day is weaker than the others ({_between(estimate)})."
     if finding.what == "clock":
         return "The clock of the log fits the sun."
-    text = _KEPT[finding.what]
-    if finding.what == "sun" and estimate.value < _ABOUT:
-        text = "the sun may bring less than promised, but the weather alone may do that"
+    text = _but(finding) or _KEPT[finding.what]
     text = text[:1].upper() + text[1:]
     if finding.what == "standing_load":
         low, high = estimate.interval
@@ -348,49 +352,3 @@ def cells(finding: Finding, manner: Manner) -> tuple[str, str, str, str, str]:
         span = f"{max(100 * low, 0):.0f} to {100 * high:.0f} %"
     value, span = (text.replace("-", "\N{MINUS SIGN}") for text in (value, span))
     return name, state, value, span, since
-
-
-def charge_caption(kept: float) -> str:
-    """What the chart of the charge says."""
-    return (
-        f"The solid line is what the monitor shows; the dotted one the middle of the promise, the "
-        f"band eight trips of ten. In {100 * kept:.0f}{GAP}% of the hours the charge was in "
-        "the band or above."
-    )
-
-
-def days_caption(came: Floats, due: Floats, taken: Floats, *, is_sun: bool) -> str:
-    """What the chart of the days says."""
-    into, out = (_mean(values) for values in (came, taken))
-    if not is_sun:
-        return (
-            f"Bars, what went into the battery, {into} a day; short dashes, what came out of it, "
-            f"{out}."
-        )
-    return (
-        f"Bars, what the panels gave, {into} a day; the broken line, what they could have given "
-        f"by the promise, {_mean(due)}; short dashes, what the loads took, {out}. A full battery "
-        "leaves sun unused."
-    )
-
-
-def hours_caption(sun_w: Floats, loads_w: Floats) -> str:
-    """What the chart of the hours says."""
-    texts = []
-    for values, name in ((sun_w, "The sun"), (loads_w, "The loads")):
-        if not np.isfinite(values).any():
-            texts.append(f"{name} cannot be told by the hour.")
-            continue
-        hour = int(np.nanargmax(np.abs(values)))
-        side = "above" if values[hour] > 0 else "below"
-        texts.append(
-            f"{name} lies farthest from the promise at {hour:02d}:00, by {abs(values[hour]):.0f}"
-            f"{GAP}W {side} it."
-        )
-    return " ".join(texts)
-
-
-def _mean(values: Floats) -> str:
-    if not np.isfinite(values).any():
-        return "not known"
-    return f"{np.nanmean(values):,.0f}{GAP}Wh"
