@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
+import math
 import re
 from pathlib import Path
 
@@ -83,6 +85,44 @@ def test_the_saved_job_starts_from_what_was_seen(ran: tuple[Path, str]) -> None:
     assert "# ours" in (ran[0] / "new.toml").read_text("utf-8")
 
 
+def weather_file(path: Path, year: int) -> Path:
+    """February and March of a year at the demo's place: every third day is dull."""
+    rows = ["# latitude: 35.04", "# longitude: -106.62", "# altitude_m: 1619", "time,ghi,temp_air"]
+    hour = dt.datetime(year, 1, 31)
+    while hour < dt.datetime(year, 4, 1):
+        height = max(0.0, math.cos((hour.hour + 0.5 - 12.3) / 12.0 * math.pi * 1.1))
+        ghi = height * (250.0 if hour.day % 3 == 0 else 700.0)
+        rows.append(f"{hour:%Y-%m-%dT%H:%M}-07:00,{ghi:.0f},{hour.day % 9:.1f}")
+        hour += dt.timedelta(hours=1)
+    path.write_text("\n".join(rows) + "\n", "utf-8")
+    return path
+
+
+@pytest.mark.parametrize(
+    ("year", "said"),
+    [(2026, "held against the same days of the weather file"), (2025, "only says what the months")],
+)
+def test_a_weather_file_is_the_days_own_in_its_year_alone(
+    tmp_path: Path, year: int, said: str
+) -> None:
+    text = (LOGS / "demo.toml").read_text("utf-8")
+    # What a single stop names gives way to what the command line names.
+    job = tmp_path / "job.toml"
+    job.write_text(text.replace("nights = 7\n", 'nights = 7\nweather = "clear"\n', 1), "utf-8")
+    weather = weather_file(tmp_path / "weather.csv", year)
+    asked = ("--weather", str(weather), "--out", str(tmp_path))
+    numbers = tmp_path / "fit.json"
+    result = runner.invoke(
+        app, ["fit", str(job), str(LOGS / "demo.csv"), *asked, "--json", str(numbers)]
+    )
+    assert result.exit_code == 0, result.output
+    assert said in " ".join(result.output.split())
+    found = {x["what"]: x for x in json.loads(numbers.read_text("utf-8"))["findings"]}
+    assert found["sun_by_hour"]["broken"] is True
+    by_warmth = found["loads_by_temperature"]
+    assert ("watts_per_kelvin" in by_warmth) == (year == 2026)
+
+
 @pytest.mark.parametrize(
     ("arguments", "rule"),
     [
@@ -105,8 +145,6 @@ def test_bad_input_is_one_sentence(tmp_path: Path, arguments: tuple[str, ...], r
 
 
 def test_a_kept_promise_takes_the_place_of_the_job(tmp_path: Path) -> None:
-    import datetime as dt
-
     from sim.decide.compare import State
     from sim.report.data.promise import promise_json, promised_job
 

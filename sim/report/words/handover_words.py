@@ -27,8 +27,11 @@ WORDS = {
     "living": "Living with it",
     "safety": "Emergencies and winter",
     "charge": "The charge at sunset",
-    "alone": "Parked, without plug or driving",
-    "alone_generator": "Parked, without plug, driving or generator",
+    "alone": "Parked",
+    "alone_without": "Parked, without {sources}",
+    "plug": "plug",
+    "driving": "driving",
+    "generator": "generator",
     "charge_caption": "{alone}: of {draws}, those in which it lasts until the next noon",
     "charge_caption_apart": "{alone}: of {winter} in winter and {summer} in summer, those in "
     "which it lasts until the next noon",
@@ -154,10 +157,17 @@ def heading(customer: str | None, written: dt.date, writing: Writing) -> str:
 def charge_caption(sheet: HandoverSheet) -> str:
     """What the table of the charge at sunset counts."""
     winter, summer = (_draws(season) for season in sheet.seasons)
-    alone = WORDS["alone" if sheet.job.generator is None else "alone_generator"]
+    alone = _alone(sheet.job)
     if winter == summer:
         return WORDS["charge_caption"].format(alone=alone, draws=winter)
     return WORDS["charge_caption_apart"].format(alone=alone, winter=winter, summer=summer)
+
+
+def _alone(job: Job) -> str:
+    """``Parked, without plug or driving``: without what is aboard to charge the battery."""
+    aboard = {"plug": job.shore, "driving": job.alternator, "generator": job.generator}
+    sources = [WORDS[key] for key, source in aboard.items() if source]
+    return WORDS["alone_without"].format(sources=_or(sources)) if sources else WORDS["alone"]
 
 
 def _draws(season: Season) -> str:
