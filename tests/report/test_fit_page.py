@@ -45,7 +45,9 @@ def test_the_answer_comes_first(ran: tuple[Path, str]) -> None:
     lines = ran[1].splitlines()
     assert lines[0] == "Two <b>panels</b> & more"
     answer = " ".join(lines[1:4])
-    assert re.match(r"The sun brings \d\d % less than promised since 1\d Feb 2026, only", answer)
+    assert re.match(
+        r"The sun brings \d\d% less than promised since 1\d February 2026, only", answer
+    )
     assert "morning" in answer
     assert "\ufffd" not in ran[1]
     assert max(map(len, lines)) <= 80
@@ -96,6 +98,18 @@ def weather_file(path: Path, year: int) -> Path:
         hour += dt.timedelta(hours=1)
     path.write_text("\n".join(rows) + "\n", "utf-8")
     return path
+
+
+def test_dates_and_numbers_are_written_by_the_locale(tmp_path: Path) -> None:
+    text = (LOGS / "demo.toml").read_text("utf-8")
+    job = tmp_path / "job.toml"
+    job.write_text(text.replace("[settings]\n", '[settings]\nlocale = "fr_FR"\n'), "utf-8")
+    result = runner.invoke(app, ["fit", str(job), str(LOGS / "demo.csv"), "--out", str(tmp_path)])
+    assert result.exit_code == 0, result.output
+    assert re.search(r"brings \d\d % less than promised since 16 February 2026", result.output)
+    assert "+0,0 h" in result.output or "+0 h" in result.output
+    assert re.search(r"[+\N{MINUS SIGN}]\d,\d points/day", result.output)
+    assert not re.search(r"\d\.\d points/day", result.output)
 
 
 @pytest.mark.parametrize(

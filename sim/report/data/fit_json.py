@@ -6,31 +6,31 @@ from typing import Any
 
 from sim.fit.findings import Finding
 from sim.fit.fit import Fit
+from sim.report.words.by_locale import Writing
 from sim.report.words.fit_words import (
     answer_sentences,
     finding_sentence,
     next_sentences,
     unknown_sentences,
 )
-from sim.report.words.numbers import Manner
 
 
 def fit_json(found: Fit) -> dict[str, Any]:
     """What a log says of a job; factors are measured over promised."""
-    manner = Manner(found.job.settings.units)
+    writing = Writing.of(found.job)
     return {
         "title": found.job.title,
         "days": found.days,
         "columns": dict(found.log.headings),
         "promise_kept": not found.broken,
         "answer": list(answer_sentences(found)),
-        "findings": [_finding(finding, manner) for finding in found.findings],
+        "findings": [_finding(finding, writing) for finding in found.findings],
         "cannot_tell": list(unknown_sentences(found)),
         "measure_next": list(next_sentences(found)),
     }
 
 
-def _finding(finding: Finding, manner: Manner) -> dict[str, Any]:
+def _finding(finding: Finding, writing: Writing) -> dict[str, Any]:
     data: dict[str, Any] = {
         "what": finding.what,
         "broken": finding.broken,
@@ -38,7 +38,7 @@ def _finding(finding: Finding, manner: Manner) -> dict[str, Any]:
         "low": None,
         "high": None,
         "since": None if finding.since is None else finding.since.isoformat(),
-        "sentence": finding_sentence(finding, manner),
+        "sentence": finding_sentence(finding, writing),
     }
     estimate = finding.estimate
     if estimate is None:

@@ -78,6 +78,10 @@ class Writing:
         """``January 9, 2027`` or ``9 January 2027``."""
         return format_date(day, "long", locale=self._dates)
 
+    def short_date(self, day: dt.date) -> str:
+        """``Jan 9, 2027`` or ``9 Jan 2027``, for tables."""
+        return format_date(day, "medium", locale=self._dates)
+
     def month(self, day: dt.date) -> str:
         """``May 2032``."""
         return format_date(day, "MMMM y", locale=self._dates)
