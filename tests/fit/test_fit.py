@@ -249,6 +249,23 @@ def test_stays_beside_the_log_are_a_fault_and_long_ones_are_not(tmp_path: Path) 
     assert stays[-1].leaves.date() == dt.date(2028, 1, 1)
 
 
+def test_what_is_counted_by_the_label_says_nothing_of_the_label(tmp_path: Path) -> None:
+    folder = profiles_dir() / "logs"
+    lines = (folder / "demo.csv").read_text("utf-8").splitlines()
+    rows = [line.split(",") for line in lines if not line.startswith("#")]
+    found = {}
+    for name, kept in (("current", (0, 2)), ("soc", (0, 1))):
+        path = tmp_path / f"{name}.csv"
+        path.write_text("\n".join(",".join(row[n] for n in kept) for row in rows), "utf-8")
+        found[name] = fit(load_job(folder / "demo.toml"), read_log(path))
+        bank = {x.what: x for x in found[name].findings}
+        for what in ("capacity", "losses", "counter"):
+            assert bank[what].broken is None  # type: ignore[index]
+            assert bank[what].because == "no_soc_and_current"  # type: ignore[index]
+        # The morning's shadow is seen all the same.
+        assert "sun_by_hour" in named(found[name])
+
+
 def test_a_log_beside_the_trip_is_refused(tmp_path: Path) -> None:
     folder = profiles_dir() / "logs"
     text = (folder / "demo.toml").read_text("utf-8").replace("2026-02-02", "2026-03-07")
