@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 from sim.decide.handover import LEVELS, HandoverSheet, Season, SeasonName, ShedGroup
 from sim.decide.winter_list import REST_LOSS, REST_SOC, WinterKind, WinterStep, rest_months
+from sim.errors import join_or
 from sim.job.model.handover import Handover
 from sim.job.model.job import Job
 from sim.report.words.by_locale import Writing
@@ -167,7 +168,7 @@ def _alone(job: Job) -> str:
     """``Parked, without plug or driving``: without what is aboard to charge the battery."""
     aboard = {"plug": job.shore, "driving": job.alternator, "generator": job.generator}
     sources = [WORDS[key] for key, source in aboard.items() if source]
-    return WORDS["alone_without"].format(sources=_or(sources)) if sources else WORDS["alone"]
+    return WORDS["alone_without"].format(sources=join_or(sources)) if sources else WORDS["alone"]
 
 
 def _draws(season: Season) -> str:
@@ -241,7 +242,7 @@ def dull_sentences(sheet: HandoverSheet, writing: Writing) -> Iterator[str]:
         yield WORDS["dull_sentence"].format(
             season=name,
             missing=writing.amount(dull.missing_wh, "Wh"),
-            ways=WORDS["back"].format(ways=_or(ways)) if ways else "",
+            ways=WORDS["back"].format(ways=join_or(ways)) if ways else "",
         )
 
 
@@ -249,10 +250,6 @@ def _hours(hours: float, writing: Writing) -> str:
     """``1 hour``, ``2.4 hours``."""
     count = writing.number(max(hours, 0.1), 1)
     return WORDS["hour" if count == "1" else "hours"].format(count=count)
-
-
-def _or(ways: list[str]) -> str:
-    return ways[0] if len(ways) == 1 else f"{', '.join(ways[:-1])} or {ways[-1]}"
 
 
 def shed_sentences(sheet: HandoverSheet, writing: Writing) -> Iterator[str]:
