@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sim.cli.front import REPORTS, Json, Out, say_written
-from sim.errors import Fault, LogError
+from sim.errors import Fault, LogError, printable
 
 if TYPE_CHECKING:
     from sim.job.model.job import Job
 
 # In place of JOB and LOG: those that come with the program.
 DEMO = "demo"
+# What only a log is called.
+_LOGS = {".csv", ".tsv", ".xlsx", ".xlsm", ".xls", ".ods"}
 
 
 def fit(
@@ -56,6 +58,9 @@ def fit(
     job, log = _demo() if log is None and str(job) == DEMO and not job.exists() else (job, log)
     if log is None:
         raise LogError(Fault("name the log too: nightledger fit JOB LOG"))
+    if job.suffix.lower() in _LOGS:
+        rule = "is a log by its name; the job file comes first: nightledger fit JOB LOG"
+        raise LogError(Fault(rule, file=printable(str(job), 1000)))
     if save is not None:
         expect_job_file(job)
     _fit(job, _job(job, weather), log, asked, save, out, json)
@@ -140,4 +145,11 @@ def _job(path: Path, weather: Path | None) -> Job:
     if weather is None:
         return job
     settings = with_values(job.settings, {"weather": str(weather.resolve())})
-    return with_values(job, {"settings": settings})
+    # It takes the place of what single stops name too.
+    trips = tuple(
+        with_values(
+            trip, {"stops": tuple(with_values(stop, {"weather": None}) for stop in trip.stops)}
+        )
+        for trip in job.trips
+    )
+    return with_values(job, {"settings": settings, "trips": trips})

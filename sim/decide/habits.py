@@ -26,7 +26,7 @@ from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
 from sim.trip.demand import demand
 from sim.trip.inverter import keeps_awake
-from sim.trip.prepare import PreparedTrip, prepare_trip
+from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
 
 MOST_HABITS = 3
 COOLER_K = 2.0
@@ -61,7 +61,7 @@ class Habit:
     trip: str
 
 
-def habits_of(job: Job, most: int = MOST_HABITS) -> tuple[Habit, ...]:
+def habits_of(job: Job, most: int = MOST_HABITS, skies: Skies | None = None) -> tuple[Habit, ...]:
     """Habits by what they save on the trip where they save most.
 
     Parameters
@@ -69,13 +69,15 @@ def habits_of(job: Job, most: int = MOST_HABITS) -> tuple[Habit, ...]:
     job : Job
     most : int
         How many.
+    skies : Skies, optional
+        Where sky and loads of its trips may be known already.
 
     Returns
     -------
     tuple of Habit
         The best first.
     """
-    prepared = [prepare_trip(job, trip) for trip in job.trips]
+    prepared = [prepare_trip(job, trip, skies=skies) for trip in job.trips]
     found = []
     for kind, item, other in _possible(job):
         savings = [_wanted_wh_day(x, job) - _wanted_wh_day(x, other) for x in prepared]

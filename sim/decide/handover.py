@@ -160,10 +160,11 @@ def handover(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> Ha
         A weather file cannot be used, or a place has no climate.
     """
     tell = progress or (lambda done: None)
-    result = simulate(job, progress=lambda done: tell(0.5 * done))
+    skies = Skies()
+    result = simulate(job, skies=skies, progress=lambda done: tell(0.5 * done))
     names: tuple[SeasonName, SeasonName] = ("winter", "summer")
     winter, summer = run_tasks(
-        lambda name, _: _season(job, result, name),
+        lambda name, _: _season(job, result, name, skies),
         names,
         jobs=jobs,
         progress=lambda done: tell(0.5 + 0.4 * done),
@@ -172,7 +173,7 @@ def handover(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> Ha
         job=job,
         seasons=(winter, summer),
         shed=tuple(_shed(job, result)),
-        habits=habits_of(job, MOST_HABITS),
+        habits=habits_of(job, MOST_HABITS, skies),
         tanks=result.trips[0].stores,
         winter=tuple(winter_steps(job)),
         frozen=tuple(
@@ -207,36 +208,38 @@ def _months_apart(one: int, other: int) -> int:
     return min(apart, 12 - apart)
 
 
-def _season(job: Job, result: Result, name: SeasonName) -> Season:
+def _season(job: Job, result: Result, name: SeasonName, skies: Skies) -> Season:
     index, month = trip_of(job, name)
     trip, done = job.trips[index], result.trips[index]
-    stop, skies = longest_stop(trip), Skies()
+    stop = longest_stop(trip)
     parked = stay_at(job, trip, stop, month, 0.0, skies)
     driven = stay_at(job, trip, stop, month, driving_hours_of(stop), skies)
     lasting, essentials = _lasting(parked)
     return Season(
         name=name,
         trip=trip.name,
-        place=longest_stop(trip).place.name,
+        place=stop.place.name,
         month=month,
         draws=parked.draws,
         years=bool(parked.sky.weather.years),
         lasting=tuple(int(lasting[round(level * _STEPS)][0]) for level in LEVELS),
         essentials=tuple(int(essentials[round(level * _STEPS)][0]) for level in LEVELS),
         nights=tuple(_needed(lasting[:, night] / parked.draws) for night in range(len(NIGHTS))),
-        dull=dull_day(parked, driven, month),
-        tanks=_tanks(job, trip, done.stores),
+        dull=dull_day(parked, driven, month, job.generator),
+        tanks=_tanks(job, trip, done.stores, skies),
     )
 
 
-def _tanks(job: Job, trip: Trip, lines: Sequence[StoreLine]) -> tuple[float | None, ...]:
+def _tanks(
+    job: Job, trip: Trip, lines: Sequence[StoreLine], skies: Skies
+) -> tuple[float | None, ...]:
     """Nights that each tank lasts from full, or from empty for one that fills."""
     use = {line.name: _use(line) for line in lines}
     if job.water is not None:
         # Grey water comes of a fresh tank that somebody fills again in time.
         most = bounds(Water, "fresh_l")[1]
         plenty = with_values(job, {"water": with_values(job.water, {"fresh_l": most})})
-        prepared = prepare_trip(job, trip)
+        prepared = prepare_trip(job, trip, skies=skies)
         filled = stores_of(plenty, trip, prepared.timeline, prepared.wants)
         use |= {line.name: _use(line) for line in filled if line.kind == "grey"}
     return tuple(_nights(line.capacity, use[line.name]) for line in lines)

@@ -15,12 +15,14 @@ from sim.decide.habits import Habit, habits_of
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Stop, Trip
 from sim.job.model.living import PRIORITIES
+from sim.job.model.power import Generator
 from sim.ledger.study import dark_steps
 from sim.threads import Progress, run_tasks
 from sim.trip.designs import design_of, offers_of
 from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
 from sim.van import chargers
 from sim.van.bank.sources import DRIVE, SUN, of_kind
+from sim.van.generator import generator_watts
 
 NIGHTS = (1, 2, 3)
 # A rule must hold in such a share of the draws.
@@ -67,6 +69,8 @@ class DullDay:
         That bring it back; None without such a charger. [h]
     sun_hours : float or None
         Of the midday sun of a bright day, which one day in ten betters; None without panels. [h]
+    generator_hours : float or None
+        None without a generator. [h]
     """
 
     month: int
@@ -74,6 +78,7 @@ class DullDay:
     drive_hours: float | None
     plug_hours: float | None
     sun_hours: float | None = None
+    generator_hours: float | None = None
 
 
 @dataclass(frozen=True)
@@ -182,13 +187,17 @@ def _month(job: Job, trip: Trip, month: int) -> tuple[NightRule, DullDay]:
     parked = stay_at(job, trip, stop, month, 0.0, skies)
     driven = stay_at(job, trip, stop, month, driving_hours_of(stop), skies)
     rule = NightRule(month, tuple(_needed(parked)), tuple(_needed(driven)))
-    return rule, dull_day(parked, driven, month)
+    return rule, dull_day(parked, driven, month, job.generator)
 
 
 def stay_at(
     job: Job, trip: Trip, stop: Stop, month: int, driving_hours: float, skies: Skies
 ) -> PreparedTrip:
-    """A van that stays at a stop from noon in the middle of a month, for some days."""
+    """A van that stays at a stop from noon in the middle of a month, for some days.
+
+    Its generator is off: one that starts at a low charge makes that last longer than a high one.
+    """
+    job = with_values(job, {"generator": None})
     update = {
         "nights": NIGHTS[-1] + 1,
         "drive_hours": 0.0,
@@ -247,7 +256,9 @@ def night_steps(prepared: PreparedTrip) -> tuple[int, list[int]]:
     return sunset, risen[: len(NIGHTS)]
 
 
-def dull_day(parked: PreparedTrip, driven: PreparedTrip, month: int) -> DullDay:
+def dull_day(
+    parked: PreparedTrip, driven: PreparedTrip, month: int, generator: Generator | None
+) -> DullDay:
     """What a dull day costs, from a stay without driving and the same with it."""
     job, hours = parked.job, parked.timeline.step_hours
     offers = offers_of(parked, [design_of(job)])
@@ -265,6 +276,7 @@ def dull_day(parked: PreparedTrip, driven: PreparedTrip, month: int) -> DullDay:
         drive_hours=_hours(missing, engine, job),
         plug_hours=_hours(missing, _plug_watts(job), job),
         sun_hours=_hours(missing, _midday_watts(offered_w, hours), job),
+        generator_hours=_hours(missing, _generator_watts(generator, parked), job),
     )
 
 
@@ -277,6 +289,21 @@ def _midday_watts(offered_w: Floats, step_hours: float) -> float:
 
 def _hours(missing_wh: float, watts: float, job: Job) -> float | None:
     return missing_wh / (watts * job.battery.charge_efficiency) if watts > 0.0 else None
+
+
+def _generator_watts(generator: Generator | None, parked: PreparedTrip) -> float:
+    """What a generator's charger gives to the battery at the stop. [W]"""
+    if generator is None:
+        return 0.0
+    return float(
+        generator_watts(
+            parked.sky.track.altitude_m[:1],
+            rated_watts=generator.watts,
+            charger_amps=generator.charger_amps,
+            charging_v=parked.job.battery.charging_v,
+            charger_efficiency=generator.charger_efficiency,
+        )[0]
+    )
 
 
 def _plug_watts(job: Job) -> float:

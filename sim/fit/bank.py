@@ -13,9 +13,10 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from sim.arrays import Bools, Floats, Ints
-from sim.fit.estimate import Z_BROKEN, Estimate
+from sim.fit.changes import CLEAR_GAIN, best_split
+from sim.fit.estimate import Z_BROKEN, Z_SEARCHED, Estimate, over_days, robust_mean
 from sim.fit.expected import Expected
-from sim.fit.findings import Finding, silent
+from sim.fit.findings import Finding, date_of, silent
 from sim.fit.measured import Measured
 from sim.job.model.power import Battery
 
@@ -29,14 +30,16 @@ _LEAST_TURNS = 1.0
 # source: shunts are good to 1 %).
 _PRIOR, _NOISE, _MODEL = 0.04, 0.008, 0.009
 _SMALL_BELOW, _LARGE_ABOVE, _LOSSES_BELOW = 0.92, 1.12, 0.94
-# And of a drift, in a day.
-_MODEL_DRIFT = 0.0012
+# And of a drift in a day, and of one that is there: full batteries and resets cut it short.
+_MODEL_DRIFT, _MODEL_RUN = 0.0014, 0.08
 # The charge may run away by this in a day and nobody minds.
 _DRIFT_DAY = 0.01
+# The same from a day on that was searched for.
+_LATE_DRIFT = 0.015
 _JUMP = 0.03
 # Only a battery that was used as deep as this shows how large it is; the charge is shown in whole
 # percents.
-_LEAST_DEPTH, _ROUNDED = 0.07, 0.003
+_LEAST_DEPTH, _ROUNDED = 0.045, 0.003
 
 
 @dataclass(frozen=True)
@@ -117,15 +120,35 @@ def bank_findings(seen: Measured, promised: Expected, bank: Battery) -> list[Fin
     spread = (high - low) / 2.5631
     capacity = Estimate(float(whole[0]), float(np.hypot(spread[0] / whole[0], _MODEL)))
     losses = Estimate(float(whole[1] / promise), float(np.hypot(spread[1] / promise, _MODEL)))
-    drift = Estimate(float(whole[2]), float(np.hypot(spread[2], _MODEL_DRIFT)), is_factor=False)
+    counter = _counter(windows, whole, spread[2], size)
     # A charge that hardly moves, shown in whole percents, tells a runaway but no size.
     depth = 1.0 - float(np.nanquantile(seen.soc_at, 0.03))
     if depth < _LEAST_DEPTH:
         sizes = [silent("capacity", "never_deep"), silent("losses", "never_deep")]
     else:
         sizes = _sizes(_doubted(capacity, depth), losses)
-    is_off = abs(drift.value) > _DRIFT_DAY and abs(drift.z) > Z_BROKEN
-    return [*sizes, Finding("counter", is_off, drift)]
+    return [*sizes, counter]
+
+
+def _counter(windows: Windows, whole: Floats, spread: float, size_ah: float) -> Finding:
+    """Whether the shown charge runs away, all along or from a day on."""
+    value, since, least = float(whole[2]), None, Z_BROKEN
+    moved = (whole[1] * windows.in_ah - windows.out_ah) / (size_ah * whole[0])
+    days, which = np.unique(windows.day, return_inverse=True)
+    long = np.bincount(which, weights=windows.long)
+    # What the flows leave open of each day's change, in a whole day.
+    runs = np.bincount(which, weights=windows.change - moved) / long
+    index, gain = best_split(runs)
+    if gain > CLEAR_GAIN:
+        before, after = (robust_mean(x) for x in (runs[:index], runs[index:]))
+        if abs(after) > _LATE_DRIFT and abs(after) > abs(before) + _DRIFT_DAY:
+            since, least, value = date_of(days[index]), Z_SEARCHED, after
+            rows = runs[index:]
+            spread = over_days(lambda drawn: robust_mean(rows[drawn]), len(rows), 0.0)
+    model = np.hypot(_MODEL_DRIFT, _MODEL_RUN * value)
+    drift = Estimate(value, float(np.hypot(spread, model)), is_factor=False)
+    is_off = abs(drift.value) > _DRIFT_DAY and abs(drift.z) > least
+    return Finding("counter", is_off, drift, since if is_off else None)
 
 
 def _doubted(capacity: Estimate, depth: float) -> Estimate:

@@ -23,7 +23,7 @@ _LEAST_TIMES = 2
 # Of what a source offers, the sun that does not hide it.
 _DARK_ENOUGH = 0.4
 # From here on a battery takes what it will.
-_NEARLY_FULL = 0.97
+_NEARLY_FULL = 0.98
 
 
 def charging_finding(

@@ -46,6 +46,8 @@ class Expected:
         The same under a cloudless sky. [W]
     file_w : ndarray, shape (H,), or None
         The same in the weather of a file that has the log's own days. [W]
+    file_temp_c : ndarray, shape (H,), or None
+        Outside, in the same file. [deg C]
     loads_w : ndarray, shape (H, D)
         Asked of the battery and its sources. [W]
     engine_w, plug_w : ndarray, shape (H,)
@@ -65,6 +67,7 @@ class Expected:
     sun_w: Floats
     clear_w: Floats
     file_w: Floats | None
+    file_temp_c: Floats | None
     loads_w: Floats
     engine_w: Floats
     plug_w: Floats
@@ -120,7 +123,7 @@ def _of_trip(job: Job, trip: Trip) -> Expected:
     local_min = timeline.start_utc.astype("datetime64[m]").astype(np.int64)
     local_min = local_min + timeline.utc_offset_minutes
     mid_utc_h = prepared.sky.track.mid_unix / 3600.0 % 24.0
-    above = file_sky(job, trip)
+    above = file_sky(job, trip, in_its_year=True)
     return Expected(
         start_utc=timeline.start_utc,
         offset_min=timeline.utc_offset_minutes,
@@ -129,6 +132,7 @@ def _of_trip(job: Job, trip: Trip) -> Expected:
         sun_w=_offered(offers, SUN),
         clear_w=_under(job, trip, prepared, _clear(prepared)),
         file_w=None if above is None else _under(job, trip, prepared, above),
+        file_temp_c=None if above is None else above.weather.temp_air[:, 0],
         loads_w=offers.wanted_w.sum(axis=0),
         engine_w=_offered(offers, DRIVE).mean(axis=1),
         plug_w=_offered(offers, SHORE).mean(axis=1),

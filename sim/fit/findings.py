@@ -14,6 +14,7 @@ What = Literal[
     "sun_by_hour",
     "standing_load",
     "loads",
+    "loads_by_temperature",
     "engine",
     "plug",
     "capacity",
@@ -34,18 +35,18 @@ class Finding:
     broken : bool or None
         None where the log does not tell.
     estimate : Estimate or None
-        A factor over what was promised; for `standing_load` the watts beyond it, for `counter`
-        the share of the charge by which it runs away in a day, for `clock` hours.
+        A factor over what was promised; for `standing_load` the watts beyond it, for
+        `loads_by_temperature` the watts per kelvin beyond it, for `counter` the share of the
+        charge by which it runs away in a day, for `clock` hours.
     since : date or None
         The day from which it is so, where that is not the whole log.
     part : str or None
         For `sun_by_hour`: which part of the day.
     promised_w : float
-        For `standing_load`: what was promised for the same hours. [W]
+        For `standing_load`: what was promised for the same hours; for `loads_by_temperature` its
+        rise with the outside temperature. [W, W/K]
     months : tuple of (int, Estimate)
         For `sun`: the factor month by month.
-    per_kelvin_w : Estimate or None
-        For `loads`: how much they rise with the outside temperature.
     in_utc : bool
         For `clock`: the log runs in UTC.
     because : str
@@ -59,7 +60,6 @@ class Finding:
     part: Part | None = None
     promised_w: float = 0.0
     months: tuple[tuple[int, Estimate], ...] = ()
-    per_kelvin_w: Estimate | None = None
     in_utc: bool = False
     because: str = ""
 

@@ -15,13 +15,16 @@ from sim.fit.clock import Clock, clock_of
 from sim.fit.estimate import Estimate
 from sim.fit.expected import Expected, expected
 from sim.fit.findings import Finding, broken_first, silent
-from sim.fit.loads import load_watts, loads_finding, standing_finding
-from sim.fit.measured import Measured, emptied, held_back, measured, quiet
+from sim.fit.loads import load_findings, load_watts, standing_watts
+from sim.fit.measured import Measured, emptied, held_back, measured, outside_c, quiet
 from sim.fit.stood import LEAST_DAYS, trips_of_log, with_start
 from sim.fit.sun import SunHours, part_findings, sun_days, sun_finding
 from sim.job.model.job import Job
 from sim.log.reading import Log
 from sim.threads import Progress
+
+# Doubt of a clock that is seen from the light, and from the battery's flows hour by hour. [h]
+_CLOCK_H, _FLOW_CLOCK_H = 0.2, 0.4
 
 
 @dataclass(frozen=True)
@@ -92,7 +95,7 @@ def fit(job: Job, log: Log, progress: Progress | None = None) -> Fit:
     if job.log is not None and len(first_soc):
         trips = (with_start(trips[0], float(first_soc[0])),)
     promised = expected(job, trips, lambda done: tell(0.6 * done))
-    clock = clock_of(log, promised)
+    clock = clock_of(log, promised, job.battery)
     seen = measured(log, clock.utc, promised, job.battery)
     known = np.flatnonzero(seen.known)
     if len(known) < 24 * LEAST_DAYS:
@@ -112,9 +115,8 @@ def _judged(job: Job, log: Log, clock: Clock, promised: Expected, seen: Measured
     calm, full = quiet(promised), held_back(seen, job.battery, promised.clear_w)
     on = calm & ~emptied(seen, job.battery)
     load_w = load_watts(seen, promised, on)
-    standing = standing_finding(load_w, promised, job.living)
-    loads = loads_finding(load_w, promised, standing, seen)
-    sun_w = _sun_watts(seen, promised, calm, standing, loads)
+    standing, loads, warmth = load_findings(load_w, promised, job.living, outside_c(seen, promised))
+    sun_w = _sun_watts(seen, promised, on, standing, loads)
     by_sun = _sun_findings(
         job,
         seen,
@@ -122,27 +124,30 @@ def _judged(job: Job, log: Log, clock: Clock, promised: Expected, seen: Measured
         sun_w,
         SunHours(calm, full, seen.has_solar or bool(np.isfinite(seen.load_w).any())),
     )
-    findings = [*by_sun, standing, loads]
+    findings = [*by_sun, standing, loads, warmth]
     others_w = _others_w(promised, load_w, sun_w, seen, standing)
     findings += [
         charging_finding("engine", seen, promised, job.battery, others_w),
         charging_finding("plug", seen, promised, job.battery, others_w),
         *bank_findings(seen, promised, job.battery),
-        _clock_finding(clock),
+        _clock_finding(clock, _CLOCK_H if seen.has_solar else _FLOW_CLOCK_H),
     ]
     told = calm & ~full, broken_first(findings)
     return Fit(job, log, clock, promised, seen, load_w, sun_w, *told)
 
 
 def _sun_watts(
-    seen: Measured, promised: Expected, calm: Bools, standing: Finding, loads: Finding
+    seen: Measured, promised: Expected, on: Bools, standing: Finding, loads: Finding
 ) -> Floats:
-    """What the panels gave: measured, or what came into the battery and what the loads took. [W]"""
+    """What the panels gave: measured, or what came into the battery and what the loads took. [W]
+
+    `on` are the hours without engine and plug in which the loads were on.
+    """
     if seen.has_solar:
         return seen.solar_w
     if np.isfinite(seen.load_w).any():
-        return np.where(calm, seen.battery_w + seen.load_w, np.nan)
-    return np.where(calm, seen.battery_w + _due_loads_w(promised, standing, loads), np.nan)
+        return np.where(on, seen.battery_w + seen.load_w, np.nan)
+    return np.where(on, seen.battery_w + _due_loads_w(promised, standing, loads), np.nan)
 
 
 def _due_loads_w(promised: Expected, standing: Finding, loads: Finding | None) -> Floats:
@@ -150,11 +155,7 @@ def _due_loads_w(promised: Expected, standing: Finding, loads: Finding | None) -
     due = promised.loads_w.mean(axis=1)
     if loads is not None and loads.estimate is not None:
         due = due * loads.estimate.value
-    if standing.broken and standing.estimate is not None:
-        since = standing.since
-        from_day = -1 if since is None else (since - dt.date(1970, 1, 1)).days
-        due = due + np.where(promised.day >= from_day, standing.estimate.value, 0.0)
-    return np.asarray(due)
+    return np.asarray(due + standing_watts(promised, standing))
 
 
 def _others_w(
@@ -195,10 +196,9 @@ def _sun_findings(
     return [whole, min(known, key=lambda x: x.estimate.value if x.estimate else 1.0)]
 
 
-def _clock_finding(clock: Clock) -> Finding:
+def _clock_finding(clock: Clock, spread_h: float) -> Finding:
     if clock.shift_h is None:
         return silent("clock", "no_sun_seen")
     wrong = clock.is_off or (clock.is_utc and not clock.said)
-    return Finding(
-        "clock", wrong, Estimate(clock.shift_h, 0.2, is_factor=False), in_utc=clock.is_utc
-    )
+    estimate = Estimate(clock.shift_h, spread_h, is_factor=False)
+    return Finding("clock", wrong, estimate, in_utc=clock.is_utc)

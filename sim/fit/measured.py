@@ -39,8 +39,8 @@ class Measured:
         Charged and discharged. [Ah]
     temp_c : ndarray
         Outside. [deg C]
-    is_counted : bool
-        Whether the flow into the battery comes from the shown charge alone.
+    has_soc : bool
+        Whether the log shows the charge; else it is counted from the flow and the label.
     """
 
     battery_w: Floats
@@ -51,7 +51,7 @@ class Measured:
     in_ah: Floats
     out_ah: Floats
     temp_c: Floats
-    is_counted: bool
+    has_soc: bool
 
     @property
     def has_solar(self) -> bool:
@@ -62,11 +62,6 @@ class Measured:
     def has_current(self) -> bool:
         """Whether the log knows what flows through the battery."""
         return bool(np.isfinite(self.in_ah).any())
-
-    @property
-    def has_soc(self) -> bool:
-        """Whether the log shows the charge."""
-        return bool(np.isfinite(self.soc_at).any())
 
     @property
     def known(self) -> Bools:
@@ -105,8 +100,7 @@ def measured(log: Log, utc: NDArray[np.datetime64], promised: Expected, bank: Ba
     nothing = np.full(len(promised), np.nan)
     per_hour = STEP_MINUTES / 60.0
     battery_w = hours.means.get("battery_w", nothing)
-    is_counted = "battery_w" not in hours.means
-    if is_counted:
+    if "battery_w" not in hours.means:
         battery_w = np.diff(hours.soc_at, axis=1)[:, 0] * bank.capacity_wh / per_hour
     return Measured(
         battery_w=battery_w,
@@ -117,7 +111,7 @@ def measured(log: Log, utc: NDArray[np.datetime64], promised: Expected, bank: Ba
         in_ah=hours.means.get("in", nothing) * per_hour,
         out_ah=hours.means.get("out", nothing) * per_hour,
         temp_c=hours.means.get("temperature", nothing),
-        is_counted=is_counted and "soc" in values,
+        has_soc="soc" in values,
     )
 
 
@@ -140,6 +134,13 @@ def _counted(means: dict[str, Floats], bank: Battery, count: int) -> Floats:
             found[hour] = soc, after
             soc = after
     return found
+
+
+def outside_c(seen: Measured, promised: Expected) -> Floats:
+    """The outside temperature as it was: of the log, else of a weather file. [deg C], (H,)"""
+    if promised.file_temp_c is None:
+        return seen.temp_c
+    return np.where(np.isfinite(seen.temp_c), seen.temp_c, promised.file_temp_c)
 
 
 def quiet(promised: Expected) -> Bools:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
-from itertools import pairwise
+from collections.abc import Iterator
 
 import numpy as np
 
 from sim.errors import Fault, JobError
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Log, LogStay, Stop, Trip
+from sim.job.rules.findings import clock_text
 from sim.trip.stays import lay_out
 
 # A log that shares less than this with the trips says nothing of them. [days]
 LEAST_DAYS = 2.0
+_MOST_NIGHTS = 180
 
 
 def trips_of_log(job: Job, first: np.datetime64, last: np.datetime64) -> tuple[Trip, ...]:
@@ -31,7 +33,7 @@ def trips_of_log(job: Job, first: np.datetime64, last: np.datetime64) -> tuple[T
         The job says nothing of where the van stood then.
     """
     if job.log is not None:
-        return (_as_trip(job.log, _date(last)),)
+        return (_as_trip(job.log, _date(first), _date(last)),)
     day = dt.timedelta(days=1)
     met = []
     for trip in job.trips:
@@ -54,20 +56,46 @@ def trips_of_log(job: Job, first: np.datetime64, last: np.datetime64) -> tuple[T
     return tuple(chosen)
 
 
-def _as_trip(log: Log, last: dt.date) -> Trip:
-    """The stays of a log as one trip, which ends with the log."""
+def _as_trip(log: Log, first: dt.date, last: dt.date) -> Trip:
+    """The stays of a log as one trip, from its first day to its last."""
     ends = max(last, log.stays[-1].arrives) + dt.timedelta(days=1)
-    days = [*(stay.arrives for stay in log.stays), ends]
-    stops = tuple(
-        _as_stop(stay, (leaves - arrives).days)
-        for stay, (arrives, leaves) in zip(log.stays, pairwise(days), strict=True)
+    leaving = [*(stay.arrives for stay in log.stays[1:]), ends]
+    met = [
+        (stay, max(stay.arrives, first), leaves)
+        for stay, leaves in zip(log.stays, leaving, strict=True)
+        if leaves > first and stay.arrives <= last
+    ]
+    if not met:
+        rule = f"the log runs from {first} to {last}, and none of its stays is then"
+        raise JobError(Fault(rule, key="log.stays"))
+    stops = [
+        stop
+        for stay, arrives, leaves in met
+        for stop in _as_stops(stay, arrives, leaves, log.leave_at)
+    ]
+    stay, begins, _ = met[0]
+    leave_at = log.leave_at
+    if begins > stay.arrives or not stay.drive_hours:
+        # It stands there at midnight already, which counts as the night before.
+        leave_at = 0
+        stops[0] = with_values(stops[0], {"nights": stops[0].nights + 1, "drive_hours": 0.0})
+    return Trip(
+        name="Log",
+        depart=begins,
+        leave_at=clock_text(leave_at),  # type: ignore[arg-type]
+        stops=tuple(stops),
     )
-    return Trip(name="Log", depart=days[0], leave_at="00:00", stops=stops)  # type: ignore[arg-type]
 
 
-def _as_stop(stay: LogStay, nights: int) -> Stop:
+def _as_stops(stay: LogStay, arrives: dt.date, leaves: dt.date, leave_at: int) -> Iterator[Stop]:
+    """A stay as stops of a trip, none longer than a trip may have them."""
     shared = set(Stop.model_fields) & set(LogStay.model_fields)
-    return Stop(nights=nights, **{key: getattr(stay, key) for key in shared})
+    values = {key: getattr(stay, key) for key in shared} | {"leave_at": clock_text(leave_at)}
+    nights = (leaves - arrives).days
+    while nights > 0:
+        yield Stop(nights=min(nights, _MOST_NIGHTS), **values)
+        nights -= _MOST_NIGHTS
+        values["drive_hours"] = 0.0
 
 
 def with_start(trip: Trip, soc: float) -> Trip:

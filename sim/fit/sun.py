@@ -27,6 +27,9 @@ from sim.fit.findings import Finding, Part, date_of, silent
 MODEL, MODEL_PART = 0.06, 0.06
 # The same where the sun is worked out from the battery and loads that nobody measured.
 MODEL_BLIND, MODEL_PART_BLIND = 0.1, 0.15
+# So many spreads between two sides of a day before the one has fallen below the other: a mild month
+# after a bright one comes oftener than a weak month.
+_Z_FALL = 3.3
 # A loss worth a word.
 _BROKEN_BELOW, _PART_BELOW = 0.88, 0.8
 _QUANTILES = np.linspace(0.25, 0.95, 15)
@@ -242,19 +245,18 @@ def sun_finding(days: SunDays, model: float) -> Finding:
     whole = yield_of(days, model)
     if whole is None:
         return silent("sun", "few_sunny_hours")
-    since, estimate = None, whole
+    estimate, least, since, fell = whole, Z_BROKEN, None, False
     change = change_of(days)
     if change is not None:
         rows = np.arange(len(days.day))
-        before, after = (
-            yield_of(days.at(rows < change), model),
-            yield_of(days.at(rows >= change), model),
-        )
+        sides = days.at(rows < change), days.at(rows >= change)
+        before, after = (yield_of(side, model) for side in sides)
         if before is not None and after is not None and after.value < 0.88 * before.value:
-            since, estimate = date_of(days.day[change]), after
-    # A day that was looked for is found by chance more easily than a given one.
-    least = Z_BROKEN if since is None else Z_SEARCHED
-    broken = estimate.value < _BROKEN_BELOW and estimate.z < -least
+            # A day that was looked for is found by chance more easily than a given one.
+            estimate, least, since = after, Z_SEARCHED, date_of(days.day[change])
+            fell = _has_fallen(*(yield_of(side, 0.0) for side in sides))
+    # Panels that brought what was promised are their own measure: the model's doubts are in both.
+    broken = estimate.value < _BROKEN_BELOW and (estimate.z < -least or fell)
     return Finding(
         "sun",
         broken,
@@ -262,6 +264,14 @@ def sun_finding(days: SunDays, model: float) -> Finding:
         since if broken else None,
         months=_by_month(days, model),
     )
+
+
+def _has_fallen(before: Estimate | None, after: Estimate | None) -> bool:
+    """Whether a yield is surely below an earlier one, by their spreads without the model's."""
+    assert before is not None
+    assert after is not None
+    spread = float(np.hypot(before.spread, after.spread))
+    return float(np.log(after.value / before.value)) < -_Z_FALL * spread
 
 
 def _by_month(days: SunDays, model: float) -> tuple[tuple[int, Estimate], ...]:

@@ -180,12 +180,12 @@ def _seen_by_loads(job: Job) -> tuple[Hashable, ...]:
     return seen.pop("battery").charging_v, living, tuple(seen.values())
 
 
-def file_sky(job: Job, trip: Trip) -> TripSky | None:
+def file_sky(job: Job, trip: Trip, *, in_its_year: bool = False) -> TripSky | None:
     """The sky of a trip on the weather files' own days; see `weather.file_weather`."""
     timeline = build_timeline(job, trip)
     track = track_of(timeline)
     sun = sky.position(track)
-    weather = file_weather(job, trip, timeline, track, sun)
+    weather = file_weather(job, trip, timeline, track, sun, in_its_year=in_its_year)
     return None if weather is None else TripSky(track, sun, weather)
 
 

@@ -17,7 +17,7 @@ from sim.places.altitude import altitude_m
 from sim.sky.clear import clear_weather
 from sim.sky.climate.draws import climate_draws
 from sim.sky.files.reader import WeatherYears, read_weather
-from sim.sky.files.under_trip import file_days, file_draws
+from sim.sky.files.under_trip import file_days, file_draws, very_days
 from sim.sky.sun import Sun, shade
 from sim.sky.track import Track, Weather
 from sim.trip.timeline import Timeline
@@ -75,18 +75,26 @@ def trip_weather(job: Job, trip: Trip, timeline: Timeline, track: Track, sun: Su
 
 
 def file_weather(
-    job: Job, trip: Trip, timeline: Timeline, track: Track, sun: Sun
+    job: Job,
+    trip: Trip,
+    timeline: Timeline,
+    track: Track,
+    sun: Sun,
+    *,
+    in_its_year: bool = False,
 ) -> Weather | None:
     """The one weather that the weather files of the stops have on the trip's own dates.
 
     None where a stop takes its weather from elsewhere, or from a file that has no day, or those
-    of several years, for it. Parameters and errors as of `trip_weather`; shape (H, 1).
+    of several years, for it; with `in_its_year` where it has not those of the trip's own year.
+    Other parameters and errors as of `trip_weather`; shape (H, 1).
     """
     if any((stop.weather or job.settings.weather) in _WITHOUT_FILE for stop in trip.stops):
         return None
 
     def own(source: str, track: Track, sun: Sun) -> Weather | None:
-        return file_days(_read(source, track), track, sun)
+        days = very_days if in_its_year else file_days
+        return days(_read(source, track), track, sun)
 
     parts = _by_source(job, trip, timeline, track, sun, own)
     known = [(rows, weather) for rows, weather in parts if weather is not None]

@@ -14,7 +14,7 @@ from sim.decide.winter_list import rest_months, winter_steps
 from sim.job.model.changes import with_values
 from sim.job.model.handover import Handover
 from sim.job.model.job import Job
-from sim.job.model.power import Shore
+from sim.job.model.power import Generator, Shore
 from sim.job.model.tanks import GreyTank, Propane, Water
 from sim.places.lookup import Place
 
@@ -48,6 +48,23 @@ def test_without_sun_a_charge_lasts_as_long_as_it_is_large(
     assert winter.nights[0] > summer.nights[0]
     # The load is a comfort: without essentials those always last.
     assert summer.essentials == (1,) * 10
+
+
+def test_a_generator_is_left_off_and_brings_a_dull_day_back(
+    make_job: MakeJob, balance_job: str
+) -> None:
+    job = make_job(balance_job, ("[[panels]]\ncount = 1", "[[panels]]\ncount = 0"))
+    generator = Generator(watts=1000, charger_amps=25, tank_l=4, start_below_soc=0.5)
+    with_one = with_values(job, {"generator": generator})
+    for plain, season in zip(
+        sim.decide.handover(job).seasons, sim.decide.handover(with_one).seasons, strict=True
+    ):
+        # One that starts at a low charge would make that last longer than a high one.
+        assert season.lasting == plain.lasting
+        assert plain.dull.generator_hours is None
+        # 25 A into the bank at its charging voltage, less what the bank loses.
+        watts = 25 * job.battery.charging_v * job.battery.charge_efficiency
+        assert season.dull.generator_hours == pytest.approx(season.dull.missing_wh / watts)
 
 
 def test_more_charge_never_lasts_less_and_essentials_last_longest(sheet: HandoverSheet) -> None:

@@ -101,6 +101,12 @@ class Case:
     fault: str | None
     since: int
     seed: int
+    # Nights on the plug at every second stop, by a charger of so many amps; whether it is dead.
+    plug_amps: float = 0.0
+    plug_dead: bool = False
+    # A column of the outside temperature; watts that the loads rise with each degree unpromised.
+    shows_air: bool = False
+    warm_w: float = 0.0
 
     @property
     def days(self) -> int:
@@ -176,6 +182,8 @@ def job_text(case: Case) -> str:
     for stop, (nights, hours) in enumerate(zip(case.nights, case.drive_hours, strict=True)):
         latitude, longitude = case.place(stop)
         drive = f"drive_hours = {hours}\n" if stop else ""
+        if case.plug_amps and stop % 2:
+            drive += 'plug_in = "nights"\n'
         stops += (
             f'\n[[trips.stops]]\nplace = "{latitude:.2f}, {longitude:.2f}, '
             f'{case.site.altitude_m:.0f} m"\nnights = {nights}\n{drive}'
@@ -186,12 +194,15 @@ def job_text(case: Case) -> str:
     if case.is_large:
         internet = 'use = "mobile-internet"\n'
         appliances = appliances.replace(internet, f"{internet}watts = {DISH_W:.0f}\n")
+    plug = ""
+    if case.plug_amps:
+        plug = f"[shore]\ncharger_amps = {case.plug_amps}\ninlet_volts = 120\ninlet_amps = 15\n\n"
     return (
         f'title = "Case {case.seed}"\n\n[van]\nuse = "medium-roof"\n\n[living]\n'
         f'use = "full-time-single"\n\n[[panels]]\nuse = "rigid-170"\ncount = {case.panels}\n'
         f"controller_amps = 60\n\n"
         f'[battery]\nuse = "lifepo4-200"\ncount = {case.batteries}\n\n'
-        f"[alternator]\ndcdc_amps = 30\nspare_amps = 70\n\n{appliances}"
+        f"[alternator]\ndcdc_amps = 30\nspare_amps = 70\n\n{plug}{appliances}"
         f'[[trips]]\nname = "Case"\ndepart = {case.depart}\nleave_at = "08:00"\n{stops}'
         f'\n[settings]\nunits = "metric"\n'
     )
@@ -241,10 +252,19 @@ def written(case: Case) -> Written:
         # A wall to the east: nothing but the sky's light until the middle of the morning.
         solar *= np.where(faulty & (hour_angle < -1.5), 0.3, 1.0)
     loads = _loads(case, temp, clock, day, sine, chance)
-    loads += truth.standing_w * faulty
+    loads += truth.standing_w * faulty + case.warm_w * np.clip(temp - 5.0, 0.0, None)
     engine_a = 30.0 * driving * np.where(faulty, truth.engine, 1.0 if hit(FUSE) else truth.engine)
+    if case.plug_amps and not case.plug_dead:
+        # People plug in when they come home, and pull the plug before they leave.
+        by_night = (clock >= 18 * 60) | (clock < 8 * 60)
+        engine_a += case.plug_amps * (by_night & (stop % 2 == 1) & ~driving)
     bank = _battery(case, solar, loads, engine_a, truth.capacity)
-    return _log(case, truth, bank, unix, offset, faulty, chance)
+    written = _log(case, truth, bank, unix, offset, faulty, chance)
+    if case.shows_air:
+        written.heads += ",Outside temperature (C)"
+        every = case.every_min
+        written.rows = [f"{row},{temp[n * every]:.1f}" for n, row in enumerate(written.rows)]
+    return written
 
 
 def _route(case, unix, start, zone, chance):  # type: ignore[no-untyped-def]

@@ -16,9 +16,11 @@ import pytest
 
 from sim.errors import JobError, LogError
 from sim.fit.fit import Fit, fit
+from sim.fit.stood import trips_of_log
 from sim.job.reading.load import load_job
 from sim.log.reading import read_log
 from sim.resources import profiles_dir
+from sim.trip.stays import lay_out
 
 Fitted = Callable[[other.Case], tuple[other.Written, Fit]]
 # One van for all faults: what is named hangs on the fault alone.
@@ -84,6 +86,91 @@ def test_since_when_and_on_the_battery_alone(fitted: Fitted) -> None:
     assert (loads.broken, loads.because) == (None, "no_day_loads")
 
 
+def test_the_clock_is_seen_on_the_battery_alone(fitted: Fitted) -> None:
+    found = fitted(replace(VAN, fault=other.UTC, has_solar=False))[1]
+    assert named(found) == ["clock"]
+    assert found.clock.is_utc
+    # An hour ahead of UTC in winter, by the flows alone.
+    granada = next(site for site in other.SITES if site.name == "Granada")
+    found = fitted(replace(VAN, site=granada, fault=other.UTC, has_solar=False))[1]
+    assert named(found) == ["clock"]
+    found = fitted(replace(VAN, site=granada, has_solar=False))[1]
+    assert named(found) == []
+    assert found.clock.shift_h == 0.0
+
+
+def test_a_counter_that_begins_to_run_away(fitted: Fitted) -> None:
+    case = replace(VAN, fault=other.COUNTER, since=12, seed=3)
+    log, found = fitted(case)
+    (finding,) = found.broken
+    assert finding.what == "counter"
+    assert finding.since is not None
+    assert abs((finding.since - (case.depart + dt.timedelta(days=12))).days) <= 2
+    assert finding.estimate is not None
+    assert finding.estimate.value == pytest.approx(log.truth.drift_day, abs=0.01)
+
+
+def test_a_load_that_empties_the_battery_is_seen_from_its_last_nights(fitted: Fitted) -> None:
+    portland = next(site for site in other.SITES if site.name == "Portland")
+    case = replace(
+        VAN, site=portland, depart=dt.date(2026, 9, 14), nights=(8, 8, 8, 8),
+        fault=other.STANDING, since=15, has_solar=False,
+    )  # fmt: skip
+    found = fitted(case)[1]
+    assert np.nanmin(found.seen.soc_at) < 0.06
+    assert found.broken[0].what == "standing_load"
+    assert found.broken[0].since is not None
+    assert abs((found.broken[0].since - (case.depart + dt.timedelta(days=15))).days) <= 1
+
+
+PLUGGED = replace(VAN, plug_amps=20.0)
+
+
+@pytest.mark.parametrize("has_solar", [True, False])
+def test_a_dead_plug_is_named(fitted: Fitted, has_solar: bool) -> None:
+    found = fitted(replace(PLUGGED, plug_dead=True, has_solar=has_solar))[1]
+    assert named(found) == ["plug"]
+    estimate = found.broken[0].estimate
+    assert estimate is not None
+    assert estimate.value < 0.1
+
+
+def test_a_plug_that_charges_is_not_blamed(fitted: Fitted) -> None:
+    # A standing load leaves the battery room for the nights on the plug.
+    found = fitted(replace(PLUGGED, fault=other.STANDING))[1]
+    assert named(found) == ["standing_load"]
+    plug = next(x for x in found.findings if x.what == "plug")
+    assert plug.broken is False
+    assert plug.estimate is not None
+    low, high = plug.estimate.interval
+    assert low < 1.0 < high
+
+
+WARM = replace(
+    VAN, site=next(site for site in other.SITES if site.name == "Granada"),
+    depart=dt.date(2026, 4, 20), nights=(10, 10, 10, 9), shows_air=True,
+)  # fmt: skip
+
+
+def test_loads_that_rise_with_the_temperature(fitted: Fitted) -> None:
+    found = fitted(replace(WARM, warm_w=2.0))[1]
+    warmth = found.broken[0]
+    # Nights that grow warmer are not taken for a load that came in between.
+    assert warmth.what == "loads_by_temperature"
+    assert "standing_load" not in named(found)
+    assert warmth.estimate is not None
+    assert warmth.estimate.value == pytest.approx(2.0, abs=0.5)
+    assert warmth.promised_w > 0.3
+    sound = fitted(WARM)[1]
+    assert named(sound) == []
+    kept = next(x for x in sound.findings if x.what == "loads_by_temperature")
+    assert kept.broken is False
+    # Without temperatures nothing is said.
+    blind = fitted(VAN)[1]
+    unknown = next(x for x in blind.findings if x.what == "loads_by_temperature")
+    assert (unknown.broken, unknown.because) == (None, "no_temperature")
+
+
 @pytest.fixture(scope="module")
 def demo() -> Fit:
     folder = profiles_dir() / "logs"
@@ -120,6 +207,63 @@ def test_stays_of_the_log_take_the_place_of_trips(tmp_path: Path) -> None:
     path.write_text(text + twice, "utf-8")
     with pytest.raises(JobError, match="arrives on a later day"):
         load_job(path)
+
+
+def test_stays_of_the_log_move_on_as_the_trip_does(tmp_path: Path, demo: Fit) -> None:
+    folder = profiles_dir() / "logs"
+    text = (folder / "demo.toml").read_text("utf-8").replace("2026-02-02", "2031-02-02")
+    day = other.DEMO.depart
+    stays = '\n[log]\nleave_at = "08:00"\n'
+    for number, nights in enumerate(other.DEMO.nights):
+        latitude, longitude = other.DEMO.place(number)
+        stays += (
+            f'\n[[log.stays]]\nplace = "{latitude:.2f}, {longitude:.2f}, 1619 m"\n'
+            f"arrives = {day}\ndrive_hours = {other.DEMO.drive_hours[number]}\n"
+        )
+        day += dt.timedelta(days=nights)
+    path = tmp_path / "job.toml"
+    path.write_text(text + stays, "utf-8")
+    found = fit(load_job(path), read_log(folder / "demo.csv"))
+    assert named(found) == named(demo)
+    # The engine runs in the same hours as on the trip.
+    common = np.isin(found.promised.start_utc, demo.promised.start_utc)
+    assert common.mean() > 0.95
+    also = np.isin(demo.promised.start_utc, found.promised.start_utc)
+    assert np.array_equal(found.promised.driving[common], demo.promised.driving[also])
+    assert found.promised.driving.sum() > 10.0
+
+
+def test_stays_beside_the_log_are_a_fault_and_long_ones_are_not(tmp_path: Path) -> None:
+    folder = profiles_dir() / "logs"
+    text = (folder / "demo.toml").read_text("utf-8").replace("2026-02-02", "2031-02-02")
+    place = '\n[[log.stays]]\nplace = "35.04, -106.62, 1619 m"\narrives = '
+    path = tmp_path / "job.toml"
+    path.write_text(f"{text}{place}2026-05-01\n", "utf-8")
+    with pytest.raises(JobError, match="none of its stays is then"):
+        fit(load_job(path), read_log(folder / "demo.csv"))
+    # Here since years: the log says from when on it matters.
+    path.write_text(f"{text}{place}2023-01-01\n", "utf-8")
+    found = trips_of_log(load_job(path), np.datetime64("2026-02-02"), np.datetime64("2027-12-31"))
+    stays = lay_out(found[0])
+    assert stays[0].arrives.date() == dt.date(2026, 2, 2)
+    assert stays[-1].leaves.date() == dt.date(2028, 1, 1)
+
+
+def test_what_is_counted_by_the_label_says_nothing_of_the_label(tmp_path: Path) -> None:
+    folder = profiles_dir() / "logs"
+    lines = (folder / "demo.csv").read_text("utf-8").splitlines()
+    rows = [line.split(",") for line in lines if not line.startswith("#")]
+    found = {}
+    for name, kept in (("current", (0, 2)), ("soc", (0, 1))):
+        path = tmp_path / f"{name}.csv"
+        path.write_text("\n".join(",".join(row[n] for n in kept) for row in rows), "utf-8")
+        found[name] = fit(load_job(folder / "demo.toml"), read_log(path))
+        bank = {x.what: x for x in found[name].findings}
+        for what in ("capacity", "losses", "counter"):
+            assert bank[what].broken is None  # type: ignore[index]
+            assert bank[what].because == "no_soc_and_current"  # type: ignore[index]
+        # The morning's shadow is seen all the same.
+        assert "sun_by_hour" in named(found[name])
 
 
 def test_a_log_beside_the_trip_is_refused(tmp_path: Path) -> None:

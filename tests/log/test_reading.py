@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import time
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from sim.errors import LogError
@@ -255,10 +257,7 @@ def test_a_workbook(tmp_path: Path) -> None:
 
 
 def test_a_year_of_minutes_is_read_in_time(tmp_path: Path) -> None:
-    import time
-
-    import pandas as pd
-
+    """A year of 525,600 rows takes 2.6 s of a processor's time; here a ninth of it, as a ratio."""
     count = 60_000
     frame = pd.DataFrame(
         {
@@ -271,7 +270,13 @@ def test_a_year_of_minutes_is_read_in_time(tmp_path: Path) -> None:
     )
     path = tmp_path / "log.csv"
     frame.to_csv(path, sep=";", decimal=",", index=False)
-    began = time.process_time()
+
+    def took(read: Callable[[], object]) -> float:
+        began = time.process_time()
+        read()
+        return time.process_time() - began
+
+    cells = min(took(lambda: pd.read_csv(path, sep=";", dtype=str)) for _ in range(3))
     assert len(read_log(path).at) == count
-    # A ninth of a year; a whole one has ten seconds.
-    assert time.process_time() - began < 1.2
+    # Nine times as long as cutting the text into cells alone; thirty times is nine seconds a year.
+    assert min(took(lambda: read_log(path)) for _ in range(3)) < 30.0 * cells

@@ -61,3 +61,12 @@ def test_a_currency_nobody_knows_is_written_out() -> None:
 
 def test_no_minus_before_nothing() -> None:
     assert Writing("en_US", "us").number(-0.2) == "0"
+
+
+def test_weights_add_up_as_they_are_written() -> None:
+    kgs = [23.6, 22.9, 136.3, 75.7, 45.4, 12.4, 3.3]
+    for units, unit in (("metric", "kg"), ("us", "lb")):
+        writing = Writing("en_US", units)
+        shown = sum(int(writing.weight(kg).split("\xa0")[0]) for kg in kgs)
+        assert writing.weights(kgs) == f"{shown}\xa0{unit}"
+    assert Writing("en_US", "metric").weights(kgs) != Writing("en_US", "metric").weight(sum(kgs))

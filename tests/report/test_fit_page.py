@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
+import math
 import re
 from pathlib import Path
 
@@ -43,7 +45,9 @@ def test_the_answer_comes_first(ran: tuple[Path, str]) -> None:
     lines = ran[1].splitlines()
     assert lines[0] == "Two <b>panels</b> & more"
     answer = " ".join(lines[1:4])
-    assert re.match(r"The sun brings \d\d % less than promised since 1\d Feb 2026, only", answer)
+    assert re.match(
+        r"The sun brings \d\d% less than promised since 1\d February 2026, only", answer
+    )
     assert "morning" in answer
     assert "\ufffd" not in ran[1]
     assert max(map(len, lines)) <= 80
@@ -58,7 +62,7 @@ def test_the_numbers(ran: tuple[Path, str]) -> None:
     assert {"what", "broken", "factor", "low", "high", "since", "sentence"} <= set(first)
     assert first["what"] == "sun_by_hour"
     assert first["low"] < first["factor"] < first["high"] < 0.8
-    assert len(data["findings"]) == 10
+    assert len(data["findings"]) == 11
 
 
 def test_the_page_escapes_and_shows_three_charts(ran: tuple[Path, str]) -> None:
@@ -83,12 +87,63 @@ def test_the_saved_job_starts_from_what_was_seen(ran: tuple[Path, str]) -> None:
     assert "# ours" in (ran[0] / "new.toml").read_text("utf-8")
 
 
+def weather_file(path: Path, year: int) -> Path:
+    """February and March of a year at the demo's place: every third day is dull."""
+    rows = ["# latitude: 35.04", "# longitude: -106.62", "# altitude_m: 1619", "time,ghi,temp_air"]
+    hour = dt.datetime(year, 1, 31)
+    while hour < dt.datetime(year, 4, 1):
+        height = max(0.0, math.cos((hour.hour + 0.5 - 12.3) / 12.0 * math.pi * 1.1))
+        ghi = height * (250.0 if hour.day % 3 == 0 else 700.0)
+        rows.append(f"{hour:%Y-%m-%dT%H:%M}-07:00,{ghi:.0f},{hour.day % 9:.1f}")
+        hour += dt.timedelta(hours=1)
+    path.write_text("\n".join(rows) + "\n", "utf-8")
+    return path
+
+
+def test_dates_and_numbers_are_written_by_the_locale(tmp_path: Path) -> None:
+    text = (LOGS / "demo.toml").read_text("utf-8")
+    job = tmp_path / "job.toml"
+    job.write_text(text.replace("[settings]\n", '[settings]\nlocale = "fr_FR"\n'), "utf-8")
+    result = runner.invoke(app, ["fit", str(job), str(LOGS / "demo.csv"), "--out", str(tmp_path)])
+    assert result.exit_code == 0, result.output
+    assert re.search(r"brings \d\d % less than promised since 16 February 2026", result.output)
+    assert "+0,0 h" in result.output or "+0 h" in result.output
+    assert re.search(r"[+\N{MINUS SIGN}]\d,\d points/day", result.output)
+    assert not re.search(r"\d\.\d points/day", result.output)
+
+
+@pytest.mark.parametrize(
+    ("year", "said"),
+    [(2026, "held against the same days of the weather file"), (2025, "only says what the months")],
+)
+def test_a_weather_file_is_the_days_own_in_its_year_alone(
+    tmp_path: Path, year: int, said: str
+) -> None:
+    text = (LOGS / "demo.toml").read_text("utf-8")
+    # What a single stop names gives way to what the command line names.
+    job = tmp_path / "job.toml"
+    job.write_text(text.replace("nights = 7\n", 'nights = 7\nweather = "clear"\n', 1), "utf-8")
+    weather = weather_file(tmp_path / "weather.csv", year)
+    asked = ("--weather", str(weather), "--out", str(tmp_path))
+    numbers = tmp_path / "fit.json"
+    result = runner.invoke(
+        app, ["fit", str(job), str(LOGS / "demo.csv"), *asked, "--json", str(numbers)]
+    )
+    assert result.exit_code == 0, result.output
+    assert said in " ".join(result.output.split())
+    found = {x["what"]: x for x in json.loads(numbers.read_text("utf-8"))["findings"]}
+    assert found["sun_by_hour"]["broken"] is True
+    by_warmth = found["loads_by_temperature"]
+    assert ("watts_per_kelvin" in by_warmth) == (year == 2026)
+
+
 @pytest.mark.parametrize(
     ("arguments", "rule"),
     [
         (("demo.toml",), "name the log too"),
         (("demo.toml", "README.md"), "README.md: is not a table|README.md: has no column of times"),
         (("demo.toml", "none.csv"), "there is no such file"),
+        (("demo.csv", "demo.toml"), "the job file comes first"),
         (("demo.toml", "demo.csv", "--column", "soc"), "write what it is and its heading"),
         (("demo.toml", "demo.csv", "--column", "soc=Fuel"), "no such column"),
         (("demo.toml", "demo.csv", "--column", "fuel=Time"), "no such kind of column"),
@@ -104,8 +159,6 @@ def test_bad_input_is_one_sentence(tmp_path: Path, arguments: tuple[str, ...], r
 
 
 def test_a_kept_promise_takes_the_place_of_the_job(tmp_path: Path) -> None:
-    import datetime as dt
-
     from sim.decide.compare import State
     from sim.report.data.promise import promise_json, promised_job
 

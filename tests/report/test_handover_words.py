@@ -197,3 +197,17 @@ def test_another_locale_writes_its_numbers(full: HandoverSheet) -> None:
     changed = replace(full, seasons=(replace(full.seasons[0], dull=dull), full.seasons[1]))
     first = next(words.dull_sentences(changed, writing))
     assert "3,2 hours" in first
+
+
+def test_parked_without_what_is_aboard_to_charge(sheet: HandoverSheet) -> None:
+    job = sheet.job
+    generator = Generator(watts=1000, charger_amps=20, tank_l=3, start_below_soc=0.2)
+    none = {"shore": (), "alternator": (), "generator": None}
+    for values, start in (
+        (none, "Parked: of"),
+        (none | {"alternator": job.alternator}, "Parked, without driving: of"),
+        (none | {"generator": generator}, "Parked, without generator: of"),
+        ({"generator": generator}, "Parked, without plug, driving or generator: of"),
+    ):
+        other = replace(sheet, job=with_values(job, values))
+        assert words.charge_caption(other).startswith(start)

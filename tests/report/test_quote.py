@@ -158,3 +158,16 @@ def test_the_page_is_sealed_escaped_dated_and_signed(found: DesignDecision) -> N
         found, written=WRITTEN, version="1.2.3", valid_until=dt.date(2027, 3, 31)
     )
     assert "Valid" not in render_quote(found, written=WRITTEN, version="1")
+
+
+def test_sums_of_weight_are_marked_and_nothing_else(found: DesignDecision) -> None:
+    page = render_quote(found, written=WRITTEN, version="1")
+    marked = re.findall(r'<div class="sum"><dt dir="auto">(.*?)</dt>', page)
+    due = [
+        name
+        for number in range(len(found.options))
+        for name, _ in page_of(found, number).weights
+        if name in (WORDS["together"], WORDS["left"])
+    ]
+    assert marked == due
+    assert marked.count(WORDS["together"]) == len(found.options)

@@ -235,6 +235,7 @@ def living_json(found: LivingRules) -> dict[str, Any]:
                         "missing_wh": dull.missing_wh,
                         "drive_hours": dull.drive_hours,
                         "plug_hours": dull.plug_hours,
+                        "generator_hours": dull.generator_hours,
                     }
                     for dull in stay.dull_days
                 ],

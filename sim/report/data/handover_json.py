@@ -62,6 +62,7 @@ def _season(season: Season, sheet: HandoverSheet) -> dict[str, Any]:
             "sun_hours": season.dull.sun_hours,
             "drive_hours": season.dull.drive_hours,
             "plug_hours": season.dull.plug_hours,
+            "generator_hours": season.dull.generator_hours,
         },
         "tanks": [
             {"name": line.name, "kind": line.kind, "nights": nights}

@@ -8,6 +8,7 @@ from rich.text import Text
 
 from sim.fit.fit import Fit
 from sim.report.terminal.answer import plain
+from sim.report.words.by_locale import Writing
 from sim.report.words.fit_words import (
     CAUTION,
     answer_sentences,
@@ -16,12 +17,15 @@ from sim.report.words.fit_words import (
     next_sentences,
     unknown_sentences,
 )
-from sim.report.words.numbers import GAP, Manner
+from sim.report.words.numbers import GAP
+
+# The gap before a percent sign, as some locales have it.
+_NARROW = "\N{NARROW NO-BREAK SPACE}"
 
 
 def print_fit(found: Fit, console: Console) -> None:
     """First what was broken and what was kept; then the figures; then what to do."""
-    manner = Manner(found.job.settings.units)
+    writing = Writing.of(found.job)
     console.print(plain(found.job.title), style="bold")
     for text in answer_sentences(found):
         console.print(_told(text))
@@ -30,7 +34,7 @@ def print_fit(found: Fit, console: Console) -> None:
     for number, name in enumerate(("Promise", "", "Measured", "Eight in ten", "Since")):
         table.add_column(name, justify="left" if number < 2 else "right")
     for finding in found.findings:
-        table.add_row(*(_told(cell) for cell in cells(finding, manner)))
+        table.add_row(*(_told(cell) for cell in cells(finding, writing)))
     console.print(table)
     for heading, texts in (
         ("What the log cannot tell", unknown_sentences(found)),
@@ -49,4 +53,4 @@ def print_fit(found: Fit, console: Console) -> None:
 
 def _told(text: str) -> Text:
     """A sentence with plain blanks: a terminal shows no others."""
-    return plain(text.replace(GAP, " "), 1000)
+    return plain(text.replace(GAP, " ").replace(_NARROW, " "), 1000)

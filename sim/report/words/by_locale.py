@@ -7,6 +7,7 @@ the language of the words; numbers and money are written as the job's locale say
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
@@ -77,6 +78,10 @@ class Writing:
         """``January 9, 2027`` or ``9 January 2027``."""
         return format_date(day, "long", locale=self._dates)
 
+    def short_date(self, day: dt.date) -> str:
+        """``Jan 9, 2027`` or ``9 Jan 2027``, for tables."""
+        return format_date(day, "medium", locale=self._dates)
+
     def month(self, day: dt.date) -> str:
         """``May 2032``."""
         return format_date(day, "MMMM y", locale=self._dates)
@@ -102,6 +107,12 @@ class Writing:
         """``46 kg`` or ``101 lb``."""
         us = self.units == "us"
         return f"{self.number(kg / KG_PER_POUND if us else kg)}{GAP}{'lb' if us else 'kg'}"
+
+    def weights(self, kgs: Iterable[float]) -> str:
+        """The sum of weights as each of them is written: so that whoever adds them up agrees."""
+        us = self.units == "us"
+        total = sum(round(kg / KG_PER_POUND if us else kg) for kg in kgs)
+        return f"{self.number(total)}{GAP}{'lb' if us else 'kg'}"
 
     def volume(self, litres: float) -> str:
         """``136 L`` or ``36 gal``."""

@@ -149,7 +149,7 @@ def weight_name(job: Job, weight: Weight) -> str:
         case "propane":
             return "propane"
         case "fuel":
-            return "the generator's fuel"
+            return "the generator’s fuel"
         case _:
             return "items"
 

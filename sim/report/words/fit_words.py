@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import numpy as np
-
-from sim.arrays import Floats
 from sim.fit.estimate import Estimate
 from sim.fit.findings import Finding, What
 from sim.fit.fit import Fit
-from sim.report.words.numbers import GAP, Manner, listed
+from sim.report.words.by_locale import Writing
+from sim.report.words.numbers import GAP, listed
 
 NAMES: dict[What, str] = {
     "sun": "Sun",
     "sun_by_hour": "Sun by the hour",
     "standing_load": "Standing load",
     "loads": "Loads by use",
+    "loads_by_temperature": "Loads by temperature",
     "engine": "Charging by the engine",
     "plug": "Charging by the plug",
     "capacity": "Size of the bank",
@@ -26,6 +25,7 @@ _KEPT: dict[What, str] = {
     "sun": "the sun brings what was promised",
     "standing_load": "nothing unknown draws at night",
     "loads": "the loads are as promised",
+    "loads_by_temperature": "the loads rise with the temperature as they should",
     "engine": "the engine charges as promised",
     "plug": "the plug charges as promised",
     "capacity": "the bank holds what its label says",
@@ -41,6 +41,10 @@ _UNKNOWN: dict[str, str] = {
     "few_nights": "What draws at night: too few nights without engine and plug are in the log.",
     "no_day_loads": "What people use by day: for that the log needs a column of the loads, or of "
     "the power from the panels.",
+    "no_temperature": "Whether the loads rise with the temperature as promised: for that the log "
+    "needs the outside temperature, or fit the weather as it was (--weather).",
+    "steady_temperature": "Whether the loads rise with the temperature as promised: it was much "
+    "the same on all days.",
     "no_engine": "What the engine charges: no drive is in the log.",
     "little_engine": "What the engine charges: on fewer than two drives had the battery room for "
     "it, or the sun hides it.",
@@ -61,6 +65,8 @@ _NEXT: dict[What, str] = {
     "standing_load": "Measure the standing amps at night with everything switched off, then pull "
     "one fuse after the other until they fall.",
     "loads": "Note for two days what runs and when, beside the amps that the monitor shows.",
+    "loads_by_temperature": "On a warm day, feel whether air gets past the back of the "
+    "refrigerator, look at its door seal and frost, and see what else runs with the warmth.",
     "engine": "With the engine running and the battery below 80 %, measure the DC-DC charger's "
     "output current; then look at its fuses and at the wire that tells it that the engine runs.",
     "plug": "On the plug with the battery below 80 %, measure the charger's output current and the "
@@ -96,28 +102,27 @@ TABLE_CAPTION = "Every promise beside what the log shows; 100 % is as promised"
 
 def answer_sentences(found: Fit) -> tuple[str, ...]:
     """The answer first: every broken promise, then those kept, in one sentence each."""
-    manner = Manner(found.job.settings.units)
+    writing = Writing.of(found.job)
     by = {finding.what: finding for finding in found.findings}
     said, texts = set(), []
     for finding in found.broken:
         if finding.what in said:
             continue
         if finding.what in ("sun", "sun_by_hour") and _is_both(by):
-            texts.append(_sun_in_part(by["sun"], by["sun_by_hour"], manner))
+            texts.append(_sun_in_part(by["sun"], by["sun_by_hour"], writing))
             said |= {"sun", "sun_by_hour"}
             continue
-        texts.append(finding_sentence(finding, manner))
+        texts.append(finding_sentence(finding, writing))
         said.add(finding.what)
     # Who names a weak morning does not praise the sun in the next breath.
     passed = {"sun"} if by["sun_by_hour"].broken else set()
-    kept = [
-        _KEPT[x.what]
-        for x in found.findings
-        if x.broken is False and x.what in _KEPT and x.what not in passed
-    ]
-    if kept:
+    kept = [x for x in found.findings if x.broken is False and x.what in _KEPT]
+    kept = [x for x in kept if x.what not in passed]
+    plain = [_KEPT[x.what] for x in kept if not _but(x)]
+    if plain:
         start = "As promised: " if texts else "All promises that the log can judge were kept: "
-        texts.append(start + listed(kept) + ".")
+        texts.append(start + listed(plain) + ".")
+    texts += [f"{text[:1].upper()}{text[1:]}." for x in kept if (text := _but(x))]
     if not texts:
         texts.append("The log can judge none of the promises.")
     return tuple(texts)
@@ -127,76 +132,81 @@ def _is_both(by: dict[What, Finding]) -> bool:
     return bool(by["sun"].broken and by["sun_by_hour"].broken)
 
 
-def finding_sentence(finding: Finding, manner: Manner) -> str:
+def finding_sentence(finding: Finding, writing: Writing) -> str:
     """What the log says of one promise."""
     if finding.estimate is None:
         return _UNKNOWN[finding.because] or "The van was never on the plug."
     if not finding.broken:
-        return _kept_sentence(finding)
-    since = _since(finding, manner)
+        return _kept_sentence(finding, writing)
+    since = _since(finding, writing)
     estimate = finding.estimate
+    less, between = _less(estimate, writing), _between(estimate, writing)
     words = {
         "sun": lambda: (
-            f"The sun brings {_less(estimate)} less than promised{since}, at all hours that the "
-            f"log shows: a panel or string off, a blown fuse, or dirt ({_between(estimate)})."
+            f"The sun brings {less} less than promised{since}, at all hours that the "
+            f"log shows: a panel or string off, a blown fuse, or dirt ({between})."
         ),
         "sun_by_hour": lambda: (
-            f"{_when(finding).capitalize()} the panels bring {_less(estimate)} less{since} than "
-            f"the rest of the day promises: a shadow ({_between(estimate)})."
+            f"{_when(finding).capitalize()} the panels bring {less} less{since} than "
+            f"the rest of the day promises: a shadow ({between})."
         ),
         "standing_load": lambda: (
-            f"Something draws {estimate.value:.0f}{GAP}W day and night{since} that was not "
-            f"promised ({estimate.interval[0]:.0f} to {estimate.interval[1]:.0f}{GAP}W)."
+            f"Something draws {writing.number(estimate.value)}{GAP}W day and night{since} that was "
+            f"not promised ({' to '.join(map(writing.number, estimate.interval))}{GAP}W)."
         ),
         "loads": lambda: (
-            f"The loads take {100 * (estimate.value - 1):.0f}{GAP}% more than promised{since} "
-            f"({_between(estimate)})."
+            f"The loads take {writing.percent(estimate.value - 1)} more than promised{since} "
+            f"({between})."
+        ),
+        "loads_by_temperature": lambda: (
+            f"With each {_degree(writing)} that it is warmer outside the loads take "
+            f"{writing.number(_by_degree(estimate.value, writing), 1)}{GAP}W more than promised: "
+            "a refrigerator without air or with a bad seal, or fans "
+            f"({_per_degree_between(estimate, writing)})."
         ),
         "engine": lambda: _charging("engine", "a blown fuse, a cable, or its start signal"),
         "plug": lambda: _charging("plug", "the charger, its breaker, or a weak outlet"),
-        "capacity": lambda: _capacity_sentence(estimate),
+        "capacity": lambda: _capacity_sentence(estimate, writing),
         "losses": lambda: (
-            f"Of what goes into the bank {_less(estimate)} more is lost than promised"
-            f" ({_between(estimate)})."
+            f"Of what goes into the bank {less} more is lost than promised ({between})."
         ),
         "counter": lambda: (
-            f"The monitor's charge runs away by {100 * abs(estimate.value):.1f} points a day, "
-            f"{'up' if estimate.value > 0 else 'down'}wards, until the battery is full again: do "
-            "not trust what it shows in between."
+            "The monitor's charge runs away by "
+            f"{writing.number(100 * abs(estimate.value), 1)} points a day{since}, "
+            f"{'up' if estimate.value > 0 else 'down'}wards, until the battery is full "
+            "again: do not trust what it shows in between."
         ),
-        "clock": lambda: _clock_sentence(estimate, in_utc=finding.in_utc),
+        "clock": lambda: _clock_sentence(estimate, writing, in_utc=finding.in_utc),
     }
 
     def _charging(what: str, why: str) -> str:
         if estimate.value < 0.1:
-            return f"The {what} brings nothing{since}: {why} ({_between(estimate)})."
-        return (
-            f"The {what} brings {_less(estimate)} less than promised{since}: {why} "
-            f"({_between(estimate)})."
-        )
+            return f"The {what} brings nothing{since}: {why} ({between})."
+        return f"The {what} brings {less} less than promised{since}: {why} ({between})."
 
     return words[finding.what]()
 
 
-def _capacity_sentence(estimate: Estimate) -> str:
+def _capacity_sentence(estimate: Estimate, writing: Writing) -> str:
     if estimate.value > 1.0:
         return (
-            f"The bank takes {100 * (estimate.value - 1):.0f}{GAP}% more than its label: the "
-            f"monitor is set to another size, or the job is ({_between(estimate)})."
+            f"The bank takes {writing.percent(estimate.value - 1)} more than its label: the "
+            f"monitor is set to another size, or the job is ({_between(estimate, writing)})."
         )
     return (
-        f"The bank holds {_less(estimate)} less than its label ({_between(estimate)}); if it is "
-        "new, look first at the size that the monitor is set to."
+        f"The bank holds {_less(estimate, writing)} less than its label "
+        f"({_between(estimate, writing)}); if it is new, look first at the size that the monitor "
+        "is set to."
     )
 
 
-def _clock_sentence(estimate: Estimate, *, in_utc: bool) -> str:
+def _clock_sentence(estimate: Estimate, writing: Writing, *, in_utc: bool) -> str:
     if in_utc:
         return (
             "The log runs in UTC and not by the local clock; it was read as such, and nothing "
             "else hangs on it."
         )
-    hours = f"{abs(estimate.value):.1f}".removesuffix(".0")
+    hours = writing.number(abs(estimate.value), 1)
     side = "late" if estimate.value > 0 else "early"
     return (
         f"The log's clock is not the local one: its sun is about {hours}{GAP}hours {side}. It was "
@@ -204,33 +214,43 @@ def _clock_sentence(estimate: Estimate, *, in_utc: bool) -> str:
     )
 
 
-def _kept_sentence(finding: Finding) -> str:
+def _but(finding: Finding) -> str:
+    """What is said of a promise that was kept, though not to the letter; empty of the others."""
+    estimate = finding.estimate
+    if finding.what == "sun" and estimate is not None and estimate.value < _ABOUT:
+        return "the sun may bring less than promised, but the weather alone may do that"
+    if finding.what == "loads" and estimate is not None and estimate.interval[0] > 1.0:
+        return "the loads take a little more than promised, no more than people differ"
+    return ""
+
+
+def _kept_sentence(finding: Finding, writing: Writing) -> str:
     estimate = finding.estimate
     assert estimate is not None
     if finding.what == "sun_by_hour":
-        return f"No part of the day is weaker than the others ({_between(estimate)})."
+        return f"No part of the day is weaker than the others ({_between(estimate, writing)})."
     if finding.what == "clock":
         return "The clock of the log fits the sun."
-    text = _KEPT[finding.what]
-    if finding.what == "sun" and estimate.value < _ABOUT:
-        text = "the sun may bring less than promised, but the weather alone may do that"
+    text = _but(finding) or _KEPT[finding.what]
     text = text[:1].upper() + text[1:]
     if finding.what == "standing_load":
         low, high = estimate.interval
-        return f"{text} ({low:+.0f} to {high:+.0f}{GAP}W).".replace("-", "\N{MINUS SIGN}")
+        return f"{text} ({_signed(low, writing)} to {_signed(high, writing)}{GAP}W)."
+    if finding.what == "loads_by_temperature":
+        return f"{text} ({_per_degree_between(estimate, writing)})."
     if finding.what == "counter":
         return f"{text}."
-    return f"{text} ({_between(estimate)})."
+    return f"{text} ({_between(estimate, writing)})."
 
 
-def _sun_in_part(whole: Finding, part: Finding, manner: Manner) -> str:
+def _sun_in_part(whole: Finding, part: Finding, writing: Writing) -> str:
     assert whole.estimate is not None
     assert part.estimate is not None
-    since = _since(part, manner) or _since(whole, manner)
+    since = _since(part, writing) or _since(whole, writing)
     return (
-        f"The sun brings {_less(whole.estimate)} less than promised{since}, only "
-        f"{_when(part)}, when it is {_less(part.estimate)} less: shade, or a panel turned away "
-        f"({_between(whole.estimate)})."
+        f"The sun brings {_less(whole.estimate, writing)} less than promised{since}, only "
+        f"{_when(part)}, when it is {_less(part.estimate, writing)} less: shade, or a panel turned "
+        f"away ({_between(whole.estimate, writing)})."
     )
 
 
@@ -239,18 +259,40 @@ def _when(finding: Finding) -> str:
     return "around midday" if finding.part == "midday" else f"in the {finding.part}"
 
 
-def _since(finding: Finding, manner: Manner) -> str:
-    return "" if finding.since is None else f" since {manner.full_date(finding.since)}"
+def _since(finding: Finding, writing: Writing) -> str:
+    return "" if finding.since is None else f" since {writing.date(finding.since)}"
 
 
-def _less(estimate: Estimate) -> str:
-    return f"{100 * (1 - estimate.value):.0f}{GAP}%"
+def _less(estimate: Estimate, writing: Writing) -> str:
+    return writing.percent(1.0 - estimate.value)
 
 
-def _between(estimate: Estimate) -> str:
-    """``between 62 and 75 % of the promise``."""
-    low, high = (max(100 * value, 0.0) for value in estimate.interval)
-    return f"between {low:.0f} and {high:.0f}{GAP}% of the promise"
+def _signed(value: float, writing: Writing, digits: int = 0) -> str:
+    """``+1.2``, ``−0.4``."""
+    sign = "\N{MINUS SIGN}" if value < 0.0 else "+"
+    return sign + writing.number(abs(value), digits)
+
+
+def _degree(writing: Writing) -> str:
+    return "°F" if writing.units == "us" else "°C"
+
+
+def _by_degree(per_kelvin: float, writing: Writing) -> float:
+    """Watts per degree of the reader's thermometer."""
+    return per_kelvin / 1.8 if writing.units == "us" else per_kelvin
+
+
+def _per_degree_between(estimate: Estimate, writing: Writing) -> str:
+    """``+0.4 to +1.2 W per °C beyond the promise``."""
+    low, high = (_by_degree(x, writing) for x in estimate.interval)
+    span = f"{_signed(low, writing, 1)} to {_signed(high, writing, 1)}"
+    return f"{span}{GAP}W per {_degree(writing)} beside the promise"
+
+
+def _between(estimate: Estimate, writing: Writing) -> str:
+    """``between 62% and 75% of the promise``."""
+    low, high = (writing.percent(max(value, 0.0)) for value in estimate.interval)
+    return f"between {low} and {high} of the promise"
 
 
 def unknown_sentences(found: Fit) -> tuple[str, ...]:
@@ -268,80 +310,55 @@ def next_sentences(found: Fit) -> tuple[str, ...]:
 
 def log_sentence(found: Fit) -> str:
     """What the log is: days, rows, columns."""
-    manner = Manner(found.job.settings.units)
+    writing = Writing.of(found.job)
     first, last = (found.clock.utc[n].astype("datetime64[D]").astype(object) for n in (0, -1))
     columns = [text for role, text in found.log.headings.items() if role != "time"]
     return (
-        f"{found.days} days of a log with a row every {found.log.apart_min:g} minutes, "
-        f"{manner.full_date(first)} to {manner.full_date(last)}; it shows {listed(columns)}."
+        f"{found.days} days of a log with a row every "
+        f"{writing.number(found.log.apart_min, 1)} minutes, {writing.date(first)} to "
+        f"{writing.date(last)}; it shows {listed(columns)}. {_weather_sentence(found)}"
     )
 
 
-def cells(finding: Finding, manner: Manner) -> tuple[str, str, str, str, str]:
+def _weather_sentence(found: Fit) -> str:
+    """Which weather the log was held against."""
+    if found.promised.file_w is not None:
+        return "Its days were held against the same days of the weather file."
+    stops = {stop.weather for trip in found.job.trips for stop in trip.stops}
+    if {found.job.settings.weather, *stops} - {None, "climate", "clear"}:
+        return (
+            "The weather file has not all days of the trips in their own year: it only says what "
+            "the months are like, and the days stay unknown."
+        )
+    return "The weather of its days is not known: the climate of the place says what may have been."
+
+
+def cells(finding: Finding, writing: Writing) -> tuple[str, str, str, str, str]:
     """A row of a table: promise, kept or not, measured over promised, eight in ten, since."""
     state = {True: "broken", False: "kept", None: "not known"}[finding.broken]
-    since = "" if finding.since is None else manner.full_date(finding.since)
+    since = "" if finding.since is None else writing.short_date(finding.since)
     estimate, name = finding.estimate, NAMES[finding.what]
     if finding.part is not None:
         name = f"Sun {_when(finding)}"
     if estimate is None:
         return name, state, "–", "–", since
+    # What is no factor has a unit, a scale and so many digits.
+    unit, scale, digits = {
+        "standing_load": ("W", 1.0, 0),
+        "loads_by_temperature": (f"W/{_degree(writing)}", _by_degree(1.0, writing), 1),
+        "clock": ("h", 1.0, 1),
+        "counter": ("points/day", 100.0, 1),
+    }.get(finding.what, ("", 1.0, 0))
     low, high = estimate.interval
-    if finding.what == "standing_load":
-        value, span = f"{estimate.value:+.0f} W", f"{low:+.0f} to {high:+.0f} W"
-    elif finding.what == "clock":
-        value, span = f"{estimate.value:+.1f} h", f"{low:+.1f} to {high:+.1f} h"
-    elif finding.what == "counter":
-        value = f"{100 * estimate.value:+.1f} points/day"
-        span = f"{100 * low:+.1f} to {100 * high:+.1f}"
+    if unit:
+        value, low_text, high_text = (
+            _signed(scale * x, writing, digits) for x in (estimate.value, low, high)
+        )
+        # That of a rate stands once: the table has to fit a screen of 80 columns.
+        value = f"{value} {unit}"
+        high_text += "" if finding.what == "counter" else f" {unit}"
     else:
-        value = f"{100 * estimate.value:.0f} %"
-        span = f"{max(100 * low, 0):.0f} to {100 * high:.0f} %"
-    value, span = (text.replace("-", "\N{MINUS SIGN}") for text in (value, span))
-    return name, state, value, span, since
-
-
-def charge_caption(kept: float) -> str:
-    """What the chart of the charge says."""
-    return (
-        f"The solid line is what the monitor shows; the dotted one the middle of the promise, the "
-        f"band eight trips of ten. In {100 * kept:.0f}{GAP}% of the hours the charge was in "
-        "the band or above."
-    )
-
-
-def days_caption(came: Floats, due: Floats, taken: Floats, *, is_sun: bool) -> str:
-    """What the chart of the days says."""
-    into, out = (_mean(values) for values in (came, taken))
-    if not is_sun:
-        return (
-            f"Bars, what went into the battery, {into} a day; short dashes, what came out of it, "
-            f"{out}."
+        value, low_text, high_text = (
+            writing.percent(max(x, 0.0)) for x in (estimate.value, low, high)
         )
-    return (
-        f"Bars, what the panels gave, {into} a day; the broken line, what they could have given "
-        f"by the promise, {_mean(due)}; short dashes, what the loads took, {out}. A full battery "
-        "leaves sun unused."
-    )
-
-
-def hours_caption(sun_w: Floats, loads_w: Floats) -> str:
-    """What the chart of the hours says."""
-    texts = []
-    for values, name in ((sun_w, "The sun"), (loads_w, "The loads")):
-        if not np.isfinite(values).any():
-            texts.append(f"{name} cannot be told by the hour.")
-            continue
-        hour = int(np.nanargmax(np.abs(values)))
-        side = "above" if values[hour] > 0 else "below"
-        texts.append(
-            f"{name} lies farthest from the promise at {hour:02d}:00, by {abs(values[hour]):.0f}"
-            f"{GAP}W {side} it."
-        )
-    return " ".join(texts)
-
-
-def _mean(values: Floats) -> str:
-    if not np.isfinite(values).any():
-        return "not known"
-    return f"{np.nanmean(values):,.0f}{GAP}Wh"
+    return name, state, value, f"{low_text} to {high_text}", since

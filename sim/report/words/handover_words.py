@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 from sim.decide.handover import LEVELS, HandoverSheet, Season, SeasonName, ShedGroup
 from sim.decide.winter_list import REST_LOSS, REST_SOC, WinterKind, WinterStep, rest_months
+from sim.errors import join_or
 from sim.job.model.handover import Handover
 from sim.job.model.job import Job
 from sim.report.words.by_locale import Writing
@@ -27,10 +28,14 @@ WORDS = {
     "living": "Living with it",
     "safety": "Emergencies and winter",
     "charge": "The charge at sunset",
-    "charge_caption": "Parked, without plug or driving: of {draws}, those in which it lasts until "
-    "the next noon",
-    "charge_caption_apart": "Parked, without plug or driving: of {winter} in winter and {summer} "
-    "in summer, those in which it lasts until the next noon",
+    "alone": "Parked",
+    "alone_without": "Parked, without {sources}",
+    "plug": "plug",
+    "driving": "driving",
+    "generator": "generator",
+    "charge_caption": "{alone}: of {draws}, those in which it lasts until the next noon",
+    "charge_caption_apart": "{alone}: of {winter} in winter and {summer} in summer, those in "
+    "which it lasts until the next noon",
     "at_sunset": "At sunset",
     "all": "{season}: everything",
     "essentials": "{season}: essentials",
@@ -49,6 +54,7 @@ WORDS = {
     "back_sun": "{hours} of bright midday sun",
     "back_drive": "{hours} of driving",
     "back_plug": "{hours} on a plug",
+    "back_generator": "{hours} of the generator",
     "hour": "{count} hour",
     "hours": "{count} hours",
     "shed": "What goes off, and when",
@@ -152,9 +158,17 @@ def heading(customer: str | None, written: dt.date, writing: Writing) -> str:
 def charge_caption(sheet: HandoverSheet) -> str:
     """What the table of the charge at sunset counts."""
     winter, summer = (_draws(season) for season in sheet.seasons)
+    alone = _alone(sheet.job)
     if winter == summer:
-        return WORDS["charge_caption"].format(draws=winter)
-    return WORDS["charge_caption_apart"].format(winter=winter, summer=summer)
+        return WORDS["charge_caption"].format(alone=alone, draws=winter)
+    return WORDS["charge_caption_apart"].format(alone=alone, winter=winter, summer=summer)
+
+
+def _alone(job: Job) -> str:
+    """``Parked, without plug or driving``: without what is aboard to charge the battery."""
+    aboard = {"plug": job.shore, "driving": job.alternator, "generator": job.generator}
+    sources = [WORDS[key] for key, source in aboard.items() if source]
+    return WORDS["alone_without"].format(sources=join_or(sources)) if sources else WORDS["alone"]
 
 
 def _draws(season: Season) -> str:
@@ -221,13 +235,14 @@ def dull_sentences(sheet: HandoverSheet, writing: Writing) -> Iterator[str]:
                 ("back_sun", dull.sun_hours),
                 ("back_drive", dull.drive_hours),
                 ("back_plug", dull.plug_hours),
+                ("back_generator", dull.generator_hours),
             )
             if hours is not None
         ]
         yield WORDS["dull_sentence"].format(
             season=name,
             missing=writing.amount(dull.missing_wh, "Wh"),
-            ways=WORDS["back"].format(ways=_or(ways)) if ways else "",
+            ways=WORDS["back"].format(ways=join_or(ways)) if ways else "",
         )
 
 
@@ -235,10 +250,6 @@ def _hours(hours: float, writing: Writing) -> str:
     """``1 hour``, ``2.4 hours``."""
     count = writing.number(max(hours, 0.1), 1)
     return WORDS["hour" if count == "1" else "hours"].format(count=count)
-
-
-def _or(ways: list[str]) -> str:
-    return ways[0] if len(ways) == 1 else f"{', '.join(ways[:-1])} or {ways[-1]}"
 
 
 def shed_sentences(sheet: HandoverSheet, writing: Writing) -> Iterator[str]:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from sim.decide.habits import COOLER_K, Habit, HabitKind
 from sim.decide.living_rules import DullDay, StayRules
+from sim.errors import join_or
 from sim.report.words.numbers import month_name
 
 _HABITS: dict[HabitKind, str] = {
@@ -67,5 +68,7 @@ def _dull_sentence(stay: StayRules, dull: DullDay) -> str:
         ways.append(f"{dull.drive_hours:.1f} hours of driving")
     if dull.plug_hours is not None:
         ways.append(f"{dull.plug_hours:.1f} hours on a plug")
-    back = f": {' or '.join(ways)} bring it back" if ways else ""
+    if dull.generator_hours is not None:
+        ways.append(f"{dull.generator_hours:.1f} hours of the generator")
+    back = f": {join_or(ways)} bring it back" if ways else ""
     return f"{start} leaves {dull.missing_wh:,.0f} Wh missing{back}."

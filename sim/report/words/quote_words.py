@@ -215,7 +215,8 @@ def _weights(option: DesignOption, writing: Writing) -> list[tuple[str, str]]:
         for name in (weight_name(option.job, weight),)
     ]
     over = "over " if load.unknown else ""
-    rows.append((WORDS["together"], over + writing.weight(load.known_kg)))
+    known = [weight.kg for weight in load.weights if weight.kg is not None]
+    rows.append((WORDS["together"], over + writing.weights(known)))
     if load.left_kg is not None:
         rows.append((WORDS["left"], payload_cell(load, writing)))
     return rows

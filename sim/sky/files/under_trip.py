@@ -80,6 +80,23 @@ def file_days(years: WeatherYears, track: Track, sun: Sun) -> Weather | None:
     return own if len(kept) == 1 else None
 
 
+def very_days(years: WeatherYears, track: Track, sun: Sun) -> Weather | None:
+    """The weather that the file has of the track's very days, in their own year.
+
+    None where it lacks some of them, or is a typical year: whose days never came.
+    """
+    own, kept = own_hours(years, track, sun)
+    offset = np.timedelta64(round(3600 * years.clock_offset_h), "s")
+    first, last = ((track.start_utc[n] + offset).astype("datetime64[Y]") for n in (0, -1))
+    year, end = (int(x.astype(np.int64)) + 1970 for x in (first, last))
+    # Past its last year a file begins again.
+    if years.typical or year not in kept or end > years.years[-1]:
+        return None
+    column = kept.index(year)
+    one = {kind: getattr(own, kind)[:, [column]] for kind in ("ghi", "dni", "dhi", "temp_air")}
+    return replace(own, **one)
+
+
 def _one_a_year(kept: tuple[int, ...]) -> str:
     return f"One draw a year, {len(kept)} of them: the file's own days of {_listed(kept)}."
 
