@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.arrays import Ints
+from sim.arrays import Ints, quantiles
 from sim.decide.panels.counts import counts_to_try, with_count
 from sim.decide.panels.roof import counted_group, roof_fit
 from sim.job.model.changes import with_values
@@ -261,7 +261,7 @@ def _trip_grid(
         for cell, result in enumerate(results_of(prepared, designs), 1):
             answers.append(answer_of(result))
             said.append(says(trip, result, answers[-1]))
-            spread = np.quantile(result.soc[kept], QUANTILES, axis=1)
+            spread = quantiles(result.soc[kept], QUANTILES, axis=1)
             socs.append(np.round(spread * LEVELS).astype(np.uint8))
             tell((done + cell / len(designs)) / len(ways))
     # Computed by way, then design; kept the other way round.

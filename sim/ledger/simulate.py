@@ -7,20 +7,20 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sim.arrays import Floats, Ints
+from sim.arrays import Floats
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Trip
 from sim.job.model.living import PRIORITIES
 from sim.ledger.boxes import boxes_of
-from sim.ledger.lines import LoadLine, SourceLine
+from sim.ledger.lines import SourceLine
 from sim.ledger.results import BALANCE_TOLERANCE, Result, TripResult
+from sim.ledger.served import LoadSums, served_share
 from sim.sky.sun import Sun
 from sim.threads import Progress
 from sim.trip.bank import bank_of, with_heating
 from sim.trip.demand import Demand
 from sim.trip.designs import Design, banks_of, design_of, offers_of
 from sim.trip.frost import Frost, frost_of
-from sim.trip.lines import OWN_DRAW
 from sim.trip.prepare import PreparedTrip, Skies, TripSky, file_sky, prepare_trip
 from sim.trip.tanks import StoreLine, engine_fuel_l_day, fuel_store, stores_of
 from sim.trip.timeline import Timeline
@@ -180,6 +180,7 @@ class _Around:
     snowed_wh_day: float
     frost: Frost | None  # None: neither that nor cold boxes are asked for
     stores: tuple[StoreLine, ...]
+    sums: LoadSums
 
     @classmethod
     def of(cls, prepared: PreparedTrip, frost: Frost | None) -> _Around:
@@ -197,6 +198,7 @@ class _Around:
             snowed,
             frost,
             stores_of(prepared.job, prepared.trip, prepared.timeline, prepared.wants),
+            LoadSums(prepared.timeline.local_day, prepared.timeline.step_hours),
         )
 
 
@@ -244,7 +246,7 @@ def _result(
     missed_w = hours.unserved_w
     if wants.beyond_w is not None:
         missed_w = np.maximum(missed_w - wants.beyond_w, 0.0)
-    given = [_served_share(*both) for both in zip(wants.wanted_w, missed_w, strict=True)]
+    given = [served_share(*both) for both in zip(wants.wanted_w, missed_w, strict=True)]
     battery, settings, cabin_c = job.battery, job.settings, wants.cabin_c
     days_long = len(timeline) * timeline.step_hours / 24.0
     return TripResult(
@@ -266,7 +268,7 @@ def _result(
         sun_up=around.sun.apparent_zenith < 90.0,
         capacity_wh=battery.capacity_wh,
         chemistry=battery.chemistry,
-        loads=_load_lines(wants, given, timeline.local_day, timeline.step_hours),
+        loads=around.sums.lines(wants, given),
         ample_share=settings.ample_share,
         tight_share=settings.tight_share,
         floors=(battery.cutoff_soc, battery.reserve_soc, battery.extras_soc),
@@ -316,49 +318,3 @@ def _left_over(offers: Offers, hours: BankHours) -> tuple[Floats, Floats]:
             left += source.lost_w
             lost += source.lost_w.mean(axis=1)
     return left, np.vstack([hours.refused_sun_w, lost])
-
-
-def _load_lines(
-    wants: Demand, given: Sequence[Floats], day: Ints, step_hours: float
-) -> tuple[LoadLine, ...]:
-    """Each appliance's energies: what its group was refused, it was refused in proportion."""
-    shape = wants.cabin_c.shape
-    starts = np.flatnonzero(np.diff(day, prepend=-1))
-    lines: list[LoadLine] = []
-    for line in wants.lines:
-        share = line.served_share(given[line.group])
-        waited = line.asked_w * (1.0 - given[line.group]) if line.held else np.zeros((1, 1))
-        per_day = np.add.reduceat(line.watts, starts, axis=0) * step_hours
-        made = LoadLine(
-            name=line.name,
-            priority=line.priority,
-            supply=line.supply,
-            wanted_wh_day=np.broadcast_to(per_day, (len(starts), shape[1])),
-            wanted_wh=np.broadcast_to(per_day.sum(axis=0), shape[1:]),
-            served_wh=np.broadcast_to((line.watts * share).sum(axis=0), shape[1:]) * step_hours,
-            waited_wh=np.broadcast_to(waited.sum(axis=0), shape[1:]) * step_hours,
-            appliance=line.appliance,
-        )
-        if line.supply in OWN_DRAW and lines and lines[-1].supply == line.supply:
-            made = _together(lines.pop(), made)
-        lines.append(made)
-    return tuple(lines)
-
-
-def _served_share(wanted_w: Floats, unserved_w: Floats) -> Floats:
-    """Share of a group's loads that was served, 1 where none was wanted. shape (H, D)"""
-    if not unserved_w.any():
-        return np.broadcast_to(1.0, wanted_w.shape)
-    refused = np.divide(unserved_w, wanted_w, out=np.zeros_like(wanted_w), where=wanted_w > 0.0)
-    return np.asarray(np.maximum(1.0 - refused, 0.0))
-
-
-def _together(first: LoadLine, second: LoadLine) -> LoadLine:
-    """Two parts of one line, under the priority of the first."""
-    return replace(
-        first,
-        wanted_wh_day=first.wanted_wh_day + second.wanted_wh_day,
-        wanted_wh=first.wanted_wh + second.wanted_wh,
-        served_wh=first.served_wh + second.served_wh,
-        waited_wh=first.waited_wh + second.waited_wh,
-    )
