@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 import numpy as np
 
@@ -24,12 +25,15 @@ from sim.trip.frost import Frost, frost_of
 from sim.trip.prepare import PreparedTrip, Skies, TripSky, file_sky, prepare_trip
 from sim.trip.tanks import StoreLine, engine_fuel_l_day, fuel_store, stores_of
 from sim.trip.timeline import Timeline
+from sim.van.bank.beside import lanes_beside
 from sim.van.bank.loop import BankHours, run_bank
 from sim.van.bank.offers import Offers
 from sim.van.bank.sources import together
 
-# Lanes times steps that are kept at once where many designs are carried through a trip.
-LANE_STEPS = 1_000_000
+# Lanes, and lanes times steps, that are kept at once where many designs are carried through a
+# trip: so many lanes share what a step costs that is the same for one and for many.
+LANES = 4096
+LANE_STEPS = 2_000_000
 
 
 def simulate(
@@ -120,42 +124,81 @@ def _carried(
     return _result(job, trip, timeline, around, wants, flows, hours)
 
 
-def results_of(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[TripResult]:
-    """Carry designs through all draws of a trip, each to a result of its own.
+def designs_at_once(draws: int, steps: int) -> int:
+    """How many designs of a trip are carried through it at once."""
+    return max(min(LANES, LANE_STEPS // steps) // draws, 1)
+
+
+def results_of(ways: Sequence[PreparedTrip], designs: Sequence[Design]) -> Iterator[TripResult]:
+    """Carry designs through all draws of a trip that goes several ways, each to its own result.
 
     Parameters
     ----------
-    prepared : PreparedTrip
-        H steps, D draws.
+    ways : sequence of PreparedTrip
+        H steps and D draws each.
     designs : sequence of Design
 
     Yields
     ------
     TripResult
-        Of one design after the other. Why sun went unharvested, how warm cold boxes got and what
-        could freeze is left out, as nobody asks for it of many designs: the first is NaN, the
-        others are empty.
+        Way after way, of one design after the other. Why sun went unharvested, how warm cold
+        boxes got and what could freeze is left out, as nobody asks for it of many designs: the
+        first is NaN, the others are empty.
     """
-    job, trip, timeline = prepared.job, prepared.trip, prepared.timeline
-    around, pad_w, draws = _Around.of(prepared, None), prepared.bank.heating_w, prepared.draws
-    at_once = max(LANE_STEPS // (draws * len(timeline)), 1)
+    at_once = designs_at_once(ways[0].draws, len(ways[0].timeline))
+    many = max(at_once // len(designs), 1)
+    for _, group in groupby(ways, _way_kind):
+        alike = list(group)
+        for first in range(0, len(alike), many):
+            yield from _results_beside(alike[first : first + many], designs, at_once)
+
+
+def _way_kind(way: PreparedTrip) -> Hashable:
+    """The same for ways whose lanes may lie side by side."""
+    bank = bank_of(way.job.battery, way.job.held_socs)
+    offers = offers_of(way, [design_of(way.job)])
+    same = way.trip.start_soc, way.timeline.step_minutes, way.draws, way.job.battery.count
+    return *same, bank.kind, way.job.battery, offers.kind
+
+
+def _results_beside(
+    ways: Sequence[PreparedTrip], designs: Sequence[Design], at_once: int
+) -> Iterator[TripResult]:
+    """Of ways that are alike, as lanes side by side; of one alone as many designs at once."""
+    first_way, draws = ways[0], ways[0].draws
     for first in range(0, len(designs), at_once):
         block = designs[first : first + at_once]
         design, draw = np.divmod(np.arange(len(block) * draws), draws)
         hours = run_bank(
-            banks_of(job, block, design),
-            offers_of(prepared, block, design, draw),
-            start_soc=trip.start_soc,
-            step_hours=timeline.step_hours,
+            banks_of(first_way.job, block, np.tile(design, len(ways))),
+            lanes_beside([offers_of(way, block, design, draw) for way in ways], draws),
+            start_soc=first_way.trip.start_soc,
+            step_hours=first_way.timeline.step_hours,
             causes=False,
         )
-        for number, one in enumerate(block):
-            own = hours.of_lanes(slice(number * draws, (number + 1) * draws))
-            offers = offers_of(prepared, [one])
-            heating_w = None if pad_w is None else pad_w * one.batteries
-            wants = with_heating(prepared.wants, heating_w, offers.wanted_w)
-            flows = _Flows.of(offers, own, timeline.step_hours)
-            yield _result(_with_design(job, one), trip, timeline, around, wants, flows, own)
+        for number, way in enumerate(ways):
+            start = number * len(block) * draws
+            own = hours.of_lanes(slice(start, start + len(block) * draws))
+            yield from _results_apart(way, block, own)
+
+
+def _results_apart(
+    way: PreparedTrip, designs: Sequence[Design], hours: BankHours
+) -> Iterator[TripResult]:
+    """What came of each design on a way, whose lanes lie in the order of designs, then draws."""
+    around, pad_w, step_hours = _Around.of(way, None), way.bank.heating_w, way.timeline.step_hours
+    seen: Hashable = None
+    for number, one in enumerate(designs):
+        # Without a pad it is the panels alone that make the offers.
+        acts = one if pad_w is not None else one.panels
+        if acts != seen:
+            seen, offers = acts, offers_of(way, [one])
+        own = hours.of_lanes(slice(number * way.draws, (number + 1) * way.draws))
+        heating_w = None if pad_w is None else pad_w * one.batteries
+        wants = with_heating(way.wants, heating_w, offers.wanted_w)
+        flows = _Flows.of(offers, own, step_hours)
+        job = _with_design(way.job, one)
+        yield _result(job, way.trip, way.timeline, around, wants, flows, own)
 
 
 def _with_design(job: Job, design: Design) -> Job:

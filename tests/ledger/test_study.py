@@ -129,7 +129,7 @@ def test_results_of_many_designs_are_the_pipelines(
     trip, result = job.trips[0], sim.simulate(job).trips[0]
     for lane_steps in (simulate.LANE_STEPS, 1):
         monkeypatch.setattr(simulate, "LANE_STEPS", lane_steps)
-        other, own = simulate.results_of(prepare_trip(job, trip), [DESIGNS[0], design_of(job)])
+        other, own = simulate.results_of([prepare_trip(job, trip)], [DESIGNS[0], design_of(job)])
         assert not np.array_equal(other.soc, own.soc)
         np.testing.assert_allclose(own.soc, result.soc, atol=1e-12)
         np.testing.assert_allclose(own.unserved_w, result.unserved_w, atol=1e-9)
