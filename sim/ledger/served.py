@@ -60,11 +60,11 @@ class LoadSums:
         given : sequence of ndarray
             Of each group from `served_share`.
         """
-        draws = wants.cabin_c.shape[1:]
-        days = (len(self._starts), *draws)
+        shape = wants.cabin_c.shape
+        draws, days = shape[1:], (len(self._starts), shape[1])
         lines: list[LoadLine] = []
         for line in wants.lines:
-            sums, share = self._sums(line), given[line.group]
+            sums, share = self._sums(line, shape), given[line.group]
             served = sums.all_served
             if share is not ALL_SERVED:
                 served = (line.watts * line.served_share(share)).sum(axis=0)
@@ -84,11 +84,13 @@ class LoadSums:
             lines.append(made)
         return tuple(lines)
 
-    def _sums(self, line: Line) -> _Sums:
+    def _sums(self, line: Line, shape: tuple[int, ...]) -> _Sums:
         known = self._known.get(id(line))
         if known is None:
             per_day = np.add.reduceat(line.watts, self._starts, axis=0) * self._step_hours
-            all_served = (line.watts * line.served_share(ALL_SERVED)).sum(axis=0)
+            # Over all draws, as where something is missed: sums of one column round otherwise.
+            share = line.served_share(np.broadcast_to(ALL_SERVED, shape))
+            all_served = (line.watts * share).sum(axis=0)
             known = line, _Sums(per_day, per_day.sum(axis=0), all_served)
             self._known[id(line)] = known
         return known[1]
