@@ -142,6 +142,34 @@ def test_results_of_many_designs_are_the_pipelines(
         assert np.isnan(own.unharvested_by_cause_w[:3]).all()
 
 
+def test_ways_side_by_side_are_ways_alone(
+    make_job: MakeJob, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of a trip that goes several ways some are alike and some are not."""
+    job, designs = make_job(), DESIGNS[2:5]
+    off = [
+        with_values(x, {"count": 0}) if place == 0 else x for place, x in enumerate(job.appliances)
+    ]
+    less = with_values(job, {"appliances": tuple(off)})
+    stops = [
+        with_values(x, {"local_drive_hours": x.local_drive_hours + 1.5}) for x in job.trips[0].stops
+    ]
+    driven = with_values(job.trips[0], {"stops": tuple(stops)})
+    ways = [
+        prepare_trip(*one)
+        for one in ((job, job.trips[0]), (less, job.trips[0]), (job, driven), (less, driven))
+    ]
+    together = list(simulate.results_of(ways, designs))
+    monkeypatch.setattr(simulate, "LANES", 1)
+    alone = [one for way in ways for one in simulate.results_of([way], designs)]
+    assert len(together) == len(alone) == 12
+    for one, other in zip(together, alone, strict=True):
+        for name in ("soc", "unserved_w", "losses_w", "unharvested_w", "lowest", "served_w"):
+            np.testing.assert_array_equal(getattr(one, name), getattr(other, name))
+    # Each is another's way.
+    assert len({float(one.soc.sum()) for one in together}) == 12
+
+
 def test_dark_steps_of_a_part_of_the_trip(make_job: MakeJob) -> None:
     job = make_job()
     prepared = prepare_trip(job, job.trips[0])
