@@ -151,23 +151,27 @@ def test_ways_side_by_side_are_ways_alone(
         with_values(x, {"count": 0}) if place == 0 else x for place, x in enumerate(job.appliances)
     ]
     less = with_values(job, {"appliances": tuple(off)})
+    other_sky = with_values(job, {"settings": with_values(job.settings, {"seed": 5})})
     stops = [
         with_values(x, {"local_drive_hours": x.local_drive_hours + 1.5}) for x in job.trips[0].stops
     ]
     driven = with_values(job.trips[0], {"stops": tuple(stops)})
     ways = [
         prepare_trip(*one)
-        for one in ((job, job.trips[0]), (less, job.trips[0]), (job, driven), (less, driven))
+        for one in (
+            *((job, job.trips[0]), (less, job.trips[0]), (other_sky, job.trips[0])),
+            *((job, driven), (less, driven)),
+        )
     ]
     together = list(simulate.results_of(ways, designs))
     monkeypatch.setattr(simulate, "LANES", 1)
     alone = [one for way in ways for one in simulate.results_of([way], designs)]
-    assert len(together) == len(alone) == 12
+    assert len(together) == len(alone) == 15
     for one, other in zip(together, alone, strict=True):
         for name in ("soc", "unserved_w", "losses_w", "unharvested_w", "lowest", "served_w"):
             np.testing.assert_array_equal(getattr(one, name), getattr(other, name))
     # Each is another's way.
-    assert len({float(one.soc.sum()) for one in together}) == 12
+    assert len({float(one.soc.sum()) for one in together}) == 15
 
 
 def test_dark_steps_of_a_part_of_the_trip(make_job: MakeJob) -> None:
