@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TypeVar
 
 import numpy as np
@@ -22,6 +22,16 @@ def with_answers(lean: T, whole: object, names: Iterable[str]) -> T:
     for name in names:
         vars(lean)[name] = getattr(whole, name)
     return lean
+
+
+def quantiles(values: Floats, shares: Sequence[float], axis: int) -> Floats:
+    """Quantiles along an axis, as `numpy.quantile` gives them.
+
+    Sorting is several times as fast as picking out a few ranks, which is what it does itself;
+    what is sorted costs it nothing.
+    """
+    ordered = np.sort(values, axis=axis)
+    return np.asarray(np.quantile(ordered, shares, axis=axis, overwrite_input=True))
 
 
 def first_hours(lacking: Bools, step_hours: float) -> Floats:

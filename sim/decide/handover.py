@@ -254,9 +254,9 @@ def _lasting(parked: PreparedTrip) -> tuple[Ints, Ints]:
     first = (sunset // per_day + 1) * per_day
     noons = [min(first + night * per_day, len(parked.timeline)) for night in range(len(NIGHTS))]
     everything, essentials = [], []
-    for step in range(_STEPS + 1):
-        unserved_w = unserved_steps(parked, step / _STEPS, sunset, noons[-1])
-        ends = [noon - sunset for noon in noons]
+    ends = [noon - sunset for noon in noons]
+    socs = [step / _STEPS for step in range(_STEPS + 1)]
+    for unserved_w in unserved_steps(parked, socs, sunset, noons[-1]):
         everything.append([_lit(unserved_w[:, :end].sum(axis=0)) for end in ends])
         essential = unserved_w[PRIORITIES.index("essential")]
         essentials.append([_lit(essential[:end]) for end in ends])

@@ -16,7 +16,7 @@ from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Stop, Trip
 from sim.job.model.living import PRIORITIES
 from sim.job.model.power import Generator
-from sim.ledger.study import dark_steps
+from sim.ledger.study import charges_at_once, dark_steps
 from sim.threads import Progress, run_tasks
 from sim.trip.designs import design_of, offers_of
 from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
@@ -221,13 +221,18 @@ def _needed(prepared: PreparedTrip) -> Iterator[float | None]:
     """For each of `NIGHTS`, the lowest charge at sunset that holds it."""
     sunset, sunrises = night_steps(prepared)
     share: dict[int, Floats] = {}
+    # All charges side by side take hardly longer than one, as long as they are few lanes.
+    at_once = charges_at_once(prepared, sunrises[-1] - sunset)
 
     def holds(level: int, night: int) -> bool:
         if level not in share:
-            dark = dark_steps(prepared, level / _STEPS, sunset, sunrises[-1])
-            share[level] = np.array(
-                [1.0 - dark[: end - sunset].any(axis=0).mean() for end in sunrises]
-            )
+            levels = range(1, _STEPS + 1) if at_once >= _STEPS else [level]
+            socs = [one / _STEPS for one in levels]
+            every = dark_steps(prepared, socs, sunset, sunrises[-1])
+            for one, dark in zip(levels, every, strict=True):
+                share[one] = np.array(
+                    [1.0 - dark[: end - sunset].any(axis=0).mean() for end in sunrises]
+                )
         return bool(share[level][night] >= HELD_SHARE)
 
     for night in range(len(NIGHTS)):

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.arrays import Ints
+from sim.arrays import Ints, quantiles
 from sim.decide.panels.counts import counts_to_try, with_count
 from sim.decide.panels.roof import counted_group, roof_fit
 from sim.job.model.changes import with_values
@@ -26,11 +26,12 @@ from sim.job.model.power import Battery
 from sim.job.rules.trips import trip_days
 from sim.ledger.answer import Answer, answer_of
 from sim.ledger.results import TripResult
-from sim.ledger.simulate import results_of
+from sim.ledger.simulate import designs_at_once, results_of
 from sim.ledger.verdict import QUANTILES
 from sim.threads import Progress, run_tasks
 from sim.trip.designs import Design
-from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
+from sim.trip.prepare import Skies, prepare_trip
+from sim.trip.timeline import Timeline
 
 # Charge is kept in so many levels, a step of 0.4 %.
 LEVELS = 250
@@ -255,20 +256,24 @@ def _trip_grid(
     said: list[tuple[str, ...]] = []
     socs: list[NDArray[np.uint8]] = []
     kept = np.empty(0, dtype=np.int64)
-    for done, (job, trip) in enumerate(ways):
-        prepared = prepare_trip(job, trip, skies=skies)
-        kept = np.arange(0, len(prepared.timeline) + 1, ceil(len(prepared.timeline) / points))
-        for cell, result in enumerate(results_of(prepared, designs), 1):
+    together = _ways_at_once(*ways[0], len(designs))
+    for first in range(0, len(ways), together):
+        block = ways[first : first + together]
+        prepared = [prepare_trip(job, trip, skies=skies) for job, trip in block]
+        line = prepared[0].timeline
+        kept = np.arange(0, len(line) + 1, ceil(len(line) / points))
+        trips = [trip for _, trip in block for _ in designs]
+        for trip, result in zip(trips, results_of(prepared, designs), strict=True):
             answers.append(answer_of(result))
             said.append(says(trip, result, answers[-1]))
-            spread = np.quantile(result.soc[kept], QUANTILES, axis=1)
+            spread = quantiles(result.soc[kept], QUANTILES, axis=1)
             socs.append(np.round(spread * LEVELS).astype(np.uint8))
-            tell((done + cell / len(designs)) / len(ways))
+            tell(len(answers) / (len(ways) * len(designs)))
     # Computed by way, then design; kept the other way round.
     order = np.arange(len(answers)).reshape(len(ways), len(designs)).T.ravel().tolist()
     return TripGrid(
         name=ways[0][1].name,
-        times=_local_times(prepared, kept),
+        times=_local_times(line, kept),
         answers=tuple(answers[cell] for cell in order),
         said=tuple(said[cell] for cell in order),
         soc=np.stack([socs[cell] for cell in order]),
@@ -289,8 +294,13 @@ def _driven(trip: Trip, hours: float) -> Trip:
     return with_values(trip, {"stops": tuple(stops)})
 
 
-def _local_times(prepared: PreparedTrip, kept: Ints) -> tuple[str, ...]:
-    line = prepared.timeline
+def _ways_at_once(job: Job, trip: Trip, designs: int) -> int:
+    """So many ways of a trip, each with so many designs, fill a run of the battery."""
+    steps = trip_days(trip) * 24 * 60 // job.settings.step_minutes
+    return max(designs_at_once(job.settings.draws, max(int(steps), 1)) // designs, 1)
+
+
+def _local_times(line: Timeline, kept: Ints) -> tuple[str, ...]:
     local = line.start_utc + line.utc_offset_minutes.astype("timedelta64[m]")
     end = local[-1:] + np.timedelta64(line.step_minutes, "m")
     times = np.concatenate([local, end])[kept]

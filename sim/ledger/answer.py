@@ -168,7 +168,7 @@ def answer_of(trip: TripResult) -> Answer:
         dark_hours=trip.dark_hours,
         essential_dark_hours=trip.dark_hours_of_groups[0],
         lowest=trip.lowest,
-        unharvested_wh_per_day=trip.energy.unharvested,
+        unharvested_wh_per_day=trip.unharvested_wh_day,
         lacks=tuple(lack for lack in lacks if lack.kind != "electricity"),
     )
     bounds = trip.ample_share, trip.tight_share

@@ -56,7 +56,7 @@ def boxes_of(
     sun : Sun
         H steps.
     wants : Demand
-    served_share : sequence of ndarray, shape (H, D)
+    served_share : sequence of ndarray, shape (H, D) or (1, 1)
         Share of each group's loads that was served, in the order of `Line.group`.
     """
     made = []

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -149,12 +150,12 @@ class TripResult(TripFrames):
     @cached_property
     def dark(self) -> Bools:
         """Whether each hour since departure was dark, in each draw. shape (hours, D)"""
-        return dark_hours_of(self.unserved_w.sum(axis=0), self.timeline.step_minutes)
+        return dark_hours_of(self.missed_w, self.timeline.step_minutes)
 
     @cached_property
     def dark_steps_share(self) -> Floats:
         """Share of draws in which something wanted was not served, step by step. shape (H,)"""
-        dark = self.unserved_w.sum(axis=0) > UNSERVED_TOLERANCE_W
+        dark = self.missed_w > UNSERVED_TOLERANCE_W
         return np.asarray(dark.mean(axis=1))
 
     @cached_property
@@ -242,8 +243,16 @@ class TripResult(TripFrames):
         """The ledger in a few figures. [Wh/day]"""
         return EnergyPerDay(
             taken={kind: _per_day(watts) for kind, watts in self.taken_w().items()},
-            **{name: _per_day(watts) for name, watts in self.spent_w().items()},
+            served=_per_day(self.served_w),
+            unserved=_per_day(self.missed_w),
+            losses=_per_day(self.losses_w),
+            unharvested=self.unharvested_wh_day,
         )
+
+    @cached_property
+    def unharvested_wh_day(self) -> float:
+        """Sun that nothing took, mean over draws. [Wh/day]"""
+        return _per_day(self.unharvested_w)
 
     @property
     def unharvested_by_cause(self) -> dict[str, float]:
@@ -288,7 +297,7 @@ class TripResult(TripFrames):
             cabin_c=_mean(self.cabin_c),
         )
         # Of the sum, which is not the sum of means to the last digit.
-        vars(lean)["missed_w"] = _mean(self.unserved_w.sum(axis=0))
+        vars(lean)["missed_w"] = _mean(self.missed_w)
         return with_answers(lean, self, _OF_ALL_DRAWS)
 
     def taken_w(self) -> dict[str, Floats]:
@@ -303,12 +312,14 @@ class TripResult(TripFrames):
     def at_stops_w(self) -> tuple[dict[str, Floats], Floats]:
         """Mean powers at each of S stops and on the way there: what was taken of the sources, by
         their kind, and what was wanted. [W], each of shape (S, D)"""
-        stops = [self.timeline.stop == number for number in range(len(self.timeline.stays))]
+        # Stops come one after the other.
+        edges = np.searchsorted(self.timeline.stop, np.arange(len(self.timeline.stays) + 1))
+        stops = [slice(first, last) for first, last in pairwise(edges.tolist())]
 
         def means(watts: Floats) -> Floats:
             return np.array([watts[there].mean(axis=0) for there in stops])
 
-        wanted = means(self.served_w + self.unserved_w.sum(axis=0))
+        wanted = means(self.served_w + self.missed_w)
         return {kind: means(watts) for kind, watts in self.taken_w().items()}, wanted
 
     def spent_w(self) -> dict[str, Floats]:
@@ -327,7 +338,8 @@ class TripResult(TripFrames):
 
 _OF_ALL_DRAWS = (
     *("dark", "dark_steps_share", "dark_hours_of_groups", "firsts"),
-    *("promise", "energy", "battery_life", "at_stops_w", "mean_outside_c", "mean_inside_c"),
+    *("promise", "energy", "unharvested_wh_day", "battery_life", "at_stops_w"),
+    *("mean_outside_c", "mean_inside_c"),
 )
 
 

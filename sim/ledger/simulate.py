@@ -2,34 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 import numpy as np
 
-from sim.arrays import Floats, Ints
+from sim.arrays import Floats
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Trip
 from sim.job.model.living import PRIORITIES
 from sim.ledger.boxes import boxes_of
-from sim.ledger.lines import LoadLine, SourceLine
+from sim.ledger.lines import SourceLine
 from sim.ledger.results import BALANCE_TOLERANCE, Result, TripResult
+from sim.ledger.served import LoadSums, served_share
 from sim.sky.sun import Sun
 from sim.threads import Progress
 from sim.trip.bank import bank_of, with_heating
 from sim.trip.demand import Demand
 from sim.trip.designs import Design, banks_of, design_of, offers_of
 from sim.trip.frost import Frost, frost_of
-from sim.trip.lines import OWN_DRAW
 from sim.trip.prepare import PreparedTrip, Skies, TripSky, file_sky, prepare_trip
 from sim.trip.tanks import StoreLine, engine_fuel_l_day, fuel_store, stores_of
 from sim.trip.timeline import Timeline
+from sim.van.bank.beside import lanes_beside
 from sim.van.bank.loop import BankHours, run_bank
 from sim.van.bank.offers import Offers
 from sim.van.bank.sources import together
 
-# Lanes times steps that are kept at once where many designs are carried through a trip.
-LANE_STEPS = 1_000_000
+# Lanes, and lanes times steps, that are kept at once where many designs are carried through a
+# trip: so many lanes share what a step costs that is the same for one and for many.
+LANES = 4096
+LANE_STEPS = 2_000_000
 
 
 def simulate(
@@ -120,42 +124,81 @@ def _carried(
     return _result(job, trip, timeline, around, wants, flows, hours)
 
 
-def results_of(prepared: PreparedTrip, designs: Sequence[Design]) -> Iterator[TripResult]:
-    """Carry designs through all draws of a trip, each to a result of its own.
+def designs_at_once(draws: int, steps: int) -> int:
+    """How many designs of a trip are carried through it at once."""
+    return max(min(LANES, LANE_STEPS // steps) // draws, 1)
+
+
+def results_of(ways: Sequence[PreparedTrip], designs: Sequence[Design]) -> Iterator[TripResult]:
+    """Carry designs through all draws of a trip that goes several ways, each to its own result.
 
     Parameters
     ----------
-    prepared : PreparedTrip
-        H steps, D draws.
+    ways : sequence of PreparedTrip
+        H steps and D draws each.
     designs : sequence of Design
 
     Yields
     ------
     TripResult
-        Of one design after the other. Why sun went unharvested, how warm cold boxes got and what
-        could freeze is left out, as nobody asks for it of many designs: the first is NaN, the
-        others are empty.
+        Way after way, of one design after the other. Why sun went unharvested, how warm cold
+        boxes got and what could freeze is left out, as nobody asks for it of many designs: the
+        first is NaN, the others are empty.
     """
-    job, trip, timeline = prepared.job, prepared.trip, prepared.timeline
-    around, pad_w, draws = _Around.of(prepared, None), prepared.bank.heating_w, prepared.draws
-    at_once = max(LANE_STEPS // (draws * len(timeline)), 1)
+    at_once = designs_at_once(ways[0].draws, len(ways[0].timeline))
+    many = max(at_once // len(designs), 1)
+    for _, group in groupby(ways, _way_kind):
+        alike = list(group)
+        for first in range(0, len(alike), many):
+            yield from _results_beside(alike[first : first + many], designs, at_once)
+
+
+def _way_kind(way: PreparedTrip) -> Hashable:
+    """The same for ways whose lanes may lie side by side."""
+    bank = bank_of(way.job.battery, way.job.held_socs)
+    offers = offers_of(way, [design_of(way.job)])
+    same = way.trip.start_soc, way.timeline.step_minutes, way.draws, way.job.battery.count
+    return *same, bank.kind, way.job.battery, offers.kind
+
+
+def _results_beside(
+    ways: Sequence[PreparedTrip], designs: Sequence[Design], at_once: int
+) -> Iterator[TripResult]:
+    """Of ways that are alike, as lanes side by side; of one alone as many designs at once."""
+    first_way, draws = ways[0], ways[0].draws
     for first in range(0, len(designs), at_once):
         block = designs[first : first + at_once]
         design, draw = np.divmod(np.arange(len(block) * draws), draws)
         hours = run_bank(
-            banks_of(job, block, design),
-            offers_of(prepared, block, design, draw),
-            start_soc=trip.start_soc,
-            step_hours=timeline.step_hours,
+            banks_of(first_way.job, block, np.tile(design, len(ways))),
+            lanes_beside([offers_of(way, block, design, draw) for way in ways], draws),
+            start_soc=first_way.trip.start_soc,
+            step_hours=first_way.timeline.step_hours,
             causes=False,
         )
-        for number, one in enumerate(block):
-            own = hours.of_lanes(slice(number * draws, (number + 1) * draws))
-            offers = offers_of(prepared, [one])
-            heating_w = None if pad_w is None else pad_w * one.batteries
-            wants = with_heating(prepared.wants, heating_w, offers.wanted_w)
-            flows = _Flows.of(offers, own, timeline.step_hours)
-            yield _result(_with_design(job, one), trip, timeline, around, wants, flows, own)
+        for number, way in enumerate(ways):
+            start = number * len(block) * draws
+            own = hours.of_lanes(slice(start, start + len(block) * draws))
+            yield from _results_apart(way, block, own)
+
+
+def _results_apart(
+    way: PreparedTrip, designs: Sequence[Design], hours: BankHours
+) -> Iterator[TripResult]:
+    """What came of each design on a way, whose lanes lie in the order of designs, then draws."""
+    around, pad_w, step_hours = _Around.of(way, None), way.bank.heating_w, way.timeline.step_hours
+    seen: Hashable = None
+    for number, one in enumerate(designs):
+        # Without a pad it is the panels alone that make the offers.
+        acts = one if pad_w is not None else one.panels
+        if acts != seen:
+            seen, offers = acts, offers_of(way, [one])
+        own = hours.of_lanes(slice(number * way.draws, (number + 1) * way.draws))
+        heating_w = None if pad_w is None else pad_w * one.batteries
+        wants = with_heating(way.wants, heating_w, offers.wanted_w)
+        flows = _Flows.of(offers, own, step_hours)
+        job = _with_design(way.job, one)
+        yield _result(job, way.trip, way.timeline, around, wants, flows, own)
 
 
 def _with_design(job: Job, design: Design) -> Job:
@@ -180,6 +223,7 @@ class _Around:
     snowed_wh_day: float
     frost: Frost | None  # None: neither that nor cold boxes are asked for
     stores: tuple[StoreLine, ...]
+    sums: LoadSums
 
     @classmethod
     def of(cls, prepared: PreparedTrip, frost: Frost | None) -> _Around:
@@ -197,6 +241,7 @@ class _Around:
             snowed,
             frost,
             stores_of(prepared.job, prepared.trip, prepared.timeline, prepared.wants),
+            LoadSums(prepared.timeline.local_day, prepared.timeline.step_hours),
         )
 
 
@@ -244,7 +289,7 @@ def _result(
     missed_w = hours.unserved_w
     if wants.beyond_w is not None:
         missed_w = np.maximum(missed_w - wants.beyond_w, 0.0)
-    given = [_served_share(*both) for both in zip(wants.wanted_w, missed_w, strict=True)]
+    given = [served_share(*both) for both in zip(wants.wanted_w, missed_w, strict=True)]
     battery, settings, cabin_c = job.battery, job.settings, wants.cabin_c
     days_long = len(timeline) * timeline.step_hours / 24.0
     return TripResult(
@@ -266,7 +311,7 @@ def _result(
         sun_up=around.sun.apparent_zenith < 90.0,
         capacity_wh=battery.capacity_wh,
         chemistry=battery.chemistry,
-        loads=_load_lines(wants, given, timeline.local_day, timeline.step_hours),
+        loads=around.sums.lines(wants, given),
         ample_share=settings.ample_share,
         tight_share=settings.tight_share,
         floors=(battery.cutoff_soc, battery.reserve_soc, battery.extras_soc),
@@ -316,49 +361,3 @@ def _left_over(offers: Offers, hours: BankHours) -> tuple[Floats, Floats]:
             left += source.lost_w
             lost += source.lost_w.mean(axis=1)
     return left, np.vstack([hours.refused_sun_w, lost])
-
-
-def _load_lines(
-    wants: Demand, given: Sequence[Floats], day: Ints, step_hours: float
-) -> tuple[LoadLine, ...]:
-    """Each appliance's energies: what its group was refused, it was refused in proportion."""
-    shape = wants.cabin_c.shape
-    starts = np.flatnonzero(np.diff(day, prepend=-1))
-    lines: list[LoadLine] = []
-    for line in wants.lines:
-        share = line.served_share(given[line.group])
-        waited = line.asked_w * (1.0 - given[line.group]) if line.held else np.zeros((1, 1))
-        per_day = np.add.reduceat(line.watts, starts, axis=0) * step_hours
-        made = LoadLine(
-            name=line.name,
-            priority=line.priority,
-            supply=line.supply,
-            wanted_wh_day=np.broadcast_to(per_day, (len(starts), shape[1])),
-            wanted_wh=np.broadcast_to(per_day.sum(axis=0), shape[1:]),
-            served_wh=np.broadcast_to((line.watts * share).sum(axis=0), shape[1:]) * step_hours,
-            waited_wh=np.broadcast_to(waited.sum(axis=0), shape[1:]) * step_hours,
-            appliance=line.appliance,
-        )
-        if line.supply in OWN_DRAW and lines and lines[-1].supply == line.supply:
-            made = _together(lines.pop(), made)
-        lines.append(made)
-    return tuple(lines)
-
-
-def _served_share(wanted_w: Floats, unserved_w: Floats) -> Floats:
-    """Share of a group's loads that was served, 1 where none was wanted. shape (H, D)"""
-    if not unserved_w.any():
-        return np.broadcast_to(1.0, wanted_w.shape)
-    refused = np.divide(unserved_w, wanted_w, out=np.zeros_like(wanted_w), where=wanted_w > 0.0)
-    return np.asarray(np.maximum(1.0 - refused, 0.0))
-
-
-def _together(first: LoadLine, second: LoadLine) -> LoadLine:
-    """Two parts of one line, under the priority of the first."""
-    return replace(
-        first,
-        wanted_wh_day=first.wanted_wh_day + second.wanted_wh_day,
-        wanted_wh=first.wanted_wh + second.wanted_wh,
-        served_wh=first.served_wh + second.served_wh,
-        waited_wh=first.waited_wh + second.waited_wh,
-    )

@@ -7,7 +7,7 @@ depend on the size of the blocks nor on how many threads work.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain, pairwise
 from math import ceil
@@ -274,36 +274,55 @@ def lacks_beside(prepared: PreparedTrip) -> tuple[Lack, ...]:
     )
 
 
-def dark_steps(prepared: PreparedTrip, start_soc: float, first: int, last: int) -> Bools:
+def dark_steps(
+    prepared: PreparedTrip, start_socs: Sequence[float], first: int, last: int
+) -> Iterator[Bools]:
     """Whether something wanted is not served, in each of some steps of a trip.
 
-    Parameters, as of `unserved_steps`; shape (last - first, D).
+    Parameters, and for each charge an array, as of `unserved_steps`; shape (last - first, D).
     """
-    missing_w: Floats = unserved_steps(prepared, start_soc, first, last).sum(axis=0)
-    return missing_w > UNSERVED_TOLERANCE_W
+    for unserved_w in unserved_steps(prepared, start_socs, first, last):
+        missing_w: Floats = unserved_w.sum(axis=0)
+        yield missing_w > UNSERVED_TOLERANCE_W
 
 
-def unserved_steps(prepared: PreparedTrip, start_soc: float, first: int, last: int) -> Floats:
+def charges_at_once(prepared: PreparedTrip, steps: int) -> int:
+    """With how many charges so many steps of a trip may begin side by side."""
+    return max(min(BLOCK_LANES, BLOCK_LANE_STEPS // max(steps, 1)) // prepared.draws, 1)
+
+
+def unserved_steps(
+    prepared: PreparedTrip, start_socs: Sequence[float], first: int, last: int
+) -> Iterator[Floats]:
     """What is wanted and not served, in each of some steps of a trip.
 
     Parameters
     ----------
     prepared : PreparedTrip
         D draws.
-    start_soc : float
-        Charge at the start of the first of these steps, 0 to 1.
+    start_socs : sequence of float
+        Charges at the start of the first of these steps, each by itself. 0 to 1
     first, last : int
         From this step to before that one.
 
-    Returns
-    -------
+    Yields
+    ------
     ndarray, shape (3, last - first, D)
-        Essential, comfort, extra. [W]
+        For one charge after the other: essential, comfort, extra. [W]
     """
-    hours = run_bank(
-        bank_of(prepared.job.battery, prepared.job.held_socs),
-        offers_of(prepared, [design_of(prepared.job)]).between(first, last),
-        start_soc=start_soc,
-        step_hours=prepared.timeline.step_hours,
-    )
-    return hours.unserved_w[: len(PRIORITIES)]
+    at_once, draws = charges_at_once(prepared, last - first), prepared.draws
+    designs = [design_of(prepared.job)]
+    for start in range(0, len(start_socs), at_once):
+        block = np.array(start_socs[start : start + at_once])
+        number, draw = np.divmod(np.arange(len(block) * draws), draws)
+        offers = offers_of(prepared, designs, np.zeros_like(draw), draw)
+        hours = run_bank(
+            bank_of(prepared.job.battery, prepared.job.held_socs),
+            offers.between(first, last),
+            start_soc=block[number],
+            step_hours=prepared.timeline.step_hours,
+            causes=False,
+        )
+        unserved_w = hours.unserved_w[: len(PRIORITIES)]
+        for k in range(len(block)):
+            yield unserved_w[:, :, k * draws : (k + 1) * draws]

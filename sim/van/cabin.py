@@ -268,8 +268,11 @@ def _heated(shut: _Step, hour: int, devices: Devices) -> tuple[Floats, Floats]:
     [deg C]."""
     heat, free = np.zeros((len(devices.heat_w), len(shut.end_c))), shut.end_c
     for number in range(len(heat)):
-        lift = np.maximum(devices.set_point_c[number, hour] - free, 0.0)
-        heat[number] = np.minimum(lift / shut.k_per_w, devices.heat_w[number, hour])
+        set_point_c, most_w = devices.set_point_c[number, hour], devices.heat_w[number, hour]
+        if most_w == 0.0 or free.min() >= set_point_c:
+            continue
+        lift = np.maximum(set_point_c - free, 0.0)
+        heat[number] = np.minimum(lift / shut.k_per_w, most_w)
         free = free + heat[number] * shut.k_per_w
     return heat, free
 
@@ -313,9 +316,13 @@ class _Step:
 
     def _end(self, ua_w_k: float | Floats, shell: Shell) -> tuple[Floats, Floats]:
         """The end at a heat loss [deg C], and the share kept of what was there at the start."""
-        kept = np.exp(-ua_w_k * (self.step_hours / shell.mass_wh_k))
-        level = self.outside + self.gain / ua_w_k
-        return np.asarray(level + (self.now - level) * kept), kept
+        kept = np.exp(ua_w_k * (-self.step_hours / shell.mass_wh_k))
+        level = self.gain / ua_w_k
+        level += self.outside
+        end = self.now - level
+        end *= kept
+        end += level
+        return end, kept
 
     @cached_property
     def k_per_w(self) -> Floats:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -45,11 +46,15 @@ def through_glass(plane: PlaneIrradiance, tilt_deg: float) -> Floats:
     B. Marion, Solar Energy 147 (2017) 344-348.
     """
     beam = np.nan_to_num(np.asarray(pvlib.iam.physical(plane.incidence)))
+    sky, ground = _diffuse_shares(float(tilt_deg))
+    return np.asarray(plane.beam * beam[:, None] + plane.sky * sky + plane.ground * ground)
+
+
+@lru_cache(maxsize=256)
+def _diffuse_shares(tilt_deg: float) -> tuple[float, float]:
+    """What the glass lets through of diffuse light from the sky and from the ground."""
     diffuse = pvlib.iam.marion_diffuse("physical", tilt_deg)
-    ground = diffuse["ground"] if tilt_deg > 0 else 0.0
-    return np.asarray(
-        plane.beam * beam[:, None] + plane.sky * diffuse["sky"] + plane.ground * ground
-    )
+    return diffuse["sky"], diffuse["ground"] if tilt_deg > 0 else 0.0
 
 
 def cell_temperature(poa: Floats, temp_air: Floats, driving: Floats) -> Floats:

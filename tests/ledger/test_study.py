@@ -11,8 +11,8 @@ import pytest
 import sim
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job
-from sim.ledger import simulate
-from sim.ledger.study import Outcomes, dark_steps, run_designs, run_jobs
+from sim.ledger import simulate, study
+from sim.ledger.study import Outcomes, dark_steps, run_designs, run_jobs, unserved_steps
 from sim.threads import run_tasks
 from sim.trip.designs import Design, design_of, offers_of
 from sim.trip.prepare import Skies, prepare_trip
@@ -129,7 +129,7 @@ def test_results_of_many_designs_are_the_pipelines(
     trip, result = job.trips[0], sim.simulate(job).trips[0]
     for lane_steps in (simulate.LANE_STEPS, 1):
         monkeypatch.setattr(simulate, "LANE_STEPS", lane_steps)
-        other, own = simulate.results_of(prepare_trip(job, trip), [DESIGNS[0], design_of(job)])
+        other, own = simulate.results_of([prepare_trip(job, trip)], [DESIGNS[0], design_of(job)])
         assert not np.array_equal(other.soc, own.soc)
         np.testing.assert_allclose(own.soc, result.soc, atol=1e-12)
         np.testing.assert_allclose(own.unserved_w, result.unserved_w, atol=1e-9)
@@ -142,14 +142,58 @@ def test_results_of_many_designs_are_the_pipelines(
         assert np.isnan(own.unharvested_by_cause_w[:3]).all()
 
 
+def test_ways_side_by_side_are_ways_alone(
+    make_job: MakeJob, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of a trip that goes several ways some are alike and some are not."""
+    job, designs = make_job(), DESIGNS[2:5]
+    off = [
+        with_values(x, {"count": 0}) if place == 0 else x for place, x in enumerate(job.appliances)
+    ]
+    less = with_values(job, {"appliances": tuple(off)})
+    other_sky = with_values(job, {"settings": with_values(job.settings, {"seed": 5})})
+    stops = [
+        with_values(x, {"local_drive_hours": x.local_drive_hours + 1.5}) for x in job.trips[0].stops
+    ]
+    driven = with_values(job.trips[0], {"stops": tuple(stops)})
+    ways = [
+        prepare_trip(*one)
+        for one in (
+            *((job, job.trips[0]), (less, job.trips[0]), (other_sky, job.trips[0])),
+            *((job, driven), (less, driven)),
+        )
+    ]
+    together = list(simulate.results_of(ways, designs))
+    monkeypatch.setattr(simulate, "LANES", 1)
+    alone = [one for way in ways for one in simulate.results_of([way], designs)]
+    assert len(together) == len(alone) == 15
+    for one, other in zip(together, alone, strict=True):
+        for name in ("soc", "unserved_w", "losses_w", "unharvested_w", "lowest", "served_w"):
+            np.testing.assert_array_equal(getattr(one, name), getattr(other, name))
+    # Each is another's way.
+    assert len({float(one.soc.sum()) for one in together}) == 15
+
+
 def test_dark_steps_of_a_part_of_the_trip(make_job: MakeJob) -> None:
     job = make_job()
     prepared = prepare_trip(job, job.trips[0])
-    full, empty = (dark_steps(prepared, soc, 14, 44) for soc in (1.0, 0.04))
+    full, empty = dark_steps(prepared, (1.0, 0.04), 14, 44)
     assert full.shape == empty.shape == (30, job.settings.draws)
     assert empty.sum() > full.sum()
     # A bank below its cut-off at midnight: from the first step on.
     assert empty[0].all()
+
+
+def test_charges_side_by_side_are_charges_alone(
+    make_job: MakeJob, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = make_job()
+    prepared, socs = prepare_trip(job, job.trips[0]), (0.9, 0.3, 0.1)
+    together = list(unserved_steps(prepared, socs, 14, 44))
+    monkeypatch.setattr(study, "BLOCK_LANES", 1)
+    for one, beside in zip(unserved_steps(prepared, socs, 14, 44), together, strict=True):
+        np.testing.assert_array_equal(one, beside)
+    assert together[-1].sum() > together[0].sum()
 
 
 def test_skies_are_shared_as_far_as_the_way_goes(make_job: MakeJob) -> None:

@@ -12,7 +12,7 @@ from typing import Literal
 
 import numpy as np
 
-from sim.arrays import Bools, Floats, Ints
+from sim.arrays import Bools, Floats, Ints, quantiles
 from sim.ledger.results import Result, TripResult
 from sim.ledger.verdict import QUANTILES
 
@@ -142,7 +142,7 @@ def charge_points(trip: TripResult, grain: Grain, bad: int) -> ChargePoints:
         over_draws = values.mean(axis=1) if values.ndim == 2 else values
         return np.asarray(np.add.reduceat(over_draws, starts) / counts)
 
-    p10, p50, p90 = np.quantile(soc, QUANTILES, axis=1)
+    p10, p50, p90 = quantiles(soc, QUANTILES, axis=1)
     return ChargePoints(
         grain=grain,
         times=times,
@@ -173,7 +173,7 @@ def periods(trip: TripResult) -> list[Period]:
     number = trip.day_index // length
     starts = np.flatnonzero(np.diff(number, prepend=-1))
     lowest = np.minimum.reduceat(trip.soc[1:], starts, axis=0)
-    quantiles = np.quantile(lowest, QUANTILES, axis=1)
+    low = quantiles(lowest, QUANTILES, axis=1)
     hours = trip.timeline.step_hours
 
     def sums(flows: dict[str, Floats]) -> dict[str, Floats]:
@@ -193,9 +193,9 @@ def periods(trip: TripResult) -> list[Period]:
                 last=dates[end],
                 taken={kind: float(values[index]) / count for kind, values in taken.items()},
                 **{name: float(values[index]) / count for name, values in spent.items()},
-                low_p10=float(quantiles[0, index]),
-                low_p50=float(quantiles[1, index]),
-                low_p90=float(quantiles[2, index]),
+                low_p10=float(low[0, index]),
+                low_p50=float(low[1, index]),
+                low_p90=float(low[2, index]),
             )
         )
     return found

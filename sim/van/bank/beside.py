@@ -10,6 +10,7 @@ import numpy as np
 from sim.arrays import Floats
 from sim.van.bank.lanes import BY_LANE, Bank
 from sim.van.bank.offers import Offers
+from sim.van.bank.sources import Source
 
 
 def beside(banks: Sequence[Bank], draws: int) -> Bank:
@@ -49,6 +50,48 @@ def all_beside(offers: Sequence[Offers], draws: int) -> Offers:
         beyond_w=joined([x.beyond_w for x in offers]),
         parts=first.parts,
     )
+
+
+def lanes_beside(offers: Sequence[Offers], draws: int) -> Offers:
+    """Offers of one kind whose lanes share so many draws (see `Offers.draw`) as those of one."""
+    first = offers[0]
+    if len(offers) == 1:
+        return first
+
+    def joined(parts: Sequence[Floats | None]) -> Floats | None:
+        kept = [part for part in parts if part is not None]
+        return _joined(kept, draws) if kept else None
+
+    draw = [number * draws + x.draw for number, x in enumerate(offers) if x.draw is not None]
+    wanted = [x.wanted_w for x in offers]
+    return replace(
+        first,
+        wanted_w=_joined(wanted, draws) if first.wanted_by_draw else np.concatenate(wanted, axis=2),
+        sources=tuple(
+            _by_column([x.sources[k] for x in offers], len(draw[0]))
+            for k in range(len(first.sources))
+        ),
+        charge_allowed=_joined([x.charge_allowed for x in offers], draws),
+        usable=joined([x.usable for x in offers]),
+        pace=joined([x.pace for x in offers]),
+        beyond_w=joined([x.beyond_w for x in offers]),
+        draw=np.concatenate(draw),
+    )
+
+
+def _by_column(sources: Sequence[Source], lanes: int) -> Source:
+    """One source of several runs of so many lanes each, with the columns of all of them."""
+    first, shared = sources[0], np.zeros(lanes, dtype=np.int64)
+    columns = [shared if x.column is None else x.column for x in sources]
+    offered = [x.offered_w for x in sources]
+    if all(np.array_equal(offered[0], other) for other in offered[1:]):
+        return replace(first, column=np.concatenate(columns))
+    before = np.cumsum([0, *(x.shape[1] for x in offered[:-1])]).tolist()
+    columns = [
+        start + (column if x.shape[1] > 1 else shared)
+        for start, column, x in zip(before, columns, offered, strict=True)
+    ]
+    return replace(first, offered_w=np.concatenate(offered, axis=1), column=np.concatenate(columns))
 
 
 def _joined(parts: Sequence[Floats], draws: int) -> Floats:

@@ -80,7 +80,7 @@ def run_bank(
     bank: Bank,
     offers: Offers,
     *,
-    start_soc: float,
+    start_soc: float | Floats,
     step_hours: float,
     causes: bool = True,
     progress: Callable[[float], None] | None = None,
@@ -92,7 +92,7 @@ def run_bank(
     bank : Bank
     offers : Offers
         H steps, L lanes.
-    start_soc : float
+    start_soc : float, or ndarray of shape (L,)
         0 to 1.
     step_hours : float
     causes : bool
@@ -152,7 +152,7 @@ def _keep(
 def walk(
     bank: Bank,
     offers: Offers,
-    start_soc: float,
+    start_soc: float | Floats,
     step_hours: float,
     progress: Callable[[float], None] | None = None,
     *,
