@@ -9,6 +9,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
@@ -160,10 +161,11 @@ def _trips(
 
 
 def _route(planned: Trip, trip: TripResult, manner: Manner) -> Markup:
-    """A sketch of the way from stop to stop."""
+    """A sketch of the way from stop to stop, from the very start."""
+    start = planned.start or planned.stops[0].place
     return route_sketch(
-        trip.timeline.latitude,
-        trip.timeline.longitude,
+        np.append(start.latitude, trip.timeline.latitude),
+        np.append(start.longitude, trip.timeline.longitude),
         [(stop.place.latitude, stop.place.longitude) for stop in planned.stops],
         us_units=manner.units == "us",
     )

@@ -196,7 +196,7 @@ def _spoilt(trip: TripEffect) -> str:
 def _bar(
     answer: Answer, bounds: tuple[float, float], before: float | None = None, note: str = ""
 ) -> Bar:
-    low = f"low {percent(answer.lowest_soc.p10)}"
+    low = f"low {percent(answer.bad.lowest_soc)}"
     return Bar(
         text=f"{answer.verdict} {counts_cell(answer)}",
         note=f"{low}, {note}" if note else low,

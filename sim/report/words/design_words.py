@@ -86,7 +86,7 @@ def held_in(answer: Answer) -> str:
 
 def trip_cell(answer: Answer) -> str:
     """``tight, 182 of 200, lowest 12 %``."""
-    lowest = f"lowest {100 * answer.lowest_soc.p10:.0f} %"
+    lowest = f"lowest {100 * answer.bad.lowest_soc:.0f} %"
     return f"{answer.verdict}, {answer.all_held} of {answer.draws}, {lowest}"
 
 
