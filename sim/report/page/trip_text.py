@@ -90,8 +90,10 @@ class TripPart:
         Whether there is a bad case.
     is_long : bool
         Whether there are so many nights that they stand under the chart.
-    sketch : Markup
-        Of the route.
+    night_marks : tuple of str
+        Kinds of mark that the nights have.
+    sketch : Markup or None
+        Of the route, where there is one.
     caption, brought : str
         What the chart says, and what an average day brings and takes.
     tables : tuple of Table
@@ -111,7 +113,8 @@ class TripPart:
     stops: tuple[tuple[str, str, tuple[tuple[Markup, int, str], ...]], ...]
     has_band: bool
     is_long: bool
-    sketch: Markup
+    night_marks: tuple[str, ...]
+    sketch: Markup | None
     caption: str
     brought: str
     tables: tuple[Table, ...]

@@ -135,7 +135,7 @@ def quote_page(option: DesignOption, writing: Writing) -> QuotePage:
                 WORDS["leaves"].format(date=writing.date(trip.depart)),
                 held_in(answer),
                 f"{answer.essentials_held} of {answer.draws}",
-                writing.percent(answer.bad.lowest_soc),
+                writing.percent(answer.lowest_soc.p10),
             )
             for trip, answer in trips
         ),
