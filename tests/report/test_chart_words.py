@@ -60,6 +60,16 @@ def test_a_trip_that_is_not_ample_has_its_dark_hour_told_and_marked(small_result
     assert plain(lowest.short) == f"low {100 * points.bad.min():.0f} %"
 
 
+def test_a_trip_short_of_something_else_is_not_put_down_to_the_battery(
+    small_result: Result,
+) -> None:
+    trip, points, answer = shown(small_result.trips[0], {})
+    caption = plain(
+        chart_words.chart_caption(trip, points, replace(answer, verdict="short"), PLACES, US)
+    )
+    assert "Nothing goes off in it: what makes the trip short is not the battery." in caption
+
+
 def test_an_ample_trip_has_its_lowest_hour_marked_only(small_result: Result) -> None:
     trip, points, answer = shown(small_result.trips[0], {})
     (lowest,) = chart_words.bad_marks(trip, points, answer, PLACES, US)

@@ -14,7 +14,7 @@ from sim.ledger.answer import Answer
 from sim.ledger.verdict import Verdict
 from sim.report.words.answer_words import counts_cell, counts_legend
 from sim.report.words.calendar_words import panels_needed
-from sim.report.words.numbers import counted, month_name, percent, price, weight
+from sim.report.words.numbers import GAP, counted, month_name, percent, price, weight
 
 # More changes than these are a list nobody reads on a phone.
 _MOST_LEVERS = 14
@@ -110,7 +110,7 @@ class Ledger:
     def aside(self, row: int) -> str:
         """What goes under the first cell of a row: ``USD 570, 79 lb``."""
         cells = self.rows[row][1 : 1 + self.asides]
-        return ", ".join(str(cell) for cell in cells if cell != "–")
+        return ", ".join(str(cell).replace(" ", GAP) for cell in cells if cell != "–")
 
 
 def panels_ledger(found: PanelDecision, bounds: tuple[float, float], us_units: bool) -> Ledger:

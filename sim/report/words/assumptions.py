@@ -114,7 +114,7 @@ def _verdict(result: Result) -> tuple[str, ...]:
         f"{percent(first.tight_share)} of the simulated trips. Tight: comforts, a grey tank, hot "
         f"water or warmth hold in fewer than {percent(first.ample_share)}. Ample: all the rest.",
         "The middle weather is the median: half of the simulated trips do better, half worse. "
-        f"The {bad_name(first)} is the simulated trip that decides between ample and less.",
+        f"The {bad_name(first)} is the simulated trip that the battery is judged by.",
     )
 
 

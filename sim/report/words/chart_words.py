@@ -85,8 +85,8 @@ def chart_caption(
         return f"The charge is lowest {middle}.{off}{early}"
     bad = _lowest(points.bad, points, places, manner)
     return (
-        f"The middle line is lowest {middle}. The bad case is the simulated trip that decides "
-        f"between ample and less; it is lowest {bad}.{off}{early}"
+        f"The middle line is lowest {middle}. The bad case is the simulated trip that the battery "
+        f"is judged by; it is lowest {bad}.{off}{early}"
     )
 
 
@@ -101,6 +101,10 @@ def _lowest(charge: Floats, points: ChargePoints, places: Sequence[str], manner:
 def _first_off(trip: TripResult, answer: Answer, places: Sequence[str], manner: Manner) -> str:
     first = answer.first_dark
     if first is None or not first.is_bad_case:
+        if answer.verdict != "ample":
+            return (
+                f" Nothing goes off in it: what makes the trip {answer.verdict} is not the battery."
+            )
         return " Nothing goes off in it."
     day = trip.day_index[first.step]
     wanted = [x for x in trip.loads if x.wanted_wh_day[day, first.draw] > 0.0]
