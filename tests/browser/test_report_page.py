@@ -354,6 +354,12 @@ def test_print(visit: Visit, demo_address: str, tmp_path: Path, paper: str) -> N
     assert "Heaters draw in fresh air" in " ".join(" ".join(told).split())
     # no sheet holds a footer alone
     assert min(len(text.split()) for text in told) > 40
+    # and none ends with a heading or with the caption of a table on the next
+    heads = page.locator("h2, h3, p.caption").all_text_contents()
+    margin = {page.inner_text("h1"), *(f"{n + 1} / {len(told)}" for n in range(len(told)))}
+    for text in told:
+        lines = [words_in(line) for line in text.splitlines() if line.strip()]
+        assert [x for x in lines if x not in margin][-1] not in map(words_in, heads)
     for width, height in sheets:
         assert (float(width), float(height)) == pytest.approx(PAPER[paper], abs=1.5)
     # after printing the screen is as before

@@ -30,6 +30,8 @@ from sim.report.words.warmth import pipes_otherwise
 from sim.trip.frost import FrostSpot
 from sim.trip.tanks import StoreLine
 
+# Of fewer simulated trips the tenth part is none.
+_TEN = 10
 _WINTERISE = (
     "Winterise before {places}: the van is left unheated there and what is inside can freeze. "
     "Drain the tanks, blow out the pipes, or keep a heater on while nobody is aboard."
@@ -228,8 +230,8 @@ def _spot(spot: FrostSpot, manner: Manner) -> str:
     coldest = manner.temperature(float(np.quantile(spot.coldest_c[freezes], 0.1)))
     text = (
         f"{isolated(spot.name)} ({spot.place}) could freeze in {_trips_of(freezes)}, for "
-        f"{hours(float(spot.hours[freezes].mean()))} on average; one of ten of them falls to "
-        f"{coldest}."
+        f"{hours(float(spot.hours[freezes].mean()))} on average, down to {coldest}"
+        f"{' in one of ten' if freezes.sum() >= _TEN else ''}."
     )
     if spot.pad_watts > 0:
         return f"{text} Drain it, or fit a pad of {spot.pad_watts}{GAP}W."
