@@ -24,8 +24,8 @@ from sim.report.words.numbers import Manner
 # Above a track: its title, of one line or with marks beside it, and above the first of those below
 # the rows the days too. [px]
 _TITLE, _WITH_MARKS, _DAYS = 48, 54, 28
-# Words nearer to a floor than this meet its name, which has so many letters. [points]
-_NEAR_FLOOR, _FLOOR_LETTERS = 12.0, 24
+# Words nearer to a floor than this meet its name, which takes the room of so many letters. [points]
+_NEAR_FLOOR, _FLOOR_LETTERS = 12.0, 20
 
 
 @dataclass(frozen=True)
