@@ -25,7 +25,7 @@ from sim.report.words.numbers import Manner
 # the rows the days too. [px]
 _TITLE, _WITH_MARKS, _DAYS = 48, 54, 28
 # Words nearer to a floor than this meet its name, which takes the room of so many letters. [points]
-_NEAR_FLOOR, _FLOOR_LETTERS = 12.0, 15
+_NEAR_FLOOR, _FLOOR_LETTERS = 12.0, 12
 
 
 @dataclass(frozen=True)
