@@ -27,7 +27,7 @@ class DarkHours:
     Attributes
     ----------
     mean, p90 : float
-        Of all draws: the mean, and the bad case.
+        Of all draws: the mean, and what one in ten passes.
     where_any : float
         Mean of the draws that have any; 0 where none has.
     """
@@ -35,6 +35,22 @@ class DarkHours:
     mean: float
     p90: float
     where_any: float
+
+
+@dataclass(frozen=True)
+class BadCase:
+    """The draw on which *ample* turns, `bad_draw`.
+
+    Attributes
+    ----------
+    lowest_soc : float
+        Its lowest charge. 0 to 1
+    dark_hours : float
+        [h]
+    """
+
+    lowest_soc: float
+    dark_hours: float
 
 
 @dataclass(frozen=True)
@@ -84,6 +100,8 @@ class Answer:
     dark_hours : DarkHours
     lowest_soc : Spread
         Lowest charge of the trip, over draws. 0 to 1
+    bad : BadCase
+        The draw on which *ample* turns.
     unharvested_wh_per_day : float
         Sun that found no room, mean over draws. [Wh/day]
     first_dark : FirstDark or None
@@ -108,6 +126,7 @@ class Answer:
     stores_held: int
     dark_hours: DarkHours
     lowest_soc: Spread
+    bad: BadCase
     unharvested_wh_per_day: float
     behind: tuple[Behind, ...] = ()
     first_dark: FirstDark | None = None
@@ -209,6 +228,7 @@ def answer_from_totals(
     essentials = totals.essentials_lit & none_falls(needed, draws)
     everything = lit & none_falls(totals.lacks, draws)
     held = int(lit.sum())
+    bad = bad_draw(dark, lowest, bounds[0])
     return Answer(
         trip=trip,
         verdict=verdict_of(float(essentials.mean()), float(everything.mean()), bounds),
@@ -224,9 +244,10 @@ def answer_from_totals(
             where_any=float(dark[dark > 0].mean()) if held < draws else 0.0,
         ),
         lowest_soc=Spread(*(float(q) for q in np.quantile(lowest, QUANTILES))),
+        bad=BadCase(float(lowest[bad]), float(dark[bad])),
         unharvested_wh_per_day=totals.unharvested_wh_per_day,
         behind=behind_of(totals),
-        first_dark=None if firsts is None else _first_dark(*firsts, dark, lowest, bounds[0]),
+        first_dark=None if firsts is None else _first_dark(*firsts, dark, lowest, bad),
     )
 
 
@@ -249,13 +270,12 @@ def bad_draw(dark_hours: Floats, lowest: Floats, ample_share: float) -> int:
 
 
 def _first_dark(
-    step: Ints, group: Ints, dark: Floats, lowest: Floats, ample_share: float
+    step: Ints, group: Ints, dark: Floats, lowest: Floats, bad: int
 ) -> FirstDark | None:
     """The bad case followed to its first dark hour."""
     missed = dark > 0.0
     if not missed.any():
         return None
-    bad = bad_draw(dark, lowest, ample_share)
     draw = bad if missed[bad] else int(np.lexsort((-lowest, dark))[-1])
     counts = np.bincount(group[missed], minlength=len(PRIORITIES)).tolist()
     # Of groups that are equally frequent the one that is shed first.

@@ -86,6 +86,19 @@ def test_a_bar_is_as_long_as_its_share(visit: Visit, decided: tuple[str, str]) -
         assert widths[2] / widths[0] <= min(map(int, counts)) / DRAWS + 0.01
 
 
+def test_a_phone_shows_the_bars_of_both_trips(visit: Visit, decided: tuple[str, str]) -> None:
+    page = visit(decided[0], width=390)
+    for key in ("panels", "levers"):
+        bars = page.locator(f"#{key} tbody tr .odds")
+        rights = bars.evaluate_all("(all) => all.map((e) => e.getBoundingClientRect().right)")
+        assert len(rights) >= 8
+        assert max(rights) <= 390
+    # the price is under the words of its row, and not beside them
+    head = page.locator("#panels tbody th", has_text="as planned")
+    assert "USD" in head.inner_text()
+    assert not page.locator("#panels td.wide").first.is_visible()
+
+
 def test_tables_stand_behind_the_charts(visit: Visit, decided: tuple[str, str]) -> None:
     page = visit(decided[0])
     page.locator("#panels .decided-charts summary").first.click()

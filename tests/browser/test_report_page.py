@@ -163,6 +163,16 @@ def test_the_bad_case_is_under_the_floor_whenever_the_verdict_says_so(
     notes = [words_in(x) for x in page.locator(f"{CHART} .drawn .f-floor.rim").all_text_contents()]
     assert any(" off, " in note for note in notes)
     assert any(note.startswith(f"low {lowest:.0f} %, ") for note in notes)
+    # with date and place where there is room
+    shown = "(all) => all.map((e) => getComputedStyle(e).display)"
+    assert page.locator(f"{CHART} .drawn .more").evaluate_all(shown) == ["inline"] * 2
+    # the sentence below says the same, and an ample trip has no such mark
+    said = words_in(page.locator(f"{CHART} figcaption").text_content())
+    assert f"at {lowest:.0f} %. On " in said
+    other = "figure[data-chart='2']"
+    assert demo.trips[1].verdict == "ample"
+    assert "off" not in page.locator(f"{other} .drawn text").all_text_contents()
+    assert "Nothing goes off in it." in page.locator(f"{other} figcaption").text_content()
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -347,6 +357,12 @@ def test_print(visit: Visit, demo_address: str, tmp_path: Path, paper: str) -> N
     assert "Heaters draw in fresh air" in " ".join(" ".join(told).split())
     # no sheet holds a footer alone
     assert min(len(text.split()) for text in told) > 40
+    # and none ends with a heading or with the caption of a table on the next
+    heads = page.locator("h2, h3, p.caption").all_text_contents()
+    margin = {page.inner_text("h1"), *(f"{n + 1} / {len(told)}" for n in range(len(told)))}
+    for text in told:
+        lines = [words_in(line) for line in text.splitlines() if line.strip()]
+        assert [x for x in lines if x not in margin][-1] not in map(words_in, heads)
     for width, height in sheets:
         assert (float(width), float(height)) == pytest.approx(PAPER[paper], abs=1.5)
     # after printing the screen is as before
@@ -407,6 +423,79 @@ def test_a_night_of_the_strip_is_read_in_the_chart(
     assert says.startswith(f"{dawn:%a, %b} {dawn.day}, ")
     # the charge that the square shows is the one the sentence tells
     assert f"in the bad case {told.split(': ')[1].split(' at dawn')[0]} " in f"{says} "
+
+
+def test_the_nights_of_a_long_trip_are_large_enough_for_a_finger(
+    visit: Visit, demo: Result, save: Callable[..., str]
+) -> None:
+    """A hundred and twenty nights: each 44 px both ways, read on a phone without a sideways
+    move, and beside one another in two columns on a desk."""
+    trip = demo.job.trips[0]
+    stops = tuple(with_values(stop, {"nights": 24}) for stop in trip.stops[:5])
+    settings = with_values(demo.job.settings, {"draws": 4})
+    job = with_values(
+        demo.job, {"trips": (with_values(trip, {"stops": stops}),), "settings": settings}
+    )
+    page = visit(save(sim.simulate(job)), 390)
+    nights = page.locator(".nights a")
+    assert nights.count() == 120
+    sizes = "(all) => all.map((e) => e.getBoundingClientRect()).map((b) => [b.width, b.height])"
+    for width in (320, 390, 1280):
+        page.set_viewport_size({"width": width, "height": 900})
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        assert np.min(nights.evaluate_all(sizes)) >= 44
+    # Each leads to its own point of the chart, the mornings in their order.
+    points = nights.evaluate_all("(all) => all.map((e) => Number(e.dataset.point))")
+    assert points == sorted(set(points))
+    columns = page.locator(".stops li").evaluate_all("(all) => all.map((e) => e.offsetLeft)")
+    assert len(set(columns)) == 2
+    nights.nth(70).click()
+    assert page.locator(f"{CHART} input").input_value() == str(points[70])
+
+
+def test_titles_are_between_the_tracks_and_hide_nothing(visit: Visit, demo_address: str) -> None:
+    page = visit(demo_address)
+    for width in (320, 390, 1280):
+        page.set_viewport_size({"width": width, "height": 900})
+        met = page.evaluate(
+            """() => [...document.querySelectorAll('.trip .plot')].flatMap((plot) => {
+            const titles = [...plot.querySelectorAll('.track')];
+            const words = [...plot.querySelectorAll('.drawn text')]
+              .filter((t) => t.getComputedTextLength() > 0);
+            const meets = (a, b) => a.left < b.right && b.left < a.right
+              && a.top < b.bottom - 3 && b.top < a.bottom - 3;
+            return titles.flatMap((title) => words.filter((word) => meets(
+              title.getBoundingClientRect(), word.getBoundingClientRect()))
+              .map((word) => `${title.textContent.trim()} | ${word.textContent}`)); })"""
+        )
+        assert met == [], width
+
+
+def test_words_of_a_table_begin_at_the_left(visit: Visit, demo_address: str) -> None:
+    page = visit(demo_address, 390)
+    side = "(cell) => getComputedStyle(cell).textAlign"
+    rows = page.locator("#stores table tbody tr")
+    row = rows.first.locator("td")
+    sides = [cell.evaluate(side) for cell in row.all()]
+    # Holds, A day, of which, On this trip, Missing
+    assert [x == "left" for x in sides] == [False, False, True, True, False]
+    # no column of words is so narrow that each word has a line
+    for cell in page.locator("#stores td.words, #numbers td.words").all():
+        assert cell.bounding_box()["width"] >= 88
+    assert {cell.evaluate(side) for cell in page.locator("#numbers td").all()} == {"left"}
+
+
+def test_one_bad_case_is_named_the_same_everywhere(visit: Visit, demo_address: str) -> None:
+    page = visit(demo_address)
+    name = "bad case (1 in 20)"
+    chart = page.locator(f"{CHART} .drawn text").all_text_contents()
+    low = next(words_in(x) for x in chart if x.startswith("low ")).split(",")[0]
+    table = words_in(page.locator("#numbers table").inner_text())
+    assert name in chart
+    assert f"Lowest charge, {name} {low.removeprefix('low ')}" in table
+    assert "1 in 10" not in page.locator("main").inner_text()
+    page.locator("#how summary").click()
+    assert f"The {name} is the simulated trip" in page.locator("#how").inner_text()
 
 
 def test_nothing_else_may_run_or_ask(browser: Any, demo_address: str) -> None:

@@ -95,8 +95,8 @@ def test_each_count_says_what_the_panel_decision_says(
             assert said["verdict"].lower() == trip.verdict
             facts = said["facts"]
             assert facts["Simulated trips without a dark hour"] == f"{trip.held} of {trip.draws}"
-            lowest = facts["Lowest charge, bad case (1 in 10)"]
-            assert lowest == f"{100 * trip.lowest_soc.p10:.0f} %"
+            lowest = facts["Lowest charge, bad case (1 in 20)"]
+            assert lowest == f"{100 * trip.bad.lowest_soc:.0f} %"
             dark = words_in(hours(trip.dark_hours.mean))
             assert facts["Dark hours, on average"] == dark
             seen.add(said["verdict"])

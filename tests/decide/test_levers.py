@@ -14,7 +14,7 @@ from sim.decide.levers.lever_catalogue import Lever, lever_list
 from sim.job.model.appliances import ColdBox
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Prices
-from sim.ledger.answer import Answer, DarkHours
+from sim.ledger.answer import Answer, BadCase, DarkHours
 from sim.ledger.behind import Behind
 from sim.ledger.verdict import Spread, Verdict
 from sim.report.words.lever_words import why_not
@@ -247,6 +247,7 @@ def an_answer(verdict: Verdict, held: int, dark: float, lowest: float) -> Answer
         stores_held=100,
         dark_hours=DarkHours(dark, dark, dark),
         lowest_soc=spread,
+        bad=BadCase(lowest, dark),
         unharvested_wh_per_day=0.0,
     )
 

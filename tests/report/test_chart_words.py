@@ -56,8 +56,18 @@ def test_a_trip_that_is_not_ample_has_its_dark_hour_told_and_marked(small_result
     first, lowest = chart_words.bad_marks(trip, points, answer, PLACES, US)
     assert (first.short, first.is_dark) == ("extras off", True)
     assert plain(first.long) == f"{moment}, Here"
-    assert points.bad[lowest.index] == points.bad.min()
+    assert points.bad[lowest.index] == pytest.approx(points.bad.min(), abs=0.01)
     assert plain(lowest.short) == f"low {100 * points.bad.min():.0f} %"
+
+
+def test_a_trip_short_of_something_else_is_not_put_down_to_the_battery(
+    small_result: Result,
+) -> None:
+    trip, points, answer = shown(small_result.trips[0], {})
+    caption = plain(
+        chart_words.chart_caption(trip, points, replace(answer, verdict="short"), PLACES, US)
+    )
+    assert "Nothing goes off in it: what makes the trip short is not the battery." in caption
 
 
 def test_an_ample_trip_has_its_lowest_hour_marked_only(small_result: Result) -> None:
@@ -77,7 +87,7 @@ def test_the_first_dark_hour_may_be_the_lowest_too(small_result: Result) -> None
 
 @pytest.mark.parametrize(
     ("ample", "name"),
-    [(0.95, "bad case, 1 in 20"), (0.9, "bad case, 1 in 10"), (1.0, "worst case"),
+    [(0.95, "bad case (1 in 20)"), (0.9, "bad case (1 in 10)"), (1.0, "worst case"),
      (0.93, "bad case")],
 )  # fmt: skip
 def test_the_bad_case_is_named_by_the_bound(small_result: Result, ample: float, name: str) -> None:

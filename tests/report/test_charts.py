@@ -149,7 +149,7 @@ def test_nights_road_plug_and_floors_are_marked(small_result: Result, draw_trip:
 def test_every_line_is_named_on_the_spot(small_result: Result, draw_trip: Draw) -> None:
     figure = draw_trip(small_result).figure
     words = {note.text for note in figure.layout.annotations}
-    assert {"middle weather", "bad case, 1 in 20", "inside", "outside"} <= words
+    assert {"middle weather", "bad case (1 in 20)", "inside", "outside"} <= words
     assert figure.layout.showlegend is False
     assert figure.layout.hovermode is False
 

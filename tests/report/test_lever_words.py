@@ -11,7 +11,7 @@ import pytest
 from sim.decide.calendar import Calendar, MonthVerdict
 from sim.decide.levers.effect import LeverDecision, LeverEffect, TripEffect
 from sim.decide.levers.lever import WhyNot
-from sim.ledger.answer import Answer, DarkHours
+from sim.ledger.answer import Answer, BadCase, DarkHours
 from sim.ledger.behind import Behind
 from sim.ledger.verdict import Spread, Verdict
 from sim.report.words.calendar_words import calendar_sentences, panels_needed
@@ -31,6 +31,7 @@ BEFORE, AFTER = (
         stores_held=100,
         dark_hours=dark,
         lowest_soc=Spread(lowest, 0.3, 0.5),
+        bad=BadCase(lowest, dark.p90),
         unharvested_wh_per_day=9.0,
     )
     for verdict, held, dark, lowest in (

@@ -207,7 +207,7 @@ def test_cold_hours_and_frost_are_told_with_the_habit(tanks: Result) -> None:
         frost=Frost((pipes, spot), (1,)),
     )
     told = plain(" ".join(by_key(replace(tanks, trips=(trip,)))["warmth"].sentences))
-    assert "does not reach its set point for 2.5 hours on average, 2.5 hours" in told
+    assert "does not reach its set point for 2.5 hours on average, for 2.5 hours or more" in told
     assert (
         "Sink tank (under the floor) could freeze in 12 of 12 simulated trips, for 30 hours" in told
     )

@@ -11,7 +11,7 @@ from sim.decide.levers.effect import LeverEffect, TripEffect
 from sim.decide.panels.choice import Choice, NextPanels, PanelOption
 from sim.decide.panels.counts import Help, PanelDecision
 from sim.decide.panels.roof import RoofFit, RoofNote
-from sim.ledger.answer import Answer, DarkHours
+from sim.ledger.answer import Answer, BadCase, DarkHours
 from sim.ledger.behind import Behind
 from sim.ledger.verdict import Spread, verdict_of
 from sim.report.words.numbers import GAP
@@ -43,6 +43,7 @@ def answer(trip: str, held: int, draws: int = 40, lowest: float = 0.3) -> Answer
         stores_held=draws,
         dark_hours=DarkHours(1.0, 2.0, 3.0),
         lowest_soc=Spread(lowest, 0.5, 0.7),
+        bad=BadCase(lowest, 2.0),
         unharvested_wh_per_day=9.0,
     )
 
@@ -157,7 +158,7 @@ def test_one_more_says_what_it_buys_and_whether_that_is_chance() -> None:
 
 def test_where_the_count_stays_one_more_says_what_the_charge_gains() -> None:
     before = answer("November", 40, lowest=0.2)
-    more = NextPanels(3, None, before, replace(before, lowest_soc=Spread(0.31, 0.5, 0.7)), "unsure")
+    more = NextPanels(3, None, before, replace(before, bad=BadCase(0.31, 2.0)), "unsure")
     text = next_panel(chosen(following=more)).replace(GAP, " ")
     assert text.endswith("takes November from a lowest charge in the bad case of 20 % to 31 %.")
     assert next_panel(chosen(following=replace(more, after=before))) == ""

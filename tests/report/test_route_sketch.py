@@ -17,7 +17,9 @@ def sketch(*stops: tuple[float, float], us_units: bool = False) -> str:
 
 
 def discs(text: str) -> dict[str, tuple[float, float]]:
-    found = re.findall(r'<text class="f-ink" x="([-0-9.]+)" y="([-0-9.]+)"[^>]*>([^<]+)', text)
+    found = re.findall(
+        r'translate\(([-0-9.]+) ([-0-9.]+)\)"><g class="stop">.*?>([^<]+)</text', text
+    )
     return {name: (float(x), float(y)) for x, y, name in found}
 
 

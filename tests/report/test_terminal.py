@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 from rich.console import Console
 
+from sim.ledger.answer import answer_of
 from sim.ledger.results import Result
 from sim.report.terminal import answer
 
@@ -24,7 +25,7 @@ def test_table_tells_verdict_and_ledger(small_result: Result) -> None:
         held = int((trip.dark_hours == 0).sum())
         assert f"{trip.verdict.upper()}: {held} of 12" in " ".join(text.split())
         assert f"{trip.energy.taken['sun']:,.0f} Wh a day" in text
-        assert f"{100 * trip.lowest_soc.p10:.0f} %" in text
+        assert f"{100 * answer_of(trip).bad.lowest_soc:.0f} %" in text
 
 
 def test_user_text_is_not_markup(small_result: Result) -> None:
@@ -53,4 +54,4 @@ def test_hours_are_told_without_a_bare_nought(small_result: Result) -> None:
 
     assert small_result.trips[0].draws == 12
     assert dark(0) == "none"
-    assert dark(24) == "2 h mean, none bad case"
+    assert dark(24) == "2 h mean, 24 h bad case"

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from sim.ledger.answer import Answer, answer_of
+from sim.ledger.answer import Answer, BadCase, answer_of
 from sim.ledger.results import Result
 from sim.ledger.verdict import Spread
 from sim.report.charts.chart_data import Period, periods
@@ -23,7 +23,8 @@ def test_each_fact_has_its_own_number(small_result: Result) -> None:
     answer = replace(
         own,
         lowest_soc=Spread(0.11, 0.52, 0.93),
-        dark_hours=replace(own.dark_hours, mean=2.5, p90=7.0),
+        dark_hours=replace(own.dark_hours, mean=2.5),
+        bad=BadCase(lowest_soc=0.09, dark_hours=7.0),
     )
 
     def values(answer: Answer) -> dict[str, str]:
@@ -32,9 +33,9 @@ def test_each_fact_has_its_own_number(small_result: Result) -> None:
 
     told = values(answer)
     assert told["Lowest charge, middle weather"] == "52 %"
-    assert told["Lowest charge, bad case (1 in 10)"] == "11 %"
+    assert told["Lowest charge, bad case (1 in 20)"] == "9 %"
     assert told["Dark hours, on average"] == "2.5 hours"
-    assert told["Dark hours, bad case (1 in 10)"] == "7 hours"
+    assert told["Dark hours, bad case (1 in 20)"] == "7 hours"
     told = values(replace(answer, draws=1))
     assert (told["Lowest charge"], told["Dark hours"]) == ("52 %", "2.5 hours")
 

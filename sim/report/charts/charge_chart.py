@@ -25,6 +25,8 @@ CHARGE_HEIGHT = 220
 _ROW_HEIGHT = 17
 # Above this a name over its line would meet the names of the stops. [%]
 _TOO_HIGH = 90.0
+# Lines nearer than this, most of the time and always, cannot be told from one another. [points]
+_ALIKE = 1.5, 12.0
 Row = tuple[str, str, list[Span]]
 
 
@@ -87,21 +89,39 @@ def charge_labels(
     early = 2 * sum(marked) < len(marked) * len(times)
     found = floor_labels(trip, right=early)
     if trip.draws > 1:
-        words = [(index, float(bad[index])) for index in marked]
-        at = apart(bad, [middle], words, 100.0)
-        below = bad[at] <= middle[at]
-        found.append(label(bad_name, (stamp(times[at]), bad[at]), ("x", "y"), LIGHT.bad,
-                           above=not below))  # fmt: skip
-        other = apart(middle, [bad], [*words, (at, float(bad[at]))], 100.0)
-        found.append(label("middle weather", (stamp(times[other]), middle[other]), ("x", "y"),
-                           LIGHT.charge, above=bool(middle[other] < _TOO_HIGH)))  # fmt: skip
+        found += _line_names(trip, points, bad_name, marked)
     if points.file_days is not None:
         own = 100.0 * points.file_days
         words = [(index, float(bad[index])) for index in marked]
         at = apart(own, [middle, bad], words, 100.0)
         found.append(label("the file's own days", (stamp(times[at]), own[at]), ("x", "y"),
-                           LIGHT.ink, above=bool(own[at] > middle[at])))  # fmt: skip
+                           LIGHT.ink, above=bool(own[at] > middle[at]),
+                           along=at / len(times)))  # fmt: skip
     return found
+
+
+def _line_names(
+    trip: TripResult, points: ChargePoints, bad_name: str, marked: Sequence[int]
+) -> list[dict[str, Any]]:
+    """Names of the middle weather and of the bad case, away from marks and from floors; one for
+    both where they are as good as one."""
+    times, middle, bad = points.times, 100.0 * points.p50, 100.0 * points.bad
+    words = [(index, float(bad[index])) for index in marked]
+    floors = [np.full(len(times), 100.0 * floor) for floor, _ in floor_words(trip)]
+    gap = np.abs(middle - bad)
+    alike = float(np.median(gap)) < _ALIKE[0] and float(gap.max()) < _ALIKE[1]
+    at = apart(bad, floors if alike else [middle, *floors], words, 100.0)
+    along, place = at / len(times), (stamp(times[at]), float(bad[at]))
+    if alike:
+        both, above = f"middle weather and {bad_name}", bool(bad[at] < _TOO_HIGH)
+        return [label(both, place, ("x", "y"), LIGHT.charge, above=above, along=along)]
+    other = apart(middle, [bad, *floors], [*words, (at, float(bad[at]))], 100.0)
+    return [
+        label(bad_name, place, ("x", "y"), LIGHT.bad, above=bool(bad[at] > middle[at]),
+              along=along),
+        label("middle weather", (stamp(times[other]), float(middle[other])), ("x", "y"),
+              LIGHT.charge, above=bool(middle[other] < _TOO_HIGH), along=other / len(times)),
+    ]  # fmt: skip
 
 
 def strip_rows(trip: TripResult, points: ChargePoints) -> list[Row]:

@@ -201,6 +201,15 @@ def periods(trip: TripResult) -> list[Period]:
     return found
 
 
+def first_low(charge: Floats) -> int:
+    """The first point at which a charge is as low as it ever is, to a percent.
+
+    An empty battery stays empty, and loses a trifle by itself: what counts is when it got there.
+    """
+    percents = np.round(100.0 * charge)
+    return int(np.argmax(percents <= percents.min()))
+
+
 def runs(flags: Bools) -> list[tuple[int, int]]:
     """First index and the one after the last of each run of true values."""
     edges = np.flatnonzero(np.diff(np.concatenate(([False], flags, [False])).astype(np.int8)))

@@ -50,8 +50,8 @@ def tanks_track(points: ChargePoints, gap: int) -> Track | None:
     """The track of tanks; None where none moves."""
     if not moving_tanks(points):
         return None
-    return Track("tanks", "Tanks, share full; triangles where one is filled or emptied",
-                 TANKS_HEIGHT, gap)  # fmt: skip
+    return Track("tanks", "Tanks, share full; triangle: filled or emptied", TANKS_HEIGHT,
+                 gap)  # fmt: skip
 
 
 def tanks_parts(
@@ -72,7 +72,9 @@ def tanks_parts(
         at = apart(level, others, taken, 100.0)
         taken.append((at, float(level[at])))
         text = shortened(trip.stores[index].name, _NAME_LETTERS)
-        names.append(label(text, (times[at], level[at]), axes, color, above=level[at] < 75.0))
+        along = at / len(times)
+        names.append(label(text, (times[at], level[at]), axes, color, above=level[at] < 75.0,
+                           along=along))  # fmt: skip
     return traces, names
 
 
@@ -127,7 +129,8 @@ def warmth_parts(
     inside, outside = (_degrees(x, manner) for x in (points.cabin_c, points.outside_c))
     low, high = float(min(inside.min(), outside.min())), float(max(inside.max(), outside.max()))
     room = 0.12 * max(high - low, 10.0)
-    bounds = low - room, high + room
+    # The name of the lower line is below it.
+    bounds = low - 1.7 * room, high + room
     height = bounds[1] - bounds[0]
     at = apart(inside, [outside], [], height)
     below = apart(outside, [inside], [(at, float(inside[at]))], height)
@@ -137,9 +140,10 @@ def warmth_parts(
     ]
     warmer = bool(inside[at] >= outside[at])
     names = [
-        label(plain("inside"), (times[at], inside[at]), axes, LIGHT.ink, above=warmer),
+        label(plain("inside"), (times[at], inside[at]), axes, LIGHT.ink, above=warmer,
+              along=at / len(times)),
         label(plain("outside"), (times[below], outside[below]), axes, LIGHT.muted,
-              above=bool(outside[below] > inside[below])),
+              above=bool(outside[below] > inside[below]), along=below / len(times)),
     ]  # fmt: skip
     values = round_steps(*bounds)
     axis = value_axis(stack, "warmth") | {

@@ -144,9 +144,10 @@ def _marks(places: Floats) -> list[str]:
         text = ", ".join(shown)
         half = 4.0 + 3.2 * len(text)
         parts.append(
-            f'<rect class="f-paper s-ink" x="{x - half:.1f}" y="{y - 7.5:.1f}" '
-            f'width="{2 * half:.1f}" height="15" rx="7.5"/>'
-            f'<text class="f-ink" x="{x:.1f}" y="{y + 3.9:.1f}" text-anchor="middle">{text}</text>'
+            f'<g transform="translate({x:.1f} {y:.1f})"><g class="stop">'
+            f'<rect class="f-paper s-ink" x="{-half:.1f}" y="-7.5" width="{2 * half:.1f}" '
+            'height="15" rx="7.5"/>'
+            f'<text class="f-ink" y="3.9" text-anchor="middle">{text}</text></g></g>'
         )
     return parts
 
@@ -161,6 +162,6 @@ def _scale(paper: _Paper, us_units: bool) -> str:
     y = paper.height - 6.0
     return (
         f'<path class="f-clear s-ink" d="M6 {y - 4:.0f}v4h{wide:.1f}v-4"/>'
-        f'<text class="f-muted" x="{wide + 11:.1f}" y="{y:.0f}">{length:g} '
+        f'<text class="f-muted scale" x="{wide + 11:.1f}" y="{y:.0f}">{length:g} '
         f"{'mi' if us_units else 'km'}</text>"
     )

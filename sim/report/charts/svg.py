@@ -69,6 +69,8 @@ def drawn(
         _annotations(figure),
         _stop_names(figure, stops),
         _notes(figure, notes),
+        # Over all words, whose rims would hide them.
+        _markers(figure),
     ]
     return Markup('<svg class="drawn" aria-hidden="true" focusable="false">{}</svg>').format(
         Markup("".join(body))
@@ -130,14 +132,14 @@ def axis_key(ref: str) -> str:
 
 
 def _traces(figure: dict[str, Any]) -> str:
-    """All traces in their order; stacked bars in the place of the first of them."""
-    lines, others = [], []
+    """Lines in their order, and over them the bars."""
+    lines, bars = [], ""
     data = figure["data"]
     stacked = [trace for trace in data if trace["type"] == "bar"]
     if stacked:
         axes = [_axes_of(figure, trace) for trace in stacked]
         ys = [y for _, y in axes]
-        others.append(svg_marks.bars(stacked, axes[0][0], ys, color_class))
+        bars = svg_marks.bars(stacked, axes[0][0], ys, color_class)
     for number, trace in enumerate(data):
         if trace["type"] != "scatter" or trace.get("visible") is False:
             continue
@@ -148,14 +150,22 @@ def _traces(figure: dict[str, Any]) -> str:
                 lines.append(svg_marks.band(trace, data[number - 1], number, x, y, color_class))
             if (trace.get("line") or {}).get("width") != 0:
                 lines.append(svg_marks.line(trace, number, x, y, color_class))
-        if "markers" in mode:
-            others.append(svg_marks.markers(trace, x, y, color_class))
     field = svg_marks.FIELD
     stretched = (
         f'<svg class="lines" width="100%" height="100%" viewBox="0 0 {field} {field}" '
         f'preserveAspectRatio="none">{"".join(lines)}</svg>'
     )
-    return stretched + "".join(others)
+    return stretched + bars
+
+
+def _markers(figure: dict[str, Any]) -> str:
+    return "".join(
+        svg_marks.markers(trace, *_axes_of(figure, trace), color_class)
+        for trace in figure["data"]
+        if trace["type"] == "scatter"
+        and trace.get("visible") is not False
+        and "markers" in (trace.get("mode") or "lines")
+    )
 
 
 def _place(figure: dict[str, Any], ref: str, value: object) -> float:
@@ -320,7 +330,7 @@ def _notes(figure: dict[str, Any], notes: Sequence[dict[str, Any]]) -> str:
         room = (100.0 - x if side == "left" else x) / 100.0
         wide = _wide_enough((note["length"] * _LETTER + _AROUND) / max(room, 0.01))
         short, long = (Markup(note[key]).unescape() for key in ("short", "long"))
-        body = Markup('{}<tspan class="{}">{}</tspan>').format(short, wide, long[len(short) :])
+        body = Markup('{}<tspan class="more {}">{}</tspan>').format(short, wide, long[len(short) :])
         anchor, dx = ("start", ".6em") if side == "left" else ("end", "-.6em")
         dy = "1.25em" if note["below"] else "-.6em"
         parts.append(

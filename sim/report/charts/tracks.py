@@ -25,7 +25,9 @@ CLOCK_SHARE, EDGE_FROM = 0.965, 0.975
 # Above the first track the stops are named, below the last one the days. [px]
 TOP, FOOT, LEFT, RIGHT = 26, 40, 44, 2
 # Labels of lines keep to this part of the clock, away from its ends.
-_LABEL_FROM, _LABEL_TO = 0.1, 0.8
+_LABEL_FROM, _LABEL_TO = 0.04, 0.9
+# A name centred nearer to an end than this share of the clock would stick out on a phone.
+_NEAR_END = 0.25
 # Names nearer to one another than this share of the clock would meet on a phone.
 _APART = 0.3
 
@@ -186,15 +188,19 @@ def line(
 
 
 def label(text: str, at: tuple[str | float, float], axes: tuple[str, str], color: str, *,
-          above: bool) -> dict[str, Any]:  # fmt: skip
-    """The name of a line, over or under one of its points."""
+          above: bool, along: float = 0.5) -> dict[str, Any]:  # fmt: skip
+    """The name of a line, over or under one of its points, which lies `along` the clock, 0 to 1.
+
+    Near an end the name runs away from it, so that it stays on the chart of a phone.
+    """
+    side = "left" if along < _NEAR_END else "right" if along > 1.0 - _NEAR_END else "center"
     return {
         "text": plain(text),
         "x": at[0],
         "y": round(at[1], 1),
         "xref": axes[0],
         "yref": axes[1],
-        "xanchor": "center",
+        "xanchor": side,
         "yanchor": "bottom" if above else "top",
         "showarrow": False,
         "font": {"color": color, "size": 12},

@@ -11,21 +11,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
 import plotly.graph_objects as go
 
 from sim.ledger.results import TripResult
 from sim.report.charts import charge_chart, living_chart, sources_chart
-from sim.report.charts.chart_data import ChargePoints, Period, Span
+from sim.report.charts.chart_data import ChargePoints, Period, Span, first_low
 from sim.report.charts.palette import LIGHT
 from sim.report.charts.svg import axis_key
 from sim.report.charts.tracks import Stack, layout, plain, stamp
 from sim.report.words.numbers import Manner
 
-# Above a track: its title, and above the first of those below the rows the days too. [px]
-TITLE, _DAYS = 54, 28
-# From the foot of a track to the title of the next. [px]
-_UNDER = 12
+# Above a track: its title, of one line or with marks beside it, and above the first of those below
+# the rows the days too. [px]
+_TITLE, _WITH_MARKS, _DAYS = 48, 54, 28
+# Words nearer to a floor than this meet its name, which takes the room of so many letters. [points]
+_NEAR_FLOOR, _FLOOR_LETTERS = 12.0, 12
 
 
 @dataclass(frozen=True)
@@ -91,12 +91,10 @@ class Chart:
 
     @property
     def titles(self) -> tuple[tuple[str, tuple[str, ...], float], ...]:
-        """Title of each track, kinds of mark beside it, share of the drawing that lies above."""
+        """Title of each track, kinds of mark beside it, share of the drawing that lies below it."""
         tracks = [track for track in self.stack.tracks if track.title]
-        tops = [self.stack.top(track.key) - TITLE + _UNDER for track in tracks]
         return tuple(
-            (track.title, track.marks, top / self.stack.inside)
-            for track, top in zip(tracks, tops, strict=True)
+            (track.title, track.marks, self.stack.domain(track.key)[1]) for track in tracks
         )
 
     @property
@@ -182,19 +180,19 @@ def trip_chart(
         at=[stamp(time) for time in points.times[: len(says)]],
         says=says,
         stops=charge_chart.stop_labels(trip, view.places),
-        notes=_notes(points, marks),
-        start=min(int(np.argmin(points.bad)), len(says) - 1),
+        notes=_notes(points, marks, [100.0 * floor for floor in trip.floors]),
+        start=min(first_low(points.bad), len(says) - 1),
     )
 
 
 def _stack(trip: TripResult, points: ChargePoints, days: Sequence[Period], manner: Manner) -> Stack:
     tracks = charge_chart.charge_tracks(trip, points)
     if max(p.served + sum(p.taken.values()) + p.unharvested for p in days) >= 0.5:
-        tracks.append(sources_chart.sources_track(days, TITLE + _DAYS))
-    gap = TITLE if len(tracks) > 1 and tracks[-1].key == "sources" else TITLE + _DAYS
+        tracks.append(sources_chart.sources_track(days, _WITH_MARKS + _DAYS))
+    gap = _TITLE if tracks[-1].key == "sources" else _TITLE + _DAYS
     tanks = living_chart.tanks_track(points, gap)
     tracks += [tanks] if tanks is not None else []
-    gap = TITLE if tracks[-1].key in ("sources", "tanks") else TITLE + _DAYS
+    gap = _TITLE if tracks[-1].key in ("sources", "tanks") else _TITLE + _DAYS
     return Stack((*tracks, living_chart.warmth_track(points, gap, manner)))
 
 
@@ -220,20 +218,24 @@ def _mark_traces(points: ChargePoints, marks: Sequence[Mark]) -> list[dict[str, 
     ]
 
 
-def _notes(points: ChargePoints, marks: Sequence[Mark]) -> list[dict[str, Any]]:
+def _notes(
+    points: ChargePoints, marks: Sequence[Mark], floors: Sequence[float]
+) -> list[dict[str, Any]]:
     """Words beside the marked points, on the side where the chart has room."""
     found = []
     for mark in marks:
         level = 100.0 * float(points.bad[mark.index])
         late = mark.index > 0.5 * len(points.times)
         long = f"{mark.short}, {mark.long}" if mark.long else mark.short
+        crowded = any(abs(level - floor) < _NEAR_FLOOR for floor in floors)
         found.append(
             {
                 "x": stamp(points.times[mark.index]),
                 "y": round(level, 1),
                 "short": plain(mark.short),
                 "long": plain(long),
-                "length": len(long),
+                # A name of a floor may be at the end of its line.
+                "length": len(long) + (_FLOOR_LETTERS if crowded else 0),
                 "side": "right" if late else "left",
                 "below": level > 14.0 and not mark.is_dark,
                 "color": LIGHT.floor,

@@ -9,6 +9,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
@@ -143,6 +144,7 @@ def _trips(
                 stops=_stop_rows(planned, trip, nights, manner),
                 has_band=trip.draws > 1,
                 is_long=len(nights) > _MANY_NIGHTS,
+                night_marks=_night_marks(nights),
                 sketch=_route(planned, trip, manner),
                 caption=" ".join(
                     [
@@ -160,11 +162,16 @@ def _trips(
     return found, charts
 
 
-def _route(planned: Trip, trip: TripResult, manner: Manner) -> Markup:
-    """A sketch of the way from stop to stop."""
+def _route(planned: Trip, trip: TripResult, manner: Manner) -> Markup | None:
+    """A sketch of the way from stop to stop, from the very start; None where there is no way."""
+    start = planned.start or planned.stops[0].place
+    latitude = np.append(start.latitude, trip.timeline.latitude)
+    longitude = np.append(start.longitude, trip.timeline.longitude)
+    if not (np.ptp(latitude) or np.ptp(longitude)):
+        return None
     return route_sketch(
-        trip.timeline.latitude,
-        trip.timeline.longitude,
+        latitude,
+        longitude,
         [(stop.place.latitude, stop.place.longitude) for stop in planned.stops],
         us_units=manner.units == "us",
     )
@@ -186,6 +193,16 @@ def _stop_rows(
         )
         for index, (place, when) in enumerate(trip_text.stops(planned, trip, manner))
     )
+
+
+def _night_marks(nights: Sequence[Night]) -> tuple[str, ...]:
+    """Kinds of mark that the squares of a trip have."""
+    found = (
+        ("off", any(night.is_off for night in nights)),
+        ("plugged", any(night.is_plugged for night in nights)),
+        ("served", any(night.is_served for night in nights)),
+    )
+    return tuple(kind for kind, has in found if has)
 
 
 def _numbers(result: Result, answers: Sequence[Answer], manner: Manner) -> trip_text.Table:

@@ -102,7 +102,7 @@ def _days_table(old: TripFigures, new: TripFigures) -> Table:
         for side in (before, now):
             cells += ["–", "–"] if day not in side else [percent(x) for x in side[day][:2]]
         rows.append((f"{day + 1}", *cells))
-    head = ("Day", "Before, bad case", "Before, middle", "Now, bad case", "Now, middle")
+    head = ("Day", "Before, 1 in 10", "Before, middle", "Now, 1 in 10", "Now, middle")
     return Table("Lowest charge of each day", head, tuple(rows))
 
 

@@ -51,7 +51,7 @@ def _bar(answer: Answer, bounds: tuple[float, float]) -> Bar:
     """The trips in which everything held, as a bar."""
     return Bar(
         text=f"{answer.all_held} of {answer.draws}",
-        note=f"low {percent(answer.lowest_soc.p10)}",
+        note=f"low {percent(answer.bad.lowest_soc)}",
         share=answer.all_held / answer.draws,
         essentials=answer.essentials_held / answer.draws,
         bounds=bounds,

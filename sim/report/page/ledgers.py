@@ -14,7 +14,7 @@ from sim.ledger.answer import Answer
 from sim.ledger.verdict import Verdict
 from sim.report.words.answer_words import counts_cell, counts_legend
 from sim.report.words.calendar_words import panels_needed
-from sim.report.words.numbers import counted, month_name, percent, price, weight
+from sim.report.words.numbers import GAP, counted, month_name, percent, price, weight
 
 # More changes than these are a list nobody reads on a phone.
 _MOST_LEVERS = 14
@@ -97,12 +97,20 @@ class Ledger:
         The first cell is the row's head.
     chosen : int or None
         The row that is underlined.
+    asides : int
+        So many columns after the first go under its words where the page is narrow.
     """
 
     caption: str
     head: tuple[str, ...]
     rows: tuple[tuple[Cell, ...], ...]
     chosen: int | None = None
+    asides: int = 0
+
+    def aside(self, row: int) -> str:
+        """What goes under the first cell of a row: ``USD 570, 79 lb``."""
+        cells = self.rows[row][1 : 1 + self.asides]
+        return ", ".join(str(cell).replace(" ", GAP) for cell in cells if cell != "–")
 
 
 def panels_ledger(found: PanelDecision, bounds: tuple[float, float], us_units: bool) -> Ledger:
@@ -122,7 +130,7 @@ def panels_ledger(found: PanelDecision, bounds: tuple[float, float], us_units: b
         f"{counts_legend(every)} The pale bar is the essentials, the dark one everything; broken "
         "lines are the bounds of ample and tight"
     )
-    return Ledger(caption, ("Panels", "Price", "Weight", *names), tuple(rows), chosen)
+    return Ledger(caption, ("Panels", "Price", "Weight", *names), tuple(rows), chosen, asides=2)
 
 
 def levers_ledger(found: LeverDecision, bounds: tuple[float, float], us_units: bool) -> Ledger:
@@ -147,7 +155,7 @@ def levers_ledger(found: LeverDecision, bounds: tuple[float, float], us_units: b
         "one everything; the upright line is everything as planned"
     )
     head = ("Change", "Price", "Weight", *(answer.trip for answer in found.base))
-    return Ledger(caption, head, tuple(rows), min(enough)[1] if enough else None)
+    return Ledger(caption, head, tuple(rows), min(enough)[1] if enough else None, asides=2)
 
 
 def calendar_ledger(found: Calendar, own_start: Sequence[int]) -> Ledger:
@@ -196,7 +204,7 @@ def _spoilt(trip: TripEffect) -> str:
 def _bar(
     answer: Answer, bounds: tuple[float, float], before: float | None = None, note: str = ""
 ) -> Bar:
-    low = f"low {percent(answer.lowest_soc.p10)}"
+    low = f"low {percent(answer.bad.lowest_soc)}"
     return Bar(
         text=f"{answer.verdict} {counts_cell(answer)}",
         note=f"{low}, {note}" if note else low,

@@ -30,6 +30,8 @@ from sim.report.words.warmth import pipes_otherwise
 from sim.trip.frost import FrostSpot
 from sim.trip.tanks import StoreLine
 
+# Of fewer simulated trips the tenth part is none.
+_TEN = 10
 _WINTERISE = (
     "Winterise before {places}: the van is left unheated there and what is inside can freeze. "
     "Drain the tanks, blow out the pipes, or keep a heater on while nobody is aboard."
@@ -77,8 +79,11 @@ def runs_out_first(trip: TripResult, manner: Manner) -> tuple[str, str]:
 
 def _often(share: float, trip: TripResult) -> str:
     """``88 of 200 simulated trips``, or ``2 of 5 years``."""
-    word = "years" if trip.years else "simulated trips"
-    return f"{round(share * trip.draws)} of {trip.draws} {word}"
+    return f"{round(share * trip.draws)} of {trip.draws} {_draw(trip)}s"
+
+
+def _draw(trip: TripResult) -> str:
+    return "year" if trip.years else "simulated trip"
 
 
 def _moment(trip: TripResult, hours_after: float, manner: Manner) -> str:
@@ -182,10 +187,10 @@ def _cold_hours(trip: TripResult) -> list[str]:
     chill = trip.chill.hours
     if not chill.any():
         return []
-    bad = hours(float(np.quantile(chill, 0.9)))
+    most = hours(float(np.quantile(chill, 0.9)))
     return [
         f"the heater does not reach its set point for {hours(float(chill.mean()))} on average, "
-        f"{bad} in the bad case."
+        f"for {most} or more in one {_draw(trip)} of ten."
     ]
 
 
@@ -225,7 +230,8 @@ def _spot(spot: FrostSpot, manner: Manner) -> str:
     coldest = manner.temperature(float(np.quantile(spot.coldest_c[freezes], 0.1)))
     text = (
         f"{isolated(spot.name)} ({spot.place}) could freeze in {_trips_of(freezes)}, for "
-        f"{hours(float(spot.hours[freezes].mean()))} on average, down to {coldest} in the bad case."
+        f"{hours(float(spot.hours[freezes].mean()))} on average, down to {coldest}"
+        f"{' in one of ten' if freezes.sum() >= _TEN else ''}."
     )
     if spot.pad_watts > 0:
         return f"{text} Drain it, or fit a pad of {spot.pad_watts}{GAP}W."

@@ -17,21 +17,46 @@ from sim.report.charts.chart_data import Period, local_clock
 from sim.report.charts.nights import Night
 from sim.report.words import numbers as said
 from sim.report.words import sentences
+from sim.report.words.chart_words import bad_name
 from sim.report.words.numbers import Manner, percent, whole
 from sim.report.words.sources import source_words
 
 # From so many trips on, tables have a row for each trip, not a column.
 MANY_TRIPS = 3
+# A figure begins so, or is so short; with its unit and range it has so many letters at most.
+_FIGURE, _BRIEF, _LONGEST_FIGURE = "0123456789+-\N{MINUS SIGN}", 14, 24
 FED = {"dc": "DC", "ac": "AC", "converter": "", "inverter": ""}
 
 
 @dataclass(frozen=True)
 class Table:
-    """A table of the page: head, and rows whose first cell is their head."""
+    """A table of the page: head, and rows whose first cell is their head.
+
+    Attributes
+    ----------
+    caption : str
+    head : tuple of str
+    rows : tuple of tuples of str
+    is_mixed : bool
+        Whether each row holds something else, so that no column adds up: all begins at the left.
+    """
 
     caption: str
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    is_mixed: bool = False
+
+    @property
+    def words(self) -> tuple[bool, ...]:
+        """For each column whether it begins at the left, as words do; figures end at the right."""
+        columns = list(zip(*self.rows, strict=True)) or [()] * len(self.head)
+        return tuple(self.is_mixed or _holds_words(column) for column in columns)
+
+
+def _holds_words(cells: Sequence[str]) -> bool:
+    """Whether a column holds sentences, or nothing that looks like a figure."""
+    figures = [any(c.isdigit() for c in x) and (x[0] in _FIGURE or len(x) < _BRIEF) for x in cells]
+    return max(map(len, cells), default=0) > _LONGEST_FIGURE or not any(figures)
 
 
 def turned(table: Table) -> Table:
@@ -59,7 +84,7 @@ class TripPart:
         The charge as a small curve; the whole chart.
     frame : str
         Margins and height of the drawing, as variables of its style.
-    titles : tuple of (title, marks, share of the drawing's height above it)
+    titles : tuple of (title, marks, share of the drawing's height below it)
         Of the tracks of the chart.
     stops : tuple of (place, when, nights)
         Each night a drawing, the point of the chart that it opens, and words.
@@ -67,8 +92,10 @@ class TripPart:
         Whether there is a bad case.
     is_long : bool
         Whether there are so many nights that they stand under the chart.
-    sketch : Markup
-        Of the route.
+    night_marks : tuple of str
+        Kinds of mark that the nights have.
+    sketch : Markup or None
+        Of the route, where there is one.
     caption, brought : str
         What the chart says, and what an average day brings and takes.
     tables : tuple of Table
@@ -89,7 +116,8 @@ class TripPart:
     stops: tuple[tuple[str, str, tuple[tuple[Markup, int, str], ...]], ...]
     has_band: bool
     is_long: bool
-    sketch: Markup
+    night_marks: tuple[str, ...]
+    sketch: Markup | None
     caption: str
     brought: str
     tables: tuple[Table, ...]
@@ -138,11 +166,12 @@ def facts(
             ("Dark hours", said.hours(dark.mean), ""),
             first,
         )
+    bad = bad_name(trip)
     return (
         ("Lowest charge, middle weather", percent(lowest.p50), ""),
-        ("Lowest charge, bad case (1 in 10)", percent(lowest.p10), ""),
+        (f"Lowest charge, {bad}", percent(answer.bad.lowest_soc), ""),
         ("Dark hours, on average", said.hours(dark.mean), ""),
-        ("Dark hours, bad case (1 in 10)", said.hours(dark.p90), ""),
+        (f"Dark hours, {bad}", said.hours(answer.bad.dark_hours), ""),
         (
             f"{'Years' if answer.years else 'Simulated trips'} without a dark hour",
             sentences.held_of(answer),
@@ -158,7 +187,7 @@ def numbers(names: Sequence[str], each: Sequence[Sequence[tuple[str, str, str]]]
         (fact[0][0], *(f"{value} {note}".rstrip() for _, value, note in fact))
         for fact in zip(*each, strict=True)
     )
-    table = Table("Of all simulated trips", ("Number", *names), rows)
+    table = Table("Of all simulated trips", ("Number", *names), rows, is_mixed=True)
     return turned(table) if len(names) >= MANY_TRIPS else table
 
 
@@ -170,9 +199,9 @@ def stops(planned: PlannedTrip, trip: TripResult, manner: Manner) -> tuple[tuple
     for stop, stay in zip(planned.stops, trip.timeline.stays, strict=True):
         zone = ZoneInfo(stay.zone)
         begin, end = stay.arrives.astimezone(zone), stay.leaves.astimezone(zone)
-        text = manner.moment(begin)
-        if begin != end:
-            text = f"{text} to {manner.moment(end)}"
+        text = manner.day(begin.date())
+        if begin.date() != end.date():
+            text = f"{text} to {manner.day(end.date())}"
         if stop.plug_in != "never":
             text += ", plugged in" + (" at night" if stop.plug_in == "nights" else "")
         found.append((stop.place.name, text))

@@ -234,16 +234,18 @@ def _verdict(trip: TripResult) -> str:
 
 
 def _dark(trip: TripResult) -> str:
-    dark = trip.dark_hours
-    return _mean_and_bad(dark)
+    if not trip.dark_hours.any():
+        return "none"
+    answer = answer_of(trip)
+    return f"{_hours(answer.dark_hours.mean)} mean, {_hours(answer.bad.dark_hours)} bad case"
 
 
-def _mean_and_bad(values: Floats) -> str:
-    """Hours of each draw as their mean and the bad case."""
+def _mean_and_tenth(values: Floats) -> str:
+    """Hours of each draw as their mean and what one in ten passes."""
     if not values.any():
         return "none"
-    mean, bad = float(values.mean()), float(np.quantile(values, 0.9))
-    return f"{_hours(mean)} mean, {_hours(bad)} bad case"
+    mean, most = float(values.mean()), float(np.quantile(values, 0.9))
+    return f"{_hours(mean)} mean, {_hours(most)} or more in 1 of 10"
 
 
 def _hours(value: float) -> str:
@@ -270,7 +272,7 @@ def _warm_boxes(trip: TripResult) -> str:
 
 def _chill(trip: TripResult) -> str:
     hours = trip.chill.hours
-    return _mean_and_bad(hours)
+    return _mean_and_tenth(hours)
 
 
 def _has_wet_windows(trip: TripResult) -> bool:
@@ -350,7 +352,7 @@ def _taken(kind: str, trip: TripResult) -> str:
 _ANSWER_ROWS: tuple[_Row, ...] = (
     ("Answer", _verdict),
     ("Lowest charge, median", lambda trip: _percent(trip.lowest_soc.p50)),
-    ("Lowest charge, bad case", lambda trip: _percent(trip.lowest_soc.p10)),
+    ("Lowest charge, bad case", lambda trip: _percent(answer_of(trip).bad.lowest_soc)),
     ("Dark hours", _dark),
 )
 _ENERGY_ROWS: tuple[_Row, ...] = (
@@ -364,7 +366,7 @@ _ROWS_AT_NEED: tuple[tuple[str, Callable[[TripResult], str], Callable[[TripResul
     ("Dark by priority", _dark_by_priority, lambda trip: bool(trip.dark.any())),
     ("Warm refrigerator", _warm_boxes, lambda trip: any(x.warm_hours.any() for x in trip.boxes)),
     ("Colder than set", _chill, lambda trip: bool(trip.chill.hours.any())),
-    ("Wet windows", lambda trip: _mean_and_bad(trip.damp_hours), _has_wet_windows),
+    ("Wet windows", lambda trip: _mean_and_tenth(trip.damp_hours), _has_wet_windows),
     ("Under snow: sun", lambda trip: _per_day(trip.snowed_wh_day), _has_snow),
     ("Not charged", _uncharged, lambda trip: any(x >= 1.0 for x in trip.uncharged_wh_day.values())),
     (

@@ -73,7 +73,7 @@ def _panels_of_trip(found: PanelDecision, index: int) -> Table:
         table.add_row(
             _count(option, found),
             sure_words(answer),
-            drawn_share(answer.lowest_soc.p10, 1),
+            drawn_share(answer.bad.lowest_soc, 1),
             f"{answer.dark_hours.mean:.1f} h",
             f"{answer.unharvested_wh_per_day:,.0f} Wh/day",
         )

@@ -11,6 +11,7 @@ from sim.job.model.job import Job
 from sim.job.model.power import Alternator, PanelGroup
 from sim.job.rules.remarks import remarks
 from sim.ledger.results import Result
+from sim.report.words.chart_words import bad_name
 from sim.report.words.drives import drive_sentences
 from sim.report.words.numbers import (
     GAP,
@@ -114,8 +115,8 @@ def _verdict(result: Result) -> tuple[str, ...]:
         f"Short: the essentials, or the propane or fresh water they need, hold in fewer than "
         f"{percent(first.tight_share)} of the simulated trips. Tight: comforts, a grey tank, hot "
         f"water or warmth hold in fewer than {percent(first.ample_share)}. Ample: all the rest.",
-        "The middle weather is the median: half of the simulated trips do better, half worse. The "
-        "bad case is the value that one simulated trip in ten falls to, or below.",
+        "The middle weather is the median: half of the simulated trips do better, half worse. "
+        f"The {bad_name(first)} is the simulated trip that the battery is judged by.",
     )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from sim.arrays import Floats
 from sim.ledger.answer import Answer
 from sim.ledger.results import TripResult
-from sim.report.charts.chart_data import ChargePoints
+from sim.report.charts.chart_data import ChargePoints, first_low
 from sim.report.charts.trip_chart import Mark
 from sim.report.words.numbers import (
     Manner,
@@ -31,12 +31,12 @@ _EARLY = (
 
 
 def bad_name(trip: TripResult) -> str:
-    """What the bad case is called on the chart: ``bad case, 1 in 20``."""
+    """What the bad case is called everywhere on the page: ``bad case (1 in 20)``."""
     worse = 1.0 - trip.ample_share
     if worse < 1e-9:
         return "worst case"
     often = 1.0 / worse
-    return f"bad case, 1 in {often:.0f}" if abs(often - round(often)) < 1e-6 else "bad case"
+    return f"bad case (1 in {often:.0f})" if abs(often - round(often)) < 1e-6 else "bad case"
 
 
 def bad_marks(
@@ -62,7 +62,7 @@ def bad_marks(
             )
         )
     if trip.draws > 1 or not found:
-        lowest = int(np.argmin(points.bad))
+        lowest = first_low(points.bad)
         there = where(lowest, _stop_at(points, lowest))
         if not found or found[0].index != lowest:
             found.append(Mark(lowest, f"low {percent(points.bad[lowest])}", there, False))
@@ -85,13 +85,13 @@ def chart_caption(
         return f"The charge is lowest {middle}.{off}{early}"
     bad = _lowest(points.bad, points, places, manner)
     return (
-        f"The middle line is lowest {middle}. The bad case is the simulated trip that decides "
-        f"between ample and less; it is lowest {bad}.{off}{early}"
+        f"The middle line is lowest {middle}. The bad case is the simulated trip that the battery "
+        f"is judged by; it is lowest {bad}.{off}{early}"
     )
 
 
 def _lowest(charge: Floats, points: ChargePoints, places: Sequence[str], manner: Manner) -> str:
-    index = int(np.argmin(charge))
+    index = first_low(charge)
     time = points.times[index]
     when = manner.moment(time) if points.grain == "hour" else manner.day(time.date())
     place = isolated(places[_stop_at(points, index)])
@@ -101,6 +101,10 @@ def _lowest(charge: Floats, points: ChargePoints, places: Sequence[str], manner:
 def _first_off(trip: TripResult, answer: Answer, places: Sequence[str], manner: Manner) -> str:
     first = answer.first_dark
     if first is None or not first.is_bad_case:
+        if answer.verdict != "ample":
+            return (
+                f" Nothing goes off in it: what makes the trip {answer.verdict} is not the battery."
+            )
         return " Nothing goes off in it."
     day = trip.day_index[first.step]
     wanted = [x for x in trip.loads if x.wanted_wh_day[day, first.draw] > 0.0]

@@ -77,7 +77,7 @@ def trip_sentence(change: TripChange) -> str:
         else f"{new.verdict} as before"
     )
     return (
-        f"{change.name}: {verdicts}; {_kept(old)} of {old.draws} -> {_held(new)}; bad case down to "
+        f"{change.name}: {verdicts}; {_kept(old)} of {old.draws} -> {_held(new)}; 1 in 10 down to "
         f"{percent(old.lowest_soc[0])} -> {percent(new.lowest_soc[0])}; dark "
         f"{old.dark_hours:.1f} -> {new.dark_hours:.1f} h."
     )
@@ -117,7 +117,7 @@ def _same(old: TripFigures, new: TripFigures) -> bool:
 def _figures(trip: TripFigures | None) -> str:
     if trip is None:
         return "unknown"
-    return f"{trip.verdict}, {_held(trip)}, bad case down to {percent(trip.lowest_soc[0])}"
+    return f"{trip.verdict}, {_held(trip)}, 1 in 10 down to {percent(trip.lowest_soc[0])}"
 
 
 def _held(trip: TripFigures) -> str:
@@ -156,7 +156,7 @@ def change_sentence(change: TripChange) -> str:
     )
     return (
         f"{verdict} Everything holds in {_kept(new)} of {new.draws} simulated trips; before, it "
-        f"was {_kept(old)} of {old.draws}. In the bad case the charge falls to "
+        f"was {_kept(old)} of {old.draws}. In one of ten the charge falls to "
         f"{percent(new.lowest_soc[0])}; before, to {percent(old.lowest_soc[0])}."
     )
 
@@ -167,7 +167,7 @@ def answer_rows(old: TripFigures, new: TripFigures) -> tuple[tuple[str, ...], ..
     rows: list[tuple[str, ...]] = [
         ("Verdict", old.verdict, new.verdict),
         ("Simulated trips that hold", *(f"{_kept(x)} of {x.draws}" for x in both)),
-        ("Lowest charge, bad case", *(percent(x.lowest_soc[0]) for x in both)),
+        ("Lowest charge, 1 in 10", *(percent(x.lowest_soc[0]) for x in both)),
         ("Lowest charge, middle weather", *(percent(x.lowest_soc[1]) for x in both)),
         ("Dark hours, mean", *(f"{x.dark_hours:.1f}" for x in both)),
     ]
@@ -192,7 +192,7 @@ def chart_caption(old: TripFigures, new: TripFigures) -> str:
         )
     return (
         f"{moved} Full line: now, with the band of eight simulated trips in ten. Broken line: "
-        "before; the dotted one is its bad case, below which one simulated trip in ten lies."
+        "before; below the dotted one lies one simulated trip in ten of then."
     )
 
 

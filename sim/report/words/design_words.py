@@ -93,7 +93,7 @@ def medical(found: DesignDecision) -> str:
 
 def trip_cell(answer: Answer) -> str:
     """``tight 200/182, lowest 12 %``."""
-    return f"{answer.verdict} {counts_cell(answer)}, lowest {percent(answer.lowest_soc.p10)}"
+    return f"{answer.verdict} {counts_cell(answer)}, lowest {percent(answer.bad.lowest_soc)}"
 
 
 def price_cell(cost: Cost, writing: Writing) -> str:

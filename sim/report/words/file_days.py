@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import numpy as np
-
-from sim.report.charts.chart_data import ChargePoints
+from sim.report.charts.chart_data import ChargePoints, first_low
 from sim.report.words.numbers import Manner, percent
 
 
@@ -12,7 +10,7 @@ def file_days_words(points: ChargePoints, manner: Manner) -> tuple[str, ...]:
     """How low the charge falls on the file's own days; nothing where there is no such line."""
     if points.file_days is None:
         return ()
-    lowest = int(np.argmin(points.file_days))
+    lowest = first_low(points.file_days)
     when = manner.day(points.times[lowest].date())
     return (
         "On the weather file's own days, the dash-dotted line, it falls to "

@@ -161,7 +161,7 @@ def trip_cell(trip: TripEffect) -> str:
         return f"{text} not used"
     before = trip.before or answer
     if answer.all_held == before.all_held == answer.draws:
-        text += f", low {percent(answer.lowest_soc.p10)}"
+        text += f", low {percent(answer.bad.lowest_soc)}"
     if answer.all_held == 0 and (missing := missing_words(answer)):
         text += f"\n{missing}"
     return text
@@ -187,6 +187,6 @@ def sure_sentences(found: LeverDecision) -> tuple[str, ...]:
     """For experts: how sure the counts of the build as it is are."""
     return tuple(
         f"{isolated(answer.trip)} as it is: without a dark hour {sure_words(answer)}; lowest "
-        f"charge in the bad case {drawn_share(answer.lowest_soc.p10, 1)}."
+        f"charge in the bad case {drawn_share(answer.bad.lowest_soc, 1)}."
         for answer in found.base
     )

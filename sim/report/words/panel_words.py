@@ -105,7 +105,7 @@ def next_panel(found: PanelDecision) -> str:
     takes = "takes" if more.fits is not False else "does not fit as the roof is; it would take"
     added = "One panel" if found.choice.step == 1 else f"A string of {found.choice.step}"
     text = f"{added} more, {more.count} in all, {takes} {isolated(before.trip)}"
-    low, high = (percent(answer.lowest_soc.p10) for answer in (before, after))
+    low, high = (percent(answer.bad.lowest_soc) for answer in (before, after))
     if before.held == after.held:
         if low == high:
             return ""

@@ -39,7 +39,7 @@ def _answer(found: Sketch) -> tuple[str, str]:
         head = f"Nothing is ample. The best is {answer.electric}: {build}."
     return head, (
         f"No dark hour in {answer.held} of {answer.draws} simulated trips; "
-        f"bad case down to {percent(answer.lowest_soc.p10)}."
+        f"bad case down to {percent(answer.bad.lowest_soc)}."
     )
 
 
