@@ -206,33 +206,25 @@ class Bench:
         os._exit(code)
 
     def tests_for(self, module: Path) -> list[Path]:
-        """Test files that import a module, or else something from its folder: the first few that
-        pass without a fault and do not take too long, those named after it before all others,
-        then those of its room."""
+        """The first few test files that pass without a fault and do not take too long: those
+        named after the module, then those that import it, then what else is near."""
         name = ".".join(module.with_suffix("").parts)
         package, _, last = name.rpartition(".")
-        folder = package.rpartition(".")[2]
         own = rf"(from|import) {re.escape(name)}\b|from {re.escape(package)} import .*\b{last}\b"
-        tests = {
-            path.relative_to(self.root): path.read_text("utf-8")
-            for path in sorted((self.root / "tests").rglob("test_*.py"))
-        }
-
-        def nearness(test: Path) -> tuple[bool, bool, bool]:
-            mirror = test.stem in (f"test_{last}", f"test_{folder}")
-            return not mirror, test.parts[1] != module.parts[1], last not in test.stem
-
-        def mirrors(test: Path) -> bool:
-            return test.parts[1] == module.parts[1] and not nearness(test)[0]
-
-        for wanted in (own, rf"(from|import) {re.escape(package)}\b"):
-            imports = re.compile(rf"^\s*({wanted})", re.MULTILINE)
-            found = [x for x, text in tests.items() if imports.search(text) or mirrors(x)]
-            found.sort(key=nearness)
-            quick = (x for x in found if LEFT_OUT.isdisjoint(x.parts) and self.takes(x) is not None)
-            if chosen := list(islice(quick, MOST_FILES)):
-                return chosen
-        return []
+        from_it = re.compile(rf"^\s*({own})", re.MULTILINE)
+        from_folder = re.compile(rf"^\s*(from|import) {re.escape(package)}\b", re.MULTILINE)
+        words = {*last.split("_"), module.parts[-2]}
+        found = []
+        for path in (self.root / "tests").rglob("test_*.py"):
+            test, text = path.relative_to(self.root), path.read_text("utf-8")
+            at_home = test.parts[1] == module.parts[1]
+            shared = len(words & set(test.stem.split("_"))) if at_home else 0
+            imports = bool(from_it.search(text))
+            if (imports or shared or from_folder.search(text)) and LEFT_OUT.isdisjoint(test.parts):
+                mirror = at_home and test.stem == f"test_{last}"
+                found.append((not mirror, not imports, not at_home, -shared, test))
+        quick = (test for *_, test in sorted(found) if self.takes(test) is not None)
+        return list(islice(quick, MOST_FILES))
 
     def takes(self, test: Path) -> float | None:
         """CPU seconds of a test file on the code as it is; None where it fails or is slow."""
