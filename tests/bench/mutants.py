@@ -213,12 +213,14 @@ class Bench:
         own = rf"(from|import) {re.escape(name)}\b|from {re.escape(package)} import .*\b{last}\b"
         from_it = re.compile(rf"^\s*({own})", re.MULTILINE)
         from_folder = re.compile(rf"^\s*(from|import) {re.escape(package)}\b", re.MULTILINE)
-        words = {*last.split("_"), module.parts[-2]}
+        folder = module.parts[-2]
+        words = set(last.split("_")) - {folder}
         found = []
         for path in (self.root / "tests").rglob("test_*.py"):
             test, text = path.relative_to(self.root), path.read_text("utf-8")
             at_home = test.parts[1] == module.parts[1]
-            shared = len(words & set(test.stem.split("_"))) if at_home else 0
+            stem = test.stem.split("_")
+            shared = at_home * (2 * len(words & set(stem)) + (folder in stem))
             imports = bool(from_it.search(text))
             if (imports or shared or from_folder.search(text)) and LEFT_OUT.isdisjoint(test.parts):
                 mirror = at_home and test.stem == f"test_{last}"
