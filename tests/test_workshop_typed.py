@@ -87,40 +87,6 @@ def test_sketch_by_five_questions_one_of_them_answered_wrongly(tmp_path: Path) -
     assert (tmp_path / "smith" / "smith.toml").exists()
 
 
-TRAPS = {
-    "plug.toml": (
-        "[[trips.stops]]\nplug_in = yes\n",
-        'plug_in takes "never", "nights" or "always"',
-    ),
-    "price.toml": (
-        "[prices]\npanel = $240\n",
-        "write the number alone, without a sign of currency",
-    ),
-    "comma.toml": ("[van]\nlength_m = 4,2\n", "write a decimal point, not a comma"),
-    "two.toml": (
-        "[alternator]\ndcdc_amps = 30\n[[alternator]]\ndcdc_amps = 20\n",
-        "has [[alternator]] above each, the first one too",
-    ),
-}
-
-
-@pytest.mark.parametrize("name", TRAPS)
-def test_a_trap_of_hand_editing_has_its_sentence(tmp_path: Path, name: str) -> None:
-    text, said = TRAPS[name]
-    (tmp_path / name).write_text(text, "utf-8")
-    for command in ("check", "trip"):
-        code, screen = typed([command, name], [], tmp_path)
-        assert code == 2
-        assert said in " ".join(screen.split())
-
-
-@pytest.mark.parametrize("place", [["-33.97,18.60"], ["-33.97", "18.60"], ["-33.97,", "18.60"]])
-def test_a_place_in_the_south_is_no_option(tmp_path: Path, place: list[str]) -> None:
-    code, screen = typed(["sky", *place], [], tmp_path)
-    assert code == 0, screen
-    assert "33.97° S 18.60° E" in screen
-
-
 def test_sketch_stopped_by_hand(tmp_path: Path) -> None:
     code, screen = typed(["sketch"], ["38.57, -109.55", "quit"], tmp_path)
     assert code == 130
@@ -180,23 +146,3 @@ def test_a_wrong_answer_is_a_sentence_and_the_question_waits(tmp_path: Path) -> 
     assert "give a number from 1 to 2, or a word of the list." in screen
     assert "1  Moab, Utah, US" in screen
     assert "How do they live in the van?" in screen
-
-
-@pytest.mark.parametrize(
-    ("arguments", "said"),
-    [
-        (["begin", "ada"], "is there already"),
-        (["begin", "ada/ada.toml/x"], "cannot be written"),
-        (["sketch", "38.57, -109.55", "--has", "laptip"], "no appliance of the shelf"),
-        (["compare", "none.toml", "none.toml"], "there is no such file"),
-        (["compare", "none.toml"], "Missing argument 'NEW'"),
-        (["book", "nowhere"], "no such folder"),
-    ],
-)
-def test_wrong_input_is_a_sentence(tmp_path: Path, arguments: list[str], said: str) -> None:
-    (tmp_path / "ada").mkdir()
-    (tmp_path / "ada" / "ada.toml").write_text("", "utf-8")
-    code, screen = typed(arguments, [], tmp_path)
-    assert code == 2
-    assert said in screen
-    assert "Traceback" not in screen
