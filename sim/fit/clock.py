@@ -20,7 +20,7 @@ SLACK_H = 0.75
 _BLIND_SLACK_H = 1.25
 # Of the most that the panels ever gave: daylight, under a wall's shade too.
 _LIT = 0.015
-# Rows from which a day's course can be told.
+# Rows from which a day's course can be seen.
 _FEWEST_ROWS = 48
 # So much better must another clock fit the sun before it is believed.
 _BETTER = 0.1

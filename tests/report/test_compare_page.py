@@ -14,7 +14,7 @@ from sim import decide
 from sim.decide.compare import State, TripFigures
 from sim.report.charts.compare_chart import compared_chart, curve_of, lowest_by_day
 from sim.report.page.compare_page import render_comparison
-from sim.report.words.compare_words import change_sentence, chart_caption, thing_told
+from sim.report.words.compare_words import change_sentence, chart_caption, key_words
 from sim.report.words.numbers import Manner
 
 EVIL = "</script><script>window.hacked=1</script>"
@@ -156,7 +156,7 @@ def test_names_are_escaped() -> None:
     ],
 )
 def test_a_key_as_a_reader_meets_it(key: str, said: str) -> None:
-    assert thing_told(key) == said
+    assert key_words(key) == said
 
 
 def test_captions_follow_the_figures() -> None:

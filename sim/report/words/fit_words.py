@@ -330,7 +330,7 @@ def hours_caption(sun_w: Floats, loads_w: Floats) -> str:
     texts = []
     for values, name in ((sun_w, "The sun"), (loads_w, "The loads")):
         if not np.isfinite(values).any():
-            texts.append(f"{name} cannot be told by the hour.")
+            texts.append(f"{name} cannot be measured by the hour.")
             continue
         hour = int(np.nanargmax(np.abs(values)))
         side = "above" if values[hour] > 0 else "below"
