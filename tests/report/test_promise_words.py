@@ -12,8 +12,9 @@ from sim.decide.needs import Need
 from sim.decide.remedy import Remedy
 from sim.ledger.behind import Behind
 from sim.ledger.promise import Lack
-from sim.report.words.numbers import GAP
-from sim.report.words.promise_words import _against, _without, remedy_words
+from sim.ledger.results import Result
+from sim.report.words.numbers import GAP, Manner
+from sim.report.words.promise_words import _against, _without, because, remedy_words
 
 FOUND = Remedy("Trip", ("One more panel",), 190.0, "USD", "ample", 197, 200)
 
@@ -106,3 +107,10 @@ def test_a_need_of_driving_is_in_hours_a_day() -> None:
     for hours, said in ((1.0, "1 hour"), (2.0, "2 hours")):
         found = replace(FOUND, changes=(), need=Need("driving", hours))
         assert f"It takes {said} of driving a day: AMPLE" in remedy_words(found)
+
+
+def test_when_it_begins_is_usual_where_there_are_many_draws(short_result: Result) -> None:
+    (trip, *_) = short_result.trips
+    said = plain(because(trip, Manner("metric")))
+    assert trip.draws > 1
+    assert ", usually from " in said
