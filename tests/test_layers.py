@@ -8,6 +8,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -39,6 +40,11 @@ FILES = sorted(
 )
 
 
+@cache
+def tree_of(path: Path) -> ast.Module:
+    return ast.parse(path.read_text("utf-8"))
+
+
 def room_of(path: Path) -> str:
     return path.relative_to(ROOT).parts[0].removesuffix(".py")
 
@@ -56,11 +62,11 @@ def imported(tree: ast.AST, package: str) -> Iterator[tuple[int, str]]:
                 yield node.lineno, f"{base}.{name.name}"
 
 
-def rooms_imported(text: str, package: str) -> set[tuple[int, str]]:
+def rooms_imported(tree: ast.AST, package: str) -> set[tuple[int, str]]:
     """Line and dotted name, as far as the room and the module, of imports from `sim`."""
     return {
         (line, ".".join(name.split(".")[1:3]))
-        for line, name in imported(ast.parse(text), package)
+        for line, name in imported(tree, package)
         if name.split(".")[0] == "sim" and name != "sim"
     }
 
@@ -68,13 +74,13 @@ def rooms_imported(text: str, package: str) -> set[tuple[int, str]]:
 def whole_imports(path: Path, modules: set[str]) -> set[str]:
     """The modules of `sim` that a module imports, types included."""
     package = ".".join(("sim", *path.relative_to(ROOT).parts[:-1]))
-    names = {name for _, name in imported(ast.parse(path.read_text("utf-8")), package)}
+    names = {name for _, name in imported(tree_of(path), package)}
     return {name if name in modules else name.rpartition(".")[0] for name in names} & modules
 
 
 def imports_of(path: Path) -> set[tuple[int, str]]:
     package = ".".join(("sim", *path.relative_to(ROOT).parts[:-1]))
-    return rooms_imported(path.read_text("utf-8"), package)
+    return rooms_imported(tree_of(path), package)
 
 
 def test_developers_read_the_rooms_in_this_order() -> None:
@@ -93,23 +99,23 @@ def test_every_module_has_its_room() -> None:
     assert doors == DOORS
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(ROOT)))
-def test_no_room_imports_from_one_below(path: Path) -> None:
-    own = RANK[room_of(path)]
+def test_no_room_imports_from_one_below() -> None:
     wrong = [
         f"{path.relative_to(ROOT.parent)}:{line} imports sim.{name}"
+        for path in FILES
         for line, name in sorted(imports_of(path))
-        if RANK.get(name.split(".")[0], -1 if name == "__version__" else len(ROOMS)) > own
+        if RANK.get(name.split(".")[0], -1 if name == "__version__" else len(ROOMS))
+        > RANK[room_of(path)]
     ]
     assert wrong == []
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(ROOT)))
-def test_nothing_goes_round_by_the_front_door(path: Path) -> None:
-    names = {name for _, name in imported(ast.parse(path.read_text("utf-8")), "sim")}
-    assert "sim" not in names
-    rooms = {name.split(".")[1] for name in names if name.startswith("sim.")}
-    assert rooms <= {*RANK, "__version__"}
+def test_nothing_goes_round_by_the_front_door() -> None:
+    for path in FILES:
+        names = {name for _, name in imported(tree_of(path), "sim")}
+        assert "sim" not in names, path
+        rooms = {name.split(".")[1] for name in names if name.startswith("sim.")}
+        assert rooms <= {*RANK, "__version__"}, path
 
 
 def test_the_first_room_knows_nothing() -> None:
@@ -146,7 +152,7 @@ def test_no_circle_inside_a_room() -> None:
     ],
 )
 def test_the_reader_of_imports_sees_every_kind(text: str, found: set[tuple[int, str]]) -> None:
-    assert rooms_imported(text, "sim.job") == found
+    assert rooms_imported(ast.parse(text), "sim.job") == found
 
 
 def test_a_job_is_changed_in_one_place() -> None:
@@ -154,7 +160,52 @@ def test_a_job_is_changed_in_one_place() -> None:
     past = [
         path.relative_to(ROOT).as_posix()
         for path in FILES
-        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        for node in ast.walk(tree_of(path))
         if isinstance(node, ast.Attribute) and node.attr in ("model_copy", "model_construct")
     ]
     assert set(past) == {"job/model/changes.py"}
+
+
+# A Typer command's parameters are its command line, so the command of many options has as many.
+MOST_ARGUMENTS = 7
+COMMAND_LINES = {("cli/trips.py", "trip")}
+
+
+def lines_and_arguments(node: ast.FunctionDef | ast.AsyncFunctionDef) -> tuple[int, int]:
+    """How long a function is, and how many arguments its caller may give."""
+    given = node.args
+    names = [x.arg for x in (*given.posonlyargs, *given.args, *given.kwonlyargs)]
+    names += [x.arg for x in (given.vararg, given.kwarg) if x is not None]
+    own = names[:1] in (["self"], ["cls"])
+    return (node.end_lineno or node.lineno) - node.lineno + 1, len(names) - own
+
+
+def test_modules_and_functions_are_short_and_take_few_arguments() -> None:
+    """At most 400 lines a module, 60 a function, 7 arguments."""
+    wrong = []
+    for path in FILES:
+        name = path.relative_to(ROOT).as_posix()
+        if (long := len(path.read_text("utf-8").splitlines())) > 400:
+            wrong.append(f"{name}: {long} lines")
+        for node in ast.walk(tree_of(path)):
+            if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
+                lines, arguments = lines_and_arguments(node)
+                if lines > 60:
+                    wrong.append(f"{name}: {node.name} has {lines} lines")
+                if arguments > MOST_ARGUMENTS and (name, node.name) not in COMMAND_LINES:
+                    wrong.append(f"{name}: {node.name} takes {arguments} arguments")
+    assert wrong == []
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("def f(a, /, b, *c, d, **e):\n    return a", (2, 5)),
+        ("async def f(self, a): pass", (1, 1)),
+        ("def f(cls): pass", (1, 0)),
+    ],
+)
+def test_every_argument_counts_but_its_own(text: str, found: tuple[int, int]) -> None:
+    (node,) = ast.parse(text).body
+    assert isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef))
+    assert lines_and_arguments(node) == found

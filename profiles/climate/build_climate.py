@@ -3,7 +3,7 @@
     pip install "nightledger[tables]"
     python profiles/climate/build_climate.py
 
-What goes in, and under which terms, stands in README.md beside this file.
+What goes in, and under which terms, is in README.md beside this file.
 """
 
 from __future__ import annotations

@@ -4,7 +4,7 @@
     npm pack us-atlas@3.0.1 && tar xzf us-atlas-3.0.1.tgz && mv package us-atlas
     python profiles/coast/build_coast.py world-atlas/countries-50m.json us-atlas/states-10m.json
 
-What goes in, and under which terms, stands in README.md beside this file.
+What goes in, and under which terms, is in README.md beside this file.
 """
 
 from __future__ import annotations

@@ -71,15 +71,15 @@ def known_altitudes(places: Sequence[dict[str, Any]], cities500: Path) -> Floats
         GeoNames' table of that name, tab-separated: column 0 the id, 4 and 5 the position, 15
         ``elevation`` in metres where somebody entered it, 16 ``dem``.
     """
-    told: dict[int, tuple[float, float, float]] = {}
+    known: dict[int, tuple[float, float, float]] = {}
     with cities500.open(encoding="utf-8") as file:
         for line in file:
             row = line.rstrip("\n").split("\t")
             entered, model = (float(text) if text else np.nan for text in row[15:17])
             height = model if model == model and model > -9999.0 else entered
-            told[int(row[0])] = float(row[4]), float(row[5]), height
+            known[int(row[0])] = float(row[4]), float(row[5]), height
     nothing = (np.nan, np.nan, np.nan)
-    rows = np.array([told.get(int(place["geonameid"]), nothing) for place in places])
+    rows = np.array([known.get(int(place["geonameid"]), nothing) for place in places])
     here = _points(*_positions(places))
     moved = np.linalg.norm(here - _points(rows[:, 0], rows[:, 1]), axis=1) > MOVED_KM
     sound = ~moved & (rows[:, 2] >= LEAST_M) & (rows[:, 2] <= MOST_M)

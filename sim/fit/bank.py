@@ -24,7 +24,7 @@ from sim.job.model.power import Battery
 _TOP, _BOTTOM = 0.985, 0.02
 _MOST_HOURS, _LEAST_HOURS = 10, 3
 _LEAST_WINDOWS = 12
-# Ampere-hours through the battery, in capacities, before its size can be told.
+# Ampere-hours through the battery, in capacities, before its size can be known.
 _LEAST_TURNS = 1.0
 # Doubt of an efficiency before the log, of a window's charge, and of shunts (common practice, no
 # source: shunts are good to 1 %).

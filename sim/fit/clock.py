@@ -24,7 +24,7 @@ _BINS = round(24.0 / _BIN_H)
 SLACK_H = 0.75
 # Of the most that the panels ever gave: daylight, under a wall's shade too.
 _LIT = 0.015
-# Rows from which a day's course can be told.
+# Rows from which a day's course can be seen.
 _FEWEST_ROWS = 48
 # So much better must another clock fit the sun before it is believed.
 _BETTER = 0.1

@@ -42,7 +42,7 @@ _BRIGHT, _FALL = 0.4, 0.2
 _CEILING = 0.25
 # How a part does beside another, and since when.
 Beside = tuple[Estimate, dt.date | None]
-# So many days must be told for what is said of all.
+# So large a share of the days must be measured for what is said of all.
 _MOSTLY = 0.6
 # Hours from the sun's noon.
 PARTS: dict[Part, tuple[float, float]] = {
@@ -100,7 +100,7 @@ class SunDays:
         return replace(self, ratio=self.least, drawn=self.drawn_all)
 
     @property
-    def told(self) -> SunDays:
+    def measured(self) -> SunDays:
         """Those on which the battery took what came."""
         return self.at(np.isfinite(self.ratio))
 
@@ -163,25 +163,25 @@ def sun_days(solar_w: Floats, promised: Expected, hours: SunHours) -> SunDays:
     taken = known & ~hours.full
     whole = np.bincount(which, weights=promised.clear_w, minlength=len(days))
     clear, clear_known = summed(promised.clear_w, taken), summed(promised.clear_w, known)
-    told = clear > hours.least_share * np.maximum(whole, 1e-9)
-    kept = told | (clear_known > 0.5 * np.maximum(whole, 1e-9))
+    enough = clear > hours.least_share * np.maximum(whole, 1e-9)
+    kept = enough | (clear_known > 0.5 * np.maximum(whole, 1e-9))
     clear, clear_known = np.maximum(clear, 1e-9), np.maximum(clear_known, 1e-9)
-    ratio = np.where(told, summed(np.nan_to_num(solar_w), taken) / clear, np.nan)
+    ratio = np.where(enough, summed(np.nan_to_num(solar_w), taken) / clear, np.nan)
     own = summed(promised.sun_w, taken) / clear[:, None]
     all_hours = summed(promised.sun_w, known) / clear_known[:, None]
     least = summed(np.nan_to_num(solar_w), known) / clear_known
     filed = None if promised.file_w is None else (summed(promised.file_w, taken) / clear)[kept]
-    drawn = np.where(told[:, None], own, all_hours)
+    drawn = np.where(enough[:, None], own, all_hours)
     return SunDays(days[kept], ratio[kept], drawn[kept], filed, least[kept], all_hours[kept])
 
 
 def yield_of(days: SunDays, model: float) -> Estimate | None:
     """The factor over the promise; None for too few days."""
-    if len(days.told.day) < _LEAST_DAYS:
+    if len(days.measured.day) < _LEAST_DAYS:
         return None
     if days.filed is not None:
-        return _against_file(days.told, model)
-    # Days that were held back are the brightest: they stand at the top, and what lies there is
+        return _against_file(days.measured, model)
+    # Days that were held back are the brightest: they lie at the top, and what lies there is
     # not looked at.
     own = np.sort(np.where(np.isfinite(days.ratio), days.ratio, np.inf))
     place = _QUANTILES * (len(own) - 1)
@@ -223,7 +223,7 @@ def _spread(values: Floats) -> float:
 
 def change_of(days: SunDays) -> int | None:
     """The first day of another yield, None where the weather alone may look so."""
-    all_days, days = days.day, days.told
+    all_days, days = days.day, days.measured
     if len(days.day) < max(2 * LEAST_SIDE + 2, _MOSTLY * len(all_days)):
         return None
     base = days.drawn.mean(axis=1) if days.filed is None else np.maximum(days.filed, 0.02)
@@ -322,9 +322,9 @@ def _part_days(part: Part, solar_w: Floats, promised: Expected, hours: SunHours)
 
 def _beside(days: SunDays, other: SunDays, model: float) -> Beside | None:
     """How one part of the day does beside another on the same bright days, and since when."""
-    told = np.isin(days.told.day, other.told.day).sum()
-    if told >= max(_MOSTLY * len(days.told.day), _LEAST_DAYS):
-        return _compared(days, other.told, model)
+    shared = np.isin(days.measured.day, other.measured.day).sum()
+    if shared >= max(_MOSTLY * len(days.measured.day), _LEAST_DAYS):
+        return _compared(days, other.measured, model)
     # Where the battery is mostly full by then, the days that are left are those on which this part
     # was dull: no measure for it. What came at least may still be more than this part gave.
     found = _compared(days, other.at_least, model)

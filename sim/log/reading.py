@@ -46,7 +46,7 @@ class Log:
         UTC where `is_utc`, else by a clock that the log does not name.
     is_utc : bool
     again : ndarray of bool
-        Whether a row stands in the second pass of an hour that came twice.
+        Whether a row is in the second pass of an hour that came twice.
     values : dict
         From roles of `columns.ROLES` to values, nan where there is none: charge 0 to 1, volts,
         amps and watts (into the battery positive), degrees Celsius.
@@ -85,7 +85,7 @@ def read_log(path: Path, asked: Mapping[str, str] | None = None) -> Log:
     Raises
     ------
     LogError
-        It is no log, or what it says cannot be told.
+        It is no log, or what it says is not clear.
     """
     table = read_cells(path)
     columns = recognised(table.headings, asked or {}, table.file)
@@ -116,7 +116,7 @@ def read_log(path: Path, asked: Mapping[str, str] | None = None) -> Log:
 
 
 def _with_clock(table: Table, time: Column, stamps: list[Any]) -> list[Any]:
-    """Dates joined with a clock that stands in a column of its own."""
+    """Dates joined with a clock in a column of its own."""
     sample = [str(cell) for cell in stamps[:50] if str(cell).strip()]
     if not sample or any(":" in text or text.replace(".", "").isdigit() for text in sample):
         return stamps

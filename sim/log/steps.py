@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from sim.arrays import Bools, Floats, Ints
 from sim.log.reading import Log
 
-# A mean over a step stands on rows from so much of it.
+# A mean over a step needs rows from so much of it.
 _LEAST_COVER = 0.5
 # The charge at a moment is that of the nearest row, no further away than this. [s]
 _NEAR_S = 2700.0

@@ -37,7 +37,7 @@ class TripSky:
     sun : Sun
     weather : Weather
     way : hashable
-        The same for skies that are the same; None for one that stands alone.
+        The same for skies that are the same; None for one that is alone.
     """
 
     track: Track

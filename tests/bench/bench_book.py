@@ -25,7 +25,7 @@ def main(jobs: int) -> None:
         folder, out = Path(name) / "jobs", Path(name) / "out"
         folder.mkdir()
         for number in range(jobs):
-            # Each customer has weathers of their own.
+            # Each customer has weather of their own.
             text = demo.replace("seed = 1", f"seed = {number + 1}")
             (folder / f"customer-{number:03d}.toml").write_text(text, "utf-8")
         start = time.perf_counter()

@@ -1,4 +1,4 @@
-"""How long the climate takes to load and weathers take to draw.
+"""How long the climate takes to load and weather takes to draw.
 
     python tests/bench/bench_draws.py
 

@@ -55,7 +55,7 @@ class Row:
 
 
 def invented(hours: int, lanes: int) -> Offers:
-    """A van's days in different weathers: full by noon on some, hungry at night on others."""
+    """A van's days in different weather: full by noon on some, hungry at night on others."""
     rng = np.random.Generator(np.random.PCG64(1))
     hour = np.arange(hours)[:, None] % 24
     cloud = np.repeat(rng.beta(1.5, 1.0, (hours // 24 + 1, lanes)), 24, axis=0)[:hours]

@@ -6,19 +6,22 @@ survives: a test is missing, or the change makes no difference.
 
     python tests/bench/mutants.py --count 60 --seed 1
     python tests/bench/mutants.py --count 20 --only sim/van/bank
+
+Tests run in forked processes, in which the libraries are there already.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import contextlib
 import copy
+import importlib
 import os
 import random
 import re
 import resource
 import shutil
-import subprocess
 import sys
 import tempfile
 import time
@@ -28,11 +31,19 @@ from dataclasses import dataclass, field
 from itertools import islice
 from math import ceil
 from pathlib import Path
+from typing import NoReturn
 
 TREE = Path(__file__).parents[2]
 ROOMS = ("van", "trip", "ledger", "decide", "report/words", "report/data")
 LEFT_OUT = {"bench", "browser", "data"}
 MOST_FILES = 5
+OPTIONS = ("-p", "no:cacheprovider", "-p", "no:xdist")
+# What tests and program import from elsewhere, imported once.
+LIBRARIES = (
+    "babel.dates", "jinja2", "jsonschema", "numpy", "pandas", "plotly.graph_objects",
+    "pvlib", "pydantic", "pytest", "python_calamine", "rich.console", "rich.table",
+    "scipy.optimize", "scipy.stats", "typer.testing",
+)  # fmt: skip
 COMPARISONS: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt,
     ast.Eq: ast.NotEq, ast.NotEq: ast.Eq, ast.Is: ast.IsNot, ast.IsNot: ast.Is,
@@ -157,46 +168,71 @@ class Bench:
     root: Path
     slow_s: float
     seconds: dict[Path, float | None] = field(default_factory=dict)
+    # Of the run that ended last, with all that it started. [s]
+    spent_s: float = 0.0
+    # Whether a mutant is in the tree, whose bytecode nothing may keep.
+    broken: bool = False
+
+    def __post_init__(self) -> None:
+        for library in LIBRARIES:
+            importlib.import_module(library)
+        assert "sim" not in sys.modules, "the forked tests import it from the copy"
 
     def run(self, tests: list[Path], limit_s: float) -> bool | None:
         """Whether the tests pass; None where they do not end in so much time of the processor,
         which other work on the machine does not change."""
-        command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider"]
-        env = {**os.environ, "PYTHONPATH": str(self.root), "PYTHONDONTWRITEBYTECODE": "1"}
-        limit = (ceil(limit_s), ceil(limit_s) + 1)
-        done = subprocess.run(
-            [*command, *map(str, tests)],
-            cwd=self.root, env=env, capture_output=True, check=False,
-            preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_CPU, limit),
-        )  # fmt: skip
-        return None if done.returncode < 0 else done.returncode == 0
+        child = os.fork()
+        if child == 0:
+            self._pytest([str(test) for test in tests], ceil(limit_s))
+        _, status, used = os.wait4(child, 0)
+        self.spent_s = used.ru_utime + used.ru_stime
+        return None if os.WIFSIGNALED(status) else os.waitstatus_to_exitcode(status) == 0
+
+    def _pytest(self, tests: list[str], limit_s: int) -> NoReturn:
+        """The rest of a forked process: pytest in the copy of the tree."""
+        code = 1
+        with contextlib.suppress(BaseException):
+            # One second more for those that catch the signal.
+            resource.setrlimit(resource.RLIMIT_CPU, (limit_s, limit_s + 1))
+            nowhere = os.open(os.devnull, os.O_RDWR)
+            for stream in (0, 1, 2):
+                os.dup2(nowhere, stream)
+            os.chdir(self.root)
+            sys.path.insert(0, str(self.root))
+            # For the processes that tests start.
+            os.environ |= {"PYTHONPATH": str(self.root), "PYTHONDONTWRITEBYTECODE": "1"}
+            sys.dont_write_bytecode = self.broken
+            code = int(importlib.import_module("pytest").main(["-x", "-q", *OPTIONS, *tests]))
+        os._exit(code)
 
     def tests_for(self, module: Path) -> list[Path]:
-        """Test files that import a module, or else something from its folder, the quickest
-        first: the first few that pass without a fault and do not take too long."""
+        """The first few test files that pass without a fault and do not take too long: those
+        named after the module, then those that import it, then what else is near."""
         name = ".".join(module.with_suffix("").parts)
         package, _, last = name.rpartition(".")
         own = rf"(from|import) {re.escape(name)}\b|from {re.escape(package)} import .*\b{last}\b"
-        for wanted in (own, rf"(from|import) {re.escape(package)}\b"):
-            imports = re.compile(rf"^\s*({wanted})", re.MULTILINE)
-            found = [
-                path.relative_to(self.root)
-                for path in sorted((self.root / "tests").rglob("test_*.py"))
-                if imports.search(path.read_text("utf-8"))
-            ]
-            # Those of its own room first, then those named after it.
-            found.sort(key=lambda test: (test.parts[1] != module.parts[1], last not in test.stem))
-            quick = (x for x in found if LEFT_OUT.isdisjoint(x.parts) and self.takes(x) is not None)
-            if chosen := list(islice(quick, MOST_FILES)):
-                return sorted(chosen, key=lambda test: self.takes(test) or 0.0)
-        return []
+        from_it = re.compile(rf"^\s*({own})", re.MULTILINE)
+        from_folder = re.compile(rf"^\s*(from|import) {re.escape(package)}\b", re.MULTILINE)
+        folder = module.parts[-2]
+        words = set(last.split("_")) - {folder}
+        found = []
+        for path in (self.root / "tests").rglob("test_*.py"):
+            test, text = path.relative_to(self.root), path.read_text("utf-8")
+            at_home = test.parts[1] == module.parts[1]
+            stem = test.stem.split("_")
+            shared = at_home * (2 * len(words & set(stem)) + (folder in stem))
+            imports = bool(from_it.search(text))
+            if (imports or shared or from_folder.search(text)) and LEFT_OUT.isdisjoint(test.parts):
+                mirror = at_home and test.stem == f"test_{last}"
+                found.append((not mirror, not imports, not at_home, -shared, test))
+        quick = (test for *_, test in sorted(found) if self.takes(test) is not None)
+        return list(islice(quick, MOST_FILES))
 
     def takes(self, test: Path) -> float | None:
         """CPU seconds of a test file on the code as it is; None where it fails or is slow."""
         if test not in self.seconds:
-            start = _spent()
             passed = self.run([test], self.slow_s)
-            self.seconds[test] = _spent() - start if passed else None
+            self.seconds[test] = self.spent_s if passed else None
         return self.seconds[test]
 
     def fate(self, mutant: Mutant) -> str:
@@ -207,18 +243,14 @@ class Bench:
         path = self.root / mutant.module
         source = path.read_text("utf-8")
         path.write_text(mutant.text, "utf-8")
+        self.broken = True
         try:
             # Never ending is noticed too.
             limit = 10.0 + 4.0 * sum(self.takes(test) or 0.0 for test in tests)
             return "survived" if self.run(tests, limit) else "killed"
         finally:
+            self.broken = False
             path.write_text(source, "utf-8")
-
-
-def _spent() -> float:
-    """What ended children have taken of the processor. [s]"""
-    used = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return used.ru_utime + used.ru_stime
 
 
 def table(fates: list[tuple[Mutant, str]]) -> str:

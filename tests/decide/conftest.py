@@ -64,7 +64,7 @@ draws = 1
 weather = "clear"
 """
 
-# A van that holds in some weathers and not in others.
+# A van that holds in some weather and not in other.
 UNSURE_JOB = """\
 title = "Unsure"
 
@@ -155,7 +155,7 @@ def balance_job() -> str:
 
 @pytest.fixture(scope="session")
 def unsure_job() -> str:
-    """Text of a job that holds in some weathers and not in others."""
+    """Text of a job that holds in some weather and not in other."""
     return UNSURE_JOB
 
 

@@ -8,12 +8,15 @@ from itertools import pairwise
 import pytest
 
 import sim
+from sim.decide.levers import build_levers
 from sim.decide.levers.effect import LeverDecision, LeverEffect, TripEffect
 from sim.decide.levers.effects import best_pair
+from sim.decide.levers.lever import NotApplicable
 from sim.decide.levers.lever_catalogue import Lever, lever_list
 from sim.job.model.appliances import ColdBox
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Prices
+from sim.job.model.power import Alternator
 from sim.ledger.answer import Answer, BadCase, DarkHours
 from sim.ledger.behind import Behind
 from sim.ledger.verdict import Spread, Verdict
@@ -389,3 +392,14 @@ def test_of_pairs_that_are_enough_or_alike_the_cheapest() -> None:
     )
     far = made("A", "D", held=66, dark=20.0, price=0.0)
     assert best_pair([near, alike, far], single) is alike
+
+
+def test_a_larger_charger_there_is_until_the_largest(job: Job) -> None:
+    assert build_levers.DCDC_SIZES_A[-2:] == (160, 200)
+    for amps, names in ((160.0, ["A larger DC-DC charger (200 A)"]), (200.0, [])):
+        given = with_values(job, {"alternator": (Alternator(dcdc_amps=amps),)})
+        try:
+            found = [lever.name for lever in build_levers.dcdc(given)]
+        except NotApplicable:
+            found = []
+        assert found == names

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from typer.testing import CliRunner, Result
@@ -17,7 +18,7 @@ from sim.job.model.job import Job
 from sim.job.reading.load import load_job
 from sim.ledger.answer import answer_of
 from sim.ledger.simulate import simulate
-from sim.report.words.sketch_words import sketch_lines
+from sim.report.words.sketch_words import _beside, sketch_lines
 
 FLAGS = ("--month", "march", "--people", "2", "--nights", "4", "--has", "fridge,laptops,furnace")
 
@@ -117,6 +118,14 @@ def test_lines_fit_the_terminal(found: Sketch) -> None:
     assert max(map(len, lines)) <= 80
     assert lines[0].startswith("Smallest that is ample: ")
     assert sum("*" in line for line in lines) == 1
+
+
+def test_what_no_battery_mends_is_counted() -> None:
+    cold = SimpleNamespace(verdict="tight", electric="ample", draws=200, all_held=180)
+    (line,) = _beside(cold)  # type: ignore[arg-type]
+    assert line.startswith("But tight as a whole: in 20 of 200 warmth, hot water")
+    cold.electric = "tight"
+    assert _beside(cold) == ()  # type: ignore[arg-type]
 
 
 def test_five_questions_give_the_same_answer() -> None:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from types import SimpleNamespace
 
 import pytest
 
 import sim
+from sim.decide.levers import use_levers
 from sim.decide.levers.effect import LeverDecision
 from sim.decide.levers.lever import Lever
 from sim.decide.levers.lever_catalogue import lever_list
+from sim.job.model.appliances import Heater
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 
@@ -171,3 +174,17 @@ def test_a_pair_is_shown_only_where_one_is_not_enough_and_two_do_more(
         assert polar.pairs
         if polar.best_pair is not None:
             assert polar.best_pair.order > polar.effects[0].order
+
+
+@pytest.mark.parametrize(
+    ("fuel", "count", "spare"),
+    [("propane", 1, True), ("propane", 0, False), ("electricity", 1, False)],
+)
+def test_an_electric_heater_may_wait_where_another_burns_fuel(
+    fuel: str, count: int, spare: bool
+) -> None:
+    item, other = (
+        Heater.model_construct(fuel=x, count=n) for x, n in (("electricity", 1), (fuel, count))
+    )
+    job = SimpleNamespace(appliances=(item, other))
+    assert use_levers._is_spare(item, job) == spare  # type: ignore[arg-type]

@@ -380,7 +380,7 @@ def _loads(case, temp, clock, day, sine, chance):  # type: ignore[no-untyped-def
     slow = np.convolve(np.pad(temp, (90, 89), "edge"), np.ones(180) / 180, "valid")
     cabin = 0.5 * (temp + slow) + 4.0
     fridge = 420.0 / 24.0 * np.clip((cabin - 5.0) / 20.0, 0.1, None) * chance.normal(1.0, 0.05)
-    # It runs or stands still; half an hour of it is one cycle.
+    # It runs or is off; half an hour of it is one cycle.
     phase = (np.arange(len(clock)) % 30) / 30.0
     load = np.where(phase < np.clip(fridge / 50.0, 0, 1), 50.0, 0.0)
     load = load + 1.2

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -172,3 +173,14 @@ def test_the_lowest_verdict_is_the_worst() -> None:
     assert lowest_verdict(("tight", "short", "ample")) == "short"
     assert lowest_verdict(("ample", "tight")) == "tight"
     assert lowest_verdict(("ample", "ample")) == "ample"
+
+
+def test_cold_hours_and_missing_energy_are_of_their_kinds_alone() -> None:
+    """Means over all ten draws: 2 with 30 h of cold, 5 with 100 Wh too little, a tank aside."""
+    behind = [
+        SimpleNamespace(kind=kind, count=count, missing=missing)
+        for kind, count, missing in (("warmth", 2, 30.0), ("hot water", 5, 100.0), ("grey", 9, 7.0))
+    ]
+    fake = SimpleNamespace(behind=behind, draws=10)
+    assert Answer.cold_hours.fget(fake) == 6.0  # type: ignore[attr-defined]
+    assert Answer.missing_wh.fget(fake) == 50.0  # type: ignore[attr-defined]

@@ -160,3 +160,12 @@ def test_what_cannot_wait_is_refused(
 ) -> None:
     (fault,) = faults_of(small_job + CHARGER.replace(old, new))
     assert says in fault
+
+
+def test_the_ledger_says_what_waited_a_day(small_job: str, edited: MakeJob) -> None:
+    trip = simulate(held(small_job, edited, ("count = 2", "count = 0"))).trips[0]
+    row = trip.ledger().set_index("appliance").loc["Charger of the bicycle"]
+    waited = float(line(trip, "Charger of the bicycle").waited_wh.mean())
+    assert trip.days_long == 2.0
+    assert row["waited_wh_day"] == pytest.approx(waited / 2.0)
+    assert waited > 0.0

@@ -71,6 +71,12 @@ def builder() -> ModuleType:
     return module
 
 
+@cache
+def departures() -> Any:
+    """What all stations measured against the reanalysis; made once, it takes seconds."""
+    return builder().all_departures()
+
+
 def cell_fold(latitude: Floats, longitude: Floats) -> NDArray[np.int64]:
     """Which eighth of the cells a place belongs to, the same on any machine."""
     across = CELL_DEG / np.maximum(np.cos(np.radians(latitude)), 0.3)
@@ -147,7 +153,7 @@ def left_out(by: str, every: int = 1) -> tuple[tuple[Any, Any], ...]:
 
 
 def _left_out(by: str, every: int) -> Iterator[tuple[Any, Any]]:
-    stations = builder().all_departures()
+    stations = departures()
     fold_of = FOLD_OF[by]
     shipped = corrections.station_tables()
     for fold in range(0, FOLDS if by == "cells" else len(REGIONS) + 1, every):

@@ -11,6 +11,7 @@ import csv
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from types import ModuleType
 from unittest import mock
@@ -148,6 +149,7 @@ class TypicalYear:
     dni: Floats
 
 
+@cache
 def typical_year(file: str) -> TypicalYear:
     """One of the files that ship with pvlib."""
     path = Path(pvlib.__file__).parent / "data" / file
@@ -165,12 +167,23 @@ def typical_year(file: str) -> TypicalYear:
 
 def hourly_clearness(track: Track, ghi: Floats, minutes: int) -> Floats:
     """Hourly kt; the sun's own mean over the hour is taken in steps of `minutes`."""
-    extra = np.zeros(len(track))
-    for minute in range(0, 60, minutes):
-        start = track.start_utc + np.timedelta64(60 * minute, "s")
-        extra += position(replace(track, start_utc=start, step_minutes=minutes)).ghi_extra
-    extra /= 60 // minutes
+    where = (float(x[0]) for x in (track.latitude, track.longitude, track.altitude_m))
+    extra = extra_of_hours(*where, track.start_utc[0], minutes)
     return ghi / np.maximum(extra, 1e-9).reshape(-1, *([1] * (ghi.ndim - 1)))
+
+
+@cache
+def extra_of_hours(
+    latitude: float, longitude: float, altitude_m: float, first: np.datetime64, minutes: int
+) -> Floats:
+    """Extraterrestrial irradiance of the hours of a year at a place, as mean over each. [W/m2]"""
+    start = first + np.arange(8760) * np.timedelta64(3600, "s")
+    extra = np.zeros(8760)
+    for minute in range(0, 60, minutes):
+        at = start + np.timedelta64(60 * minute, "s")
+        where = (np.full(8760, x) for x in (latitude, longitude, altitude_m))
+        extra += position(Track(at, minutes, *where)).ghi_extra
+    return extra / (60 // minutes)
 
 
 def kolmogorov_smirnov(one: Floats, other: Floats) -> float:

@@ -102,7 +102,7 @@ def with_more(job: Job, strings: int) -> Job:
     return with_values(job, {"panels": (larger, *job.panels[1:])})
 
 
-@settings(max_examples=40)
+@settings(max_examples=24)
 @given(job=jobs(), strings=st.integers(1, 4))
 def test_more_panels_never_give_less_with_everything_on(job: Job, strings: int) -> None:
     """Neither at the battery, nor before the controller's limit, nor with the snow off."""
@@ -127,7 +127,7 @@ def panels_of(prepared: PreparedTrip, design: Design | None = None) -> list[np.n
     return [sun.offered_w, before_limit, before_limit.mean(keepdims=True) + snowed_w]
 
 
-@settings(max_examples=25)
+@settings(max_examples=16)
 @given(job=jobs(), more=st.integers(1, 5))
 def test_a_study_with_more_panels_never_has_less_sun(job: Job, more: int) -> None:
     """Panel by panel, as decisions count them: at the battery, and before the limit."""

@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 
 from sim import decide
-from sim.decide.compare import State, TripFigures
+from sim.decide.compare import KeyChange, State, TripFigures
 from sim.report.charts.compare_chart import compared_chart, curve_of, lowest_by_day
 from sim.report.page.compare_page import render_comparison
-from sim.report.words.compare_words import change_sentence, chart_caption, thing_told
+from sim.report.words.compare_words import change_sentence, chart_caption, key_words, value_words
 from sim.report.words.numbers import Manner
 
 EVIL = "</script><script>window.hacked=1</script>"
@@ -156,7 +156,23 @@ def test_names_are_escaped() -> None:
     ],
 )
 def test_a_key_as_a_reader_meets_it(key: str, said: str) -> None:
-    assert thing_told(key) == said
+    assert key_words(key) == said
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "said"),
+    [
+        ("a.count", None, "none"),
+        ("a.on", False, "false"),
+        ("a.leave_at", 545, "09:05"),
+        ("a.at", [[420, 430], [1200, 1440]], "07:00-07:10, 20:00-24:00"),
+        ("a.open_drains", ["kitchen", "basin"], "kitchen, basin"),
+        ("a.open_drains", [], "none"),
+        ("a.watts", 0.5, "0.5"),
+    ],
+)
+def test_a_value_as_the_job_file_writes_it(key: str, value: object, said: str) -> None:
+    assert value_words(KeyChange("build", key, value, None), "old") == said
 
 
 def test_captions_follow_the_figures() -> None:

@@ -12,7 +12,11 @@ import pytest
 from typer.testing import CliRunner
 
 from sim.cli import app
+from sim.fit.estimate import Estimate
+from sim.fit.findings import Finding
 from sim.job.reading.load import load_job
+from sim.report.words.fit_words import cells
+from sim.report.words.numbers import Manner
 from sim.resources import profiles_dir
 
 LOGS = profiles_dir() / "logs"
@@ -178,3 +182,11 @@ def test_a_kept_promise_takes_the_place_of_the_job(tmp_path: Path) -> None:
     result = runner.invoke(app, ["fit", str(path), log, *out, "--save", str(tmp_path / "n.toml")])
     assert result.exit_code == 2
     assert "give the job file" in result.output
+
+
+def test_a_counter_is_in_points_a_day_and_a_factor_in_percent() -> None:
+    found = Estimate(0.012, 0.004, is_factor=False)
+    drift = cells(Finding("counter", True, found), Manner("metric"))
+    assert drift[1:3] == ("broken", "+1.2 points/day")
+    share = cells(Finding("sun", False, Estimate(0.91, 0.02)), Manner("metric"))
+    assert share[1:3] == ("kept", "91 %")

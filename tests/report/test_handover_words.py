@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 
@@ -211,3 +212,12 @@ def test_parked_without_what_is_aboard_to_charge(sheet: HandoverSheet) -> None:
     ):
         other = replace(sheet, job=with_values(job, values))
         assert words.charge_caption(other).startswith(start)
+
+
+@pytest.mark.parametrize("more", [0, 1])
+def test_stops_with_frost_are_named_up_to_a_few(more: int) -> None:
+    places = [f"Town {k}" for k in range(words._NAMED + more)]
+    sheet = SimpleNamespace(frozen=[(k, place) for k, place in enumerate([*places, places[0]])])
+    said = words.frozen_sentence(sheet)  # type: ignore[arg-type]
+    assert all(place in said for place in places) == (more == 0)
+    assert ("2 more stops" in said) == (more == 1)

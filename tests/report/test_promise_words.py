@@ -3,13 +3,39 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
 
 from sim.decide.needs import Need
 from sim.decide.remedy import Remedy
 from sim.ledger.behind import Behind
-from sim.report.words.promise_words import remedy_words
+from sim.ledger.promise import Lack
+from sim.ledger.results import Result
+from sim.report.words.numbers import GAP, Manner
+from sim.report.words.promise_words import _against, _without, because, remedy_words
 
 FOUND = Remedy("Trip", ("One more panel",), 190.0, "USD", "ample", 197, 200)
+
+
+class Timeline(list[int]):
+    """The stop of each step, as `timeline.stop`."""
+
+    step_hours = 1.0
+
+    @property
+    def stop(self) -> list[int]:
+        return self
+
+
+def lack(names: tuple[str, ...]) -> Lack:
+    """Electricity that is missing in the first of two draws, from the first step on."""
+    return Lack("comforts", "electricity", names, False, np.array([0.0, np.inf]), 100.0)
+
+
+def plain(text: str) -> str:
+    return text.replace(GAP, " ").replace("\u2068", "").replace("\u2069", "")
 
 
 def test_one_change_two_changes_and_none() -> None:
@@ -48,3 +74,43 @@ def test_what_was_tried_in_vain_is_named() -> None:
     )
     near = replace(none, changes=("A",))
     assert "is enough, not even 8 hours of driving a day, a plug" in remedy_words(near)
+
+
+@pytest.mark.parametrize(
+    ("names", "said"),
+    [
+        ((), "something goes without"),
+        (("Fridge, 40 l",), "Fridge goes without"),
+        (("Fridge", "Lamps"), "Fridge and Lamps go without"),
+        (("Fridge", "Lamps", "Fan"), "Fridge, Lamps and 1 more go without"),
+    ],
+)
+def test_who_goes_without_is_named_and_counted(names: tuple[str, ...], said: str) -> None:
+    assert plain(_without(lack(names))) == said
+
+
+def test_what_a_day_brings_and_what_it_wants() -> None:
+    """Of the draws that fall behind: 10 W of sun, 50 W wanted, 24 hours."""
+    stay = SimpleNamespace(
+        timeline=Timeline([0, 0]),
+        at_stops_w=({"solar": np.array([[10.0, 90.0]])}, np.array([[50.0, 70.0]])),
+    )
+    said = plain(_against(lack(()), stay))  # type: ignore[arg-type]
+    assert said.startswith("A day there brings 240 Wh (")
+    assert said.endswith(") of 1,200 Wh wanted.")
+    stay.at_stops_w[0]["solar"][:] = 0.0
+    said = plain(_against(lack(()), stay))  # type: ignore[arg-type]
+    assert said == "A day there brings nothing of 1,200 Wh wanted."
+
+
+def test_a_need_of_driving_is_in_hours_a_day() -> None:
+    for hours, said in ((1.0, "1 hour"), (2.0, "2 hours")):
+        found = replace(FOUND, changes=(), need=Need("driving", hours))
+        assert f"It takes {said} of driving a day: AMPLE" in remedy_words(found)
+
+
+def test_when_it_begins_is_usual_where_there_are_many_draws(short_result: Result) -> None:
+    (trip, *_) = short_result.trips
+    said = plain(because(trip, Manner("metric")))
+    assert trip.draws > 1
+    assert ", usually from " in said

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -215,3 +216,17 @@ def test_a_source_of_one_trip_is_named_for_it(small_result: Result) -> None:
     result = replace(small_result, trips=(first, replace(second, about=("A file.",))))
     topics = dict(assumptions.assumptions(result, dt.date(2027, 3, 1), "1", Manner("us")))
     assert "Summer: A file." in topics["Sun and temperature"]
+
+
+@pytest.mark.parametrize(
+    ("count", "said"),
+    [(0, "the inverter"), (2, "B and A"), (3, "C, B and A"), (4, "D, C and 2 more")],
+)
+def test_loads_are_named_the_hungriest_first(count: int, said: str) -> None:
+    loads = [
+        SimpleNamespace(name=name, priority="comfort", supply="dc", wanted_wh=np.array([1.0 + k]))
+        for k, name in enumerate("ABCD"[:count])
+    ]
+    other = SimpleNamespace(name="X", priority="extra", supply="dc", wanted_wh=np.array([9.0]))
+    named = sentences.named_loads([*loads, other], "comfort", 3)  # type: ignore[list-item]
+    assert named.replace("\u2068", "").replace("\u2069", "") == said

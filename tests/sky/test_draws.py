@@ -1,4 +1,4 @@
-"""Weathers drawn from the climate: what must hold of every one of them."""
+"""Weather drawn from the climate: what must hold of every draw."""
 
 from __future__ import annotations
 

@@ -32,7 +32,7 @@ cool_watts = 3000
 
 
 def in_air(job: Job, air_c: float) -> Demand:
-    """The last trip, which stands still, in air of one temperature without sun."""
+    """The last trip, which stays where it is, in air of one temperature without sun."""
     timeline = build_timeline(job, job.trips[-1])
     dark = np.zeros((len(timeline), 1))
     weather = Weather(dark, dark, dark, np.full_like(dark, air_c))

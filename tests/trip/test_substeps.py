@@ -88,3 +88,14 @@ def test_a_load_is_strong_from_a_25th_of_the_bank_an_hour(
     brewing = np.flatnonzero(timeline.clock[:, 0] == 7 * 60)
     assert len(brewing)
     assert (set(brewing.tolist()) <= set(found)) == counts
+
+
+def test_two_loads_of_a_kind_are_as_strong_as_one_of_twice_the_watts(make_job: MakeJob) -> None:
+    one, two = make_job(), make_job(("watts = 1000", "watts = 500\ncount = 2"))
+    timeline = build_timeline(one, one.trips[1])
+    found = [parts_of(job, timeline, sun_over(timeline), [None]) for job in (one, two)]
+    assert found[0]
+    assert list(found[0]) == list(found[1])
+    for parts, same in zip(*(each.values() for each in found), strict=True):
+        for part, other in zip(parts, same, strict=True):
+            np.testing.assert_allclose(part.more_w, other.more_w)

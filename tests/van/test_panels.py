@@ -63,6 +63,13 @@ def test_cells_are_warmer_than_the_air_and_the_road_cools_them() -> None:
     assert cell[3] < half < cell[2]
 
 
+def test_the_road_is_a_wind_of_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
+    light, air = column(1000.0), column(20.0)
+    driving = panels.cell_temperature(light, air, np.array([1.0]))
+    monkeypatch.setattr(panels, "WIND_PARKED_M_S", panels.WIND_DRIVING_M_S)
+    np.testing.assert_allclose(panels.cell_temperature(light, air, np.array([0.0])), driving)
+
+
 def test_power_is_linear_in_light_and_falls_with_warmth() -> None:
     def watts(light: float, cell: float, kept: float = 1.0) -> float:
         return float(

@@ -82,7 +82,7 @@ def compared_chart(old: TripFigures, new: TripFigures, manner: Manner) -> go.Fig
         _line(now, 1, LIGHT.charge, 2.4),
     ):
         figure.add_trace(trace)
-    # A name stands where the lines are farthest apart, on the side away from the other.
+    # A name goes where the lines are farthest apart, on the side away from the other.
     words: list[tuple[int, float]] = []
     for curve, other, text, color in (
         (now, before, "now", LIGHT.charge),
@@ -91,7 +91,7 @@ def compared_chart(old: TripFigures, new: TripFigures, manner: Manner) -> go.Fig
         middle = 100.0 * curve.soc[1]
         rest, rest_low = (100.0 * np.interp(curve.days, other.days, x) for x in other.soc[1::-1])
         at = apart(middle, [rest, rest_low, 100.0 * curve.soc[0]], words, 100.0)
-        # Where the name stands, as the other line counts its points.
+        # Where the name goes, as the other line counts its points.
         same = int(np.abs(other.days - curve.days[at]).argmin())
         words.append((same, float(middle[at])))
         spot = float(curve.days[at]), float(middle[at])

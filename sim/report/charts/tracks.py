@@ -41,7 +41,7 @@ class Track:
     key : str
         "charge", "rows", "sources", "tanks" or "warmth".
     title : str
-        Stands over it, with its unit; may be empty.
+        Written over it, with its unit; may be empty.
     height : int
         [px]
     gap : int

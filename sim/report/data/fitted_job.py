@@ -40,7 +40,7 @@ class _Change:
     old: float
 
     def line(self, today: dt.date) -> str:
-        """As it stands in the file."""
+        """As it is in the file."""
         return f"{self.key} = {self.value:.6g}  # as a log showed, {today.isoformat()}"
 
 
@@ -98,7 +98,7 @@ def fitted_job_text(job_file: Path, found: Fit, today: dt.date) -> str:
 
 
 def _is_set(lines: list[str], known: dict[KeyPath, int], change: _Change, today: dt.date) -> bool:
-    """Set a key that stands in the file on a line of its own; whether there is one."""
+    """Set a key that has a line of its own in the file; whether there is one."""
     at = known.get((*change.section, change.key))
     if at is None or not re.match(rf"\s*{change.key}\s*=", lines[at - 1]):
         return False

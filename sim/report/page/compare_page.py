@@ -20,9 +20,9 @@ from sim.report.words.compare_words import (
     answer_rows,
     change_sentence,
     chart_caption,
+    key_words,
     medical_sentence,
     program_sentence,
-    thing_told,
     value_words,
 )
 from sim.report.words.numbers import Manner, percent
@@ -111,7 +111,7 @@ def _job(found: Comparison) -> Section:
     tables, same = [], []
     for part, heading in PARTS:
         rows = tuple(
-            (thing_told(key.key), value_words(key, "old"), value_words(key, "new"))
+            (key_words(key.key), value_words(key, "old"), value_words(key, "new"))
             for key in found.keys
             if key.part == part
         )

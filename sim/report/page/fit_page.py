@@ -57,13 +57,13 @@ def _sections(found: Fit, writing: Writing) -> tuple[Section, ...]:
         "verdict", "Was the promise kept?", fit_words.answer_sentences(found), tables=(table,)
     )
     seen = Section("seen", "What the log shows", (), figures=_figures(found, writing))
-    told = [answer, seen]
+    sections = [answer, seen]
     if texts := fit_words.unknown_sentences(found):
-        told.append(Section("unknown", "What the log cannot tell", texts))
+        sections.append(Section("unknown", "What the log cannot tell", texts))
     if texts := fit_words.next_sentences(found):
         caution = (fit_words.CAUTION,) if found.broken else ()
-        told.append(Section("next", "What to measure next", (*texts, *caution)))
-    return tuple(told)
+        sections.append(Section("next", "What to measure next", (*texts, *caution)))
+    return tuple(sections)
 
 
 def _figures(found: Fit, writing: Writing) -> tuple[Figure, ...]:

@@ -18,7 +18,7 @@ from sim.report.page.sealed import POLICY_MARK, sealed, source_hash
 
 # Where the script asks for the number of the newest answer.
 STATE = "/state"
-# Constant, so that its hash is; what changes stands in the element beside it.
+# Constant, so that its hash is; what changes is in the element beside it.
 _SCRIPT = """
 (function () {
   "use strict";

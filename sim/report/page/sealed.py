@@ -14,7 +14,7 @@ from functools import cache
 from pathlib import Path
 
 _LIBRARY = Path(__file__).parent / "library" / "plotly-basic.min.js.zlib"
-# Stands in the template where the policy goes; nothing a user writes comes before it.
+# Marks in the template where the policy goes; nothing a user writes comes before it.
 POLICY_MARK = "nightledger-policy"
 _STYLE = re.compile(r"<style[^>]*>(.*?)</style>", re.DOTALL)
 _SCRIPT = re.compile(r"<script>(.*?)</script>", re.DOTALL)

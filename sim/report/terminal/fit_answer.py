@@ -28,13 +28,13 @@ def print_fit(found: Fit, console: Console) -> None:
     writing = Writing.of(found.job)
     console.print(plain(found.job.title), style="bold")
     for text in answer_sentences(found):
-        console.print(_told(text))
+        console.print(_shown(text))
     console.print()
     table = Table(box=None, pad_edge=False, header_style="dim")
     for number, name in enumerate(("Promise", "", "Measured", "Eight in ten", "Since")):
         table.add_column(name, justify="left" if number < 2 else "right")
     for finding in found.findings:
-        table.add_row(*(_told(cell) for cell in cells(finding, writing)))
+        table.add_row(*(_shown(cell) for cell in cells(finding, writing)))
     console.print(table)
     for heading, texts in (
         ("What the log cannot tell", unknown_sentences(found)),
@@ -44,13 +44,13 @@ def print_fit(found: Fit, console: Console) -> None:
             console.print()
             console.print(heading, style="bold")
             for text in texts:
-                console.print(_told(f"- {text}"))
+                console.print(_shown(f"- {text}"))
     if found.broken:
-        console.print(_told(CAUTION))
+        console.print(_shown(CAUTION))
     console.print()
-    console.print(_told(log_sentence(found)), style="dim")
+    console.print(_shown(log_sentence(found)), style="dim")
 
 
-def _told(text: str) -> Text:
+def _shown(text: str) -> Text:
     """A sentence with plain blanks: a terminal shows no others."""
     return plain(text.replace(GAP, " ").replace(_NARROW, " "), 1000)

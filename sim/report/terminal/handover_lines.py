@@ -23,8 +23,8 @@ def print_handover(sheet: HandoverSheet, console: Console) -> None:
         ("winter", words.winter_lines(sheet, writing)),
     )
     for key, lines in parts:
-        told = [line.replace(GAP, " ") for line in lines]
-        if told:
+        shown = [line.replace(GAP, " ") for line in lines]
+        if shown:
             console.print(plain(words.WORDS[key]), style="bold")
-        for line in told:
+        for line in shown:
             console.print(plain(f"  {line}", 400))

@@ -129,7 +129,7 @@ def _kept(trip: TripFigures) -> int:
     return trip.held if trip.all_held is None else trip.all_held
 
 
-def thing_told(key: str) -> str:
+def key_words(key: str) -> str:
     """A key as a reader meets it: ``trips[Weekend].stops[1].drive_hours`` as ``Trip Weekend, stop
     1: drive_hours``, its last part as the job file has it."""
     parts = _KEY_PART.findall(key)
@@ -174,8 +174,8 @@ def answer_rows(old: TripFigures, new: TripFigures) -> tuple[tuple[str, ...], ..
     for kind in dict.fromkeys((*old.energy_wh_day, *new.energy_wh_day)):
         name = _ENDS.get(kind) or source_words(kind).head
         figures = (x.energy_wh_day.get(kind) for x in both)
-        told = ("–" if value is None else whole(value) for value in figures)
-        rows.append((f"{name}, Wh a day", *told))
+        shown = ("–" if value is None else whole(value) for value in figures)
+        rows.append((f"{name}, Wh a day", *shown))
     return tuple(rows)
 
 

@@ -1,7 +1,7 @@
 """What to do first when something goes wrong, by what the van has aboard.
 
 Common practice, no source; the emergency services, the local code and the makers' manuals go
-before it. Each sentence stands here whole and once; what varies in it has a name.
+before it. Each sentence is here whole and once; what varies in it has a name.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The words of the sheet that stays in the van.
 
-Each sentence stands here whole and once; what varies in it has a name. Steps of the winter list
+Each sentence is here whole and once; what varies in it has a name. Steps of the winter list
 and of the year's tests are common practice, no source.
 """
 

@@ -1,6 +1,6 @@
 """The words of a quote: what is fitted, carried, weighed and not promised.
 
-Each sentence stands here whole and once; what varies in it has a name.
+Each sentence is here whole and once; what varies in it has a name.
 """
 
 from __future__ import annotations

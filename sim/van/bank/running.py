@@ -54,7 +54,7 @@ class Run:
     Attributes
     ----------
     offered_w : ndarray, shape (H, L)
-        Mean of each step; 0 while it stands still. [W]
+        Mean of each step; 0 while it is off. [W]
     share : ndarray, shape (H, L)
         Part of each step in which it ran.
     tank : Levels or None

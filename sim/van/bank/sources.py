@@ -10,7 +10,7 @@ import numpy as np
 from sim.arrays import Floats, Ints
 from sim.van.bank.running import ByCharge, Fuel, Runner
 
-# Kinds that others ask for by name. What is left of the sun is lost: it is told by its cause.
+# Kinds that others ask for by name. What is left of the sun is lost: it is recorded by its cause.
 SUN, DRIVE, SHORE = "sun", "drive", "shore"
 
 
@@ -30,7 +30,7 @@ class Source:
         At the battery's terminals. [W]
     share : ndarray, shape (H,), optional
         Part of each step in which it runs; where it starts or stops within a step, the battery
-        does that step in parts. None for one whose mean stands for the whole step.
+        does that step in parts. None for one whose mean holds for the whole step.
     direct_w : ndarray, shape (H, L) or (H, 1), optional
         Carried to appliances past the battery. [W]
     lost_w : ndarray, shape (H, L) or (H, 1), optional
