@@ -110,20 +110,20 @@ def test_more_panels_and_more_batteries_never_do_worse(unsure: Job) -> None:
 @pytest.fixture(scope="module")
 def decided(request: pytest.FixtureRequest) -> PanelDecision:
     unsure = request.getfixturevalue("unsure")
-    return sim.decide.panels(unsure, up_to=11)
+    return sim.decide.panels(unsure, up_to=12)
 
 
 def test_the_smallest_that_is_ample_everywhere(decided: PanelDecision) -> None:
     """In some draws the propane does not last, which no panel mends: that is left to the
     verdict of the trip, and the panels are chosen by what the battery serves."""
-    assert [option.count for option in decided.options] == list(range(12))
+    assert [option.count for option in decided.options] == list(range(13))
     assert {option.verdict for option in decided.options} == {"short"}
     ample = [o.count for o in decided.options if all(t.electric == "ample" for t in o.trips)]
-    assert decided.recommended == min(ample) == 10
-    nine, ten = (worst(decided.options[count].trips).ample_share for count in (9, 10))
-    assert nine < 0.95 <= ten
-    assert decided.choice.best == 10
-    assert decided.choice.runner_up == 9
+    assert decided.recommended == min(ample) == 11
+    ten, eleven = (worst(decided.options[count].trips).ample_share for count in (10, 11))
+    assert ten < 0.95 <= eleven
+    assert decided.choice.best == 11
+    assert decided.choice.runner_up == 10
     for option in decided.options:
         assert option.weight_kg == pytest.approx(11 * option.count)
         assert option.worst == worst(option.trips)
@@ -132,7 +132,7 @@ def test_the_smallest_that_is_ample_everywhere(decided: PanelDecision) -> None:
 
 
 def test_panels_in_series_come_by_the_string(make_job: MakeJob, unsure_job: str) -> None:
-    """Ten are ample: in strings of three that is twelve."""
+    """Eleven are ample: in strings of three that is twelve."""
     job = make_job(
         unsure_job,
         ("count = 2", "count = 3"),
@@ -140,7 +140,7 @@ def test_panels_in_series_come_by_the_string(make_job: MakeJob, unsure_job: str)
     )
     found = sim.decide.panels(job, up_to=12)
     ample = [o.count for o in found.options if all(t.electric == "ample" for t in o.trips)]
-    assert min(ample) == 10
+    assert min(ample) == 11
     assert found.recommended == 12
     assert found.choice.runner_up == 9
     assert found.choice.step == 3
@@ -149,14 +149,14 @@ def test_panels_in_series_come_by_the_string(make_job: MakeJob, unsure_job: str)
 
 def test_a_recommendation_inside_the_sampling_error_says_so(decided: PanelDecision) -> None:
     counts = [count for count, _ in decided.choice.unsure]
-    assert counts[0] == 10
+    assert counts[0] == 11
     answer = decided.choice.unsure[0][1]
     assert (answer.trip, answer.held, answer.draws) == ("November", 38, 40)
     more = decided.choice.following
     assert more is not None
-    assert (more.count, more.fits, more.gain) == (11, None, "unsure")
+    assert (more.count, more.fits, more.gain) == (12, None, "unsure")
     assert (more.before, more.after) == (
-        decided.options[10].worst, decided.options[11].trips[1],
+        decided.options[11].worst, decided.options[12].trips[1],
     )  # fmt: skip
 
 
