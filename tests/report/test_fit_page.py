@@ -15,8 +15,8 @@ from sim.cli import app
 from sim.fit.estimate import Estimate
 from sim.fit.findings import Finding
 from sim.job.reading.load import load_job
+from sim.report.words.by_locale import Writing
 from sim.report.words.fit_words import cells
-from sim.report.words.numbers import Manner
 from sim.resources import profiles_dir
 
 LOGS = profiles_dir() / "logs"
@@ -186,7 +186,7 @@ def test_a_kept_promise_takes_the_place_of_the_job(tmp_path: Path) -> None:
 
 def test_a_counter_is_in_points_a_day_and_a_factor_in_percent() -> None:
     found = Estimate(0.012, 0.004, is_factor=False)
-    drift = cells(Finding("counter", True, found), Manner("metric"))
+    drift = cells(Finding("counter", True, found), Writing("en_US", "metric"))
     assert drift[1:3] == ("broken", "+1.2 points/day")
-    share = cells(Finding("sun", False, Estimate(0.91, 0.02)), Manner("metric"))
-    assert share[1:3] == ("kept", "91 %")
+    share = cells(Finding("sun", False, Estimate(0.91, 0.02)), Writing("en_US", "metric"))
+    assert share[1:3] == ("kept", "91%")

@@ -94,6 +94,9 @@ def test_what_a_day_brings_and_what_it_wants() -> None:
     stay = SimpleNamespace(
         timeline=Timeline([0, 0]),
         at_stops_w=({"solar": np.array([[10.0, 90.0]])}, np.array([[50.0, 70.0]])),
+        floors=(0.05, 0.15, 0.25),
+        lowest=np.array([0.2, 0.9]),
+        loads=(),
     )
     said = plain(_against(lack(()), stay))  # type: ignore[arg-type]
     assert said.startswith("A day there brings 240 Wh (")
@@ -101,6 +104,10 @@ def test_what_a_day_brings_and_what_it_wants() -> None:
     stay.at_stops_w[0]["solar"][:] = 0.0
     said = plain(_against(lack(()), stay))  # type: ignore[arg-type]
     assert said == "A day there brings nothing of 1,200 Wh wanted."
+    # A battery that never comes near the floor is not the reason.
+    stay.lowest[0] = 0.8
+    said = plain(_against(lack(()), stay))  # type: ignore[arg-type]
+    assert said.startswith("The battery keeps 80 % or more: ")
 
 
 def test_a_need_of_driving_is_in_hours_a_day() -> None:
