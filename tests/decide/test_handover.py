@@ -14,7 +14,7 @@ from sim.decide.winter_list import rest_months, winter_steps
 from sim.job.model.changes import with_values
 from sim.job.model.handover import Handover
 from sim.job.model.job import Job
-from sim.job.model.power import Generator, Shore
+from sim.job.model.power import Alternator, Generator, Shore
 from sim.job.model.tanks import GreyTank, Propane, Water
 from sim.places.lookup import Place
 
@@ -65,6 +65,18 @@ def test_a_generator_is_left_off_and_brings_a_dull_day_back(
         # 25 A into the bank at its charging voltage, less what the bank loses.
         watts = 25 * job.battery.charging_v * job.battery.charge_efficiency
         assert season.dull.generator_hours == pytest.approx(season.dull.missing_wh / watts)
+
+
+def test_the_van_is_parked_while_a_charge_lasts(make_job: MakeJob, balance_job: str) -> None:
+    job = make_job(balance_job, ("[[panels]]\ncount = 1", "[[panels]]\ncount = 0"))
+    with_one = with_values(job, {"alternator": (Alternator(dcdc_amps=30.0),)})
+    for plain, season in zip(
+        sim.decide.handover(job).seasons, sim.decide.handover(with_one).seasons, strict=True
+    ):
+        assert (season.lasting, season.nights) == (plain.lasting, plain.nights)
+        # What driving brings is said beside it.
+        assert plain.dull.drive_hours is None
+        assert season.dull.drive_hours is not None
 
 
 def test_more_charge_never_lasts_less_and_essentials_last_longest(sheet: HandoverSheet) -> None:

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import pytest
 
 import sim
-from sim.decide.levers import build_levers
+from sim.decide.levers import build_levers, effects
 from sim.decide.levers.effect import LeverDecision, LeverEffect, TripEffect
 from sim.decide.levers.effects import best_pair
-from sim.decide.levers.lever import NotApplicable
+from sim.decide.levers.lever import NotApplicable, with_appliances
 from sim.decide.levers.lever_catalogue import Lever, lever_list
 from sim.job.model.appliances import ColdBox
 from sim.job.model.changes import with_values
@@ -276,6 +276,10 @@ def test_where_no_weather_holds_dark_hours_rank_by_money() -> None:
     trip = TripEffect(now, 0.0, 0.0, 0.2, 0.0, an_answer("ample", 100, 0.0, 0.3))
     calm = LeverEffect(("calm",), 10.0, None, False, (trip,), False, lowest_gain=0.2)
     assert calm.gain == pytest.approx(0.002)
+    # What is free is worth any money where it does something, and none where it does not.
+    still = TripEffect(trip.answer, 0.0, 0.0, 0.0, 0.0, trip.answer)
+    idle = LeverEffect(("idle",), 0.0, None, False, (still,), False)
+    assert (idle.gain, idle.gain_per_price) == (0.0, None)
 
 
 def test_levers_that_change_nothing_say_so_and_stand_last(tried: LeverDecision) -> None:
@@ -378,6 +382,34 @@ def test_a_pair_must_do_more_than_its_better_half_alone() -> None:
     assert best_pair([half], none) is half
     assert best_pair([made("A", "B", held=0, dark=39.0)], none) is None
     assert best_pair([], none) is None
+
+
+def test_pairs_of_the_three_best_and_the_two_cheapest_of_the_next_seven(
+    make_job: MakeJob, balance_job: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Twelve changes, each of which saves a little less than the one before. The last two are
+    cheap too, but not among the next seven."""
+
+    def saving(rank: int) -> Lever:
+        def change(job: Job) -> Job:
+            share = 0.80 + rank / 100.0
+            return with_appliances(job, lambda x: with_values(x, {"watts": x.watts * share}))
+
+        return Lever(f"Number {rank}", change, price=1.0 if rank in (6, 8, 10, 11) else 50.0)
+
+    shuffled = [saving(5 * place % 12) for place in range(12)]
+    rivals: list[LeverEffect] = []
+    monkeypatch.setattr(effects, "lever_list", lambda job: (shuffled, []))
+    monkeypatch.setattr(effects, "best_pair", lambda both, single: rivals.append(single))
+    found = sim.decide.levers(make_job(balance_job, ("watts = 40", "watts = 120")))
+    ranked = [f"Number {rank}" for rank in range(12)]
+    assert [effect.name for effect in found.effects] == ranked
+    kept = [ranked[rank] for rank in (0, 1, 2, 6, 8)]
+    assert {frozenset(pair.names) for pair in found.pairs} == set(
+        map(frozenset, combinations(kept, 2))
+    )
+    # They must do more than the best of all changes alone.
+    assert [single.name for single in rivals] == ["Number 0"]
 
 
 def test_of_pairs_that_are_enough_or_alike_the_cheapest() -> None:

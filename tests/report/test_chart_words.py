@@ -111,6 +111,15 @@ def test_a_lead_battery_that_goes_dark_above_its_floors_is_explained(small_resul
     assert explained(0.3, draw=2)
 
 
+def test_a_point_names_what_comes_in(small_result: Result) -> None:
+    trip, points, _ = shown(small_result.trips[0], {})
+    says = [plain(x) for x in chart_words.point_sentences(trip, points, PLACES, US)]
+    sun = points.taken_w["sun"]
+    lit, dark = int(np.argmax(sun)), int(np.argmin(sum(points.taken_w.values())))
+    assert f". In: sun {sun[lit]:,.0f} W. Out: " in says[lit]
+    assert "In: nothing. Out: " in says[dark]
+
+
 def test_a_point_tells_its_hour(small_result: Result) -> None:
     trip, points, _ = shown(small_result.trips[0], {0: 5, 1: 5, 2: 5})
     says = [plain(x) for x in chart_words.point_sentences(trip, points, PLACES, US)]

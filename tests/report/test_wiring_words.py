@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from string import Formatter
 from typing import get_args
 
@@ -62,6 +63,16 @@ def test_a_check_in_both_systems() -> None:
     assert check_text(asked, "metric").advice == (
         'say how long the run is: length_m under [[wiring.loads]] with name = "Pump {x}"'
     )
+
+
+def test_a_cable_that_no_table_lists_carries_no_amps() -> None:
+    figures = {
+        "cable": Cable(6), "carries_a": 55.0, "ambient_c": 30.0, "fuse_a": 60.0, "best_a": 50.0,
+    }  # fmt: skip
+    listed = Check("DC-DC charger to battery", "ampacity", "pass", "", figures, "105")
+    assert check_text(listed, "metric").value == "6 AWG (16 mm²): 55 A at 30 °C"
+    unlisted = replace(listed, figures={**figures, "carries_a": 0.0})
+    assert "not in the table for this use, at 30" in check_text(unlisted, "metric").value
 
 
 def test_a_case_without_words_is_an_error() -> None:
