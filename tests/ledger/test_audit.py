@@ -84,6 +84,15 @@ def test_reasons_come_with_the_figures_they_rest_on(seasons: Result) -> None:
     assert (pad.cause, pad.warm_value, pad.warm_wh) == ("plug", 0.0, 0.0)
 
 
+def test_the_inverter_follows_what_it_feeds(make_job: MakeJob) -> None:
+    """The refrigerator on AC takes more in summer, and the inverter's losses with it."""
+    found = audit(sim.simulate(make_job(WINTER)))
+    inverter = change(found, INVERTER_NAME)
+    fed = [sum(x.wh_day[trip] for x in found.rows if x.supply == "ac") for trip in (0, 1)]
+    assert inverter.cause == "ac"
+    assert (inverter.cold_value, inverter.warm_value) == pytest.approx(tuple(fed))
+
+
 def test_no_reason_is_told_that_points_the_other_way(seasons: Result) -> None:
     """A heater that takes more where it is warmer outside: the air is not why."""
     cold, warm = seasons.trips

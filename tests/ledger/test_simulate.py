@@ -15,6 +15,7 @@ from sim.job.model.job import Job
 from sim.ledger import simulate as pipeline
 from sim.ledger.results import Result, TripResult
 from sim.trip.inverter import INVERTER_NAME
+from sim.trip.prepare import Skies, prepare_trip
 
 MakeJob = Callable[..., Job]
 
@@ -46,6 +47,17 @@ def test_the_case_has_everything_in_it(full_result: Result) -> None:
     assert spring.soc.max() > 0.99
     assert summer.unserved_w[0].max() > 0.0
     assert all(load.wanted_wh.min() > 0.0 for load in spring.loads)
+
+
+def test_skies_are_kept_for_those_who_come_after(
+    make_job: MakeJob, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job, skies = make_job(), Skies()
+    result = sim.simulate(job, skies=skies)
+    monkeypatch.delattr("sim.trip.prepare.trip_weather")  # nothing is drawn anew
+    for trip, done in zip(job.trips, result.trips, strict=True):
+        air = prepare_trip(job, trip, skies=skies).sky.weather.temp_air
+        np.testing.assert_array_equal(air, done.temp_air)
 
 
 def test_every_appliance_is_served_or_refused(full_result: Result) -> None:

@@ -155,6 +155,11 @@ def test_calendar_and_living_json(year: Calendar, rules: LivingRules) -> None:
     assert len(data["weeks"]) == 52
     assert len(data["months"]) == 12
     assert all(len(week["ample_share"]) == len(data["counts"]) for week in data["weeks"])
+    for week, row in zip(data["weeks"], year.answers, strict=True):
+        assert week["everything_share"] == [x.all_held / x.draws for x in row]
+        assert week["essentials_share"] == [x.essentials_held / x.draws for x in row]
+        assert week["comforts_share"] == [x.comforts_held / x.draws for x in row]
+    assert any(x.all_held for row in year.answers for x in row)
     living = json.loads(json_text(decision_json.living_json(rules)))
     assert [len(stay["soc_at_sunset"]) for stay in living["stays"]] == [12] * len(rules.stays)
     assert living["stays"][0]["nights"] == [1, 2, 3]

@@ -167,6 +167,22 @@ def test_where_nothing_is_enough_it_says_what_was_tried(edited: Edited) -> None:
     assert "not even 8 hours of driving a day or 39 panels" in text
 
 
+def test_what_driving_does_not_mend_is_left(edited: Edited) -> None:
+    """The engine brings the electricity; a stove of 500 W does not warm a van in January, nor do
+    two of them."""
+    job = edited(
+        BASE,
+        end='\n[[appliances]]\nname = "Stove"\nkind = "heater"\nfuel = "diesel"\n'
+        "heat_watts = 500\nblower_watts = 10\nday_c = 20\nnight_c = 16\n"
+        '\n[[appliances]]\nname = "Load"\nkind = "steady"\nwatts = 60\npriority = "essential"\n',
+    )
+    (remedy,) = remedies(job, sim.simulate(job))
+    assert remedy is not None
+    assert remedy.need is not None
+    assert (remedy.need.kind, remedy.verdict, remedy.held) == ("driving", "tight", 0)
+    assert ("warmth", 24) in {(x.kind, x.count) for x in remedy.left}
+
+
 def test_two_gallons_of_propane_in_january(edited: Edited) -> None:
     job = edited(BASE, end=use("furnace-propane") + "\n[propane]\ntank_gal = 2\n")
     text, trip, lines = said(job)

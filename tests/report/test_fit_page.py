@@ -6,6 +6,7 @@ import datetime as dt
 import json
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,10 @@ from typer.testing import CliRunner
 from sim.cli import app
 from sim.fit.estimate import Estimate
 from sim.fit.findings import Finding
+from sim.fit.fit import fit
 from sim.job.reading.load import load_job
+from sim.log.reading import read_log
+from sim.report.data.fitted_job import fitted_job_text
 from sim.report.words.by_locale import Writing
 from sim.report.words.fit_words import cells
 from sim.resources import profiles_dir
@@ -89,6 +93,20 @@ def test_the_saved_job_starts_from_what_was_seen(ran: tuple[Path, str]) -> None:
     assert new.panels[0].seen_loss_pct == pytest.approx(100.0 * (1.0 - factor), abs=0.01)
     assert new.trips == old.trips
     assert "# ours" in (ran[0] / "new.toml").read_text("utf-8")
+
+
+@pytest.mark.parametrize(("factor", "amps"), [(0.8, 16.0), (1.01, 20.0)])
+def test_a_plug_that_brings_less_is_saved_so(tmp_path: Path, factor: float, amps: float) -> None:
+    """1.01 with a spread of 0.02 may be the 20 A that were promised."""
+    path = tmp_path / "job.toml"
+    shore = "\n[shore]\ncharger_amps = 20\ninlet_volts = 120\ninlet_amps = 15\n"
+    path.write_text((LOGS / "demo.toml").read_text("utf-8") + shore, "utf-8")
+    found = fit(load_job(path), read_log(LOGS / "demo.csv"))
+    seen = Finding("plug", True, Estimate(factor, 0.02))
+    findings = tuple(seen if x.what == "plug" else x for x in found.findings)
+    text = fitted_job_text(path, replace(found, findings=findings), dt.date(2026, 4, 1))
+    path.write_text(text, "utf-8")
+    assert [one.charger_amps for one in load_job(path).shore] == [amps]
 
 
 def weather_file(path: Path, year: int) -> Path:
