@@ -11,6 +11,7 @@ import pytest
 from sim.van.bank.lanes import Bank
 from sim.van.bank.loop import BankHours, run_bank
 from sim.van.bank.offers import Offers
+from sim.van.bank.running import Fuel
 from sim.van.bank.totals import UNSERVED_TOLERANCE_W, total_bank
 
 MakeBank = Callable[..., Bank]
@@ -298,3 +299,15 @@ def test_a_source_alone_gives_way_alone(bank: MakeBank, offers: MakeOffers) -> N
     stored_w = 0.99 * 60.0 - 3e-5 * 60.0**2
     hours = 0.03 * 1280.0 / stored_w
     assert done.taken_w[2][0, 0] == pytest.approx(60.0 * hours, rel=1e-9)
+
+
+def test_offers_lie_side_by_side_where_only_the_power_differs(offers: MakeOffers) -> None:
+    few, many = offers(3, drive=100.0), offers(3, drive=200.0)
+    assert few.kind == many.kind
+
+    def with_tank(tank_l: float) -> Offers:
+        burns = Fuel("diesel", 0.1, 0.0003, tank_l, tank_l, np.zeros(3, dtype=bool))
+        return replace(few, sources=tuple(replace(x, fuel=burns) for x in few.sources))
+
+    assert with_tank(5.0).kind == with_tank(5.0).kind
+    assert len({few.kind, with_tank(5.0).kind, with_tank(8.0).kind}) == 3
