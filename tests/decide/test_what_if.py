@@ -17,7 +17,7 @@ from sim.job.overrides import overridden
 from sim.job.reading.load import load_job
 from sim.ledger.answer import Answer, answer_of
 from sim.ledger.results import TripResult
-from sim.trip.prepare import Skies
+from sim.trip.prepare import Skies, prepare_trip
 
 COMFORTS = """
 [[appliances]]
@@ -130,6 +130,16 @@ def test_only_what_people_can_do_without_is_a_comfort(job: Job) -> None:
     held = overridden(job, {"appliances[Microwave].above_soc": 0.6})
     places = largest_comforts(held, Skies(), 9)
     assert "Microwave" not in [held.appliances[place].name for place in places]
+
+
+def test_comforts_are_found_under_skies_that_are_there(
+    job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    skies = Skies()
+    for trip in job.trips:
+        prepare_trip(job, trip, skies=skies)
+    monkeypatch.delattr("sim.trip.prepare.trip_weather")  # nothing is drawn anew
+    assert largest_comforts(job, skies, 3)
 
 
 def test_packed_reads_back(found: Grid) -> None:

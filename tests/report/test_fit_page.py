@@ -205,6 +205,11 @@ def test_a_kept_promise_takes_the_place_of_the_job(tmp_path: Path) -> None:
 def test_a_counter_is_in_points_a_day_and_a_factor_in_percent() -> None:
     found = Estimate(0.012, 0.004, is_factor=False)
     drift = cells(Finding("counter", True, found), Writing("en_US", "metric"))
-    assert drift[1:3] == ("broken", "+1.2 points/day")
+    assert drift[1:4] == ("broken", "+1.2 points/day", "+0.7 to +1.7")
+    load = cells(
+        Finding("standing_load", True, Estimate(20.0, 5.0, is_factor=False)),
+        Writing("en_US", "metric"),
+    )
+    assert load[2:4] == ("+20 W", "+14 to +26 W")
     share = cells(Finding("sun", False, Estimate(0.91, 0.02)), Writing("en_US", "metric"))
     assert share[1:3] == ("kept", "91%")
