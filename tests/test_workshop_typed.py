@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
+import contextlib
 import fcntl
 import json
 import os
 import re
 import select
+import signal
 import struct
-import subprocess
 import sys
 import termios
 import time
+import traceback
+import warnings
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pytest
 
+# All that the commands import when they run.
+import sim.cli.commands
+import sim.decide
+import sim.interview.questions
+import sim.ledger.simulate
+import sim.report.page.client
 from sim.job.reading.load import load_job
 
 pty = pytest.importorskip("pty")
@@ -25,6 +34,64 @@ _LONGEST_S = 120.0
 CTRL_C, CLOSED = "\x03", "closed"
 # Between the prompt and the wait for a key a stop can be lost; nobody types as fast.
 _REACTION_S, _AGAIN_S = 0.3, 5.0
+
+
+def _forked(
+    arguments: Sequence[str], ends: tuple[int, int], folder: Path, environment: dict[str, str]
+) -> int:
+    """Start a command at a terminal, of which both ends are given, in a fork of this process: what
+    is imported once need not be again. Its process id."""
+    with warnings.catch_warnings():
+        # The test runner has threads of its own, which the child never asks for anything.
+        warnings.simplefilter("ignore", DeprecationWarning)
+        child = os.fork()
+    if child == 0:
+        code = 70
+        try:
+            # A terminal that stops by keys, as a login gives it.
+            master, terminal = ends
+            os.close(master)
+            os.setsid()
+            fcntl.ioctl(terminal, termios.TIOCSCTTY, 0)
+            for number in (0, 1, 2):
+                os.dup2(terminal, number)
+            for stop in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+                signal.signal(stop, signal.SIG_DFL)
+            signal.signal(signal.SIGINT, signal.default_int_handler)
+            os.chdir(folder)
+            os.environ.clear()
+            os.environ.update(environment)
+            sys.argv = ["nightledger", *arguments]
+            sys.stdin = sys.__stdin__ = os.fdopen(0, encoding="utf-8", closefd=False)
+            sys.stdout, sys.stderr = (
+                os.fdopen(number, "w", encoding="utf-8", closefd=False, buffering=1)
+                for number in (1, 2)
+            )
+            sim.cli.run()
+            code = 0
+        except SystemExit as end:
+            code = end.code if isinstance(end.code, int) else int(end.code is not None)
+        except BaseException:
+            traceback.print_exc()
+        finally:
+            for stream in (sys.stdout, sys.stderr):
+                with contextlib.suppress(OSError):
+                    stream.flush()
+            os._exit(code)
+    return child
+
+
+def _ended(child: int) -> int:
+    """The exit code of a process that is about to end."""
+    until = time.monotonic() + _LONGEST_S
+    while time.monotonic() < until:
+        found, status = os.waitpid(child, os.WNOHANG)
+        if found:
+            return os.waitstatus_to_exitcode(status)
+        time.sleep(0.02)
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    raise AssertionError("the command did not end")
 
 
 def typed(
@@ -39,17 +106,7 @@ def typed(
     master, slave = pty.openpty()
     fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
     environment = {k: v for k, v in os.environ.items() if k not in ("COLUMNS", "LINES")}
-    process = subprocess.Popen(
-        [sys.executable, "-m", "sim", *arguments],
-        stdin=slave,
-        stdout=slave,
-        stderr=slave,
-        cwd=folder,
-        # A terminal that stops by keys, as a login gives it.
-        start_new_session=True,
-        preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
-        env=environment | {"TERM": terminal, "PYTHONPATH": os.pathsep.join(sys.path)},
-    )
+    process = _forked(arguments, (master, slave), folder, environment | {"TERM": terminal})
     os.close(slave)
     screen, waiting, until = "", list(replies), time.monotonic() + _LONGEST_S
     again = until
@@ -79,7 +136,7 @@ def typed(
             os.write(master, CTRL_C.encode())
             again = time.monotonic() + _AGAIN_S
     os.close(master)
-    return process.wait(timeout=_LONGEST_S), re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", screen)
+    return _ended(process), re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", screen)
 
 
 def test_sketch_by_five_questions_one_of_them_answered_wrongly(tmp_path: Path) -> None:
