@@ -397,53 +397,6 @@ def test_words_that_are_no_command(run: Run, arguments: tuple[str, ...]) -> None
     assert "Error: " in done.stderr
 
 
-TRAPS = {
-    "plug.toml": (
-        "[[trips.stops]]\nplug_in = yes\n",
-        'plug_in takes "never", "nights" or "always"',
-    ),
-    "price.toml": (
-        "[prices]\npanel = $240\n",
-        "write the number alone, without a sign of currency",
-    ),
-    "comma.toml": ("[van]\nlength_m = 4,2\n", "write a decimal point, not a comma"),
-    "two.toml": (
-        "[alternator]\ndcdc_amps = 30\n[[alternator]]\ndcdc_amps = 20\n",
-        "has [[alternator]] above each, the first one too",
-    ),
-}
-
-
-@pytest.mark.parametrize("name", TRAPS)
-def test_a_trap_of_hand_editing_has_its_sentence(run: Run, name: str) -> None:
-    text, said = TRAPS[name]
-    Path(name).write_text(text, "utf-8")
-    for command in ("check", "trip"):
-        done = run(command, name)
-        assert_clear(done)
-        assert said in " ".join(done.stderr.split())
-
-
-@pytest.mark.parametrize(
-    ("arguments", "said"),
-    [
-        (["begin", "ada"], "is there already"),
-        (["begin", "ada/ada.toml/x"], "cannot be written"),
-        (["sketch", "38.57, -109.55", "--has", "laptip"], "no appliance of the shelf"),
-        (["compare", "none.toml", "none.toml"], "there is no such file"),
-        (["compare", "none.toml"], "Missing argument 'NEW'"),
-        (["book", "nowhere"], "no such folder"),
-    ],
-)
-def test_wrong_input_is_a_sentence(run: Run, arguments: list[str], said: str) -> None:
-    Path("ada").mkdir()
-    Path("ada/ada.toml").write_text("", "utf-8")
-    done = run(*arguments)
-    assert done.exit_code == 2
-    assert said in done.stderr
-    assert "Traceback" not in done.stderr
-
-
 WEATHER = "time,ghi,temp_air\n" + "".join(
     f"2026-01-{day:02d} {hour:02d}:00,{100 if 8 < hour < 17 else 0},5\n"
     for day in range(1, 31)
