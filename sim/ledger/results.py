@@ -317,7 +317,9 @@ class TripResult(TripFrames):
         stops = [slice(first, last) for first, last in pairwise(edges.tolist())]
 
         def means(watts: Floats) -> Floats:
-            return np.array([watts[there].mean(axis=0) for there in stops])
+            # A stop that is passed within a step has none of its own.
+            made = [np.add.reduce(watts[x], axis=0) / max(x.stop - x.start, 1) for x in stops]
+            return np.array(made)
 
         wanted = means(self.served_w + self.missed_w)
         return {kind: means(watts) for kind, watts in self.taken_w().items()}, wanted

@@ -264,6 +264,23 @@ def test_a_day_that_a_zone_left_out_is_none(make_job: MakeJob, tmp_path: Path) -
     assert [len(load.wanted_wh_day) for load in trip.loads] == [3] * len(trip.loads)
 
 
+def test_a_stop_passed_within_an_hour_has_no_hours_of_its_own(make_job: MakeJob) -> None:
+    passed = '[[trips.stops]]\nplace = "38.58, -109.55"\nnights = 0\ndrive_hours = 0.25\n\n'
+    stay = '[[trips.stops]]\nplace = "38.57, -109.55"\nnights = 3'
+    moved = stay.replace("nights = 3", "nights = 3\ndrive_hours = 0.25")
+    trip = sim.simulate(make_job((stay, passed * 3 + moved))).trips[1]
+    taken_w, wanted_w = trip.at_stops_w
+    steps = [int((trip.timeline.stop == stop).sum()) for stop in range(4)]
+    assert 0 in steps
+    for stop, count in enumerate(steps):
+        there = trip.timeline.stop == stop
+        assert (wanted_w[stop] > 0.0).all() == (count > 0)
+        if count:
+            np.testing.assert_array_equal(
+                taken_w["sun"][stop], trip.taken_w()["sun"][there].mean(axis=0)
+            )
+
+
 def test_trip_by_name(full_result: Result) -> None:
     assert full_result.trip("Summer") is full_result.trips[1]
     with pytest.raises(KeyError):
