@@ -496,10 +496,11 @@ def _sums(numbers: dict[str, Any], texts: dict[str, str], data: dict[str, Any]) 
 
 def _tables(index: int, trip: dict[str, Any], texts: dict[str, str]) -> str | None:
     """Hours and days of the CSV add up to the JSON; with one draw the ledger closes in them."""
-    named = {
-        what: next((x for n, x in texts.items() if re.search(rf"-{index}-.*-{what}\.csv$", n)), "")
-        for what in ("hours", "days")
-    }
+    # A name that no system may have brings a number of its own: only the first is the trip's.
+    stem = next((n.removesuffix("-answer.csv") for n in texts if n.endswith("-answer.csv")), "")
+    own = re.compile(rf"{re.escape(stem)}-{index}-.*-(hours|days)\.csv")
+    named = {"hours": "", "days": ""}
+    named |= {found[1]: text for n, text in texts.items() if (found := own.fullmatch(n))}
     if not named["hours"]:
         return None
     hours, days = (list(csv.DictReader(io.StringIO(named[x]))) for x in ("hours", "days"))
