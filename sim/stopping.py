@@ -9,12 +9,16 @@ from __future__ import annotations
 import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
+from threading import Timer
 from types import FrameType
 
 # Windows knows no SIGHUP.
 _STOPS = tuple(
     getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)
 )
+# Code of Python's own import, and how soon a stop that met it comes again. [s]
+_IMPORTING = "<frozen importlib"
+_AGAIN_S = 0.01
 
 
 class _State:
@@ -34,9 +38,13 @@ def listen() -> None:
             signal.signal(number, _stop)
 
 
-def _stop(_number: int, _frame: FrameType | None) -> None:
+def _stop(number: int, frame: FrameType | None) -> None:
     if _State.held:
         _State.asked = True
+        return
+    if frame is not None and frame.f_code.co_filename.startswith(_IMPORTING):
+        # Python drops what is raised in a callback of its import: ask again a moment later.
+        Timer(_AGAIN_S, signal.raise_signal, (number,)).start()
         return
     raise KeyboardInterrupt
 
