@@ -170,6 +170,12 @@ def test_a_string_below_the_banks_voltage_is_made_longer(
     if found:
         assert found[0].change(job).panels[0].series == 2
         assert found[0].price == 0.0
+        # Beside other levers: what they changed stays, and panels come by the string.
+        tilted = found[0].change(by_start(job, "Panels tilted").change(job)).panels[0]
+        assert (tilted.series, tilted.mount) == (2, "tilted")
+        more = by_start(job, "One more panel").change
+        assert more(found[0].change(job)).panels[0].count == 6
+        assert found[0].change(more(job)).panels[0].series == 1
 
 
 def test_no_panel_more_than_the_roof_holds(make_job: MakeJob, unsure_job: str) -> None:

@@ -206,7 +206,7 @@ def test_assumptions_end_with_what_is_odd(small_result: Result) -> None:
     simulated trips."""
     later = max(trip.depart for trip in small_result.job.trips) + dt.timedelta(days=1)
     topics = dict(assumptions.assumptions(small_result, later, "1", Manner("us")))
-    said = topics["Odd in the job, though allowed"]
+    said = topics["For the builder: odd in the job"]
     assert any("lies in the past" in line for line in said)
     assert any("rough odds" in line for line in said)
 

@@ -46,7 +46,8 @@ def one_panel(job: Job) -> Iterator[Lever]:
 
     def change(job: Job) -> Job:
         group = job.panels[index]
-        count = group.count + step
+        # By the string, where another lever has wired them in series.
+        count = group.count + max(step, group.series)
         amps = controller_amps(group, count, job.battery.charging_v)
         more = with_values(group, {"count": count, "controller_amps": amps})
         return with_values(job, {"panels": (*job.panels[:index], more, *job.panels[index + 1 :])})
@@ -68,7 +69,7 @@ def longer_strings(job: Job) -> Iterator[Lever]:
     A repair, offered only where it is needed and where the panels come out even.
     """
     coldest_c = coldest_of(job.wiring)
-    mended = list(job.panels)
+    lengths: dict[int, int] = {}
     for index, group in enumerate(job.panels):
         found = string_volts(group, job.battery, coldest_c) if group.count else None
         if found is None or found.fit not in ("never", "hot") or group.count % found.series:
@@ -76,19 +77,22 @@ def longer_strings(job: Job) -> Iterator[Lever]:
         longer = with_values(group, {"series": found.series})
         open_v, most_v = cold_open_v(longer, coldest_c), group.controller_max_v
         if open_v is None or most_v is None or open_v <= most_v:
-            mended[index] = longer
-    if mended == list(job.panels):
+            lengths[index] = found.series
+    if not lengths:
         return
-    lengths = sorted(
-        {new.series for new, old in zip(mended, job.panels, strict=True) if new != old}
-    )
-    many = " and ".join(str(length) for length in lengths)
-    yield Lever(
-        f"Panels wired {many} in series",
-        lambda job: with_values(job, {"panels": tuple(mended)}),
-        0.0,
-        0.0,
-    )
+
+    def change(job: Job) -> Job:
+        # Beside another lever the panels may have become a number that makes no strings.
+        groups = tuple(
+            with_values(group, {"series": lengths[index]})
+            if index in lengths and group.count % lengths[index] == 0
+            else group
+            for index, group in enumerate(job.panels)
+        )
+        return with_values(job, {"panels": groups})
+
+    many = " and ".join(str(length) for length in sorted(set(lengths.values())))
+    yield Lever(f"Panels wired {many} in series", change, 0.0, 0.0)
 
 
 def battery(job: Job) -> Iterator[Lever]:

@@ -63,7 +63,7 @@ def assumptions(result: Result, written: dt.date, version: str, manner: Manner) 
         ("Hours of driving", drive_sentences(job)),
         ("How people live", _living(job, manner)),
         ("What the calculation leaves out", LEFT_OUT),
-        ("Odd in the job, though allowed", tuple(f"{x}." for x in remarks(job, written))),
+        ("For the builder: odd in the job", _odd(job, written)),
         ("This report", (_origin(job, written, version, manner),)),
     ]
     return [topic for topic in topics if topic[1]]
@@ -104,6 +104,11 @@ def _wind(result: Result) -> str:
         f"The wind that blows through leaks is a monthly mean, {between}{GAP}m/s on these trips, "
         f"{source}."
     )
+
+
+def _odd(job: Job, written: dt.date) -> tuple[str, ...]:
+    texts = (str(remark) for remark in remarks(job, written))
+    return tuple(text if text.endswith(("?", ".")) else f"{text}." for text in texts)
 
 
 def _verdict(result: Result) -> tuple[str, ...]:

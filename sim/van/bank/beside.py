@@ -28,10 +28,6 @@ def all_beside(offers: Sequence[Offers], draws: int) -> Offers:
     if len(offers) == 1:
         return first
 
-    def joined(parts: Sequence[Floats | None]) -> Floats | None:
-        kept = [part for part in parts if part is not None]
-        return _joined(kept, draws) if kept else None
-
     sources = tuple(
         replace(
             source,
@@ -45,9 +41,9 @@ def all_beside(offers: Sequence[Offers], draws: int) -> Offers:
         wanted_w=_joined([x.wanted_w for x in offers], draws),
         sources=sources,
         charge_allowed=_joined([x.charge_allowed for x in offers], draws),
-        usable=joined([x.usable for x in offers]),
-        pace=joined([x.pace for x in offers]),
-        beyond_w=joined([x.beyond_w for x in offers]),
+        usable=_joined_if_any([x.usable for x in offers], draws),
+        pace=_joined_if_any([x.pace for x in offers], draws),
+        beyond_w=_joined_if_any([x.beyond_w for x in offers], draws),
         parts=first.parts,
     )
 
@@ -57,10 +53,6 @@ def lanes_beside(offers: Sequence[Offers], draws: int) -> Offers:
     first = offers[0]
     if len(offers) == 1:
         return first
-
-    def joined(parts: Sequence[Floats | None]) -> Floats | None:
-        kept = [part for part in parts if part is not None]
-        return _joined(kept, draws) if kept else None
 
     draw = [number * draws + x.draw for number, x in enumerate(offers) if x.draw is not None]
     wanted = [x.wanted_w for x in offers]
@@ -72,9 +64,9 @@ def lanes_beside(offers: Sequence[Offers], draws: int) -> Offers:
             for k in range(len(first.sources))
         ),
         charge_allowed=_joined([x.charge_allowed for x in offers], draws),
-        usable=joined([x.usable for x in offers]),
-        pace=joined([x.pace for x in offers]),
-        beyond_w=joined([x.beyond_w for x in offers]),
+        usable=_joined_if_any([x.usable for x in offers], draws),
+        pace=_joined_if_any([x.pace for x in offers], draws),
+        beyond_w=_joined_if_any([x.beyond_w for x in offers], draws),
         draw=np.concatenate(draw),
     )
 
@@ -92,6 +84,11 @@ def _by_column(sources: Sequence[Source], lanes: int) -> Source:
         for start, column, x in zip(before, columns, offered, strict=True)
     ]
     return replace(first, offered_w=np.concatenate(offered, axis=1), column=np.concatenate(columns))
+
+
+def _joined_if_any(parts: Sequence[Floats | None], draws: int) -> Floats | None:
+    kept = [part for part in parts if part is not None]
+    return _joined(kept, draws) if kept else None
 
 
 def _joined(parts: Sequence[Floats], draws: int) -> Floats:
