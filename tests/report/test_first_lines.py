@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -19,46 +20,7 @@ from sim.resources import profiles_dir
 Edited = Callable[..., Job]
 # What a program that reads the JSON goes by.
 KEYS = {"verdict", "essentials", "comforts", "stores", "because", "remedy"}
-BASE = """\
-title = "First lines"
-
-[van]
-use = "medium-roof"
-
-[living]
-use = "weekend-away"
-
-[[panels]]
-use = "rigid-170"
-count = 2
-controller_amps = 30
-
-[battery]
-use = "lifepo4-200"
-
-[alternator]
-dcdc_amps = 30
-
-[[appliances]]
-use = "fridge-dc"
-
-[[appliances]]
-use = "lights-led"
-
-[[appliances]]
-use = "gas-and-co-alarm"
-
-[[trips]]
-name = "Trip"
-depart = 2027-01-09
-
-[[trips.stops]]
-place = "36.91, -111.45, 1310 m"
-nights = 8
-
-[settings]
-draws = 24
-"""
+BASE = (Path(__file__).parents[1] / "data" / "jobs" / "parked-in-january.toml").read_text("utf-8")
 
 
 def use(*names: str) -> str:

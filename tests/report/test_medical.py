@@ -44,49 +44,13 @@ from sim.report.words.promise_words import remedy_words
 
 Edited = Callable[..., Job]
 DRAWS = 24
-JOB = f"""\
-title = "A van"
-
-[van]
-use = "medium-roof"
-
-[living]
-use = "weekend-away"
-
-[[panels]]
-use = "rigid-170"
-count = 2
-controller_amps = 30
-
-[battery]
-use = "lifepo4-200"
-
-[alternator]
-dcdc_amps = 30
-
-[[appliances]]
-use = "fridge-dc"
-
-[[appliances]]
-use = "lights-led"
-
-[[appliances]]
-use = "gas-and-co-alarm"
-
-[[appliances]]
-use = "medical-night-device"
-
-[[trips]]
-name = "Trip"
-depart = 2027-01-09
-
-[[trips.stops]]
-place = "36.91, -111.45, 1310 m"
-nights = 9
-
-[settings]
-draws = {DRAWS}
-"""
+JOBS = Path(__file__).parents[1] / "data" / "jobs"
+JOB = (
+    (JOBS / "parked-in-january.toml")
+    .read_text("utf-8")
+    .replace("[[trips]]", '[[appliances]]\nuse = "medical-night-device"\n\n[[trips]]')
+    .replace("nights = 8", "nights = 9")
+)
 # White on red, bold: what nothing else has.
 ALARM = "\x1b[1;37;41m"
 DESIGNS = """

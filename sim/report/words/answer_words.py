@@ -97,13 +97,18 @@ def going_without(names: Sequence[str]) -> str:
     return f"{listed(once)} {'goes' if len(once) == 1 else 'go'} without"
 
 
+def medical_names(answers: Sequence[Answer]) -> str:
+    """The medical devices of some answers, each once."""
+    return listed([isolated(x) for x in dict.fromkeys(x for a in answers for x in a.medical)])
+
+
 def medical_words(cases: Sequence[tuple[str, Sequence[Answer]]]) -> str:
     """Medical devices that may go without, in each of some cases, such as ``With 2 panels``; in
     one sentence each, empty where none ever does."""
     sentences = []
     for case, answers in cases:
         ill = [answer for answer in answers if answer.medical_dark]
-        names = listed([isolated(x) for x in dict.fromkeys(x for a in ill for x in a.medical)])
+        names = medical_names(ill)
         often = listed([f"{times(a.medical_dark, a)} of {isolated(a.trip)}" for a in ill])
         if ill:
             sentences.append(f"{case}, {names} may go without in {often}.")

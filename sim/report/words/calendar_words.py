@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sim.decide.calendar import Calendar, MonthVerdict
-from sim.report.words.answer_words import all_draws, sure_words, times
+from sim.report.words.answer_words import all_draws, medical_names, sure_words, times
 from sim.report.words.numbers import counted, isolated, listed, month_name
 
 _TOO_LITTLE = {
@@ -46,7 +46,7 @@ def medical(found: Calendar) -> str:
     ]
     if not ill:
         return ""
-    names = listed([isolated(x) for x in dict.fromkeys(x for _, a in ill for x in a.medical)])
+    names = medical_names([answer for _, answer in ill])
     _, worst = max(ill, key=lambda start: start[1].medical_dark)
     when = _spans(sorted({month for month, _ in ill}))
     return (
