@@ -136,7 +136,7 @@ def test_what_is_odd_is_said_by_check_and_trip_in_terminal_report_and_json(
     (told,) = json.loads(Path("numbers.json").read_text("utf-8"))["remarks"]
     assert told["text"] == odd
     page = Path("reports/job.html").read_text("utf-8")
-    assert f"{odd}.</p>" in page.split('id="how"')[1]
+    assert f"{odd}</p>" in page.split('id="how"')[1]
 
 
 @pytest.mark.parametrize(("soc", "code"), [(1.0, 0), (0.06, 1)])
