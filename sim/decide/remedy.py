@@ -1,8 +1,12 @@
-"""The cheapest change that makes a trip ample: one alone, else two together, else what it takes."""
+"""The cheapest change that makes a trip ample: one alone, else two together, else what it takes.
+
+A medical device has to stay on in every simulated trip: where one goes without, what keeps it on
+in all of them is looked for first, on ample trips too.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain, combinations
 from math import inf, isfinite
@@ -38,10 +42,13 @@ TANKS = ("propane", "fresh", "grey")
 # So many changes of the largest effect are tried in pairs.
 PAIRS_OF = 4
 
+# What an answer has to be for a change to be enough.
+_Goal = Callable[[Answer], bool]
+
 
 @dataclass(frozen=True)
 class Remedy:
-    """What makes a trip ample.
+    """What makes a trip ample, and keeps its medical devices on.
 
     Attributes
     ----------
@@ -67,6 +74,10 @@ class Remedy:
         Medical devices that may go without even then.
     medical_dark : int
         Draws in which they may.
+    ill : tuple of str
+        Medical devices that go without on the trip as it is.
+    is_for_medical : bool
+        Whether the trip is ample without it: these devices are all it is for.
     """
 
     trip: str
@@ -82,6 +93,8 @@ class Remedy:
     in_vain: tuple[Need, ...] = ()
     medical: tuple[str, ...] = ()
     medical_dark: int = 0
+    ill: tuple[str, ...] = ()
+    is_for_medical: bool = False
 
 
 def remedies(
@@ -92,7 +105,8 @@ def remedies(
     jobs: int = 1,
     progress: Progress | None = None,
 ) -> tuple[Remedy | None, ...]:
-    """For each trip of a result the remedy, None where it is ample as it is.
+    """For each trip of a result the remedy; None where it is ample and no medical device goes
+    without.
 
     Parameters
     ----------
@@ -110,8 +124,9 @@ def remedies(
     skies = skies or Skies()
     found: list[Remedy | None] = []
     for index, trip in enumerate(result.trips):
-        ample = trip.verdict == "ample" or bool(trip.years)
-        found.append(None if ample else _Search(job, index, result, skies, jobs).remedy())
+        good = trip.verdict == "ample" and not trip.promise.medical
+        none = good or bool(trip.years)
+        found.append(None if none else _Search(job, index, result, skies, jobs).remedy())
         tell((index + 1) / len(result.trips))
     return tuple(found)
 
@@ -143,13 +158,32 @@ class _Search:
         self.trip = result.trips[index]
         self.done: dict[tuple[str, ...], Outcomes] = {}
         self.bound = job.settings.ample_share
+        self.is_ample = self.trip.verdict == "ample"
 
     def remedy(self) -> Remedy:
         """The cheapest that is enough; what comes nearest where nothing is."""
         groups = [self._tried([(lever,) for lever in group]) for group in self._candidates()]
-        enough = _ample(chain.from_iterable(groups)) or _ample(self._tried(_pairs(groups)))
+        found = None
+        for goal in self._goals():
+            found = self._cheapest(groups, goal) or self._what_it_takes(groups, goal)
+            if found and found.verdict == "ample":
+                return found
+        return found or self._nearest(groups)
+
+    def _goals(self) -> Iterator[_Goal]:
+        """What is looked for, the best first."""
+        if any(item.medical and item.count > 0 for item in self.job.appliances):
+            yield lambda answer: _is_ample(answer) and not answer.medical_dark
+        if not self.is_ample:
+            yield _is_ample
+
+    def _cheapest(self, groups: Sequence[Sequence[_Tried]], goal: _Goal) -> Remedy | None:
+        """One change that is enough, or two; None where none are."""
+        tried: Iterable[_Tried] = chain.from_iterable(groups)
+        enough = [x for x in tried if goal(x.answer)]
+        enough = enough or [x for x in self._tried(_pairs(groups)) if goal(x.answer)]
         if not enough:
-            return self._what_it_takes(groups)
+            return None
         best = min(enough, key=lambda x: (x.cost, -x.answer.all_held))
         return self._said(best, self._made_worse(best))
 
@@ -160,6 +194,8 @@ class _Search:
         lacks = [lack for lack in self.trip.promise.lacks if lack.count]
         # Several that are rare each may be too many together.
         needs = {x.kind for x in lacks if x.count > allowed} or {x.kind for x in lacks}
+        if self.trip.promise.medical:
+            needs = {"electricity"} if self.is_ample else needs | {"electricity"}
         if needs - set(TANKS):
             yield lever_list(job)[0]
         for kind in TANKS:
@@ -211,34 +247,38 @@ class _Search:
                     worse.append(trip.name)
         return tuple(worse)
 
-    def _what_it_takes(self, groups: Sequence[Sequence[_Tried]]) -> Remedy:
+    def _what_it_takes(self, groups: Sequence[Sequence[_Tried]], goal: _Goal) -> Remedy | None:
         """Where no change is enough: hours of driving, a plug, or panels that would be, with
-        what else that takes; else what comes nearest."""
+        what else that takes; None where nothing is."""
         tanks = self._beside(groups)
         for extra in ((), *((lever,) for lever in against_cold(self.job))):
             nearly = []
-            for tried, need in self._needed((*tanks, *extra)):
-                if tried.answer.verdict == "ample":
+            for tried, need in self._needed((*tanks, *extra), goal):
+                if goal(tried.answer):
                     return self._said(tried, need=need)
                 nearly.append((tried, need))
             if nearly:
                 return self._finished(nearly)
-        nearest = max(chain.from_iterable(groups), key=lambda x: _nearness(x.answer), default=None)
+        return None
+
+    def _nearest(self, groups: Sequence[Sequence[_Tried]]) -> Remedy:
+        """What comes nearest where nothing is enough."""
         base = self._answer(self.job, self.index, [design_of(self.job)])[0]
+        nearest = max(chain.from_iterable(groups), key=lambda x: _nearness(x.answer), default=None)
         if nearest is None or _nearness(nearest.answer) <= _nearness(base):
             nearest = _Tried((), base, ())
         worse = self._made_worse(nearest) if nearest.levers else ()
         most = tuple(Need(kind, amounts[-1]) for kind, amounts in self._amounts(self.job))
         return replace(self._said(nearest, worse), in_vain=most)
 
-    def _needed(self, beside: tuple[Lever, ...]) -> Iterator[tuple[_Tried, Need]]:
-        """Of each need the least that makes the trip ample, or brings its electricity."""
+    def _needed(self, beside: tuple[Lever, ...], goal: _Goal) -> Iterator[tuple[_Tried, Need]]:
+        """Of each need the least that is enough, or would be if electricity were all."""
         job = changed_by(self.job, beside)
         for kind, amounts in self._amounts(job):
             added = charger_on_the_road(job) if kind == "driving" else ()
             answers = self._with_amounts(changed_by(job, added), kind, amounts)
             for amount, answer in zip(amounts, answers, strict=True):
-                if "ample" in (answer.verdict, answer.electric):
+                if goal(answer) or goal(replace(answer, verdict=answer.electric)):
                     yield _Tried((*beside, *added), answer, ()), Need(kind, amount)
                     break
 
@@ -306,17 +346,20 @@ class _Search:
             need=need,
             medical=answer.medical,
             medical_dark=answer.medical_dark,
+            ill=tuple(x.name for x in self.trip.promise.medical),
+            is_for_medical=self.is_ample,
         )
 
 
-def _ample(tried: Iterable[_Tried]) -> list[_Tried]:
-    return [x for x in tried if x.answer.verdict == "ample"]
+def _is_ample(answer: Answer) -> bool:
+    return answer.verdict == "ample"
 
 
-def _nearness(answer: Answer) -> tuple[int, float]:
-    """The larger the nearer to ample: what holds, of everything and of the battery alone, then
-    how little is missing."""
-    return answer.essentials_held + answer.all_held + answer.held, -answer.dark_hours.mean
+def _nearness(answer: Answer) -> tuple[int, int, float]:
+    """The larger the nearer to enough: how seldom a medical device may go without; what holds, of
+    everything and of the battery alone; then how little is missing."""
+    holds = answer.essentials_held + answer.all_held + answer.held
+    return -answer.medical_dark, holds, -answer.dark_hours.mean
 
 
 def _names(levers: Iterable[Lever]) -> tuple[str, ...]:

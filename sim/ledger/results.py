@@ -78,6 +78,9 @@ class TripResult(TripFrames):
         Bounds of the verdict.
     floors : tuple of 3 floats
         SOC at which essential, comfort and extra loads are switched off.
+    least_usable : ndarray, shape (D,)
+        Share of its capacity that the battery gives where it is coldest; 1 where cold takes
+        nothing. 0 to 1
     about : tuple of str
         Where the weather comes from.
     stores : tuple of StoreLine
@@ -128,6 +131,7 @@ class TripResult(TripFrames):
     ample_share: float
     tight_share: float
     floors: tuple[float, float, float]
+    least_usable: Floats
     about: tuple[str, ...]
     stores: tuple[StoreLine, ...]
     boxes: tuple[BoxWarmth, ...]

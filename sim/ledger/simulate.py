@@ -262,6 +262,7 @@ class _Flows:
     unharvested_w: Floats
     by_cause_w: Floats
     past_bank_w: Floats
+    least_usable: Floats
 
     @classmethod
     def of(cls, offers: Offers, hours: BankHours, step_hours: float) -> _Flows:
@@ -271,8 +272,10 @@ class _Flows:
             if (source := offers.sources[k]).fuel is not None and ran.tank is not None
         )
         past = [source.direct_w for source in offers.sources if source.direct_w is not None]
-        lines = _source_lines(offers, hours)
-        return cls(lines, tanks, *_left_over(offers, hours), together(past))
+        lines, draws = _source_lines(offers, hours), hours.soc.shape[1]
+        usable = np.ones(1) if offers.usable is None else offers.usable.min(axis=0)
+        least = np.broadcast_to(usable, (draws,))
+        return cls(lines, tanks, *_left_over(offers, hours), together(past), least)
 
 
 def _result(
@@ -315,6 +318,7 @@ def _result(
         ample_share=settings.ample_share,
         tight_share=settings.tight_share,
         floors=(battery.cutoff_soc, battery.reserve_soc, battery.extras_soc),
+        least_usable=flows.least_usable,
         about=around.about,
         years=around.years,
         stores=(*around.stores, *flows.tanks),

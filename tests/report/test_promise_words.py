@@ -86,7 +86,7 @@ def test_what_was_tried_in_vain_is_named() -> None:
     ],
 )
 def test_who_goes_without_is_named_and_counted(names: tuple[str, ...], said: str) -> None:
-    assert plain(_without(lack(names))) == said
+    assert plain(_without(names)) == said
 
 
 def test_what_a_day_brings_and_what_it_wants() -> None:
@@ -96,6 +96,7 @@ def test_what_a_day_brings_and_what_it_wants() -> None:
         at_stops_w=({"solar": np.array([[10.0, 90.0]])}, np.array([[50.0, 70.0]])),
         floors=(0.05, 0.15, 0.25),
         lowest=np.array([0.2, 0.9]),
+        least_usable=np.ones(2),
         loads=(),
     )
     said = plain(_against(lack(()), stay))  # type: ignore[arg-type]
@@ -108,6 +109,10 @@ def test_what_a_day_brings_and_what_it_wants() -> None:
     stay.lowest[0] = 0.8
     said = plain(_against(lack(()), stay))  # type: ignore[arg-type]
     assert said.startswith("The battery keeps 80 % or more: ")
+    # Unless cold keeps from it what is below.
+    stay.least_usable[0] = 0.25
+    said = plain(_against(lack(()), stay))  # type: ignore[arg-type]
+    assert said.startswith("Cold keeps the battery's last 80 % locked. A day there brings ")
 
 
 def test_a_need_of_driving_is_in_hours_a_day() -> None:

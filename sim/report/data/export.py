@@ -85,6 +85,7 @@ def _promise(trip: TripResult, remedy: Remedy | None, manner: Manner) -> dict[st
             "need": None if remedy.need is None else asdict(remedy.need),
             "worse": list(remedy.worse),
             "medical": {"names": list(remedy.medical), "share": remedy.medical_dark / remedy.draws},
+            "is_for_medical": remedy.is_for_medical,
             "text": remedy_words(remedy).replace(GAP, " "),
         },
     }

@@ -49,6 +49,8 @@ _LABEL_WIDTH = 25
 _MOST_ROWS = 16
 _MOST_CHANGES = 4
 _WIDTH = 80
+# What the answer of a trip may take.
+_ANSWER_LINES = 6
 STYLES: dict[Verdict, str] = {"short": "bold red", "tight": "bold yellow", "ample": "bold green"}
 # What someone's health depends on comes first and is seen first.
 ALARM = "bold white on red"
@@ -95,9 +97,14 @@ def answer_lines(trip: TripResult, remedy: Remedy | None, manner: Manner) -> lis
         counts = held_in_few_words(answer)
         room = _WIDTH - len(f"{verdict}  : {counts}")
         lines = [f"{verdict}  {shortened(trip.name, min(room, 28))}: {counts}"]
-    for text in (because(trip, manner), remedy_words(remedy)):
-        lines += [f"  {line}" for line in wrapped(text, _WIDTH - 2)] if text else []
-    return lines
+    why, mends = (_indented(text) for text in (because(trip, manner), remedy_words(remedy)))
+    if len(lines) + len(why) + len(mends) > _ANSWER_LINES:
+        why = _indented(because(trip, manner, brief=True))
+    return [*lines, *why, *mends]
+
+
+def _indented(text: str) -> list[str]:
+    return [f"  {line}" for line in wrapped(text, _WIDTH - 2)]
 
 
 def print_remarks(odd: Sequence[Remark], console: Console) -> None:

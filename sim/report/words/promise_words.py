@@ -5,6 +5,8 @@ Plain text, the same in the terminal, on the page and in JSON.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from sim.arrays import Floats
 from sim.decide.needs import Need
 from sim.decide.remedy import Remedy
@@ -36,10 +38,10 @@ def _trips(trip: TripResult) -> str:
     return f"{trip.draws} {'years of the weather file' if trip.years else 'simulated trips'}"
 
 
-def because(trip: TripResult, manner: Manner) -> str:
-    """Why: what falls behind first, in how many simulated trips, when and where, and against
-    what. Medical devices come before all else."""
-    return " ".join(text for text in (medical(trip), _behind(trip, manner)) if text)
+def because(trip: TripResult, manner: Manner, *, brief: bool = False) -> str:
+    """Why: what falls behind first, in how many simulated trips, when and where, and, unless it
+    has to be brief, against what. Medical devices come before all else."""
+    return " ".join(text for text in (medical(trip), _behind(trip, manner, brief=brief)) if text)
 
 
 def medical(trip: TripResult) -> str:
@@ -51,11 +53,22 @@ def medical(trip: TripResult) -> str:
     )
 
 
-def _behind(trip: TripResult, manner: Manner) -> str:
+def _behind(trip: TripResult, manner: Manner, *, brief: bool = False) -> str:
     lack = trip.promise.decides
     if lack is None:
         return "" if trip.promise.medical else f"Nothing falls behind in any of {_trips(trip)}."
-    return _lack_words(lack, trip, manner)
+    return _lack_words(lack, trip, manner, brief=brief)
+
+
+def _who(lack: Lack, trip: TripResult) -> str:
+    """In how many simulated trips who goes without, besides the medical devices named before."""
+    ill = [x.name for x in trip.promise.medical]
+    others = [name for name in lack.names if name not in ill]
+    if ill and {x.count for x in trip.promise.medical} == {lack.count} and lack.is_essential:
+        if not others:
+            return "It goes without" if len(ill) == 1 else "They go without"
+        return f"With {'it' if len(ill) == 1 else 'them'} {_without(others)}"
+    return f"In {_times(lack.count, trip)} {_without(others or lack.names)}"
 
 
 def why(trip: TripResult, answer: Answer, manner: Manner) -> str:
@@ -71,12 +84,12 @@ def _times(count: int, trip: TripResult) -> str:
     return f"all {_trips(trip)}" if count == trip.draws else f"{count} of {_trips(trip)}"
 
 
-def _lack_words(lack: Lack, trip: TripResult, manner: Manner) -> str:
+def _lack_words(lack: Lack, trip: TripResult, manner: Manner, *, brief: bool) -> str:
     often, when = _times(lack.count, trip), _when(lack, trip, manner)
     match lack.kind:
         case "electricity":
-            first = f"In {often} {_without(lack)}, {when}."
-            return f"{first} {_against(lack, trip)}"
+            first = f"{_who(lack, trip)}, {when}."
+            return first if brief else f"{first} {_against(lack, trip)}"
         case "propane" | "fresh" | "fuel":
             mends = " Filling it on the way mends that." if lack.kind != "fuel" else ""
             return f"{lack.names[0]} runs out in {often}, {when}.{mends}"
@@ -94,15 +107,19 @@ def _lack_words(lack: Lack, trip: TripResult, manner: Manner) -> str:
             )
 
 
-def _without(lack: Lack) -> str:
+def _without(who: Sequence[str]) -> str:
     """Who goes without."""
-    # What follows a comma only tells one of a kind from another.
-    names = [isolated(shortened(name.split(",")[0], 24)) for name in lack.names]
+    names = [_short(name) for name in who]
     if not names:
         return "something goes without"
     if len(names) > _NAMED:
         names = [*names[:_NAMED], f"{len(names) - _NAMED} more"]
     return f"{listed(names)} {'go' if len(names) > 1 else 'goes'} without"
+
+
+def _short(name: str) -> str:
+    """What follows a comma only tells one of a kind from another."""
+    return isolated(shortened(name.split(",")[0], 24))
 
 
 def _when(lack: Lack, trip: TripResult, manner: Manner) -> str:
@@ -125,8 +142,13 @@ def _against(lack: Lack, trip: TripResult) -> str:
     """What comes in and what is wanted there, a day; or that the battery is not the reason."""
     floor = trip.floors[0 if lack.is_essential else -1]
     least = float(trip.lowest[lack.falls].min())
+    cold = ""
     if least > floor + _FLOOR_NEAR:
-        return f"The battery keeps {percent(least)} or more: {_limit(lack, trip)}."
+        # Cold raises the floor: what it locks up is counted from full.
+        raised = 1.0 - (1.0 - floor) * float(trip.least_usable[lack.falls].min())
+        if least > raised + _FLOOR_NEAR:
+            return f"The battery keeps {percent(least)} or more: {_limit(lack, trip)}."
+        cold = f"Cold keeps the battery's last {percent(least)} locked. "
     stop = trip.timeline.stop[_first_step(lack, trip)]
     taken_w, wanted_w = trip.at_stops_w
 
@@ -138,7 +160,7 @@ def _against(lack: Lack, trip: TripResult) -> str:
         f"{watt_hours(wh)} ({source_words(kind).flow})" for kind, wh in brought.items() if wh >= 0.5
     ]
     wanted = per_day(wanted_w)
-    return f"A day there brings {listed(named) or 'nothing'} of {watt_hours(wanted)} wanted."
+    return f"{cold}A day there brings {listed(named) or 'nothing'} of {watt_hours(wanted)} wanted."
 
 
 def _limit(lack: Lack, trip: TripResult) -> str:
@@ -149,8 +171,8 @@ def _limit(lack: Lack, trip: TripResult) -> str:
 
 
 def remedy_words(remedy: Remedy | None) -> str:
-    """The cheapest change that makes a trip ample, with its price; what it would take where no
-    change does; empty where none is needed."""
+    """The cheapest change that makes a trip ample, and keeps medical devices on, with its price;
+    what it would take where no change does; empty where none is needed."""
     if remedy is None:
         return ""
     then = f"{remedy.verdict.upper()}, {remedy.held} of {remedy.draws}"
@@ -159,17 +181,29 @@ def remedy_words(remedy: Remedy | None) -> str:
         if remedy.left:
             left = listed([behind_words(one, remedy.draws) for one in remedy.left])
             return f"No change is enough. Nearest comes {needed}: {then}; then {left}."
-        return f"No one or two changes are enough. It takes {needed}: {then}.{_ill(remedy)}"
+        lead = f"No one or two changes are enough. It takes {needed}"
+        if remedy.is_for_medical:
+            return f"{lead} to keep {_kept_on(remedy)}."
+        return f"{lead}: {then}.{_ill(remedy)}"
     if not remedy.changes:
         return f"No change that was tried helps{_in_vain(remedy)}: it takes a lighter load."
     names = listed([isolated(name) for name in remedy.changes])
     cost = "" if remedy.price is None else f", {_cost(remedy)}"
     worse = f" It makes {listed(list(remedy.worse))} worse." if remedy.worse else ""
-    if remedy.verdict == "ample":
+    if remedy.is_for_medical and not remedy.medical_dark:
+        return f"To keep {_kept_on(remedy)}: {names}{cost}.{worse}"
+    if remedy.verdict == "ample" and not remedy.is_for_medical:
         lead = "Enough" if len(remedy.changes) == 1 else "Enough together"
         return f"{lead}: {names}{cost}: {then}.{worse}{_ill(remedy)}"
     even = _in_vain(remedy)
+    if remedy.is_for_medical:
+        return f"Nothing tried is enough{even}; nearest comes {names}{cost}.{_ill(remedy)}{worse}"
     return f"Nothing tried is enough{even}; nearest comes {names}{cost}: {then}.{worse}"
+
+
+def _kept_on(remedy: Remedy) -> str:
+    """Medical devices that go without as it is, and no longer then."""
+    return f"{listed([_short(name) for name in remedy.ill])} on in all {remedy.draws}"
 
 
 def _ill(remedy: Remedy) -> str:
