@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
+from pathlib import Path
 from statistics import median
 from typing import Any
 
@@ -23,6 +24,7 @@ from sim.report.words.promise_words import why
 
 Visit = Callable[..., Any]
 ANSWER_MS = 100.0
+JOBS = Path(__file__).parents[1] / "data" / "jobs"
 
 
 @pytest.fixture
@@ -204,3 +206,51 @@ def test_with_one_weather_nothing_is_said_of_others(
     assert page.locator("#try select[name=trip]").count() == 0
     assert "weathers" not in page.locator("#try figcaption").inner_text()
     assert list(told(page)["facts"]) == ["Lowest charge", "Dark hours", "First dark hour"]
+
+
+AID = """
+[[appliances]]
+use = "medical-night-device"
+
+[settings]
+draws = 40
+"""
+LOOKS = """([a, b]) => {
+  const look = (part) => {
+    const { backgroundColor, color, display, printColorAdjust } = getComputedStyle(part);
+    return [backgroundColor, color, display, printColorAdjust].join(" ");
+  };
+  return [look(a), look(b)];
+}"""
+
+
+@pytest.fixture(scope="module")
+def ill(edited: Callable[..., Any], save: Callable[..., str]) -> str:
+    """A page whose breathing aid goes without in some weather, and does not with more panels."""
+    text = (JOBS / "parked-in-january.toml").read_text("utf-8")
+    job = edited(text, ("[settings]\ndraws = 24\n", ""), end=AID)
+    return save(sim.simulate(job), sim.decide.grid(job, says(Manner("us"))))
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_a_medical_device_has_the_colour_it_has_in_the_answer(
+    visit: Visit, ill: str, scheme: str
+) -> None:
+    page = visit(ill, color_scheme=scheme)
+    page.locator("#try").scroll_into_view_if_needed()
+    page.locator("#try .verdict strong:not(:empty)").wait_for()
+    tried, above = page.locator("#try .alarm"), page.locator("#answer .alarm")
+    assert tried.inner_text() == above.inner_text()
+    assert "Breathing aid misses up to" in tried.inner_text()
+    looks = page.evaluate(LOOKS, [tried.element_handle(), above.element_handle()])
+    assert looks[0] == looks[1]
+    paper = page.evaluate("getComputedStyle(document.documentElement).backgroundColor")
+    assert not looks[0].startswith(paper)
+    # Paper shows it as well, whatever the printer does with backgrounds.
+    page.emulate_media(media="print")
+    assert page.evaluate(LOOKS, [above.element_handle()] * 2)[0].endswith(" exact")
+    page.emulate_media(media="screen")
+    # With more batteries it is on in all of them: nothing is left of the alarm.
+    page.select_option("#try select[name=batteries]", "1")
+    assert not tried.is_visible()
+    assert "Breathing aid" not in page.locator("#try .sentence").inner_text()

@@ -109,14 +109,14 @@ def fact_names(result: Result, manner: Manner) -> tuple[str, ...]:
 
 
 def says(manner: Manner) -> Says:
-    """What is said of each cell of a grid: the first screen's sentences, then the value and the
-    note of each fact."""
+    """What is said of each cell of a grid: the first screen's sentences, those on medical devices
+    apart, then the value and the note of each fact."""
 
     def said(planned: Trip, trip: TripResult, answer: Answer) -> tuple[str, ...]:
         names = [stop.place.name for stop in planned.stops]
         found = facts(answer, trip, names, manner)
-        first = f"{medical(trip)} {why(trip, answer, manner)}".lstrip()
-        return (first, *(text for fact in found for text in fact[1:]))
+        first = medical(trip), why(trip, answer, manner)
+        return (*first, *(text for fact in found for text in fact[1:]))
 
     return said
 

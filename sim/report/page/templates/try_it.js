@@ -28,13 +28,16 @@
     const build = chosen("panels") * batteries.length + chosen("batteries");
     const cell = ((build * driving.length + chosen("driving_hours")) << comforts.length) + off;
     const verdict = trip.verdict[cell];
-    const [sentence, ...facts] = said[number][cell].map((place) => texts[place]);
+    const [alarm, sentence, ...facts] = said[number][cell].map((place) => texts[place]);
     tried.className = `tried ${verdict}`;
     for (const part of tried.querySelectorAll("[data-for]")) {
       part.style.display = part.dataset.for === verdict ? "" : "none";
     }
-    tried.querySelector("strong").textContent = verdict[0].toUpperCase() + verdict.slice(1);
-    tried.querySelector(".sentence").textContent = sentence;
+    tried.querySelector(".verdict strong").textContent = verdict[0].toUpperCase() + verdict.slice(1);
+    const ill = tried.querySelector(".alarm");
+    ill.textContent = alarm;
+    ill.hidden = !alarm;
+    tried.querySelector(".sentence span").textContent = sentence;
     // A value and a note for each fact.
     section.querySelectorAll("dd").forEach((fact, index) => {
       fact.querySelector("b").textContent = facts[2 * index];
