@@ -209,6 +209,8 @@ def test_assumptions_end_with_what_is_odd(small_result: Result) -> None:
     said = topics["For the builder: odd in the job"]
     assert any("lies in the past" in line for line in said)
     assert any("rough odds" in line for line in said)
+    # The page is the client's: no keys of the job file.
+    assert not any("settings" in line or "depart =" in line for line in said)
 
 
 def test_a_source_of_one_trip_is_named_for_it(small_result: Result) -> None:

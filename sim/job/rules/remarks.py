@@ -34,6 +34,7 @@ FULL_WITHIN_H = 24.0
 # vehicles count for a driver (Regulation (EU) 1230/2012; from memory).
 PERSON_KG = 75.0
 _FEW_DRAWS = 100
+_BOOST = ': controller = "boost"'
 
 
 @dataclass(frozen=True)
@@ -47,12 +48,16 @@ class Remark:
     value : object
         What is set there; None where it is not worth showing.
     says : str
-        What is odd about it, as a sentence.
+        What is odd about it, as a sentence behind the key.
+    alone : str
+        The same where no key stands before it, for who has never seen a job file; empty where
+        it is what `says` says.
     """
 
     path: Path
     value: Any
     says: str
+    alone: str = ""
 
     def __str__(self) -> str:
         where = ""
@@ -61,6 +66,12 @@ class Remark:
         if self.value is not None:
             where += f" = {shown(self.value)}"
         return f"{where}: {self.says}" if where else self.says
+
+    @property
+    def sentence(self) -> str:
+        """Without the key, from its capital letter to its full stop."""
+        text = self.alone or self.says
+        return text[:1].upper() + text[1:] + ("" if text.endswith(("?", ".")) else ".")
 
 
 def remarks(job: Job, today: dt.date | None = None) -> tuple[Remark, ...]:
@@ -114,7 +125,8 @@ def _weight(job: Job) -> Iterator[Remark]:
         panels_kg = sum(group.count * (group.weight_kg or 0.0) for group in on_roof)
         if panels_kg > job.roof.carries_kg:
             says = f"the panels on it weigh {_kg(panels_kg)}, their racks not counted"
-            yield Remark(("roof", "carries_kg"), job.roof.carries_kg, says)
+            alone = f"the roof carries {_kg(job.roof.carries_kg)}, and {says}"
+            yield Remark(("roof", "carries_kg"), job.roof.carries_kg, says, alone)
 
 
 def _kg(kilograms: float) -> str:
@@ -130,14 +142,17 @@ def _panels(job: Job) -> Iterator[Remark]:
         if group.controller != "pwm":
             found = string_volts(group, job.battery, coldest_c)
             if found is not None and found.fit != "fits":
-                yield Remark(("panels", index, "vmp_v"), group.vmp_v, _beside_bank(found))
+                says = _beside_bank(found)
+                alone = says.removesuffix(_BOOST)
+                yield Remark(("panels", index, "vmp_v"), group.vmp_v, says, alone)
             if found is None and not unknown:
                 unknown = True
                 says = (
                     "not given, so nothing checks whether the panels reach the voltage of the "
                     "bank; take it from their data sheet"
                 )
-                yield Remark(("panels", index, "vmp_v"), None, says)
+                alone = f"the voltage of the panels is {says}"
+                yield Remark(("panels", index, "vmp_v"), None, says, alone)
         open_v, most_v = cold_open_v(group, coldest_c), group.controller_max_v
         if open_v is not None and most_v is not None and open_v > most_v:
             says = (
@@ -151,7 +166,7 @@ def _beside_bank(found: StringVolts) -> str:
     at = f"{found.string_v:.1f} V at {found.cell_c:g} degrees C"
     if found.fit == "above":
         return f"the string has {at}, a boost controller wants less than {found.limit_v:.1f} V"
-    change = f'put {found.series} panels in series, or take one that steps up: controller = "boost"'
+    change = f"put {found.series} panels in series, or take one that steps up{_BOOST}"
     if found.fit == "never":
         return (
             f"the open string reaches {at}, and the controller starts at {found.limit_v:.1f} V on "
@@ -199,7 +214,8 @@ def _converter(job: Job) -> Iterator[Remark]:
             f"the DC appliances are taken to run on the bank's {bank_v:g} V; if they want 12 V, "
             "add a [converter]"
         )
-        yield Remark(("battery", "nominal_v"), bank_v, says)
+        alone = says.replace("add a [converter]", "they need a converter")
+        yield Remark(("battery", "nominal_v"), bank_v, says, alone)
 
 
 def _charging(job: Job) -> Iterator[Remark]:
@@ -217,7 +233,8 @@ def _charging(job: Job) -> Iterator[Remark]:
     if not (job.alternator or job.shore or job.generator) and not any(
         group.count for group in job.panels
     ):
-        yield Remark(("battery",), None, "nothing charges it: no panels, no engine, no plug")
+        says = "nothing charges it: no panels, no engine, no plug"
+        yield Remark(("battery",), None, says, says.replace("it", "the battery", 1))
 
 
 def _cooking(job: Job) -> Iterator[Remark]:
@@ -225,19 +242,19 @@ def _cooking(job: Job) -> Iterator[Remark]:
     shares = sum(item.meals_pct for item in cookers)
     if len(cookers) > 1 and shares > 100.0:
         names = " and ".join(item.name for item in cookers)
-        says = f"{names} cook {shares:g} % of the meals together; share them with meals_pct"
-        yield Remark(("appliances",), None, says)
+        alone = f"{names} cook {shares:g} % of the meals together"
+        yield Remark(("appliances",), None, f"{alone}; share them with meals_pct", alone)
 
 
 def _alarm(job: Job) -> Iterator[Remark]:
     flames = [item.name for item in job.appliances if item.count > 0 and burns(item)]
     named = [x.name.lower() for x in job.appliances if isinstance(x, Steady)]
     if flames and not any("alarm" in name or "detector" in name for name in named):
-        says = (
-            f"{flames[0]} burns fuel aboard, and no carbon monoxide alarm is in the job; fit one, "
-            "and name it here for what it draws"
+        alone = (
+            f"{flames[0]} burns fuel aboard, and no carbon monoxide alarm is in the job; fit one"
         )
-        yield Remark(("appliances",), None, says)
+        says = f"{alone}, and name it here for what it draws"
+        yield Remark(("appliances",), None, says, alone)
 
 
 def burns(item: Appliance) -> bool:
@@ -250,23 +267,23 @@ def _tanks(job: Job) -> Iterator[Remark]:
     users = [item for item in job.appliances if item.count > 0]
     propane = [item.name for item in users if item.heat_from == "propane"]
     if job.propane is None and propane:
-        says = f"{_named(propane)} propane; without [propane] its tank is not followed"
-        yield Remark((), None, says)
+        needs, then = f"{_named(propane)} propane", "its tank is not followed"
+        yield Remark((), None, f"{needs}; without [propane] {then}", f"{needs}; {then}")
     wet = [item.name for item in users if item.needs_water]
     if job.water is None and wet:
-        says = f"{_named(wet)} water; without [water] its tanks are not followed"
-        yield Remark((), None, says)
+        needs, then = f"{_named(wet)} water", "its tanks are not followed"
+        yield Remark((), None, f"{needs}; without [water] {then}", f"{needs}; {then}")
     if job.water is not None:
         taken = {drain for tank in job.water.grey for drain in tank.takes}
         taken |= set(job.water.open_drains)
         loose = [drain for drain in DRAINS if drain not in taken and drain_runs(job, drain)]
         if loose:
-            says = (
+            alone = (
                 f"no tank takes what runs down the {' and the '.join(loose)} drain: it is taken to "
-                "run to the ground, which many places forbid; name it in takes of a "
-                "[[water.grey]] tank"
+                "run to the ground, which many places forbid"
             )
-            yield Remark(("water",), None, says)
+            says = f"{alone}; name it in takes of a [[water.grey]] tank"
+            yield Remark(("water",), None, says, alone)
     has = {
         "water": job.water,
         "dump": job.water,
@@ -295,7 +312,9 @@ def _ways(job: Job) -> Iterator[Remark]:
                     f"{km:,.0f} km ({km / KM_PER_MILE:,.0f} miles) in a straight line from "
                     f"{before.label}; is the right place of this name meant?"
                 )
-                yield Remark(("trips", index, "stops", number, "place"), stop.place.label, says)
+                place = stop.place.label
+                alone = f"{place} is {says}"
+                yield Remark(("trips", index, "stops", number, "place"), place, says, alone)
             before = stop.place
 
 
@@ -315,19 +334,26 @@ def _cold(job: Job) -> Iterator[Remark]:
                     f"usual in {trip.name}, and the job has no heater"
                 )
                 place = stop.place.label
-                yield Remark(("trips", index, "stops", number, "place"), place, says)
+                alone = f"at {place} {says}"
+                yield Remark(("trips", index, "stops", number, "place"), place, says, alone)
                 return
 
 
 def _settings(job: Job) -> Iterator[Remark]:
     if job.settings.draws < _FEW_DRAWS and job.settings.weather == "climate":
         says = f"so few simulated trips give rough odds; {_FEW_DRAWS} or more are better"
-        yield Remark(("settings", "draws"), job.settings.draws, says)
+        alone = says.replace("so few", str(job.settings.draws))
+        yield Remark(("settings", "draws"), job.settings.draws, says, alone)
 
 
 def _past(job: Job, today: dt.date) -> list[Remark]:
     return [
-        Remark(("trips", index, "depart"), trip.depart, "this date lies in the past")
+        Remark(
+            ("trips", index, "depart"),
+            trip.depart,
+            "this date lies in the past",
+            f"the departure of {trip.name} lies in the past",
+        )
         for index, trip in enumerate(job.trips)
         if trip.depart < today
     ]

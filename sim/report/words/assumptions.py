@@ -107,8 +107,7 @@ def _wind(result: Result) -> str:
 
 
 def _odd(job: Job, written: dt.date) -> tuple[str, ...]:
-    texts = (str(remark) for remark in remarks(job, written))
-    return tuple(text if text.endswith(("?", ".")) else f"{text}." for text in texts)
+    return tuple(remark.sentence for remark in remarks(job, written))
 
 
 def _verdict(result: Result) -> tuple[str, ...]:

@@ -129,6 +129,28 @@ def test_what_is_odd_is_said_once(case: str, small_job: str, edited: Edited) -> 
     assert len(found) == 1
 
 
+@pytest.mark.parametrize("case", ODD)
+def test_a_client_reads_it_without_the_key(case: str, small_job: str, edited: Edited) -> None:
+    """A whole sentence by itself: no key, no section, nothing that only follows a key."""
+    change, end, _ = ODD[case]
+    job = edited(small_job, *([change] if change else []), end=end)
+    for remark in remarks(job, dt.date(2026, 11, 1)):
+        said = remark.sentence
+        assert not re.search(r"[_=\[\]]", said)
+        assert re.match(r"[A-Z0-9][^:]* [^:]*(: [^:]+)?[.?]$", said)
+        assert not said.startswith(("Not given", "This ", "It ", "So few", "Nothing charges it"))
+
+
+def test_what_follows_a_key_is_named_where_none_stands(small_job: str, edited: Edited) -> None:
+    jobs = (
+        edited(small_job, ("count = 2", "count = 0")),
+        edited(small_job, ("depart = 2027-05-07", 'depart = 2027-05-07\nstart = "45.52, -122.68"')),
+    )
+    said = [remark.sentence for job in jobs for remark in remarks(job)]
+    assert "Nothing charges the battery: no panels, no engine, no plug." in said
+    assert any(re.match(r"38\.57.* is 1,\d+ km .* from 45\.52.* meant\?$", x) for x in said)
+
+
 def test_an_ordinary_job_has_nothing_odd(job: Job) -> None:
     assert remarks(job, dt.date(2026, 11, 1)) == ()
 
