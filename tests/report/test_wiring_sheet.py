@@ -22,6 +22,7 @@ from sim.report.data.export import json_text
 from sim.report.data.wiring_data import wiring_csv, wiring_json
 from sim.report.page.wiring_page import render_wiring
 from sim.report.terminal.wiring_sheet import print_sheet
+from sim.report.words.wiring_lines import check_lines, ticks
 from sim.report.words.wiring_words import answer, check_texts, counts, rule_text
 from sim.resources import profiles_dir
 
@@ -63,9 +64,14 @@ def test_every_line_is_on_the_page(sheet: WiringSheet, page: str) -> None:
     words = html.unescape(re.sub(r"<[^>]+>", " ", page))
     assert "A check of the design, not a permit. Local codes" in words
     for check in check_texts(sheet):
-        told = (check.what if check.status == "pass" else f"{check.run}: {check.what}",)
-        for text in (*told, check.run, check.value, check.advice, check.basis):
+        assert check.basis in words
+    for line in check_lines(sheet):
+        by_run = line.status in ("pass", "choose")
+        told = line.what if by_run else f"{line.run}: {line.what}"
+        for text in (told, line.run, line.value, line.advice):
             assert text in words
+    for tick in ticks(sheet):
+        assert f"☐ {tick.text} " in " ".join(words.split())
     # what must change comes first, and a source is said once
     order = [page.index(f'id="{name}"') for name in ("change", "say", "choose", "cables", "pass")]
     assert order == sorted(order)
@@ -75,6 +81,43 @@ def test_every_line_is_on_the_page(sheet: WiringSheet, page: str) -> None:
         assert rule_text(run, sheet.units) in words
         assert run.cable is not None
         assert run.cable.name in words
+
+
+def test_what_is_asked_of_several_runs_is_one_line(sheet: WiringSheet, page: str) -> None:
+    """All runs whose length is not known, each by its name; its keys are said in one line."""
+    unknown = [check for check in check_texts(sheet) if check.value == "length not known"]
+    assert len(unknown) > 5
+    (line,) = (line for line in check_lines(sheet) if line.value == "length not known")
+    for check in unknown:
+        assert check.run in line.run.translate(dict.fromkeys((0x2068, 0x2069)))
+    assert line.advice.count("length_ft") == 1
+    assert "[wiring.roof], [wiring.controller]" in line.advice
+    assert line.advice.endswith("and [[wiring.loads]] with the name of the load")
+    assert line.limit == "3 % or 10 %"
+    assert "[wiring.inverter]" not in line.advice  # its length is given
+    assert page.count("length not known") == 1
+    assert " ".join(shown(sheet).split()).count("length not known") == 1
+    # Of one run alone it is asked as ever.
+    kept, *others = [check for check in sheet.checks if check.subject == "drop"][:2]
+    alone = replace(sheet, checks=(kept, *(x for x in sheet.checks if x.subject != "drop")))
+    assert others
+    assert check_lines(alone)[0] == check_texts(alone)[0]
+
+
+def test_ticks_stand_in_a_list_of_their_own(sheet: WiringSheet) -> None:
+    text = shown(sheet)
+    assert "under [wiring], as in main_switch = true:" in text
+    assert "  ☐ Safety: Smoke alarm (UL 217) (smoke_alarm)" in text
+    # What the plan says is no longer asked for.
+    assert "(main_switch)" not in text
+    assert "co_alarm" not in [tick.key for tick in ticks(sheet)]
+
+
+def test_no_two_lines_have_the_same_label(sheet: WiringSheet) -> None:
+    labels = [(line.run, line.what) for line in check_lines(sheet)]
+    assert len(labels) == len(set(labels))
+    cold = [what for _, what in labels if what.startswith("Open-circuit voltage in the cold")]
+    assert len(cold) == 2
 
 
 def test_the_page_needs_nothing_else(page: str) -> None:

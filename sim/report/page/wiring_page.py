@@ -12,9 +12,11 @@ from sim.report.charts.palette import FONT
 from sim.report.page.client import environment, palettes
 from sim.report.page.sealed import sealed
 from sim.report.words.numbers import Manner
+from sim.report.words.wiring_lines import TICK_LEAD, check_lines, ticks
 from sim.report.words.wiring_words import (
     HEADINGS,
     OPENING,
+    CheckText,
     answer,
     check_texts,
     counts,
@@ -43,15 +45,25 @@ def render_wiring(sheet: WiringSheet, *, written: dt.date, version: str) -> str:
     checks = check_texts(sheet)
     # A source is said once, at the end, and numbered where it is used.
     sources = {basis: number for number, basis in enumerate(_once(c.basis for c in checks), 1)}
+    lines = check_lines(sheet)
     groups = [
-        (status, HEADINGS[status], [check for check in checks if check.status == status])
+        (status, HEADINGS[status], [line for line in lines if line.status == status])
         for status in STATUSES
-        if status != "pass"
+        if status in ("change", "say")
     ]
-    passed = [check for check in checks if check.status == "pass"]
-    in_order = [(run, [c for c in passed if c.run == run]) for run in _once(c.run for c in passed)]
-    runs = [
-        (run_cells(run, sheet.units), rule_text(run, sheet.units), fuse_place(run), run.is_fitted)
+    by_run: dict[str, list[tuple[str, list[CheckText]]]] = {}
+    for status in ("choose", "pass"):
+        own = [line for line in lines if line.status == status]
+        runs = _once(line.run for line in own)
+        by_run[status] = [(run, [line for line in own if line.run == run]) for run in runs]
+    cables = [
+        (
+            run_cells(run, sheet.units),
+            rule_text(run, sheet.units),
+            fuse_place(run),
+            run.is_fitted,
+            run.length_m is not None,
+        )
         for run in sheet.runs
     ]
     context = {
@@ -62,10 +74,12 @@ def render_wiring(sheet: WiringSheet, *, written: dt.date, version: str) -> str:
         "opening": OPENING,
         "answer": answer(sheet),
         "counts": counts(sheet),
-        "runs": runs,
-        "groups": [group for group in groups if group[2]],
-        "in_order": in_order,
-        "in_order_head": HEADINGS["pass"],
+        "runs": cables,
+        "groups": [group for group in groups if group[2] or (group[0] == "say" and ticks(sheet))],
+        "tick_lead": TICK_LEAD,
+        "ticks": ticks(sheet),
+        "by_run": by_run,
+        "headings": HEADINGS,
         "sources": sources,
         "written": Manner(sheet.units).full_date(written),
         "version": version,

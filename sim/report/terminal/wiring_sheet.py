@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from sim.decide.wiring.rows import Status, WiringSheet
 from sim.report.terminal.answer import plain, wrapped
+from sim.report.words.wiring_lines import TICK_LEAD, Tick, check_lines, ticks
 from sim.report.words.wiring_words import (
     HEADINGS,
     OPENING,
@@ -18,6 +21,8 @@ from sim.report.words.wiring_words import (
     run_cells,
 )
 
+# Room beside a box to tick.
+_TICK_WIDTH = 76
 _TO_DO: tuple[Status, ...] = ("change", "say")
 
 
@@ -29,11 +34,15 @@ def print_sheet(sheet: WiringSheet, console: Console) -> None:
             console.print(plain(line))
     checks = check_texts(sheet)
     for status in _TO_DO:
-        found = [check for check in checks if check.status == status]
-        if found:
+        found = [check for check in check_lines(sheet) if check.status == status]
+        open_ = ticks(sheet) if status == "say" else ()
+        if found or open_:
             console.print()
             console.print(Text(HEADINGS[status]), style="bold")
+        if found:
             console.print(_checks_table(found))
+        for line in _tick_lines(open_):
+            console.print(plain(line))
     console.print()
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
     for name in ("Run", "Amps", "Fuse", "Cable", "Drop"):
@@ -49,6 +58,16 @@ def print_sheet(sheet: WiringSheet, console: Console) -> None:
                 console.print(plain(line))
 
 
+def _tick_lines(open_: Sequence[Tick]) -> Iterator[str]:
+    """What is to be ticked, a box before each."""
+    if open_:
+        yield TICK_LEAD
+    for tick in open_:
+        first, *rest = wrapped(f"{tick.text} ({tick.key})", _TICK_WIDTH)
+        yield f"  ☐ {first}"
+        yield from (f"    {line}" for line in rest)
+
+
 def _checks_table(checks: list[CheckText]) -> Table:
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False)
     table.add_column(overflow="fold", max_width=28)
@@ -56,7 +75,7 @@ def _checks_table(checks: list[CheckText]) -> Table:
     for check in checks:
         limit = f" ({check.limit})" if check.limit else ""
         table.add_row(
-            plain(f"{check.run}: {check.what}", 120),
-            plain(f"{check.value}{limit}: {check.advice}", 400),
+            plain(f"{check.run}: {check.what}", 600),
+            plain(f"{check.value}{limit}: {check.advice}", 600),
         )
     return table

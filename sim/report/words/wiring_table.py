@@ -17,13 +17,13 @@ class Wording:
 
     Attributes
     ----------
-    what : str
+    what : str or mapping
         What is looked at.
     value, limit, basis, advice : str or mapping
         Templates; see the module's docstring.
     """
 
-    what: str
+    what: Text
     value: Text
     limit: Text
     basis: Text
@@ -228,7 +228,10 @@ _PANELS: dict[Subject, Wording] = {
         },
     ),
     "cold voltage": Wording(
-        "Open-circuit voltage in the cold",
+        {
+            "coefficient": "Open-circuit voltage in the cold, by their coefficient",
+            "table": "Open-circuit voltage in the cold, by the code's table",
+        },
         value="{string_v:V}, {series} in series at {coldest_c:C}",
         limit={"unknown": "not known", "else": "{highest_v:V}, the controller's highest"},
         basis={

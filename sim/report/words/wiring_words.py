@@ -121,7 +121,7 @@ def check_text(check: Check, system: System) -> CheckText:
 
     return CheckText(
         run=check.run,
-        what=wording.what,
+        what=filled(wording.what),
         value=filled(wording.value),
         limit=filled(wording.limit),
         status=check.status,
