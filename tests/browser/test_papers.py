@@ -190,3 +190,18 @@ def test_no_text_of_a_builder_breaks_a_paper(
         assert page.evaluate(OVERFLOW) <= 0, path
         assert page.locator("main img").count() == 0
         assert pages_of(page, "A4") == sheets
+
+
+def test_a_trips_name_stays_beside_its_moon(
+    visit: Visit, quotes: dict[str, tuple[str, int]]
+) -> None:
+    """Its second line begins under its first, not under the moon."""
+    page = visit(quotes["heavy"][0], width=320)
+    named = page.locator(".carried .named").first
+    moon, name = named.locator(".verdict").bounding_box(), named.locator("> :last-child")
+    lines = name.evaluate(
+        "(part) => { const r = document.createRange(); r.selectNodeContents(part);"
+        " return [...r.getClientRects()].map((line) => line.left); }"
+    )
+    assert len(lines) > 1
+    assert min(lines) > moon["x"] + moon["width"]

@@ -64,8 +64,8 @@ def test_the_section_keeps_prices_to_itself_unless_asked(found: DesignDecision) 
 
 def test_weight_and_payload_by_hand(found: DesignDecision) -> None:
     (ledger,) = designs_section(found, prices=False).ledgers
-    # a panel of 12 kg, batteries of 12 kg each, in pounds
-    assert [row[-2] for row in ledger.rows] == ["53\xa0lb", "106\xa0lb"]
+    # a panel of 12 kg, batteries of 12 kg each, in whole pounds as the quote lists them
+    assert [row[-2] for row in ledger.rows] == ["52\xa0lb", "105\xa0lb"]
     assert [row[-1] for row in ledger.rows] == ["13\xa0lb", "40\xa0lb too much"]
 
 

@@ -9,6 +9,7 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from typer.testing import CliRunner
 
@@ -18,6 +19,7 @@ from sim.fit.findings import Finding
 from sim.fit.fit import fit
 from sim.job.reading.load import load_job
 from sim.log.reading import read_log
+from sim.report.charts.fit_charts import Hours, hours_chart
 from sim.report.data.fitted_job import fitted_job_text
 from sim.report.words.by_locale import Writing
 from sim.report.words.fit_words import cells
@@ -213,3 +215,23 @@ def test_a_counter_is_in_points_a_day_and_a_factor_in_percent() -> None:
     assert load[2:4] == ("+20 W", "+14 to +26 W")
     share = cells(Finding("sun", False, Estimate(0.91, 0.02)), Writing("en_US", "metric"))
     assert share[1:3] == ("kept", "91%")
+
+
+def far_apart(hours: Hours) -> tuple[float, float]:
+    """Hours between the two names of the chart, and watts."""
+    first, second = hours_chart(hours).layout.annotations
+    return abs(first.x - second.x), abs(first.y - second.y)
+
+
+def test_names_in_the_chart_of_hours_do_not_touch() -> None:
+    """Both lines have their farthest point at noon: one name goes to another hour."""
+    peak = np.where(np.arange(24) == 12, 50.0, np.arange(24) / 10.0)
+    apart_h, _ = far_apart(Hours(peak, peak - 1.0))
+    assert apart_h >= 5
+    # Above and below the promise they may stand over one another.
+    apart_h, apart_w = far_apart(Hours(peak, -peak))
+    assert (apart_h, apart_w) == (0.0, 100.0)
+    # What is known of a few hours alone has its name there, also late at night.
+    late = np.where(np.arange(24) == 23, 5.0, np.nan)
+    first, second = hours_chart(Hours(late, peak)).layout.annotations
+    assert (first.x, second.x) == (23.5, 12.5)

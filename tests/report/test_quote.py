@@ -14,9 +14,11 @@ from sim.decide.designs import DesignDecision
 from sim.job.model.changes import with_values
 from sim.job.model.designs import DesignEntry, PriceItem
 from sim.job.model.job import Job, Prices
+from sim.job.weights import Load, Weight
 from sim.ledger.results import Result
 from sim.report.page.quote_page import render_quote
 from sim.report.words.by_locale import Writing
+from sim.report.words.design_words import trip_cell, weight_cell
 from sim.report.words.quote_words import MOST_TRIPS, WORDS, QuotePage, quote_page
 
 WRITTEN = dt.date(2027, 3, 1)
@@ -171,3 +173,16 @@ def test_sums_of_weight_are_marked_and_nothing_else(found: DesignDecision) -> No
     ]
     assert marked == due
     assert marked.count(WORDS["together"]) == len(found.options)
+
+
+def test_paper_and_screen_say_the_same_of_a_design(found: DesignDecision) -> None:
+    """The weight together, and the lowest charge, which is that of the bad case everywhere."""
+    option, writing = found.options[0], Writing.of(found.job)
+    page = page_of(found)
+    assert weight_cell(option.load, writing) == dict(page.weights)[WORDS["together"]]
+    # Each part is rounded before it is added: what is on paper adds up.
+    halves = Load(tuple(Weight("panels", n, 0.5 + 1e-6) for n in range(3)), None)
+    assert weight_cell(halves, Writing("en_GB", "metric")) == "3\xa0kg"
+    for answer, (*_, lowest) in zip(option.trips, page.trips, strict=True):
+        assert lowest == writing.percent(answer.bad.lowest_soc)
+        assert lowest.split("%")[0].strip() in trip_cell(answer).split("lowest")[1]

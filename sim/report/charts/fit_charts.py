@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,6 +21,9 @@ HEIGHT = 280
 _MOST_POINTS = 1500
 # A day with fewer known hours has no bar.
 _LEAST_HOURS = 18
+# A name in the middle of its line, this far from another name, does not touch it on a phone.
+_NAME_HOURS = (2, 21)
+_APART_HOURS = 5
 _NOON = dt.time(12)
 
 
@@ -180,6 +184,7 @@ def hours_chart(hours: Hours) -> go.Figure:
     middles = (np.arange(24) + 0.5).tolist()
     both = np.concatenate([hours.sun_w, hours.loads_w, [-10.0, 10.0]])
     top = 1.35 * float(np.nanmax(np.abs(both)))
+    named: list[tuple[int, float]] = []
     for values, name, color, dash, above in (
         (hours.sun_w, "Sun", LIGHT.sun_edge, "solid", True),
         (hours.loads_w, "Loads", LIGHT.ink, "dash", False),
@@ -193,8 +198,9 @@ def hours_chart(hours: Hours) -> go.Figure:
             line={"color": color, "width": 2.0, "dash": dash},
             marker={"color": color, "size": 5, "symbol": "circle" if above else "square"},
         )
-        at = int(np.nanargmax(np.abs(values)))
-        spot = middles[min(max(at, 2), 21)], float(values[at])
+        at = _name_hour(values, named, 2.0 * top)
+        named.append((at, float(values[at])))
+        spot = middles[at], float(values[at])
         figure.add_annotation(label(name, spot, ("x", "y"), color, above=spot[1] > 0.0))
     figure.update_layout(
         frame(HEIGHT),
@@ -216,6 +222,17 @@ def hours_chart(hours: Hours) -> go.Figure:
     )
     figure.update_yaxes(**_values(-top, top, round_steps(-top, top), " W"))
     return figure
+
+
+def _name_hour(watts: Floats, named: Sequence[tuple[int, float]], height: float) -> int:
+    """The hour at which a line has its name: the farthest from the promise that has room."""
+    hour = np.arange(24)
+    far = np.where(np.isfinite(watts), np.abs(watts), -2.0)
+    inside = np.where((hour >= _NAME_HOURS[0]) & (hour <= _NAME_HOURS[1]), far, -2.0)
+    for at, level in named:
+        near = (np.abs(hour - at) < _APART_HOURS) & (np.abs(watts - level) < 0.25 * height)
+        inside = np.where(near & (inside >= 0.0), -1.0, inside)
+    return int(np.argmax(inside if inside.max() > -2.0 else far))
 
 
 def _clock(ends: list[str], units: str) -> dict[str, Any]:

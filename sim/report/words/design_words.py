@@ -111,7 +111,7 @@ def unpriced_names(cost: Cost) -> str:
 
 def weight_cell(load: Load, writing: Writing) -> str:
     """``329 kg``; ``over 306 kg`` where a part's weight is not known."""
-    text = writing.weight(load.known_kg)
+    text = writing.weights(x.kg for x in load.weights if x.kg is not None)
     return f"over {text}" if load.unknown else text
 
 

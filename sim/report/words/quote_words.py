@@ -51,7 +51,7 @@ WORDS = {
     "lowest": "Lowest charge",
     "leaves": "leaves {date}",
     "more": "And {trips} that it carries more surely than these.",
-    "how": "Lowest charge: one simulated trip in ten falls to it, or below. Ample: everything "
+    "how": "Lowest charge: in the bad case, on which ample turns. Ample: everything "
     "holds in at least {ample} of the simulated trips; tight: the essentials in at least {tight}; "
     "short: less.",
     "weighs": "What it weighs",
@@ -135,7 +135,7 @@ def quote_page(option: DesignOption, writing: Writing) -> QuotePage:
                 WORDS["leaves"].format(date=writing.date(trip.depart)),
                 held_in(answer),
                 f"{answer.essentials_held} of {answer.draws}",
-                writing.percent(answer.lowest_soc.p10),
+                writing.percent(answer.bad.lowest_soc),
             )
             for trip, answer in trips
         ),
