@@ -557,7 +557,12 @@ def test_a_version_that_goes_to_a_full_disk() -> None:
 @pytest.mark.skipif(sys.platform == "win32", reason="a shell of its own there")
 @pytest.mark.parametrize(
     ("line", "code"),
-    [("begin x <&-", 130), ("shelf fridge-dc >&-", 0), ("check none.toml >&-", 2), ("check none 2>&-", 2)],
+    [
+        ("begin x <&-", 130),
+        ("shelf fridge-dc >&-", 0),
+        ("check none.toml >&-", 2),
+        ("check none 2>&-", 2),
+    ],
 )
 def test_streams_that_are_closed(tmp_path: Path, line: str, code: int) -> None:
     done = subprocess.run(
