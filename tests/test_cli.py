@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import importlib
 import json
 import os
 import re
 import shlex
 import signal
+import socket
 import subprocess
 import sys
+import time
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from forked import ended, start
 from typer.main import get_command
 from typer.testing import CliRunner, Result
 
@@ -24,6 +28,7 @@ from sim.job.reading.load import load_job
 
 Run = Callable[..., Result]
 Write = Callable[[str], Path]
+CAN_FORK = hasattr(os, "fork")
 COMMANDS = sorted(get_command(app).commands)  # type: ignore[attr-defined]
 # Two draws of a cloudless night: the way through the program, not the answer.
 QUICK = '\n[settings]\ndraws = 2\nweather = "clear"\n'
@@ -479,50 +484,41 @@ def test_a_folder_that_refuses_new_files(
     assert not Path("reports").exists()
 
 
-LIMITED = """
-import resource, sys
-resource.setrlimit(resource.RLIMIT_FSIZE, (300_000, 300_000))
-from sim.cli import run
-run()
-"""
-
-
-@pytest.mark.skipif(sys.platform == "win32", reason="needs a limit on the size of files")
+@pytest.mark.skipif(not CAN_FORK, reason="needs a limit on the size of files")
 def test_a_disk_that_is_full(run: Run, quick: Path, tmp_path: Path) -> None:
     """The system refuses the second half of the report: the old report stays whole."""
+    import resource
+
+    def limit() -> None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (300_000, 300_000))
+
     out = tmp_path / "out"
     arguments = ["trip", str(quick), "--out", str(out), "--csv"]
     assert run(*arguments).exit_code == 0
     old = {path.name: path.read_bytes() for path in out.iterdir()}
-    done = subprocess.run(
-        [sys.executable, "-c", LIMITED, *arguments], capture_output=True, text=True, check=False
-    )
-    assert done.returncode == 2, done.stderr
-    assert "job.html: cannot be written: File too large" in done.stderr
-    assert "Traceback" not in done.stderr
+    code, _, said = ended(start(arguments, tmp_path, limit), tmp_path)
+    assert code == 2, said
+    assert "job.html: cannot be written: File too large" in said
+    assert "Traceback" not in said
     assert {path.name: path.read_bytes() for path in out.iterdir()} == old
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
-@pytest.mark.parametrize("arguments", [("shelf",), ("trip", "JOB")])
+@pytest.mark.parametrize("arguments", [("shelf", "fridge-dc"), ("trip", "JOB")])
 def test_words_that_go_to_a_full_disk(
     quick: Path, tmp_path: Path, arguments: tuple[str, ...]
 ) -> None:
-    with Path("/dev/full").open("w") as full:
-        done = subprocess.run(
-            [sys.executable, "-m", "sim", *(str(quick) if x == "JOB" else x for x in arguments)],
-            stdout=full,
-            stderr=subprocess.PIPE,
-            text=True,
-            check=False,
-            cwd=tmp_path,
-        )
-    assert done.returncode == 2
+    def fill() -> None:
+        os.dup2(os.open("/dev/full", os.O_WRONLY), 1)
+
+    words = [str(quick) if x == "JOB" else x for x in arguments]
+    code, _, told = ended(start(words, tmp_path, fill), tmp_path)
+    assert code == 2
     # The bar may have left a blank line behind.
     said = "nightledger: the system refused: No space left on device"
-    assert done.stderr.strip() == said
+    assert told.strip() == said
     # What could be written is there.
-    assert (arguments == ("shelf",)) == (not (tmp_path / "reports").exists())
+    assert (arguments[0] == "shelf") == (not (tmp_path / "reports").exists())
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="pipes are another thing there")
@@ -561,7 +557,12 @@ def test_a_version_that_goes_to_a_full_disk() -> None:
 @pytest.mark.skipif(sys.platform == "win32", reason="a shell of its own there")
 @pytest.mark.parametrize(
     ("line", "code"),
-    [("begin x <&-", 130), ("shelf >&-", 0), ("check none.toml >&-", 2), ("check none 2>&-", 2)],
+    [
+        ("begin x <&-", 130),
+        ("shelf fridge-dc >&-", 0),
+        ("check none.toml >&-", 2),
+        ("check none 2>&-", 2),
+    ],
 )
 def test_streams_that_are_closed(tmp_path: Path, line: str, code: int) -> None:
     done = subprocess.run(
@@ -695,17 +696,6 @@ def test_a_machine_without_memory_is_told(
 
 # --- interruptions, and two at once ---------------------------------------------------------------
 
-WAITING = """
-import sys, time
-import {module} as where
-def wait(*_, **__):
-    print("waiting", flush=True)
-    time.sleep(60)
-where.{name} = wait
-from sim.cli import run
-run()
-"""
-
 
 def heed_stops() -> None:
     """What starts the tests may ignore stops, as a shell does for what runs behind it."""
@@ -713,7 +703,7 @@ def heed_stops() -> None:
         signal.signal(getattr(signal, name), signal.SIG_DFL)
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="signals are another thing there")
+@pytest.mark.skipif(not CAN_FORK, reason="signals are another thing there")
 @pytest.mark.parametrize(
     ("module", "name"),
     [
@@ -727,7 +717,7 @@ def test_a_stop_at_any_time(quick: Path, tmp_path: Path, module: str, name: str)
     stopped(quick, tmp_path, module, name, "SIGINT")
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="signals are another thing there")
+@pytest.mark.skipif(not CAN_FORK, reason="signals are another thing there")
 @pytest.mark.parametrize("how", ["SIGTERM", "SIGHUP"])
 def test_a_stop_of_any_kind(quick: Path, tmp_path: Path, how: str) -> None:
     """A kill and a terminal that closes do as Ctrl-C does."""
@@ -736,38 +726,41 @@ def test_a_stop_of_any_kind(quick: Path, tmp_path: Path, how: str) -> None:
 
 def stopped(quick: Path, tmp_path: Path, module: str, name: str, how: str) -> None:
     """A trip that gets a signal while it is in a function ends clean."""
+
+    def wait(*_: object, **__: object) -> None:
+        print("waiting", flush=True)
+        time.sleep(60)
+
+    def before() -> None:
+        heed_stops()
+        setattr(importlib.import_module(module), name, wait)
+
     out = tmp_path / "out"
-    process = subprocess.Popen(
-        [
-            sys.executable, "-c", WAITING.format(module=module, name=name),
-            "trip", str(quick), "--out", str(out),
-        ],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        preexec_fn=heed_stops,
-    )  # fmt: skip
-    assert process.stdout is not None
-    while "waiting" not in process.stdout.readline():
-        assert process.poll() is None
+    child = start(["trip", str(quick), "--out", str(out)], tmp_path, before)
+    until = time.monotonic() + 60.0
+    told = tmp_path / "stdout"
+    while not told.exists() or "waiting" not in told.read_text("utf-8"):
+        assert time.monotonic() < until
+        time.sleep(0.01)
     if name == "_fill":
         assert left_behind(out) != []
-    process.send_signal(getattr(signal, how))
-    _, said = process.communicate(timeout=30)
-    assert process.returncode == 130
+    os.kill(child, getattr(signal, how))
+    code, _, said = ended(child, tmp_path)
+    assert code == 130
     assert said == "nightledger: stopped; no file was left half written\n"
     assert not out.exists() or list(out.iterdir()) == []
 
 
+@pytest.mark.skipif(not CAN_FORK, reason="starts both as forks")
 def test_two_at_once_in_one_folder(quick: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    arguments = [sys.executable, "-m", "sim", "trip", str(quick), "--out", str(out), "--csv"]
-    both = [
-        subprocess.Popen(arguments, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-        for _ in range(2)
-    ]
-    said = [process.communicate(timeout=120) for process in both]
-    assert [process.returncode for process in both] == [0, 0], said
+    desks = [tmp_path / "first", tmp_path / "second"]
+    for desk in desks:
+        desk.mkdir()
+    arguments = ["trip", str(quick), "--out", str(out), "--csv"]
+    both = [start(arguments, desk, lambda: None) for desk in desks]
+    said = [ended(child, desk) for child, desk in zip(both, desks, strict=True)]
+    assert [code for code, *_ in said] == [0, 0], said
     assert left_behind(out) == []
     assert (out / "job.html").read_text("utf-8").rstrip().endswith("</html>")
     assert len(list(out.iterdir())) == 5
@@ -775,26 +768,23 @@ def test_two_at_once_in_one_folder(quick: Path, tmp_path: Path) -> None:
 
 # --- nothing but the job --------------------------------------------------------------------------
 
-# pvlib's own imports ask the system what machine this is; from there on nothing is asked.
-LOCKED = """
-import pvlib, socket, subprocess, os
-def refuse(*_, **__):
-    raise AssertionError("the network or another program was asked for")
-socket.socket.connect = socket.create_connection = socket.getaddrinfo = refuse
-subprocess.Popen.__init__ = os.system = refuse
-from sim.cli import run
-run()
-"""
 
-
+@pytest.mark.skipif(not CAN_FORK, reason="takes the network from a fork")
 def test_no_network_and_no_other_program(quick: Path, tmp_path: Path) -> None:
-    done = subprocess.run(
-        [sys.executable, "-c", LOCKED, "trip", str(quick), "--out", str(tmp_path / "out")],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
+    def refuse(*_: object, **__: object) -> None:
+        raise AssertionError("the network or another program was asked for")
+
+    def before() -> None:
+        # Imports may ask the system what machine this is; from here on nothing is asked.
+        for name in ("create_connection", "getaddrinfo"):
+            setattr(socket, name, refuse)
+        socket.socket.connect = refuse  # type: ignore[method-assign, assignment]
+        subprocess.Popen.__init__ = refuse  # type: ignore[method-assign, assignment]
+        os.system = os.fork = os.posix_spawn = refuse  # type: ignore[assignment]
+
+    code, _, said = ended(start(["trip", str(quick)], tmp_path, before), tmp_path)
+    assert code == 0, said
+    assert (tmp_path / "reports" / "job.html").exists()
 
 
 def test_text_of_a_job_is_only_text(run: Run, small_job: str, write_job: Write) -> None:

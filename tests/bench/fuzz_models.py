@@ -36,6 +36,7 @@ from pathlib import Path
 from time import perf_counter
 from typing import Annotated, Any, Literal, get_args, get_origin
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from forked import start
 
 from sim.errors import NightledgerError

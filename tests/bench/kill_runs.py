@@ -25,6 +25,7 @@ from collections import Counter
 from pathlib import Path
 from time import perf_counter
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from forked import start
 
 from sim.report.data import parts

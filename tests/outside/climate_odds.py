@@ -10,7 +10,7 @@ from __future__ import annotations
 import importlib.util
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from types import ModuleType
 from typing import Any
@@ -24,11 +24,14 @@ from sim.sky.climate import corrections, hours
 from sim.sky.climate import draws as drawing
 from sim.sky.climate.days import LocalDays
 from sim.sky.climate.tables import months_of_sun, point_climate
-from sim.sky.sun import Sun, position
+from sim.sky.sun import Sun, dni_extra
+from sim.sky.sun_means import SunClock, sun_clock
 from sim.sky.track import Floats, Track
 
 Bools = NDArray[np.bool_]
+REALLY_LATENT = drawing._latent
 YEAR = np.datetime64("2001-01-01", "D")
+DATES = np.arange(YEAR - 4, YEAR + 365 + 20)
 DAYS = 14
 FOLDS = 8
 CELL_DEG = 2.0
@@ -68,7 +71,38 @@ def builder() -> ModuleType:
     module = importlib.util.module_from_spec(spec)
     sys.modules[path.stem] = module
     spec.loader.exec_module(module)
+    # Asked for again and again, and each time the same.
+    module.sun_clock = noon_clock
+    module.nodes_at_sea = cache(module.nodes_at_sea)
     return module
+
+
+@cache
+def noons() -> SunClock:
+    """The sun at noon in Greenwich of every day that spells and table look at."""
+    return sun_clock(np.asarray(DATES + np.timedelta64(12, "h"), dtype="datetime64[s]"), 0)
+
+
+def noon_clock(start_utc: NDArray[np.datetime64], minutes: int) -> SunClock:
+    """`sun_clock` of noons in Greenwich, each computed once."""
+    day = start_utc.astype("datetime64[D]")
+    assert minutes == 0
+    assert ((start_utc - day) == np.timedelta64(12, "h")).all()
+    return noons().at((day - DATES[0]).astype(np.int64))
+
+
+def quick_position(track: Track) -> Sun:
+    """`position` between the noons of `noons`, without refraction: the sun to 0.01 degrees."""
+    known, day = noons(), track.mid_unix / 86400.0
+    at = (DATES.astype(np.int64) + 0.5).astype(np.float64)
+    declination = np.interp(day, at, known.declination)
+    # How far the true noon is from the mean one, and the turn of the Earth since then.
+    angle = np.interp(day, at, known.greenwich_angle) + 2.0 * np.pi * (day % 1.0 - 0.5)
+    angle = angle + np.radians(track.longitude)
+    phi = np.radians(track.latitude)
+    up = np.sin(phi) * np.sin(declination) + np.cos(phi) * np.cos(declination) * np.cos(angle)
+    zenith = np.degrees(np.arccos(np.clip(up, -1.0, 1.0)))
+    return Sun(zenith, zenith, np.zeros_like(zenith), dni_extra(track))
 
 
 @cache
@@ -181,6 +215,35 @@ def whole_days(
     return np.asarray(sun.ghi_extra[:, None] * bounded[days.pair])
 
 
+def unsplit(ghi: Floats, *_sun: object) -> tuple[Floats, Floats]:
+    """In place of beam and diffuse light, after which nobody asks here."""
+    return np.zeros_like(ghi), ghi
+
+
+@cache
+def latent_of_all(draws: int, seed: int) -> Any:
+    """The numbers behind all draws of all dates."""
+    first, *_, last = DATES.astype(int).tolist()
+    return REALLY_LATENT(first, last, draws, seed)
+
+
+def latent(first_day: int, last_day: int, draws: int, seed: int) -> Any:
+    """Those of some dates: numbers belong to the calendar, so that none is drawn twice."""
+    whole = latent_of_all(draws, seed)
+    days = slice(first_day - whole.first_day, last_day + 1 - whole.first_day)
+    assert days.start >= 0
+    assert days.stop <= len(whole.brightness)
+    parts = {name: getattr(whole, name)[days] for name in ("brightness", "warmth", "scatter")}
+    slow = whole.season
+    return replace(
+        whole,
+        first_day=first_day,
+        season=replace(slow, first_day=first_day, bright=slow.bright[days], warm=slow.warm[days]),
+        clouds=whole.clouds[24 * days.start : 24 * days.stop],
+        **parts,
+    )
+
+
 def drawn(data: Spells, station: int, draws: int, seed: int) -> Floats:
     """The five figures of the twelve spells of a station, shape (5, 12, D)."""
     hour = np.arange(24 * DAYS)
@@ -188,7 +251,7 @@ def drawn(data: Spells, station: int, draws: int, seed: int) -> Floats:
     start = first.astype("datetime64[s]")[:, None] + hour * np.timedelta64(3600, "s")
     start = start.ravel() - np.timedelta64(round(3600 * data.zone_h[station]), "s")
     track = Track(start, 60, *(np.full(start.size, x) for x in data.where[:, station]))
-    weather = drawing.climate_draws(track, position(track), draws=draws, seed=seed)
+    weather = drawing.climate_draws(track, quick_position(track), draws=draws, seed=seed)
     sun = weather.ghi.reshape(12, DAYS, 24, draws).sum(axis=2) / 1000.0
     air = weather.temp_air.reshape(12, 24 * DAYS, draws)
     worst = ((sun[:, :-2] + sun[:, 1:-1] + sun[:, 2:]) / 3.0).min(axis=1)
@@ -237,12 +300,13 @@ def odds(data: Spells, by: str, draws: int, seed: int = 1, every: int = 1) -> Od
     """
     shape = data.measured.shape
     rank, score, mean = (np.full(shape, np.nan) for _ in range(3))
-    latent = cache(drawing._latent)
     for out, table in left_out(by, every):
         with (
             mock.patch.object(corrections, "station_tables", lambda table=table: table),
             mock.patch.object(drawing, "_latent", latent),
             mock.patch.object(drawing, "global_irradiance", whole_days),
+            mock.patch.object(drawing, "split_global", unsplit),
+            mock.patch.object(hours, "position", quick_position),
         ):
             for s in np.flatnonzero(out(*data.where[:2])):
                 sample = drawn(data, int(s), draws, seed)

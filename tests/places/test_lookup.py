@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import importlib.util
 import re
-import subprocess
-import sys
 from dataclasses import replace
 from datetime import UTC, datetime
 from importlib.resources import files
@@ -496,16 +494,6 @@ def test_all_us_states_go_by_name_and_code() -> None:
         (same,) = np.flatnonzero(gazetteer.area(name) & states)
         assert same == row
         assert name
-
-
-def test_finding_a_place_imports_nothing_heavy() -> None:
-    code = (
-        "import sys; from sim.places.lookup import find_place; find_place('Moab, UT'); "
-        "find_place('38.57, -109.55'); "
-        "print(*[name for name in ('pvlib', 'pandas', 'plotly', 'scipy') if name in sys.modules])"
-    )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert done.stdout.strip() == ""
 
 
 @pytest.fixture(scope="module")

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
+import signal
 import sys
+import time
 import traceback
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 # All that the commands import when they run.
@@ -22,23 +25,42 @@ import sim.report.page.wiring_page
 
 # No code of the program's own: the child did not come as far as to end by itself.
 FELL = 99
+_LONGEST_S = 120.0
 
 
-def start(arguments: list[str], folder: Path, before: Callable[[], None]) -> int:
+def start(arguments: Sequence[str], folder: Path, before: Callable[[], None]) -> int:
     """Start a command in a folder, after something was done in its process; the process's id.
 
     What it says goes to the files `stdout` and `stderr` in the folder.
     """
-    child = os.fork()
+    with warnings.catch_warnings():
+        # A test runner has threads of its own, which the child never asks for anything.
+        warnings.simplefilter("ignore", DeprecationWarning)
+        child = os.fork()
     if child == 0:
         _run(arguments, folder, before)
     return child
 
 
-def _run(arguments: list[str], folder: Path, before: Callable[[], None]) -> None:
+def ended(child: int, folder: Path) -> tuple[int, str, str]:
+    """Exit code of a command that is about to end, and what it said on stdout and on stderr."""
+    until = time.monotonic() + _LONGEST_S
+    while not (found := os.waitpid(child, os.WNOHANG))[0]:
+        if time.monotonic() > until:
+            os.kill(child, signal.SIGKILL)
+            os.waitpid(child, 0)
+            raise AssertionError("the command did not end")
+        time.sleep(0.01)
+    said = [(folder / name).read_text("utf-8") for name in ("stdout", "stderr")]
+    return os.waitstatus_to_exitcode(found[1]), said[0], said[1]
+
+
+def _run(arguments: Sequence[str], folder: Path, before: Callable[[], None]) -> None:
     """The rest of a forked process: one command, as from a shell."""
     code = FELL
     try:
+        # What the parent made is shared with it for as long as nobody looks at it.
+        gc.freeze()
         os.chdir(folder)
         for number, name in ((1, "stdout"), (2, "stderr")):
             flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC
