@@ -119,33 +119,3 @@ def together(watts: Sequence[Floats]) -> Floats:
     for more in watts[1:]:
         total = total + more
     return total
-
-
-def less_unused(
-    sources: Sequence[Floats], slack_h: Floats, unused_wh: Floats, hours: float
-) -> tuple[Floats, ...]:
-    """Mean power taken from each source when part of what they offered was not used.
-
-    Parameters
-    ----------
-    sources : sequence of ndarray, shape (L,) or (1,)
-        Offered, in the order of use; at least one. [W]
-    slack_h : ndarray, shape (L,)
-        For how long there was too much. [h]
-    unused_wh : ndarray, shape (L,)
-        Offered and not used. [Wh]
-    hours : float
-        Length of the step.
-
-    Returns
-    -------
-    tuple of ndarray
-        While there was too much, the last gave way first and the first last. [W]
-    """
-    rest = unused_wh
-    taken: list[Floats] = []
-    for offered in reversed(sources[1:]):
-        refused = np.minimum(rest, offered * slack_h)
-        taken.append(offered - refused / hours)
-        rest = rest - refused
-    return (sources[0] - rest / hours, *reversed(taken))
