@@ -2,17 +2,42 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from sim.arrays import Bools, Floats, Ints
 from sim.van.bank.lanes import Lanes, rate_share
-from sim.van.bank.span import Lacking, Span, Spent
+from sim.van.bank.span import Span
 
 # A level above any bank's, such that levels in between stay finite. [Wh]
-_OUT_OF_REACH = 1e30
+OUT_OF_REACH = 1e30
 
 
-def descend(lanes: Lanes, span: Span, on: Ints) -> tuple[Spent, Ints]:
+class Descent(NamedTuple):
+    """What came of lanes that reached a floor; arrays of shape (L,) unless said.
+
+    Attributes
+    ----------
+    on : ndarray of int
+        Groups that are on at the end.
+    level, losses : ndarray
+        Stored energy at the end, and turned to heat. [Wh]
+    surplus, spare_h : ndarray, or None
+        Offered beyond the loads [W], and for how long [h]; None: nothing was offered.
+    unserved : ndarray, shape (G, L)
+        Wanted and not given, by group. [Wh]
+    """
+
+    on: Ints
+    level: Floats
+    losses: Floats
+    surplus: Floats | None
+    spare_h: Floats | None
+    unserved: Floats
+
+
+def descend(lanes: Lanes, span: Span, on: Ints, fed: Floats, floors: Floats) -> Descent:
     """Feed the loads for a step, switching groups off as their floors are reached.
 
     Parameters
@@ -21,27 +46,28 @@ def descend(lanes: Lanes, span: Span, on: Ints) -> tuple[Spent, Ints]:
     span : Span
     on : ndarray of int, shape (L,)
         Groups that are on.
+    fed : ndarray, shape (G, L)
+        1 for each of those, 0 for the others.
+    floors : ndarray, shape (G, L)
+        Of the groups that are on; of the others `OUT_OF_REACH`. [Wh]
 
     Returns
     -------
-    Spent
-    ndarray of int, shape (L,)
-        Groups that are on afterwards.
+    Descent
 
     Notes
     -----
     The floors rise with the groups, so a step of G groups has at most G + 1 spells: with all of
     them on, with all but the last, and so on down to none. Each lasts as long as its draw takes
     from the floor above to its own; one in which the sources carry the loads lasts to the end of
-    the step, and one of a group that is off already is over before it begins.
+    the step, and one of a group that is off already is over before it begins. Rows of one length
+    throughout, the first with all groups off: numpy is quickest with these.
     """
     hours, level, wanted, offered, usable, past = span
-    floors = lanes.floors if usable is None else lanes.raised(lanes.floors, usable)
-    is_on = on > np.arange(len(floors))[:, None]
-    own = wanted * is_on
-    # Row k of the spells: with the first G - k groups on.
-    load = np.zeros((len(floors) + 1, len(level)))
-    np.add.accumulate(own, axis=0, out=load[-2::-1])
+    own = wanted * fed
+    # Row k: the spell with k groups on.
+    load = np.zeros((len(fed) + 1, len(level)))
+    np.add.accumulate(own, axis=0, out=load[1:])
     deficit = load if offered is None else load - offered
     given = np.maximum(deficit, 0.0)
     if lanes.may_lack_current:
@@ -52,55 +78,58 @@ def descend(lanes: Lanes, span: Span, on: Ints) -> tuple[Spent, Ints]:
     np.multiply(given, given, out=lost)
     lost *= lanes.r
     np.add(given, lost, out=drain)
+    if usable is not None:
+        floors = lanes.raised(floors, usable)
     if lanes.peukert > 1.0:
-        mean = given[-2::-1] if past is None else past.means(given[-2::-1])
+        mean = given[1:] if past is None else past.means(given[1:])
         floors = lanes.raised(floors, rate_share(mean, lanes.rated_w, lanes.peukert))
     carried = deficit <= 0.0
-    spell, ends = _spells(level, np.where(is_on, floors, _OUT_OF_REACH), drain, carried, hours)
+    ends = _ends(level, floors, drain[1:], carried[1:], hours)
+    spell, ends = ends[:-1] - ends[1:], ends[1:]
     # A group whose floor is reached stays off until the charge is well above it again.
-    on = np.minimum(on, np.add.reduce(ends[::-1] >= hours, axis=0))
-    unserved = (wanted if hours == 1.0 else wanted * hours) - own * ends[::-1]
+    on = np.minimum(on, (ends < hours).argmax(axis=0))
+    served = np.multiply(own, ends[:-1], out=own)
+    unserved = (wanted if hours == 1.0 else wanted * hours) - served
     np.maximum(unserved, 0.0, out=unserved)
     if lanes.may_lack_current and (deficit > lanes.discharge_limit).any():
-        _cut_short(unserved, own, deficit - given, spell)
+        _cut_short(unserved, wanted * fed, deficit - given, spell)
     if offered is not None:
         # At most one spell of a lane is one in which something is left over.
         np.multiply(carried, spell, out=sums[3])
         np.multiply(deficit, sums[3] > 0.0, out=sums[2])
-    sums[:2] *= spell
+    drain *= spell
+    lost *= spell
     after, losses, *left = np.add.reduce(sums, axis=1)
-    lacking = Lacking(np.arange(len(level)), unserved)
-    if not left:
-        return Spent(level - after, losses, None, None, lacking), on
-    lacks, spare_h = left
-    return Spent(level - after, losses, -lacks, spare_h, lacking), on
+    np.subtract(level, after, out=after)
+    surplus, spare_h = (-left[0], left[1]) if left else (None, None)
+    return Descent(on, after, losses, surplus, spare_h, unserved)
 
 
-def _spells(
-    level: Floats, floors: Floats, drain: Floats, carried: Bools, hours: float
-) -> tuple[Floats, Floats]:
-    """How long each spell lasts, shape (G + 1, L), and when those with a group on end, (G, L).
+def _ends(level: Floats, floors: Floats, drain: Floats, carried: Bools, hours: float) -> Floats:
+    """When each spell ends. [h], shape (G + 2, L)
 
-    [h]
+    Row k is of the spell with k groups on; the last row, 0, is when the first spell begins.
     """
-    room = level - floors[::-1]
-    np.minimum(room[1:], floors[:0:-1] - floors[-2::-1], out=room[1:])
+    ends = np.empty((len(floors) + 2, len(level)))
+    ends[0], ends[-1] = hours, 0.0
+    room = ends[1:-1]
+    np.minimum(floors[1:], level, out=room[:-1])
+    room[-1] = level
+    room -= floors
     np.maximum(room, 0.0, out=room)
-    room /= np.maximum(drain[:-1], 1e-9)
-    room[carried[:-1]] = np.inf
-    ends = np.add.accumulate(room, axis=0)
-    np.minimum(ends, hours, out=ends)
-    spell = np.empty_like(drain)
-    spell[:-1], spell[-1] = ends, hours
-    spell[1:] -= ends
-    return spell, ends
+    room /= np.maximum(drain, 1e-9)
+    np.putmask(room, carried, np.inf)
+    for k in range(len(room) - 2, -1, -1):
+        room[k] += room[k + 1]
+    return np.minimum(ends, hours, out=ends)
 
 
 def _cut_short(unserved: Floats, own: Floats, short: Floats, spell: Floats) -> None:
     """What the bank's current limit leaves unserved in each spell, the last group first; adds
     it to `unserved`. [Wh]"""
-    for row, rest in enumerate(np.maximum(short[:-1], 0.0)):
-        for rank in range(len(own) - 1 - row, -1, -1):
+    for count in range(len(own), 0, -1):
+        rest = np.maximum(short[count], 0.0)
+        for rank in range(count - 1, -1, -1):
             lacking = np.minimum(rest, own[rank])
-            unserved[rank] += lacking * spell[row]
+            unserved[rank] += lacking * spell[count]
             rest = rest - lacking

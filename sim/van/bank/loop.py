@@ -138,19 +138,22 @@ def _keep(
     for kept, taken, offers_now in zip(found.taken_w, done.taken, offering, strict=True):
         if offers_now:
             kept[step] = taken
-    np.divide(done.losses, step_hours, out=found.losses_w[step])
+    found.losses_w[step] = _mean(done.losses, step_hours)
     if done.cut_off is not None:
         end_h = np.minimum(found.cut_off_h[done.cut_off], (step + 1) * step_hours)
         found.cut_off_h[done.cut_off] = end_h
     if done.lacking is not None:
         lanes, wh = done.lacking
-        for kept, missing, some in zip(
-            found.unserved_w, wh / step_hours, wh.any(axis=1).tolist(), strict=True
-        ):
-            if some:
-                kept[step, lanes] = missing
+        for kept, missing in zip(found.unserved_w, wh, strict=True):
+            if np.count_nonzero(missing):
+                kept[step][lanes] = _mean(missing, step_hours)
     if done.refused_sun is not None:
         found.refused_sun_w[:, step] = done.refused_sun / step_hours
+
+
+def _mean(wh: Floats, hours: float) -> Floats:
+    """Mean power of an energy [Wh]; dividing by one hour would only take time. [W]"""
+    return wh if hours == 1.0 else wh / hours
 
 
 def walk(
@@ -231,7 +234,7 @@ def _advance(
     heat += spent.losses
     after, cut_off = spent.level, switches.newly_cut_off()
     done = Done(after, after, feed.sources, heat, spent.lacking, None, cut_off)
-    if spent.surplus is not None and spent.surplus.any():
+    if spent.surplus is not None and np.count_nonzero(spent.surplus):
         _charge(done, lanes, feed, spent, hours, told)
     return done
 

@@ -55,7 +55,7 @@ class Source:
     column: Ints | None = None
 
     def offers(self, step: int) -> Floats:
-        """What it offers to each lane in a step. [W], shape (L,) or (1,)"""
+        """What it offers to each lane in a step. [W], shape (L,) or ()"""
         return of_lanes(self.offered_w[step], self.column)
 
     @property
@@ -100,10 +100,10 @@ class Source:
 
 def of_lanes(values: Floats, column: Ints | None) -> Floats:
     """Values of a step on the lanes, whose columns are given; what is the same for all stays one
-    column."""
-    if column is None or values.shape[-1] == 1:
-        return values
-    return values.take(column, axis=-1)
+    value: one column of many rows, or a number of one."""
+    if values.shape[-1] == 1:
+        return values.reshape(()) if values.ndim == 1 else values
+    return values if column is None else values.take(column, axis=-1)
 
 
 def of_kind(sources: Sequence[Source], kind: str) -> Floats:

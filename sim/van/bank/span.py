@@ -50,9 +50,9 @@ class Span(NamedTuple):
         Stored energy at its start. [Wh]
     wanted : ndarray, shape (G, L) or (G, 1)
         Loads by group, essential first. [W]
-    offered : ndarray, shape (L,) or (1,), or None
+    offered : ndarray, shape (L,) or (), or None
         By all sources together; None: nothing. [W]
-    usable : ndarray, shape (L,) or (1,), or None
+    usable : ndarray, shape (L,) or (), or None
         Share of the capacity that the bank's temperature leaves, above 0; None: all of it.
     past : Past or None
         The load of the hour before; None: that of the span alone counts.
@@ -69,7 +69,7 @@ class Span(NamedTuple):
         """The same for some of the lanes."""
         return Span(
             self.hours,
-            self.level.take(which),
+            self.level[which],
             some_of(self.wanted, which),
             None if self.offered is None else some_of(self.offered, which),
             None if self.usable is None else some_of(self.usable, which),

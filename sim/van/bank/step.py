@@ -24,7 +24,7 @@ def serve(lanes: Lanes, switches: Switches, span: Span) -> Spent:
     Most lanes of most steps reach no floor: they are done at once. The others go down the
     floors one by one in `descend`, which does the former too, to the same digit, but slowly.
     """
-    hours, level, wanted, offered, usable, past = span
+    hours, level, _, offered, usable, past = span
     if switches.off.size:
         switches.come_back(level, usable)
     load, lacking = _fed(switches, span)
@@ -38,8 +38,7 @@ def serve(lanes: Lanes, switches: Switches, span: Span) -> Spent:
     np.subtract(level, after, out=after)
     floor = switches.floor
     if usable is not None:
-        floor = switches.floor_depth * usable
-        np.subtract(lanes.full, floor, out=floor)
+        floor = lanes.raised(floor, usable)
     if lanes.peukert > 1.0:
         last = np.maximum(switches.on - 1, 0)
         load = given if past is None else past.mean(given, last)
@@ -51,8 +50,8 @@ def serve(lanes: Lanes, switches: Switches, span: Span) -> Spent:
     rest = reaches.nonzero()[0]
     if rest.size:
         if lacking is not None:
-            quiet = (~reaches.take(lacking.lanes)).nonzero()[0]
-            spent.lacking = Lacking(lacking.lanes.take(quiet), lacking.wh.take(quiet, axis=1))
+            quiet = (~reaches[lacking.lanes]).nonzero()[0]
+            spent.lacking = Lacking(lacking.lanes[quiet], lacking.wh.take(quiet, axis=1))
         _reach_floors(spent, lanes, switches, span, rest)
     return spent
 
@@ -88,29 +87,28 @@ def _balance(load: Floats, offered: Floats | None, level: Floats) -> tuple[Float
     """
     if offered is None:
         return (load if load.shape == level.shape else load + np.zeros_like(level)), None
-    asked = np.subtract(load, offered, out=np.empty_like(level))
-    given = np.maximum(asked, 0.0)
-    return given, np.subtract(given, asked, out=asked)
+    most = np.maximum(load, offered, out=np.empty_like(level))
+    given = most - offered
+    return given, np.subtract(most, load, out=most)
 
 
 def _reach_floors(spent: Spent, lanes: Lanes, switches: Switches, span: Span, rest: Ints) -> None:
     """Do the lanes that reach a floor anew, floor by floor."""
-    part, on = descend(lanes.some(rest), span.some(rest), switches.on.take(rest))
-    switches.settle(rest, on)
+    part = descend(lanes.some(rest), span.some(rest), *switches.groups(rest))
+    switches.settle(rest, part.on)
     spent.level[rest], spent.losses[rest] = part.level, part.losses
     if spent.surplus is not None and part.surplus is not None and part.spare_h is not None:
         spent.surplus[rest] = part.surplus
         # Seldom do the sources carry the loads for a part of a step only.
-        if ((part.spare_h > 0.0) & (part.spare_h < span.hours)).any():
+        if np.count_nonzero((part.spare_h > 0.0) & (part.spare_h < span.hours)):
             spent.spare_h = np.full_like(span.level, span.hours)
             spent.spare_h[rest] = part.spare_h
-    lacking, more = spent.lacking, part.lacking
-    assert more is not None
+    lacking = spent.lacking
     if lacking is None:
-        spent.lacking = Lacking(rest, more.wh)
+        spent.lacking = Lacking(rest, part.unserved)
     else:
         both = np.concatenate([lacking.lanes, rest])
-        spent.lacking = Lacking(both, np.concatenate([lacking.wh, more.wh], axis=1))
+        spent.lacking = Lacking(both, np.concatenate([lacking.wh, part.unserved], axis=1))
 
 
 def _floor_under_load(lanes: Lanes, floor: Floats, after: Floats, given: Floats) -> Floats:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from sim.arrays import Bools, Floats, Ints
+from sim.arrays import Floats, Ints
 from sim.van.bank.lanes import GROUPS, Bank
 from sim.van.bank.loop import walk
 from sim.van.bank.offers import Offers
@@ -67,10 +67,11 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
                 sun_w += done.taken[k]
         if done.lacking is not None:
             lacks, wh = done.lacking
-            unserved[:, lacks] += wh
+            for kept, missing in zip(unserved, wh, strict=True):
+                kept[lacks] += missing
             hour = step // per_hour
-            dark.count(hour, lacks, wh[: len(GROUPS)].sum(axis=0) > tolerance)
-            essential.count(hour, lacks, wh[0] > tolerance)
+            dark.count(hour, lacks[sum(wh[: len(GROUPS)]) > tolerance])
+            essential.count(hour, lacks[wh[0] > tolerance])
     lowest_soc = np.minimum(lowest / full, start_soc)
     return BankTotals(lowest_soc, dark.hours, essential.hours, sun_w * step_hours, unserved)
 
@@ -82,8 +83,7 @@ class _Hours:
         self.hours = np.zeros(count)
         self._last = np.full(count, -1)
 
-    def count(self, hour: int, lanes: Ints, missing: Bools) -> None:
-        """Count an hour, once, in those of some lanes in which something is missing."""
-        which = lanes[missing]
-        self.hours[which] += self._last.take(which) != hour
-        self._last[which] = hour
+    def count(self, hour: int, lanes: Ints) -> None:
+        """Count an hour in some lanes: once in each, however often it is told."""
+        self.hours[lanes] += self._last[lanes] != hour
+        self._last[lanes] = hour
