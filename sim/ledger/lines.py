@@ -9,7 +9,7 @@ from sim.arrays import Floats, with_answers
 from sim.job.model.appliance_base import ApplianceBase
 from sim.job.model.living import Priority
 from sim.trip.lines import Supply
-from sim.van.bank.charge import BANK_CAUSES
+from sim.van.bank.refused import BANK_CAUSES
 
 # Why sun was not harvested: the bank's causes, then the solar controllers' current limit.
 CAUSES = (*BANK_CAUSES, "controller limit")

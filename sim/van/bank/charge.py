@@ -1,5 +1,4 @@
-"""One step of the battery, the other way: what the sources charge, and why a bank did not take
-what was offered."""
+"""One step of the battery, the other way: what the sources charge."""
 
 from __future__ import annotations
 
@@ -139,57 +138,3 @@ def _taper(
     np.minimum(mean, line.stored, out=mean)
     taken = line.power * straight + 2.0 * mean / (eta + np.sqrt(eta * eta - 4.0 * r * mean)) * rest
     return end, taken, taken - (end - level)
-
-
-def slack_hours(line: Straight, level: Floats, surplus: Floats, hours: Hours) -> Floats:
-    """For how long the bank takes less than it is offered: once its taper is reached, or always
-    when more is offered than its limit. [h], shape (L,)"""
-    straight = np.minimum(line.hours(level, line.bend()[1]), hours)
-    return np.where(surplus > line.power, hours, hours - straight)
-
-
-# Order of the causes that lie with the bank.
-BANK_CAUSES = ("battery full", "acceptance", "too cold")
-
-
-def refused_wh(
-    line: Straight, level: Floats, surplus: Floats, hours: Hours, unused: Floats
-) -> Floats:
-    """Split what a charge left unused by its cause.
-
-    Parameters
-    ----------
-    line : Straight
-        What was offered and accepted.
-    level : ndarray, shape (L,)
-        Stored energy when the charge began. [Wh]
-    surplus : ndarray, shape (L,)
-        Offered at the terminals. [W]
-    hours : ndarray, shape (L,), or float
-        How long. [h]
-    unused : ndarray, shape (L,)
-        Offered and not taken in that time. [Wh]
-
-    Returns
-    -------
-    ndarray, shape (3, L)
-        In the order of `BANK_CAUSES`; sums to `unused`. [Wh]
-
-    Notes
-    -----
-    The bank is full from the moment its taper ends. Before the taper, what the cold forbids of
-    the charge limit is the cold's; all else is acceptance: the charge limit, or the taper.
-    """
-    lanes = line.lanes
-    rate, knee = line.bend()
-    straight = line.hours(level, knee)
-    from_level = np.minimum(np.maximum(knee, level), lanes.full)
-    taper = np.log((lanes.asymptote - from_level) / (lanes.asymptote - lanes.full)) / rate
-    causes = np.empty((len(BANK_CAUSES), len(unused)))
-    full, acceptance, cold = causes
-    np.minimum(surplus * np.maximum(hours - straight - taper, 0.0), unused, out=full)
-    warm = np.minimum(surplus, lanes.charge_limit)
-    rest = unused - full
-    np.minimum((warm - line.power) * np.minimum(straight, hours), rest, out=cold)
-    np.subtract(rest, cold, out=acceptance)
-    return causes

@@ -85,7 +85,8 @@ class Bank:
 class Lanes:
     """A bank over its lanes: what the loop needs, worked out once.
 
-    Arrays have shape (L,), or (1,) where all lanes share the value.
+    Arrays have shape (L,), or () where all lanes share the value: numpy is quicker with those than
+    with arrays of one value.
     """
 
     full: Floats
@@ -97,8 +98,8 @@ class Lanes:
     rate: Floats
     asymptote: Floats
     most_stored: Floats  # W, at any charge that is offered
-    floors: Floats  # (G, L) Wh
-    back: Floats  # (G, L) Wh at which a group comes back
+    floors: Floats  # (G, L) or (G, 1) Wh
+    back: Floats  # the same, Wh at which a group comes back
     rated_w: Floats  # load at which the capacity is rated
     peukert: float
     uniform: bool  # all lanes have the same bank
@@ -107,7 +108,7 @@ class Lanes:
     @classmethod
     def of(cls, bank: Bank) -> Lanes:
         full, r, limit, drawn = (
-            np.atleast_1d(np.asarray(value, dtype=np.float64))
+            np.asarray(value, dtype=np.float64)
             for value in (
                 bank.capacity_wh,
                 bank.resistance_per_w,
@@ -127,15 +128,15 @@ class Lanes:
             r=r,
             charge_limit=limit,
             discharge_limit=drawn,
-            rate=(1.0 - bank.tail_share) * most / span,
-            asymptote=full + span * (bank.tail_share / (1.0 - bank.tail_share)),
-            most_stored=(eta - r * best) * best,
+            rate=np.asarray((1.0 - bank.tail_share) * most / span),
+            asymptote=np.asarray(full + span * (bank.tail_share / (1.0 - bank.tail_share))),
+            most_stored=np.asarray((eta - r * best) * best),
             floors=floors * full,
             # Above the last of them there must be charge left at which a load comes back.
             back=np.minimum(floors + bank.reconnect_above, np.maximum(floors, _LAST_BACK)) * full,
-            rated_w=full / bank.rated_hours,
+            rated_w=np.asarray(full / bank.rated_hours),
             peukert=bank.peukert,
-            uniform=len(full) == len(r) == len(limit) == len(drawn) == 1,
+            uniform=full.ndim == r.ndim == limit.ndim == drawn.ndim == 0,
         )
 
     def some(self, which: Ints) -> Lanes:
@@ -179,7 +180,8 @@ class _SomeLanes(Lanes):
 
 def some_of(values: Floats, which: Ints) -> Floats:
     """Values of some lanes; what all lanes share stays one value."""
-    return values if values.shape[-1] == 1 else values.take(which, axis=-1)
+    is_shared = values.ndim == 0 or values.shape[-1] == 1
+    return values if is_shared else values.take(which, axis=-1)
 
 
 def rate_share(given: Floats, rated_w: Floats, peukert: float) -> Floats:

@@ -8,24 +8,23 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sim.arrays import Floats
-from sim.van.bank.charge import (
-    BANK_CAUSES,
-    Hours,
-    Straight,
-    charge,
-    hours_of,
-    lasting,
-    refused_wh,
-    slack_hours,
-)
-from sim.van.bank.lanes import Bank, Lanes, some_of
+from sim.van.bank.charge import Hours, Straight, charge, lasting
+from sim.van.bank.lanes import Bank, Lanes
 from sim.van.bank.offers import Offers
+from sim.van.bank.refused import (
+    BANK_CAUSES,
+    Left,
+    refused_by_cause,
+    refused_by_source,
+    taken_of,
+    taken_of_one,
+)
 from sim.van.bank.running import Run, Runner
-from sim.van.bank.sources import less_unused, of_lanes, together
-from sim.van.bank.step import Past, Span, Switches, serve
-from sim.van.bank.substeps import Done, Feed, added, in_parts, joined
-
-_NOBODY = np.zeros(0, dtype=np.int64)
+from sim.van.bank.sources import of_lanes, together
+from sim.van.bank.span import Lacking, Past, Span, Spent
+from sim.van.bank.step import serve
+from sim.van.bank.substeps import Done, Feed, in_parts, joined, lacking_both
+from sim.van.bank.switches import Switches
 
 
 @dataclass(frozen=True)
@@ -125,9 +124,10 @@ def run_bank(
     every = walk(bank, offers, start_soc, step_hours, progress, runners=runners, told=told)
     for step, done in enumerate(every):
         np.divide(done.level, full, out=found.soc[step + 1])
-        lowest = found.soc[step + 1] if done.lowest is done.level else done.lowest / full
-        np.minimum(found.lowest_soc, lowest, out=found.lowest_soc)
+        if done.lowest is not done.level:
+            np.minimum(found.lowest_soc, done.lowest / full, out=found.lowest_soc)
         _keep(found, step, done, offers.offering[step], step_hours)
+    np.minimum(found.lowest_soc, found.soc.min(axis=0), out=found.lowest_soc)
     return replace(found, runs={k: runner.run() for k, runner in runners.items()})
 
 
@@ -138,15 +138,22 @@ def _keep(
     for kept, taken, offers_now in zip(found.taken_w, done.taken, offering, strict=True):
         if offers_now:
             kept[step] = taken
-    np.divide(done.losses, step_hours, out=found.losses_w[step])
+    found.losses_w[step] = _mean(done.losses, step_hours)
     if done.cut_off is not None:
-        end_h = np.where(done.cut_off, (step + 1) * step_hours, np.inf)
-        np.minimum(found.cut_off_h, end_h, out=found.cut_off_h)
-    for kept, missing in zip(found.unserved_w, done.unserved, strict=True):
-        if missing is not None:
-            np.divide(missing, step_hours, out=kept[step])
+        end_h = np.minimum(found.cut_off_h[done.cut_off], (step + 1) * step_hours)
+        found.cut_off_h[done.cut_off] = end_h
+    if done.lacking is not None:
+        lanes, wh = done.lacking
+        for kept, missing in zip(found.unserved_w, wh, strict=True):
+            if np.count_nonzero(missing):
+                kept[step][lanes] = _mean(missing, step_hours)
     if done.refused_sun is not None:
         found.refused_sun_w[:, step] = done.refused_sun / step_hours
+
+
+def _mean(wh: Floats, hours: float) -> Floats:
+    """Mean power of an energy [Wh]; dividing by one hour would only take time. [W]"""
+    return wh if hours == 1.0 else wh / hours
 
 
 def walk(
@@ -188,7 +195,7 @@ def walk(
         level = done.level
         if offers.beyond_w is not None:
             beyond = of_lanes(offers.beyond_w[:, step], offers.draw) * step_hours
-            done.unserved = [added(*both) for both in zip(done.unserved, beyond, strict=True)]
+            done.lacking = lacking_both(done.lacking, Lacking(np.arange(count), beyond), count)
         for k, runner in runners.items():
             runner.took(step, done.taken[k])
         yield done
@@ -220,54 +227,43 @@ def _advance(
 
     What is left of the sources `told` is told by its cause.
     """
-    offered = feed.offered()
     heat = level * (leak_per_h * hours)
     level = level - heat
-    span = Span(hours, level, feed.wanted, offered, feed.usable, feed.past)
+    span = Span(hours, level, feed.wanted, feed.offered(), feed.usable, feed.past)
     spent = serve(lanes, switches, span)
     heat += spent.losses
-    level, surplus = spent.level, spent.surplus
-    taken, refused = feed.sources, None
-    if surplus is not None and surplus.any():
-        spare_h: Hours = hours if spent.spare_h is None else spent.spare_h
-        line = Straight.of(lanes, surplus, feed.allowed, feed.pace)
-        before = level
-        level, used, lost = charge(line, before, spare_h)
-        heat += lost
-        unused = lasting(surplus, spare_h) - used
-        taken = _taken(line, before, surplus, spare_h, unused, feed, hours)
-        refusing = (unused > 0.0).nonzero()[0] if told else _NOBODY
-        if refusing.size:
-            missed = unused.take(refusing)
-            left = [some_of(feed.sources[k], refusing) - some_of(taken[k], refusing) for k in told]
-            why = refused_wh(
-                line.some(refusing),
-                before.take(refusing),
-                surplus.take(refusing),
-                hours_of(spare_h, refusing),
-                missed,
-            )
-            share = np.clip(together(left) * hours / missed, 0.0, 1.0)
-            refused = np.asarray(why @ share / len(unused))
-    return Done(level, level, taken, heat, spent.unserved, refused, switches.cut_off())
+    after, cut_off = spent.level, switches.newly_cut_off()
+    done = Done(after, after, feed.sources, heat, spent.lacking, None, cut_off)
+    if spent.surplus is not None and np.count_nonzero(spent.surplus):
+        _charge(done, lanes, feed, spent, hours, told)
+    return done
 
 
-def _taken(
-    line: Straight,
-    level: Floats,
-    surplus: Floats,
-    spare_h: Hours,
-    unused: Floats,
-    feed: Feed,
-    hours: float,
-) -> tuple[Floats, ...]:
-    """Taken from each source by loads and bank, mean of the step. [W]"""
-    if any(feed.offering[1:]):
-        slack_h = slack_hours(line, level, surplus, spare_h)
-        return less_unused(feed.sources, slack_h, unused, hours)
-    # One source alone gives way by itself, whenever that is.
-    first, *others = feed.sources
-    return (first - (unused if hours == 1.0 else unused / hours), *others)
+def _charge(
+    done: Done, lanes: Lanes, feed: Feed, spent: Spent, hours: float, told: tuple[int, ...]
+) -> None:
+    """Charge with what the loads leave; adds to what was done in a step."""
+    surplus, before = spent.surplus, spent.level
+    assert surplus is not None
+    spare_h: Hours = hours if spent.spare_h is None else spent.spare_h
+    line = Straight.of(lanes, surplus, feed.allowed, feed.pace)
+    level, used, lost = charge(line, before, spare_h)
+    done.level = done.lowest = level
+    done.losses += lost
+    unused = lasting(surplus, spare_h) - used
+    alone = feed.offering.count(True) == 1
+    if alone:
+        done.taken = taken_of_one(feed, unused, hours)
+    if told or not alone:
+        left = Left.of(line, before, surplus, spare_h, unused)
+        if left is None:
+            return
+        refused = refused_by_source(feed, left)
+        if not alone:
+            done.taken = taken_of(feed, left, refused, hours)
+        suns = [refused[k] for k in told if k in refused]
+        if suns:
+            done.refused_sun = refused_by_cause(left, together(suns)) / len(unused)
 
 
 class _Hour:

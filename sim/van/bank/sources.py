@@ -55,7 +55,7 @@ class Source:
     column: Ints | None = None
 
     def offers(self, step: int) -> Floats:
-        """What it offers to each lane in a step. [W], shape (L,) or (1,)"""
+        """What it offers to each lane in a step. [W], shape (L,) or ()"""
         return of_lanes(self.offered_w[step], self.column)
 
     @property
@@ -100,10 +100,10 @@ class Source:
 
 def of_lanes(values: Floats, column: Ints | None) -> Floats:
     """Values of a step on the lanes, whose columns are given; what is the same for all stays one
-    column."""
-    if column is None or values.shape[-1] == 1:
-        return values
-    return values.take(column, axis=-1)
+    value: one column of many rows, or a number of one."""
+    if values.shape[-1] == 1:
+        return values.reshape(()) if values.ndim == 1 else values
+    return values if column is None else values.take(column, axis=-1)
 
 
 def of_kind(sources: Sequence[Source], kind: str) -> Floats:
@@ -119,33 +119,3 @@ def together(watts: Sequence[Floats]) -> Floats:
     for more in watts[1:]:
         total = total + more
     return total
-
-
-def less_unused(
-    sources: Sequence[Floats], slack_h: Floats, unused_wh: Floats, hours: float
-) -> tuple[Floats, ...]:
-    """Mean power taken from each source when part of what they offered was not used.
-
-    Parameters
-    ----------
-    sources : sequence of ndarray, shape (L,) or (1,)
-        Offered, in the order of use; at least one. [W]
-    slack_h : ndarray, shape (L,)
-        For how long there was too much. [h]
-    unused_wh : ndarray, shape (L,)
-        Offered and not used. [Wh]
-    hours : float
-        Length of the step.
-
-    Returns
-    -------
-    tuple of ndarray
-        While there was too much, the last gave way first and the first last. [W]
-    """
-    rest = unused_wh
-    taken: list[Floats] = []
-    for offered in reversed(sources[1:]):
-        refused = np.minimum(rest, offered * slack_h)
-        taken.append(offered - refused / hours)
-        rest = rest - refused
-    return (sources[0] - rest / hours, *reversed(taken))

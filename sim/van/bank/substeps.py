@@ -10,9 +10,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.arrays import Bools, Floats
+from sim.arrays import Floats, Ints
 from sim.van.bank.sources import together
-from sim.van.bank.step import Past
+from sim.van.bank.span import Lacking, Past
 
 
 @dataclass(frozen=True)
@@ -74,21 +74,21 @@ class Done:
         Mean from each source. [W]
     losses : ndarray, shape (L,)
         [Wh]
-    unserved : list of ndarray, shape (L,), or None
-        By group; None: all of it was served. [Wh]
+    lacking : Lacking or None
+        None: everything was served.
     refused_sun : ndarray, shape (3,), or None
         By cause, mean over lanes; None: not asked, or none. [Wh]
-    cut_off : ndarray of bool, shape (L,), or None
-        Whether the essential loads are off, cut at their floor; None: in no lane.
+    cut_off : ndarray of int, or None
+        Lanes in which the essential loads were cut off at their floor; None: in no lane.
     """
 
     level: Floats
     lowest: Floats
     taken: tuple[Floats, ...]
     losses: Floats
-    unserved: list[Floats | None]
+    lacking: Lacking | None
     refused_sun: Floats | None
-    cut_off: Bools | None
+    cut_off: Ints | None
 
 
 def in_parts(feed: Feed, parts: tuple[Substep, ...], past: Past | None) -> Iterator[Feed]:
@@ -123,7 +123,7 @@ def joined(parts: tuple[Substep, ...], done: list[Done]) -> Done:
             np.minimum(whole.lowest, part.level),
             taken,
             whole.losses + part.losses,
-            [added(*both) for both in zip(whole.unserved, part.unserved, strict=True)],
+            lacking_both(whole.lacking, part.lacking, len(part.level)),
             added(whole.refused_sun, part.refused_sun),
             _either(whole.cut_off, part.cut_off),
         )
@@ -137,7 +137,17 @@ def added(one: Floats | None, other: Floats | None) -> Floats | None:
     return one + other
 
 
-def _either(one: Bools | None, other: Bools | None) -> Bools | None:
+def lacking_both(one: Lacking | None, other: Lacking | None, count: int) -> Lacking | None:
+    """The sum of what so many lanes lack."""
     if one is None or other is None:
         return other if one is None else one
-    return one | other
+    wh = np.zeros((len(one.wh), count))
+    for each in (one, other):
+        wh[:, each.lanes] += each.wh
+    return Lacking(np.arange(count), wh)
+
+
+def _either(one: Ints | None, other: Ints | None) -> Ints | None:
+    if one is None or other is None:
+        return other if one is None else one
+    return np.union1d(one, other)

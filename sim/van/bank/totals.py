@@ -6,11 +6,10 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from sim.arrays import Floats
+from sim.arrays import Floats, Ints
 from sim.van.bank.lanes import GROUPS, Bank
 from sim.van.bank.loop import walk
 from sim.van.bank.offers import Offers
-from sim.van.bank.substeps import added
 
 # A load counts as served when less than this is missing: rounding, not hunger.
 UNSERVED_TOLERANCE_W = 1e-6
@@ -56,30 +55,35 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
     count = offers.lanes(bank)
     full = np.asarray(bank.capacity_wh, dtype=np.float64)
     lowest = np.full(count, np.inf)
-    sun_w, dark_hours, essential_hours = (np.zeros(count) for _ in range(3))
+    sun_w = np.zeros(count)
     unserved = np.zeros((len(offers.wanted_w), count))
     per_hour, tolerance = round(1.0 / step_hours), UNSERVED_TOLERANCE_W * step_hours
-    dark, essential = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
+    dark, essential = _Hours(count), _Hours(count)
     runners = offers.runners(count, step_hours)
     for step, done in enumerate(walk(bank, offers, start_soc, step_hours, runners=runners)):
         np.minimum(lowest, done.lowest, out=lowest)
         for k in offers.suns:
             if offers.offering[step][k]:
                 sun_w += done.taken[k]
-        missing = None
-        for group, part in enumerate(done.unserved):
-            if part is not None:
-                unserved[group] += part
-                missing = added(missing, part) if group < len(GROUPS) else missing
-        if missing is not None:
-            dark |= missing > tolerance
-            if done.unserved[0] is not None:
-                essential |= done.unserved[0] > tolerance
-        if step % per_hour == per_hour - 1:
-            dark_hours += dark
-            essential_hours += essential
-            dark[:] = essential[:] = False
-    dark_hours += dark
-    essential_hours += essential
+        if done.lacking is not None:
+            lacks, wh = done.lacking
+            for kept, missing in zip(unserved, wh, strict=True):
+                kept[lacks] += missing
+            hour = step // per_hour
+            dark.count(hour, lacks[sum(wh[: len(GROUPS)]) > tolerance])
+            essential.count(hour, lacks[wh[0] > tolerance])
     lowest_soc = np.minimum(lowest / full, start_soc)
-    return BankTotals(lowest_soc, dark_hours, essential_hours, sun_w * step_hours, unserved)
+    return BankTotals(lowest_soc, dark.hours, essential.hours, sun_w * step_hours, unserved)
+
+
+class _Hours:
+    """In how many hours of the clock something was missing, lane by lane."""
+
+    def __init__(self, count: int) -> None:
+        self.hours = np.zeros(count)
+        self._last = np.full(count, -1)
+
+    def count(self, hour: int, lanes: Ints) -> None:
+        """Count an hour in some lanes: once in each, however often it is told."""
+        self.hours[lanes] += self._last[lanes] != hour
+        self._last[lanes] = hour
