@@ -17,7 +17,9 @@ from sim.errors import Fault, JobError, OutputError, printable
 
 if TYPE_CHECKING:
     from sim.interview.draft import Answers, Interview
+    from sim.job.model.job import Job
     from sim.ledger.results import Result
+    from sim.second import Second
 
 Csv = Annotated[
     bool,
@@ -249,17 +251,26 @@ def run_trips(
 ) -> tuple[Result, list[Path]]:
     """Load, simulate, print and write; what `demo`, `trip` and `watch` share. Returns the result
     and the files written, the page first."""
+    from sim.cli.choices import second_for
+    from sim.job.reading.load import load_job
+
+    job = load_job(job_file)
+    with second_for(job) as second:
+        return _run(job_file, job, out, json, extras, second)
+
+
+def _run(
+    job_file: Path, job: Job, out: Path, json: Path | None, extras: Extras, second: Second
+) -> tuple[Result, list[Path]]:
+    """Simulate, print and write."""
     import datetime as dt
 
     from rich.console import Console
 
     from sim import __version__
-    from sim.job.reading.load import load_job
-    from sim.job.rules.remarks import remarks
-
-    job = load_job(job_file)
-    from sim.cli.choices import all_decided
+    from sim.cli.choices import all_decided, begin_grid
     from sim.decide.remedy import remedies
+    from sim.job.rules.remarks import remarks
     from sim.ledger.simulate import simulate
     from sim.report.data import export
     from sim.report.data.decision_csv import ANSWER, answers_csv
@@ -272,13 +283,14 @@ def run_trips(
 
     tables = (ANSWER, *export.table_ends(job)) if extras.csv else ()
     outputs = settle_job(job_file, job, out, json, tables=tables, keep=extras.keep)
+    begin_grid(job, second, always=extras.decide)
     skies = Skies()
     with answer.progress_bar("Running the trips") as progress:
         result = simulate(job, lean=True, skies=skies, progress=progress)
     with answer.progress_bar("Looking for what helps") as progress:
         mends = remedies(job, result, skies=skies, progress=progress)
     sections, decisions, chosen, grid = all_decided(
-        job, skies, decide=extras.decide, prices=extras.prices
+        job, skies, second, decide=extras.decide, prices=extras.prices
     )
     page = render_page(
         result,
