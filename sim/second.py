@@ -20,8 +20,6 @@ from contextlib import suppress
 from importlib import import_module
 from typing import IO, Any, TypeVar
 
-from sim.threads import Progress
-
 _T = TypeVar("_T")
 # A task, and how many of them there are; made anew in each process from the same.
 Tasks = tuple[Callable[[int], _T], int]
@@ -101,7 +99,7 @@ class Second:
             self._thread = threading.Thread(target=self._hand_out, args=(make,), daemon=True)
             self._thread.start()
 
-    def finish(self, tasks: Tasks[_T], progress: Progress | None = None) -> list[_T]:
+    def finish(self, tasks: Tasks[_T], progress: Callable[[float], None] | None = None) -> list[_T]:
         """Do the last tasks here until the two meet; what comes of all, in their order.
 
         Raises

@@ -174,11 +174,10 @@ def wiring(
 
 
 def all_decided(
-    job: Job, skies: Skies, second: Second, *, decide: bool, prices: bool
-) -> tuple[tuple[Section, ...], dict[str, Any], DesignDecision | None, Grid | None]:
-    """What a report shows beside its trips: sections, their numbers as plain data, the designs,
-    and the grid to try."""
-    from sim.report.data.decision_json import grid_json
+    job: Job, skies: Skies, *, decide: bool, prices: bool
+) -> tuple[tuple[Section, ...], dict[str, Any], DesignDecision | None]:
+    """What a report shows beside its trips: sections, their numbers as plain data, and the
+    designs."""
     from sim.report.data.design_json import designs_json
     from sim.report.page.design_section import designs_section
 
@@ -187,10 +186,7 @@ def all_decided(
     if chosen is not None:
         sections = (designs_section(chosen, prices=prices), *sections)
         data["designs"] = designs_json(chosen)
-    grid = what_may_be_tried(job, skies, second, always=decide)
-    if grid is not None:
-        data["what_if"] = grid_json(grid)
-    return sections, data, chosen, grid
+    return sections, data, chosen
 
 
 def decided(job: Job, skies: Skies) -> tuple[tuple[Section, ...], dict[str, Any]]:
@@ -239,15 +235,20 @@ def designed(job: Job, skies: Skies) -> DesignDecision | None:
         return decide.designs(job, skies=skies, progress=progress)
 
 
-def second_for(job: Job) -> Second:
-    """A second process for the grid of the report, where that is so large that it is worth one,
-    and there is a core for it. It is at its imports at once, as this process soon is."""
+def second_process() -> Second:
+    """A second process for the grid of a report, where there is a core for it. It is at its
+    imports at once, as this process soon is."""
     from sim import stopping
-    from sim.job.rules.trips import job_lane_steps
     from sim.second import Second, cores
 
-    is_worth = bool(job.panels) and job_lane_steps(job) >= _WORTH_A_PROCESS and cores() > 1
-    return Second([_GRID, _SAYS], start=is_worth and stopping.listens())
+    return Second([_GRID, _SAYS], start=cores() > 1 and stopping.listens())
+
+
+def has_large_grid(job: Job) -> bool:
+    """Whether the grid of a job is worth a second process."""
+    from sim.job.rules.trips import job_lane_steps
+
+    return bool(job.panels) and job_lane_steps(job) >= _WORTH_A_PROCESS
 
 
 def begin_grid(job: Job, second: Second, *, always: bool) -> None:

@@ -251,11 +251,14 @@ def run_trips(
 ) -> tuple[Result, list[Path]]:
     """Load, simulate, print and write; what `demo`, `trip` and `watch` share. Returns the result
     and the files written, the page first."""
-    from sim.cli.choices import second_for
-    from sim.job.reading.load import load_job
+    from sim.cli.choices import has_large_grid, second_process
 
-    job = load_job(job_file)
-    with second_for(job) as second:
+    with second_process() as second:
+        from sim.job.reading.load import load_job
+
+        job = load_job(job_file)
+        if not has_large_grid(job):
+            second.close()
         return _run(job_file, job, out, json, extras, second)
 
 
@@ -268,14 +271,15 @@ def _run(
     from rich.console import Console
 
     from sim import __version__
-    from sim.cli.choices import all_decided, begin_grid
+    from sim.cli.choices import all_decided, begin_grid, what_may_be_tried
     from sim.decide.remedy import remedies
     from sim.job.rules.remarks import remarks
     from sim.ledger.simulate import simulate
     from sim.report.data import export
     from sim.report.data.decision_csv import ANSWER, answers_csv
+    from sim.report.data.decision_json import grid_json
     from sim.report.data.promise import promise_text
-    from sim.report.page.client import render_page
+    from sim.report.page.client import begun_page
     from sim.report.terminal import answer
     from sim.report.terminal.design_table import print_designs
     from sim.report.words.promise_words import remedy_words
@@ -289,19 +293,22 @@ def _run(
         result = simulate(job, lean=True, skies=skies, progress=progress)
     with answer.progress_bar("Looking for what helps") as progress:
         mends = remedies(job, result, skies=skies, progress=progress)
-    sections, decisions, chosen, grid = all_decided(
-        job, skies, second, decide=extras.decide, prices=extras.prices
+    sections, decisions, chosen = all_decided(
+        job, skies, decide=extras.decide, prices=extras.prices
     )
-    page = render_page(
+    begun = begun_page(
         result,
         written=(today := dt.date.today()),
         version=__version__,
         sections=sections,
-        grid=grid,
         remedies=[remedy_words(mend) for mend in mends],
     )
     odd, stem = remarks(job, today), outputs.stem
     data = export.trip_json(result, mends) | {"remarks": export.remarks_json(odd)} | decisions
+    grid = what_may_be_tried(job, skies, second, always=extras.decide)
+    if grid is not None:
+        data["what_if"] = grid_json(grid)
+    page = begun.whole(grid)
     written = outputs.write(
         page=page,
         data=export.json_text(data),
