@@ -22,8 +22,9 @@ _AGAIN_S = 0.01
 
 
 class _State:
-    """Whether a stop must wait, and whether one does."""
+    """Whether stops are taken, whether one must wait, and whether one does."""
 
+    listens = False
     held = False
     asked = False
 
@@ -33,9 +34,15 @@ def listen() -> None:
 
     For the main thread of a program; a library must leave signals alone.
     """
+    _State.listens = True
     for number in _STOPS:
         if signal.getsignal(number) is not signal.SIG_IGN:
             signal.signal(number, _stop)
+
+
+def listens() -> bool:
+    """Whether this process is the program itself, and not another's that uses it as a library."""
+    return _State.listens
 
 
 def _stop(number: int, frame: FrameType | None) -> None:

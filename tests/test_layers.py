@@ -17,7 +17,7 @@ import sim
 
 ROOT = Path(sim.__file__).parent
 ROOMS = (
-    ("arrays", "errors", "resources", "stopping", "threads", "units"),
+    ("arrays", "errors", "resources", "second", "stopping", "threads", "units"),
     ("places",),
     ("sky",),
     ("van",),

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from sim.job.model.job import Job
     from sim.report.data.output import Outputs
     from sim.report.page.sections import Section
+    from sim.second import Second
     from sim.trip.prepare import Skies
 
 Csv = Annotated[
@@ -23,6 +24,10 @@ Csv = Annotated[
 ]
 # So much work takes some ten seconds; with --decide a builder waits for more.
 _QUICK_LANE_STEPS = 60e6
+# A job of so much work has a grid that takes longer than a second process needs to begin with it.
+_WORTH_A_PROCESS = 30e3
+# The grid, and what is said of it.
+_GRID, _SAYS = "sim.decide.what_if", "sim.report.page.try_it"
 
 
 def panels(
@@ -170,10 +175,9 @@ def wiring(
 
 def all_decided(
     job: Job, skies: Skies, *, decide: bool, prices: bool
-) -> tuple[tuple[Section, ...], dict[str, Any], DesignDecision | None, Grid | None]:
-    """What a report shows beside its trips: sections, their numbers as plain data, the designs,
-    and the grid to try."""
-    from sim.report.data.decision_json import grid_json
+) -> tuple[tuple[Section, ...], dict[str, Any], DesignDecision | None]:
+    """What a report shows beside its trips: sections, their numbers as plain data, and the
+    designs."""
     from sim.report.data.design_json import designs_json
     from sim.report.page.design_section import designs_section
 
@@ -182,10 +186,7 @@ def all_decided(
     if chosen is not None:
         sections = (designs_section(chosen, prices=prices), *sections)
         data["designs"] = designs_json(chosen)
-    grid = what_may_be_tried(job, skies, always=decide)
-    if grid is not None:
-        data["what_if"] = grid_json(grid)
-    return sections, data, chosen, grid
+    return sections, data, chosen
 
 
 def decided(job: Job, skies: Skies) -> tuple[tuple[Section, ...], dict[str, Any]]:
@@ -234,25 +235,59 @@ def designed(job: Job, skies: Skies) -> DesignDecision | None:
         return decide.designs(job, skies=skies, progress=progress)
 
 
-def what_may_be_tried(job: Job, skies: Skies, *, always: bool) -> Grid | None:
+def second_process() -> Second:
+    """A second process for the grid of a report, where there is a core for it. It is at its
+    imports at once, as this process soon is."""
+    from sim import stopping
+    from sim.second import Second, cores
+
+    return Second([_GRID, _SAYS], start=cores() > 1 and stopping.listens())
+
+
+def has_large_grid(job: Job) -> bool:
+    """Whether the grid of a job is worth a second process."""
+    from sim.job.rules.trips import job_lane_steps
+
+    return bool(job.panels) and job_lane_steps(job) >= _WORTH_A_PROCESS
+
+
+def begin_grid(job: Job, second: Second, *, always: bool) -> None:
+    """Let the second process begin with the grid that `what_may_be_tried` ends."""
+    from functools import partial
+
+    from sim.decide.what_if import blocks_to_do
+    from sim.report.page.try_it import says
+    from sim.report.words.numbers import Manner
+
+    coarse = _is_coarse(job, always=always)
+    if coarse is not None:
+        manner = Manner(job.settings.units)
+        second.begin(partial(blocks_to_do, job, says(manner), coarse=coarse))
+
+
+def what_may_be_tried(job: Job, skies: Skies, second: Second, *, always: bool) -> Grid | None:
     """The grid of the report's last section, unless it would keep the builder waiting."""
-    from sim import decide
-    from sim.decide.what_if import lane_steps
+    from sim.decide.what_if import Cells
     from sim.report.page.try_it import says
     from sim.report.terminal.answer import progress_bar
     from sim.report.words.numbers import Manner
 
+    coarse = _is_coarse(job, always=always)
+    if coarse is None:
+        return None
+    with progress_bar("Trying other builds") as progress:
+        cells = Cells(job, says(Manner(job.settings.units)), coarse=coarse, skies=skies)
+        return cells.joined(second.finish((cells.block, len(cells)), progress))
+
+
+def _is_coarse(job: Job, *, always: bool) -> bool | None:
+    """Whether the grid has fewer choices, lest it keep the builder waiting; None: there is none."""
+    from sim.decide.what_if import lane_steps
+
     coarse = lane_steps(job) > _QUICK_LANE_STEPS and not always
     if not job.panels or (coarse and lane_steps(job, coarse=True) > _QUICK_LANE_STEPS):
         return None
-    with progress_bar("Trying other builds") as progress:
-        return decide.grid(
-            job,
-            says(Manner(job.settings.units)),
-            coarse=coarse,
-            skies=skies,
-            progress=progress,
-        )
+    return coarse
 
 
 def _tables(csv: bool) -> tuple[str, ...]:

@@ -17,7 +17,9 @@ from sim.errors import Fault, JobError, OutputError, printable
 
 if TYPE_CHECKING:
     from sim.interview.draft import Answers, Interview
+    from sim.job.model.job import Job
     from sim.ledger.results import Result
+    from sim.second import Second
 
 Csv = Annotated[
     bool,
@@ -249,22 +251,35 @@ def run_trips(
 ) -> tuple[Result, list[Path]]:
     """Load, simulate, print and write; what `demo`, `trip` and `watch` share. Returns the result
     and the files written, the page first."""
+    from sim.cli.choices import has_large_grid, second_process
+
+    with second_process() as second:
+        from sim.job.reading.load import load_job
+
+        job = load_job(job_file)
+        if not has_large_grid(job):
+            second.close()
+        return _run(job_file, job, out, json, extras, second)
+
+
+def _run(
+    job_file: Path, job: Job, out: Path, json: Path | None, extras: Extras, second: Second
+) -> tuple[Result, list[Path]]:
+    """Simulate, print and write."""
     import datetime as dt
 
     from rich.console import Console
 
     from sim import __version__
-    from sim.job.reading.load import load_job
-    from sim.job.rules.remarks import remarks
-
-    job = load_job(job_file)
-    from sim.cli.choices import all_decided
+    from sim.cli.choices import all_decided, begin_grid, what_may_be_tried
     from sim.decide.remedy import remedies
+    from sim.job.rules.remarks import remarks
     from sim.ledger.simulate import simulate
     from sim.report.data import export
     from sim.report.data.decision_csv import ANSWER, answers_csv
+    from sim.report.data.decision_json import grid_json
     from sim.report.data.promise import promise_text
-    from sim.report.page.client import render_page
+    from sim.report.page.client import begun_page
     from sim.report.terminal import answer
     from sim.report.terminal.design_table import print_designs
     from sim.report.words.promise_words import remedy_words
@@ -272,24 +287,28 @@ def run_trips(
 
     tables = (ANSWER, *export.table_ends(job)) if extras.csv else ()
     outputs = settle_job(job_file, job, out, json, tables=tables, keep=extras.keep)
+    begin_grid(job, second, always=extras.decide)
     skies = Skies()
     with answer.progress_bar("Running the trips") as progress:
         result = simulate(job, lean=True, skies=skies, progress=progress)
     with answer.progress_bar("Looking for what helps") as progress:
         mends = remedies(job, result, skies=skies, progress=progress)
-    sections, decisions, chosen, grid = all_decided(
+    sections, decisions, chosen = all_decided(
         job, skies, decide=extras.decide, prices=extras.prices
     )
-    page = render_page(
+    begun = begun_page(
         result,
         written=(today := dt.date.today()),
         version=__version__,
         sections=sections,
-        grid=grid,
         remedies=[remedy_words(mend) for mend in mends],
     )
     odd, stem = remarks(job, today), outputs.stem
     data = export.trip_json(result, mends) | {"remarks": export.remarks_json(odd)} | decisions
+    grid = what_may_be_tried(job, skies, second, always=extras.decide)
+    if grid is not None:
+        data["what_if"] = grid_json(grid)
+    page = begun.whole(grid)
     written = outputs.write(
         page=page,
         data=export.json_text(data),

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import ceil
 from typing import Any
 
@@ -23,11 +23,12 @@ from sim.job.model.changes import with_values
 from sim.job.model.fields import bounds
 from sim.job.model.job import Job, Stop, Trip
 from sim.job.model.power import Battery
-from sim.job.rules.trips import trip_days
+from sim.job.rules.trips import job_lane_steps, trip_days
 from sim.ledger.answer import Answer, answer_of
 from sim.ledger.results import TripResult
 from sim.ledger.simulate import designs_at_once, results_of
 from sim.ledger.verdict import QUANTILES
+from sim.second import Tasks
 from sim.threads import Progress, run_tasks
 from sim.trip.designs import Design
 from sim.trip.prepare import Skies, prepare_trip
@@ -104,6 +105,117 @@ class Grid:
 Says = Callable[[Trip, TripResult, Answer], tuple[str, ...]]
 
 
+@dataclass(frozen=True)
+class Block:
+    """Some ways of a trip, each with every design; as `TripGrid`, but with one axis of K cells.
+
+    Attributes
+    ----------
+    times : tuple of str
+    answers : tuple of Answer
+    said : tuple of tuple of str
+    soc : ndarray of uint8, shape (K, 3, N)
+    """
+
+    times: tuple[str, ...]
+    answers: tuple[Answer, ...]
+    said: tuple[tuple[str, ...], ...]
+    soc: NDArray[np.uint8]
+
+
+class Cells:
+    """The cells of a job's grid, in blocks that are worked out one by one, in whatever order.
+
+    Parameters
+    ----------
+    job : Job
+    says : callable
+        From a trip of the job, its result and its answer to what is said of it.
+    coarse : bool
+        Fewer choices, for long trips.
+    skies : Skies, optional
+        Where skies, loads and panels may be found.
+
+    Raises
+    ------
+    JobError, WeatherError
+        The job has no panels; a weather file cannot be used, or a place has no climate.
+    """
+
+    def __init__(
+        self, job: Job, says: Says, *, coarse: bool = False, skies: Skies | None = None
+    ) -> None:
+        self._job, self._says, self._skies = job, says, skies or Skies()
+        own = job.panels[index := counted_group(job)].count, job.battery.count
+        most_counts = COARSE_COUNTS if coarse else MOST_COUNTS
+        self._counts = _near(counts_to_try(job, roof_fit(job), None), own[0], most_counts)
+        most = min(own[1] + MORE_BATTERIES, int(bounds(Battery, "count")[1]))
+        self._batteries = list(range(own[1], most + 1))
+        self._base = self._counts.index(own[0]), 0, 0
+        self._driving = MORE_DRIVING_HOURS if job.alternator else (0.0,)
+        most_comforts = COARSE_COMFORTS if coarse else MOST_COMFORTS
+        self._comforts = largest_comforts(job, self._skies, most_comforts)
+        each = [with_count(job, index, count).panels for count in self._counts]
+        self._designs = [Design(panels, units) for panels in each for units in self._batteries]
+        # Of each trip some ways at a time, as many as fill a run of the battery.
+        self._ways = len(self._driving) * 2 ** len(self._comforts)
+        self._blocks = [
+            (number, range(first, min(first + together, self._ways)))
+            for number, trip in enumerate(job.trips)
+            for together in [_ways_at_once(job, trip, len(self._designs))]
+            for first in range(0, self._ways, together)
+        ]
+
+    def __len__(self) -> int:
+        """Number of blocks."""
+        return len(self._blocks)
+
+    def block(self, number: int) -> Block:
+        """The cells of one block."""
+        trip, places = self._blocks[number]
+        ways = [self._way(self._job.trips[trip], place) for place in places]
+        cells = len(self._designs) * self._ways * len(QUANTILES)
+        points = max(min(MOST_POINTS, MOST_BYTES // (cells * len(self._job.trips))), 2)
+        return _block(ways, self._designs, self._says, points, self._skies)
+
+    def _way(self, trip: Trip, place: int) -> tuple[Job, Trip]:
+        """A trip in one of its ways: comforts left off fastest, then driving."""
+        driving, off = divmod(place, 2 ** len(self._comforts))
+        job = _left_off(self._job, self._comforts, off)
+        return job, _driven(trip, self._driving[driving])
+
+    def joined(self, blocks: Sequence[Block]) -> Grid:
+        """The grid whose blocks these are, in their order."""
+        trips = []
+        for number, trip in enumerate(self._job.trips):
+            own = zip(self._blocks, blocks, strict=True)
+            trips.append(self._trip(trip.name, [x for (at, _), x in own if at == number]))
+        return Grid(
+            panels=tuple(self._counts),
+            batteries=tuple(self._batteries),
+            driving_hours=tuple(self._driving),
+            comforts=tuple(self._job.appliances[index].name for index in self._comforts),
+            base=self._base,
+            trips=tuple(trips),
+        )
+
+    def _trip(self, name: str, blocks: Sequence[Block]) -> TripGrid:
+        """One trip of its blocks, which go by way, then design; kept the other way round."""
+        cells = len(self._designs) * self._ways
+        order = np.arange(cells).reshape(self._ways, len(self._designs)).T.ravel()
+        answers = [one for block in blocks for one in block.answers]
+        said = [one for block in blocks for one in block.said]
+        soc = np.concatenate([block.soc for block in blocks])[order]
+        shape = len(self._counts), len(self._batteries), len(self._driving), -1
+        return TripGrid(
+            name=name,
+            times=blocks[0].times,
+            answers=tuple(answers[cell] for cell in order.tolist()),
+            said=tuple(said[cell] for cell in order.tolist()),
+            soc=soc.reshape(*shape, *soc.shape[1:]),
+        )
+
+
 def grid(
     job: Job,
     says: Says,
@@ -117,13 +229,8 @@ def grid(
 
     Parameters
     ----------
-    job : Job
-    says : callable
-        From a trip of the job, its result and its answer to what is said of it.
-    coarse : bool
-        Fewer choices, for long trips.
-    skies : Skies, optional
-        Where skies, loads and panels may be found.
+    job, says, coarse, skies
+        As of `Cells`.
     jobs : int
         Threads; the numbers do not depend on it.
     progress : callable, optional
@@ -132,37 +239,20 @@ def grid(
     Raises
     ------
     JobError, WeatherError
-        The job has no panels; a weather file cannot be used, or a place has no climate.
+        As `Cells` does.
     """
-    own = job.panels[index := counted_group(job)].count, job.battery.count
-    most_counts = COARSE_COUNTS if coarse else MOST_COUNTS
-    counts = _near(counts_to_try(job, roof_fit(job), None), own[0], most_counts)
-    most = min(own[1] + MORE_BATTERIES, int(bounds(Battery, "count")[1]))
-    batteries = list(range(own[1], most + 1))
-    driving = MORE_DRIVING_HOURS if job.alternator else (0.0,)
-    above = skies or Skies()
-    comforts = largest_comforts(job, above, COARSE_COMFORTS if coarse else MOST_COMFORTS)
-    each = (with_count(job, index, count).panels for count in counts)
-    designs = [Design(panels, units) for panels in each for units in batteries]
-    changed = [_left_off(job, comforts, place) for place in range(2 ** len(comforts))]
-    cells = len(designs) * len(driving) * len(changed) * len(QUANTILES)
-    points = max(min(MOST_POINTS, MOST_BYTES // (cells * len(job.trips))), 2)
+    cells = Cells(job, says, coarse=coarse, skies=skies)
 
-    def run(number: int, tell: Progress) -> TripGrid:
-        trips = [_driven(job.trips[number], hours) for hours in driving]
-        ways = [(one, trip) for trip in trips for one in changed]
-        return _trip_grid(ways, designs, says, points, above, tell)
+    def run(number: int, tell: Progress) -> Block:
+        return cells.block(number)
 
-    shape = len(counts), len(batteries), len(driving), len(changed), len(QUANTILES), -1
-    trips = run_tasks(run, range(len(job.trips)), jobs=jobs, progress=progress)
-    return Grid(
-        panels=tuple(counts),
-        batteries=tuple(batteries),
-        driving_hours=tuple(driving),
-        comforts=tuple(job.appliances[index].name for index in comforts),
-        base=(counts.index(own[0]), batteries.index(own[1]), 0),
-        trips=tuple(replace(trip, soc=trip.soc.reshape(shape)) for trip in trips),
-    )
+    return cells.joined(run_tasks(run, range(len(cells)), jobs=jobs, progress=progress))
+
+
+def blocks_to_do(job: Job, says: Says, *, coarse: bool = False) -> Tasks[Block]:
+    """The blocks of a grid as tasks of a second process, under skies of its own."""
+    cells = Cells(job, says, coarse=coarse)
+    return cells.block, len(cells)
 
 
 def lane_steps(job: Job, *, coarse: bool = False) -> float:
@@ -171,8 +261,7 @@ def lane_steps(job: Job, *, coarse: bool = False) -> float:
     if coarse:
         counts, comforts = COARSE_COUNTS, COARSE_COMFORTS
     cells = counts * (1 + MORE_BATTERIES) * len(MORE_DRIVING_HOURS) * 2**comforts
-    steps = sum(trip_days(trip) for trip in job.trips) * 24.0 * 60.0 / job.settings.step_minutes
-    return float(steps * job.settings.draws * cells)
+    return job_lane_steps(job) * float(cells)
 
 
 def packed(found: Grid) -> dict[str, Any]:
@@ -243,41 +332,27 @@ def _left_off(job: Job, comforts: Sequence[int], place: int) -> Job:
     return with_values(job, {"appliances": tuple(items)})
 
 
-def _trip_grid(
+def _block(
     ways: Sequence[tuple[Job, Trip]],
     designs: Sequence[Design],
     says: Says,
     points: int,
     skies: Skies,
-    tell: Progress,
-) -> TripGrid:
-    """A trip in several ways, with every design."""
+) -> Block:
+    """A trip in some ways, each with every design."""
     answers: list[Answer] = []
     said: list[tuple[str, ...]] = []
     socs: list[NDArray[np.uint8]] = []
-    kept = np.empty(0, dtype=np.int64)
-    together = _ways_at_once(*ways[0], len(designs))
-    for first in range(0, len(ways), together):
-        block = ways[first : first + together]
-        prepared = [prepare_trip(job, trip, skies=skies) for job, trip in block]
-        line = prepared[0].timeline
-        kept = np.arange(0, len(line) + 1, ceil(len(line) / points))
-        trips = [trip for _, trip in block for _ in designs]
-        for trip, result in zip(trips, results_of(prepared, designs), strict=True):
-            answers.append(answer_of(result))
-            said.append(says(trip, result, answers[-1]))
-            spread = quantiles(result.soc[kept], QUANTILES, axis=1)
-            socs.append(np.round(spread * LEVELS).astype(np.uint8))
-            tell(len(answers) / (len(ways) * len(designs)))
-    # Computed by way, then design; kept the other way round.
-    order = np.arange(len(answers)).reshape(len(ways), len(designs)).T.ravel().tolist()
-    return TripGrid(
-        name=ways[0][1].name,
-        times=_local_times(line, kept),
-        answers=tuple(answers[cell] for cell in order),
-        said=tuple(said[cell] for cell in order),
-        soc=np.stack([socs[cell] for cell in order]),
-    )
+    prepared = [prepare_trip(job, trip, skies=skies) for job, trip in ways]
+    line = prepared[0].timeline
+    kept = np.arange(0, len(line) + 1, ceil(len(line) / points))
+    trips = [trip for _, trip in ways for _ in designs]
+    for trip, result in zip(trips, results_of(prepared, designs), strict=True):
+        answers.append(answer_of(result))
+        said.append(says(trip, result, answers[-1]))
+        spread = quantiles(result.soc[kept], QUANTILES, axis=1)
+        socs.append(np.round(spread * LEVELS).astype(np.uint8))
+    return Block(_local_times(line, kept), tuple(answers), tuple(said), np.stack(socs))
 
 
 def _driven(trip: Trip, hours: float) -> Trip:

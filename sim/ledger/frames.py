@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from functools import cached_property
-from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
@@ -58,17 +57,7 @@ class TripFrames:
     def local_times(self) -> list[dt.datetime]:
         """Start of every step by the clock people live by, with its offset; one more for the
         end of the last step."""
-        line = self.timeline
-        step = dt.timedelta(minutes=line.step_minutes)
-        times = [
-            dt.datetime.fromtimestamp(int(second), dt.timezone(dt.timedelta(minutes=int(offset))))
-            for second, offset in zip(
-                line.start_utc.astype(np.int64), line.utc_offset_minutes, strict=True
-            )
-        ]
-        end = (times[-1] + step).astimezone(ZoneInfo(line.stays[-1].zone))
-        offset = end.utcoffset() or dt.timedelta()
-        return [*times, end.replace(tzinfo=dt.timezone(offset))]
+        return list(self.timeline.local_times)
 
     def powers(self) -> dict[str, Floats]:
         """What moved in each step, by name. [W], each of shape (H, D)"""

@@ -28,6 +28,8 @@ def dark_hours_of(unserved_w: Floats, step_minutes: int) -> Bools:
     """Whether each hour since the start lacked something. [W] of shape (H, D) to (hours, D)"""
     missing = unserved_w > UNSERVED_TOLERANCE_W
     per_hour = 60 // step_minutes
+    if per_hour == 1:
+        return missing
     rows = -(-len(missing) // per_hour)
     padded = np.zeros((rows * per_hour, missing.shape[1]), dtype=bool)
     padded[: len(missing)] = missing

@@ -106,6 +106,23 @@ class Timeline:
         return self.step_minutes / 60.0
 
     @cached_property
+    def local_times(self) -> tuple[dt.datetime, ...]:
+        """Start of every step by the clock people live by, with its offset; one more for the end
+        of the last step."""
+        times = [
+            dt.datetime.fromtimestamp(second, dt.timezone(dt.timedelta(minutes=offset)))
+            for second, offset in zip(
+                self.start_utc.astype(np.int64).tolist(),
+                self.utc_offset_minutes.tolist(),
+                strict=True,
+            )
+        ]
+        step = dt.timedelta(minutes=self.step_minutes)
+        end = (times[-1] + step).astimezone(ZoneInfo(self.stays[-1].zone))
+        offset = end.utcoffset() or dt.timedelta()
+        return (*times, end.replace(tzinfo=dt.timezone(offset)))
+
+    @cached_property
     def digest(self) -> bytes:
         """The same for timelines that are the same in every step."""
         whole = hashlib.sha256()

@@ -34,6 +34,12 @@ def trip_days(trip: Trip) -> float:
     return sum(leg.stop.nights + (leg.hours + leg.stop.pause_hours) / 24.0 for leg in legs(trip))
 
 
+def job_lane_steps(job: Job) -> float:
+    """How much work a job is: steps of its trips times draws."""
+    steps = sum(trip_days(trip) for trip in job.trips) * 1440.0 / job.settings.step_minutes
+    return float(steps * job.settings.draws)
+
+
 def _settings(job: Job) -> Iterator[Finding]:
     settings = job.settings
     longest = max(job.trips, key=trip_days)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import plotly.graph_objects as go
@@ -97,7 +98,7 @@ class Chart:
             (track.title, track.marks, self.stack.domain(track.key)[1]) for track in tracks
         )
 
-    @property
+    @cached_property
     def plain(self) -> dict[str, Any]:
         """The figure as plain data."""
         found: dict[str, Any] = self.figure.to_plotly_json()

@@ -5,12 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from sim.decide.what_if import Grid
@@ -69,12 +69,48 @@ def render_page(
     str
         HTML with styles, script and the chart library inside; it asks nothing of the network.
     """
+    page = begun_page(
+        result, written=written, version=version, sections=sections, remedies=remedies
+    )
+    return page.whole(grid)
+
+
+@dataclass(frozen=True)
+class BegunPage:
+    """A report of which all is there but what a reader may try.
+
+    Attributes
+    ----------
+    result : Result
+    template : Template
+    context : dict
+        What goes into it.
+    """
+
+    result: Result
+    template: Template
+    context: dict[str, Any]
+
+    def whole(self, grid: Grid | None) -> str:
+        """The whole report, see `render_page`."""
+        manner = Manner(self.result.job.settings.units)
+        tried = None if grid is None else _tried(self.result, grid, manner)
+        return sealed(self.template.render(self.context, tried=tried), may_wake=True)
+
+
+def begun_page(
+    result: Result,
+    *,
+    written: dt.date,
+    version: str,
+    sections: tuple[Section, ...] = (),
+    remedies: Sequence[str | None] = (),
+) -> BegunPage:
+    """A report without its grid, which may still be worked out meanwhile; see `render_page`."""
     job = result.job
     manner = Manner(job.settings.units)
     answers = [answer_of(trip) for trip in result.trips]
     trips, charts = _trips(result, answers, manner, remedies)
-    drawn = {key: chart.data() for key, chart in charts.items()}
-    sections = (*living_sections(result, manner), *sections)
     context = {
         "title": job.title,
         "customer": job.customer,
@@ -90,14 +126,16 @@ def render_page(
         "loads_caption": sentences.ledger_caption(result.trips),
         "topics": assumptions.assumptions(result, written, version, manner),
         "cautions": cautions(job, manner),
-        "sections": sections,
-        "tried": None if grid is None else _tried(result, grid, manner),
+        "sections": (*living_sections(result, manner), *sections),
         "palettes": palettes(),
         "font": Markup(palette.FONT),
-        "data": {"dark": palette.recolouring(), "charts": drawn},
+        "data": {
+            "dark": palette.recolouring(),
+            "charts": {key: chart.data() for key, chart in charts.items()},
+        },
         "library": packed_library(),
     }
-    return sealed(environment().get_template("report.html").render(context), may_wake=True)
+    return BegunPage(result, environment().get_template("report.html"), context)
 
 
 def _trips(

@@ -8,6 +8,7 @@ here what it says there.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -111,14 +112,14 @@ def fact_names(result: Result, manner: Manner) -> tuple[str, ...]:
 def says(manner: Manner) -> Says:
     """What is said of each cell of a grid: the first screen's sentences, those on medical devices
     apart, then the value and the note of each fact."""
+    return partial(_said, manner)
 
-    def said(planned: Trip, trip: TripResult, answer: Answer) -> tuple[str, ...]:
-        names = [stop.place.name for stop in planned.stops]
-        found = facts(answer, trip, names, manner)
-        first = medical(trip), why(trip, answer, manner)
-        return (*first, *(text for fact in found for text in fact[1:]))
 
-    return said
+def _said(manner: Manner, planned: Trip, trip: TripResult, answer: Answer) -> tuple[str, ...]:
+    names = [stop.place.name for stop in planned.stops]
+    found = facts(answer, trip, names, manner)
+    first = medical(trip), why(trip, answer, manner)
+    return (*first, *(text for fact in found for text in fact[1:]))
 
 
 def try_data(result: Result, found: Grid, manner: Manner) -> dict[str, Any]:

@@ -1,0 +1,168 @@
+"""A second process beside this one, which does a share of its tasks on another core.
+
+Threads bring nothing here: arrays of a few thousand lanes are so quick that each holds Python's
+lock nearly all the time. The second process is a fresh interpreter, without the threads of this
+one. It is started early, so that it imports while this one does; it hears no Ctrl-C and no
+terminal that closes, and ends as soon as this one does, however that ends. Where it cannot be
+had, or is lost, this process does all tasks itself: what comes of them is the same.
+"""
+
+from __future__ import annotations
+
+import os
+import pickle
+import subprocess
+import sys
+import threading
+from collections import deque
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from importlib import import_module
+from typing import IO, Any, TypeVar
+
+_T = TypeVar("_T")
+# A task, and how many of them there are; made anew in each process from the same.
+Tasks = tuple[Callable[[int], _T], int]
+
+_BEGIN = (
+    "import sys; sys.path[:] = sys.argv.pop(1).splitlines(); from sim.second import serve; serve()"
+)
+# On Windows a group of its own keeps Ctrl-C away; elsewhere a session of its own does.
+_OWN_GROUP = getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)
+
+
+def cores() -> int:
+    """Cores that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+class Second:
+    """A second process, from its start until `close`; also to be used in a ``with``.
+
+    Parameters
+    ----------
+    modules : sequence of str
+        What it imports at once.
+    start : bool
+        Whether there is to be one; without it all tasks are done here.
+    """
+
+    def __init__(self, modules: Sequence[str], *, start: bool = True) -> None:
+        self._found: dict[int, Any] = {}
+        self._waiting: deque[int] | None = None
+        self._lock = threading.Lock()
+        self._thread: threading.Thread | None = None
+        self._process: subprocess.Popen[bytes] | None = None
+        if not start or not sys.executable or getattr(sys, "frozen", False):
+            return
+        with suppress(OSError):
+            self._process = subprocess.Popen(
+                [sys.executable, "-c", _BEGIN, "\n".join(sys.path), *modules],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                start_new_session=True,
+                creationflags=_OWN_GROUP,
+            )
+
+    def __enter__(self) -> Second:
+        return self
+
+    def __exit__(self, *ended: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """End the process, whatever it is at."""
+        if self._process is None:
+            return
+        self._process.kill()
+        self._process.wait()
+        if self._thread is not None:
+            self._thread.join()
+        for stream in (self._process.stdin, self._process.stdout):
+            if stream is not None:
+                with suppress(OSError):
+                    stream.close()
+        self._process = None
+
+    def begin(self, make: Callable[[], Tasks[_T]]) -> None:
+        """Let it make its tasks, as `finish` does here, and begin with the first of them.
+
+        Parameters
+        ----------
+        make : callable
+            Goes there as a pickle; so does what comes of a task on its way back.
+        """
+        if self._process is not None:
+            self._thread = threading.Thread(target=self._hand_out, args=(make,), daemon=True)
+            self._thread.start()
+
+    def finish(self, tasks: Tasks[_T], progress: Callable[[float], None] | None = None) -> list[_T]:
+        """Do the last tasks here until the two meet; what comes of all, in their order.
+
+        Raises
+        ------
+        Exception
+            What a task raises.
+        """
+        work, count = tasks
+        tell = progress or (lambda done: None)
+        self._count(count)
+        while (number := self._next(first=False)) is not None:
+            self._found[number] = work(number)
+            tell(len(self._found) / count)
+        if self._thread is not None:
+            self._thread.join()
+        for number in range(count):
+            # One that the other process was at when it was lost, or in which something is wrong.
+            if number not in self._found:
+                self._found[number] = work(number)
+        tell(1.0)
+        return [self._found[number] for number in range(count)]
+
+    def _count(self, count: int) -> None:
+        """So many tasks wait, for whichever process is the first to know."""
+        with self._lock:
+            if self._waiting is None:
+                self._waiting = deque(range(count))
+
+    def _next(self, *, first: bool) -> int | None:
+        """The first or the last task that waits; None where none does."""
+        with self._lock:
+            if not self._waiting:
+                return None
+            return self._waiting.popleft() if first else self._waiting.pop()
+
+    def _hand_out(self, make: Callable[[], Tasks[Any]]) -> None:
+        """Give the process one task after the other, until none waits or it is lost."""
+        assert self._process is not None
+        calls, answers = self._process.stdin, self._process.stdout
+        assert calls is not None
+        assert answers is not None
+        with suppress(OSError, EOFError, pickle.UnpicklingError):
+            _send(calls, make)
+            self._count(pickle.load(answers))
+            while (number := self._next(first=True)) is not None:
+                _send(calls, number)
+                self._found[number] = pickle.load(answers)
+
+
+def serve() -> None:
+    """The life of the second process: import, make the tasks, and do those that it is given."""
+    calls, answers = sys.stdin.buffer, os.fdopen(os.dup(1), "wb")
+    # Whatever is printed has no business among the answers.
+    os.dup2(2, 1)
+    for module in sys.argv[1:]:
+        import_module(module)
+    with suppress(EOFError, OSError):
+        work, count = pickle.load(calls)()
+        _send(answers, count)
+        while True:
+            _send(answers, work(pickle.load(calls)))
+
+
+def _send(stream: IO[bytes], what: object) -> None:
+    pickle.dump(what, stream, pickle.HIGHEST_PROTOCOL)
+    stream.flush()
