@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -235,13 +237,23 @@ def designed(job: Job, skies: Skies) -> DesignDecision | None:
         return decide.designs(job, skies=skies, progress=progress)
 
 
-def second_process() -> Second:
+@contextmanager
+def second_process() -> Iterator[Second]:
     """A second process for the grid of a report, where there is a core for it. It is at its
     imports at once, as this process soon is."""
     from sim import stopping
     from sim.second import Second, cores
 
-    return Second([_GRID, _SAYS], start=cores() > 1 and stopping.listens())
+    second = None
+    try:
+        # A stop that comes now must find what it has to end.
+        with stopping.unstoppable():
+            second = Second([_GRID, _SAYS], start=cores() > 1 and stopping.listens())
+        yield second
+    finally:
+        if second is not None:
+            with stopping.unstoppable():
+                second.close()
 
 
 def begin_grid(job: Job, second: Second, *, always: bool) -> None:
