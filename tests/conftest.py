@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
+import once
 import pytest
 from hypothesis import settings
 
@@ -19,6 +21,7 @@ from sim.ledger.results import Result
 # Quick, and the same on every run: a failure seen once is seen again.
 settings.register_profile("quick", max_examples=60, deadline=None, derandomize=True, database=None)
 settings.load_profile("quick")
+once.remember()
 
 # The one small job, from which tests make theirs. Its place is coordinates, so that the table of
 # towns is not read.
@@ -27,6 +30,12 @@ SMALL_JOB = (JOBS / "small.toml").read_text("utf-8")
 # Every kind of appliance, DC and AC in each priority, flat and tilted panels, three sources,
 # shade and a skyline, and a battery small enough to run down.
 FULL_JOB = (JOBS / "full.toml").read_text("utf-8")
+
+
+def pytest_collection_finish() -> None:
+    """What modules and tests are made of stays to the end; nobody need look for rubbish there."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture
