@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
+from typing import Any
 
+import once
 import pytest
 from hypothesis import settings
 
@@ -19,6 +22,7 @@ from sim.ledger.results import Result
 # Quick, and the same on every run: a failure seen once is seen again.
 settings.register_profile("quick", max_examples=60, deadline=None, derandomize=True, database=None)
 settings.load_profile("quick")
+once.remember()
 
 # The one small job, from which tests make theirs. Its place is coordinates, so that the table of
 # towns is not read.
@@ -27,6 +31,36 @@ SMALL_JOB = (JOBS / "small.toml").read_text("utf-8")
 # Every kind of appliance, DC and AC in each priority, flat and tilted panels, three sources,
 # shade and a skyline, and a battery small enough to run down.
 FULL_JOB = (JOBS / "full.toml").read_text("utf-8")
+
+# The files that take longest, in that order; then the others as they come.
+LONGEST = (
+    "tests/test_cli.py",
+    "tests/outside/test_climate_odds.py",
+)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """With workers, a file goes to one of them: what its tests share is made once. Long files go
+    first, that all workers end together."""
+    from xdist.scheduler import LoadFileScheduling
+
+    if config.getoption("dist") != "load":
+        return None
+    config.option.loadscopereorder = False
+    return LoadFileScheduling(config, log)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    order = {name: place for place, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: order.get(item.nodeid.split("::")[0], len(order)))
+
+
+def pytest_collection_finish() -> None:
+    """What modules and tests are made of stays to the end; nobody need look for rubbish there."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture

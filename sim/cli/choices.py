@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -12,11 +14,11 @@ from sim.cli.writing import settle_job
 
 if TYPE_CHECKING:
     from sim.decide.designs import DesignDecision
-    from sim.decide.what_if import Grid
+    from sim.decide.what_if import Block, Cells, Grid
     from sim.job.model.job import Job
     from sim.report.data.output import Outputs
     from sim.report.page.sections import Section
-    from sim.second import Second
+    from sim.second import Second, Tasks
     from sim.trip.prepare import Skies
 
 Csv = Annotated[
@@ -235,59 +237,72 @@ def designed(job: Job, skies: Skies) -> DesignDecision | None:
         return decide.designs(job, skies=skies, progress=progress)
 
 
-def second_process() -> Second:
+@contextmanager
+def second_process() -> Iterator[Second]:
     """A second process for the grid of a report, where there is a core for it. It is at its
     imports at once, as this process soon is."""
     from sim import stopping
     from sim.second import Second, cores
 
-    return Second([_GRID, _SAYS], start=cores() > 1 and stopping.listens())
-
-
-def has_large_grid(job: Job) -> bool:
-    """Whether the grid of a job is worth a second process."""
-    from sim.job.rules.trips import job_lane_steps
-
-    return bool(job.panels) and job_lane_steps(job) >= _WORTH_A_PROCESS
+    second = None
+    try:
+        # A stop that comes now must find what it has to end.
+        with stopping.unstoppable():
+            second = Second([_GRID, _SAYS], start=cores() > 1 and stopping.listens())
+        yield second
+    finally:
+        if second is not None:
+            with stopping.unstoppable():
+                second.close()
 
 
 def begin_grid(job: Job, second: Second, *, always: bool) -> None:
-    """Let the second process begin with the grid that `what_may_be_tried` ends."""
+    """Let the second process begin with the grid that `what_may_be_tried` ends; it is ended itself
+    where that is not worth it."""
     from functools import partial
 
-    from sim.decide.what_if import blocks_to_do
-    from sim.report.page.try_it import says
-    from sim.report.words.numbers import Manner
+    from sim.job.rules.trips import job_lane_steps
 
-    coarse = _is_coarse(job, always=always)
-    if coarse is not None:
-        manner = Manner(job.settings.units)
-        second.begin(partial(blocks_to_do, job, says(manner), coarse=coarse))
+    if job.panels and job_lane_steps(job) >= _WORTH_A_PROCESS:
+        second.begin(partial(_blocks_to_do, job, always=always))
+    else:
+        second.close()
+
+
+def _blocks_to_do(job: Job, *, always: bool) -> Tasks[Block]:
+    """The blocks of a job's grid, under skies of their own: a second process has no others."""
+    from sim.trip.prepare import Skies
+
+    cells = _cells(job, Skies(), always=always)
+    return _nothing if cells is None else cells.block, len(cells or ())
+
+
+def _nothing(number: int) -> Block:
+    raise AssertionError(f"there is no block {number}")
 
 
 def what_may_be_tried(job: Job, skies: Skies, second: Second, *, always: bool) -> Grid | None:
     """The grid of the report's last section, unless it would keep the builder waiting."""
-    from sim.decide.what_if import Cells
-    from sim.report.page.try_it import says
     from sim.report.terminal.answer import progress_bar
-    from sim.report.words.numbers import Manner
 
-    coarse = _is_coarse(job, always=always)
-    if coarse is None:
-        return None
     with progress_bar("Trying other builds") as progress:
-        cells = Cells(job, says(Manner(job.settings.units)), coarse=coarse, skies=skies)
+        cells = _cells(job, skies, always=always)
+        if cells is None:
+            return None
         return cells.joined(second.finish((cells.block, len(cells)), progress))
 
 
-def _is_coarse(job: Job, *, always: bool) -> bool | None:
-    """Whether the grid has fewer choices, lest it keep the builder waiting; None: there is none."""
-    from sim.decide.what_if import lane_steps
+def _cells(job: Job, skies: Skies, *, always: bool) -> Cells | None:
+    """The cells of a job's grid, fewer where all would keep the builder waiting; None where even
+    those would."""
+    from sim.decide.what_if import Cells, lane_steps
+    from sim.report.page.try_it import says
+    from sim.report.words.numbers import Manner
 
     coarse = lane_steps(job) > _QUICK_LANE_STEPS and not always
     if not job.panels or (coarse and lane_steps(job, coarse=True) > _QUICK_LANE_STEPS):
         return None
-    return coarse
+    return Cells(job, says(Manner(job.settings.units)), coarse=coarse, skies=skies)
 
 
 def _tables(csv: bool) -> tuple[str, ...]:

@@ -251,14 +251,13 @@ def run_trips(
 ) -> tuple[Result, list[Path]]:
     """Load, simulate, print and write; what `demo`, `trip` and `watch` share. Returns the result
     and the files written, the page first."""
-    from sim.cli.choices import has_large_grid, second_process
+    from sim.cli.choices import begin_grid, second_process
 
     with second_process() as second:
         from sim.job.reading.load import load_job
 
         job = load_job(job_file)
-        if not has_large_grid(job):
-            second.close()
+        begin_grid(job, second, always=extras.decide)
         return _run(job_file, job, out, json, extras, second)
 
 
@@ -271,7 +270,7 @@ def _run(
     from rich.console import Console
 
     from sim import __version__
-    from sim.cli.choices import all_decided, begin_grid, what_may_be_tried
+    from sim.cli.choices import all_decided, what_may_be_tried
     from sim.decide.remedy import remedies
     from sim.job.rules.remarks import remarks
     from sim.ledger.simulate import simulate
@@ -287,7 +286,6 @@ def _run(
 
     tables = (ANSWER, *export.table_ends(job)) if extras.csv else ()
     outputs = settle_job(job_file, job, out, json, tables=tables, keep=extras.keep)
-    begin_grid(job, second, always=extras.decide)
     skies = Skies()
     with answer.progress_bar("Running the trips") as progress:
         result = simulate(job, lean=True, skies=skies, progress=progress)

@@ -28,7 +28,6 @@ from sim.ledger.answer import Answer, answer_of
 from sim.ledger.results import TripResult
 from sim.ledger.simulate import designs_at_once, results_of
 from sim.ledger.verdict import QUANTILES
-from sim.second import Tasks
 from sim.threads import Progress, run_tasks
 from sim.trip.designs import Design
 from sim.trip.prepare import Skies, prepare_trip
@@ -247,12 +246,6 @@ def grid(
         return cells.block(number)
 
     return cells.joined(run_tasks(run, range(len(cells)), jobs=jobs, progress=progress))
-
-
-def blocks_to_do(job: Job, says: Says, *, coarse: bool = False) -> Tasks[Block]:
-    """The blocks of a grid as tasks of a second process, under skies of its own."""
-    cells = Cells(job, says, coarse=coarse)
-    return cells.block, len(cells)
 
 
 def lane_steps(job: Job, *, coarse: bool = False) -> float:

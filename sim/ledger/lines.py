@@ -45,7 +45,7 @@ class LoadLine:
     waited_wh: Floats
     appliance: ApplianceBase | None = None
 
-    @property
+    @cached_property
     def missed_wh(self) -> Floats:
         """What it goes without over the trip. [Wh], shape (D,)"""
         return self.wanted_wh - self.served_wh - self.waited_wh

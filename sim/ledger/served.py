@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -24,16 +24,6 @@ def served_share(wanted_w: Floats, unserved_w: Floats) -> Floats:
     return np.asarray(np.maximum(1.0 - refused, 0.0))
 
 
-@dataclass(frozen=True)
-class _Sums:
-    """Of one line what no design changes: wanted by day and in all, and served where nothing of
-    its group is missed. [Wh/h]"""
-
-    per_day: Floats
-    wanted: Floats
-    all_served: Floats
-
-
 class LoadSums:
     """Energies of a trip's loads, for any number of designs: what they share is added up once.
 
@@ -48,7 +38,7 @@ class LoadSums:
         self._starts = np.flatnonzero(np.diff(day, prepend=-1))
         self._step_hours = step_hours
         # By the line itself, which is kept as long as its number stands for it.
-        self._known: dict[int, tuple[Line, _Sums]] = {}
+        self._known: dict[int, tuple[Line, LoadLine]] = {}
 
     def lines(self, wants: Demand, given: Sequence[Floats]) -> tuple[LoadLine, ...]:
         """Each appliance's energies: what its group was refused, it was refused in proportion.
@@ -61,39 +51,44 @@ class LoadSums:
             Of each group from `served_share`.
         """
         shape = wants.cabin_c.shape
-        draws, days = shape[1:], (len(self._starts), shape[1])
         lines: list[LoadLine] = []
         for line in wants.lines:
-            sums, share = self._sums(line, shape), given[line.group]
-            served = sums.all_served
+            made, share = self._all_served(line, shape), given[line.group]
             if share is not ALL_SERVED:
-                served = (line.watts * line.served_share(share)).sum(axis=0)
-            waited = line.asked_w * (1.0 - share) if line.held else np.zeros((1, 1))
-            made = LoadLine(
-                name=line.name,
-                priority=line.priority,
-                supply=line.supply,
-                wanted_wh_day=np.broadcast_to(sums.per_day, days),
-                wanted_wh=np.broadcast_to(sums.wanted, draws),
-                served_wh=np.broadcast_to(served, draws) * self._step_hours,
-                waited_wh=np.broadcast_to(waited.sum(axis=0), draws) * self._step_hours,
-                appliance=line.appliance,
-            )
+                made = self._served(line, made, share)
             if line.supply in OWN_DRAW and lines and lines[-1].supply == line.supply:
                 made = _together(lines.pop(), made)
             lines.append(made)
         return tuple(lines)
 
-    def _sums(self, line: Line, shape: tuple[int, ...]) -> _Sums:
+    def _all_served(self, line: Line, shape: tuple[int, ...]) -> LoadLine:
+        """A line where nothing of its group is missed; what no design changes of it."""
         known = self._known.get(id(line))
         if known is None:
             per_day = np.add.reduceat(line.watts, self._starts, axis=0) * self._step_hours
+            draws = shape[1:]
+            made = LoadLine(
+                name=line.name,
+                priority=line.priority,
+                supply=line.supply,
+                wanted_wh_day=np.broadcast_to(per_day, (len(self._starts), *draws)),
+                wanted_wh=np.broadcast_to(per_day.sum(axis=0), draws),
+                served_wh=np.zeros(draws),
+                waited_wh=np.zeros(draws),
+                appliance=line.appliance,
+            )
             # Over all draws, as where something is missed: sums of one column round otherwise.
-            share = line.served_share(np.broadcast_to(ALL_SERVED, shape))
-            all_served = (line.watts * share).sum(axis=0)
-            known = line, _Sums(per_day, per_day.sum(axis=0), all_served)
-            self._known[id(line)] = known
+            share = np.broadcast_to(ALL_SERVED, shape)
+            known = self._known[id(line)] = line, self._served(line, made, share)
         return known[1]
+
+    def _served(self, line: Line, made: LoadLine, share: Floats) -> LoadLine:
+        """A line of which the bank gave such a share in each step and draw."""
+        served = (line.watts * line.served_share(share)).sum(axis=0) * self._step_hours
+        waited = made.waited_wh
+        if line.held:
+            waited = (line.asked_w * (1.0 - share)).sum(axis=0) * self._step_hours
+        return replace(made, served_wh=served, waited_wh=waited)
 
 
 def _together(first: LoadLine, second: LoadLine) -> LoadLine:

@@ -5,9 +5,10 @@
 Each run meets the files of the run before. It is stopped (Ctrl-C, TERM, HUP) or killed at a
 random moment, half of them while a slowed-down writing goes on. A stop leaves all files old or
 all files new, nothing half written, one sentence and exit code 130; what a kill leaves beside
-them the next run sweeps away.
+them the next run sweeps away. Nothing goes on running: neither the program nor a second process
+of it.
 
-Needs a system that can fork.
+Needs Linux.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from contextlib import suppress
 from pathlib import Path
 from time import perf_counter
 
@@ -35,7 +37,10 @@ JOB = (
     SMALL.replace("Test van", "Number {number}").replace("Weekend", "Weekend {number}")
     + '\n[settings]\ndraws = 2\nweather = "clear"\n'
 )
+# So many that a second process takes part in it.
+LARGE = JOB.replace("draws = 2\n", "draws = 700\n")
 COMMANDS = {
+    "large": ["trip", "large.toml", "--json", "out.json"],
     "trip": ["trip", "job.toml", "--csv", "--json", "out.json"],
     "wiring": ["wiring", "job.toml", "--csv", "--json", "out.json"],
     "panels": ["panels", "job.toml", "--json", "out.json"],
@@ -43,6 +48,8 @@ COMMANDS = {
 }
 SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP", "SIGKILL")
 SLOWER_S = 0.06
+# A second process ends with what it is at, when it is not ended by the first.
+ENDS_WITHIN_S = 20.0
 
 
 def slow_writing() -> None:
@@ -80,6 +87,24 @@ def left(folder: Path) -> list[str]:
     return [path.name for path in folder.rglob("*.part")]
 
 
+def running(folder: Path) -> list[int]:
+    """Processes that work in a folder."""
+    found = []
+    for path in Path("/proc").glob("[0-9]*"):
+        with suppress(OSError):
+            if (path / "cwd").readlink() == folder.resolve():
+                found.append(int(path.name))
+    return found
+
+
+def outlives(folder: Path) -> bool:
+    """Whether a process goes on for long when it should have ended."""
+    until = perf_counter() + ENDS_WITHIN_S
+    while running(folder) and perf_counter() < until:
+        time.sleep(0.02)
+    return bool(running(folder))
+
+
 def whole_run(arguments: list[str], folder: Path) -> float:
     """Run to the end; how long it took."""
     began = perf_counter()
@@ -90,14 +115,19 @@ def whole_run(arguments: list[str], folder: Path) -> float:
     return perf_counter() - began
 
 
+def write_jobs(folder: Path, number: int) -> None:
+    for name, text in (("job", JOB), ("large", LARGE)):
+        (folder / f"{name}.toml").write_text(text.format(number=number), "utf-8")
+
+
 def one(rng: random.Random, command: str, folder: Path) -> str:
     """Stop or kill one run; what came of it. Raises when something is lost."""
     arguments, name = COMMANDS[command], rng.choice(SIGNALS)
-    (folder / "job.toml").write_text(JOB.format(number=1), "utf-8")
+    write_jobs(folder, 1)
     (folder / "answers.txt").write_text("Number 1\n", "utf-8")
     takes = whole_run(arguments, folder)
     before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
-    (folder / "job.toml").write_text(JOB.format(number=2), "utf-8")
+    write_jobs(folder, 2)
     (folder / "answers.txt").write_text("Number 2\n", "utf-8")
     is_slow = rng.random() < 0.5
     began = perf_counter()
@@ -109,6 +139,7 @@ def one(rng: random.Random, command: str, folder: Path) -> str:
     _, status = os.waitpid(child, 0)
     code, said = os.waitstatus_to_exitcode(status), (folder / "stderr").read_text("utf-8")
     assert "Traceback" not in said, said
+    assert not outlives(folder), f"{name} leaves a process behind"
     if name == "SIGKILL":
         assert code in (0, -9), f"ends with {code}: {said}"
     else:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -22,6 +23,7 @@ Fitted = Callable[[other_van.Case], tuple[other_van.Written, Fit]]
 def fitted(tmp_path_factory: pytest.TempPathFactory) -> Fitted:
     """What `fit` says of the log of a case."""
 
+    @cache
     def run(case: other_van.Case) -> tuple[other_van.Written, Fit]:
         log = other_van.written(case)
         folder = tmp_path_factory.mktemp("case")

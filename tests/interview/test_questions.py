@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import tomllib
 from collections.abc import Callable
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 
 import pytest
@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from sim import decide
 from sim.interview.aboard import in_order
-from sim.interview.draft import Interview, Refused, Stopped, Which
+from sim.interview.draft import Answers, Interview, Refused, Stopped, Which
 from sim.interview.job_text import job_text
 from sim.interview.questions import questions
 from sim.job import shelf
@@ -53,20 +53,33 @@ def _finish(said: Said | None = None, today: dt.date = TODAY) -> Interview:
     """Every question answered, by its default or as said."""
     interview = begun(today)
     said = dict(said or {})
-    while interview.question is not None:
-        interview.reply(said.pop(asked(interview), ""))
+    while (question := interview.question) is not None:
+        interview.reply(said.pop(question.key, ""))
     assert said == {}, "never asked"
     return interview
 
 
+@cache
+def _way(said: tuple[tuple[str, str], ...]) -> dict[str, tuple[Answers, Said]]:
+    """Answers and replies so far at each question of a talk, by defaults or as said."""
+    interview, found = begun(), {}
+    while (question := interview.question) is not None:
+        found[question.key] = (dict(interview.answers), dict(interview.replies))
+        try:
+            interview.reply(dict(said).get(question.key, ""))
+        except Refused:  # what only a test of this very question can answer
+            break
+    return found
+
+
 def _reach(key: str, said: Said | None = None) -> Interview:
     """Answered by defaults, or as said, until a question is asked."""
+    way = _way(tuple((said or {}).items()))
+    assert key in way, f"{key} was never asked"
     interview = begun()
-    for _ in range(200):
-        if asked(interview) == key:
-            return interview
-        interview.reply((said or {}).get(asked(interview), ""))
-    raise AssertionError(f"{key} was never asked")
+    interview.answers, interview.replies = map(dict, way[key])
+    assert asked(interview) == key
+    return interview
 
 
 @pytest.fixture

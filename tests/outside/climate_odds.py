@@ -10,6 +10,7 @@ from __future__ import annotations
 import importlib.util
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import cache
 from types import ModuleType
@@ -244,6 +245,19 @@ def latent(first_day: int, last_day: int, draws: int, seed: int) -> Any:
     )
 
 
+@contextmanager
+def of_whole_days() -> Iterator[None]:
+    """Draws for those who ask for the sums of days and for temperatures, in a quarter of the
+    time: the same but for the clouds within a day."""
+    with (
+        mock.patch.object(drawing, "_latent", latent),
+        mock.patch.object(drawing, "global_irradiance", whole_days),
+        mock.patch.object(drawing, "split_global", unsplit),
+        mock.patch.object(hours, "position", quick_position),
+    ):
+        yield
+
+
 def drawn(data: Spells, station: int, draws: int, seed: int) -> Floats:
     """The five figures of the twelve spells of a station, shape (5, 12, D)."""
     hour = np.arange(24 * DAYS)
@@ -303,10 +317,7 @@ def odds(data: Spells, by: str, draws: int, seed: int = 1, every: int = 1) -> Od
     for out, table in left_out(by, every):
         with (
             mock.patch.object(corrections, "station_tables", lambda table=table: table),
-            mock.patch.object(drawing, "_latent", latent),
-            mock.patch.object(drawing, "global_irradiance", whole_days),
-            mock.patch.object(drawing, "split_global", unsplit),
-            mock.patch.object(hours, "position", quick_position),
+            of_whole_days(),
         ):
             for s in np.flatnonzero(out(*data.where[:2])):
                 sample = drawn(data, int(s), draws, seed)

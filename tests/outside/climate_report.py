@@ -13,9 +13,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from types import ModuleType
 from unittest import mock
 
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+import climate_odds as odds
 import numpy as np
 import pvlib
 from numpy.typing import NDArray
@@ -24,7 +25,7 @@ from sim.arrays import Floats
 from sim.sky.climate import draws as drawing
 from sim.sky.climate.draws import climate_draws
 from sim.sky.climate.tables import PointClimate, mean_weights, months_of_sun, point_climate
-from sim.sky.sun import position
+from sim.sky.sun import Sun, position
 from sim.sky.track import Track, Weather
 
 DATA = Path(__file__).resolve().parents[1] / "data"
@@ -106,9 +107,9 @@ def by_day(hourly: Floats) -> Floats:
     return np.asarray(hourly.reshape(365, 24, *hourly.shape[1:]).mean(axis=1))
 
 
-def daily_clearness(track: Track, ghi: Floats) -> Floats:
+def daily_clearness(sun: Sun, ghi: Floats) -> Floats:
     """KT of every day of a year, shape (365, ...)."""
-    extra = by_day(position(track).ghi_extra)
+    extra = by_day(sun.ghi_extra)
     return by_day(ghi) / np.maximum(extra, 1e-9).reshape(-1, *([1] * (ghi.ndim - 1)))
 
 
@@ -132,8 +133,10 @@ def drawn_days(stations: Stations, draws: int) -> dict[str, Floats]:
     spreads, lowest = [], []
     for where in zip(stations.latitude, stations.longitude, stations.altitude_m, strict=True):
         track = year_at(*where, zone_h=round(where[1] / 15.0))
-        weather = climate_draws(track, position(track), draws=draws, seed=1)
-        daily = daily_clearness(track, weather.ghi)
+        sun = odds.quick_position(track)
+        with odds.of_whole_days():
+            weather = climate_draws(track, sun, draws=draws, seed=1)
+        daily = daily_clearness(sun, weather.ghi)
         spreads.append(by_month(daily, spread).mean(axis=1))
         lowest.append(by_month(daily, lowest_three_days).mean(axis=1))
     return {"kt_sd": np.array(spreads), "kt_lowest_3_days": np.array(lowest)}
@@ -251,7 +254,7 @@ def drawn_with_months_of(year: TypicalYear, draws: int) -> Weather:
 
 def drawn_on_days_of(year: TypicalYear, draws: int) -> Weather:
     """Weathers with the file's own days, so that only the hours are drawn."""
-    known = daily_clearness(year.track, year.ghi)
+    known = daily_clearness(position(year.track), year.ghi)
     first = np.datetime64("2001-01-01").astype("datetime64[D]").astype(int)
     real = drawing.global_irradiance
 
@@ -325,9 +328,6 @@ def _print_hours() -> None:
 
 def _print_odds() -> None:
     """On stations left out of the fit; see `climate_odds`."""
-    sys.path.insert(0, str(Path(__file__).resolve().parent))
-    import climate_odds as odds
-
     data = odds.spells()
     everywhere = np.ones_like(data.winter)
     american = (data.source == "TMY3")[:, None] & everywhere
@@ -340,7 +340,7 @@ def _print_odds() -> None:
     }
     for by in ("cells", "regions"):
         print(f"\n{len(data.source)} stations, twelve fortnights each, {by} left out of the fit")
-        months = _left_out_months(odds, by)
+        months = _left_out_months(by)
         found = odds.odds(data, by, draws=200)
         print(f"{'':42s} <10 %  <5 %  inside  >90 %   CRPS   bias")
         missed = [] if months < odds.MONTHS_BEFORE else ["RMSE of monthly GHI"]
@@ -355,7 +355,7 @@ def _print_odds() -> None:
         print("outside what is asked: " + ("; ".join(missed) or "nothing"))
 
 
-def _left_out_months(odds: ModuleType, by: str) -> float:
+def _left_out_months(by: str) -> float:
     """Prints how far monthly GHI is off at other stations; RMSE south of 60 N."""
     ours, measured = odds.left_out_months(by)
     builder = odds.builder()

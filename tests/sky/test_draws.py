@@ -104,12 +104,12 @@ def test_the_random_numbers_are_the_same_on_any_machine() -> None:
     assert found[1, -3:] == pytest.approx(PINNED[1], abs=1e-12)
 
 
-@pytest.mark.parametrize("hours", [1, 31, 24 * 40])
-def test_a_date_has_its_weather_whenever_the_trip_sets_out(hours: int) -> None:
+def test_a_date_has_its_weather_whenever_the_trip_sets_out() -> None:
     early = draw(stay(MOAB, "2025-01-01T07:00", 24 * 45))
-    start = np.datetime64("2025-01-01T07:00") + np.timedelta64(hours, "h")
-    late = draw(stay(MOAB, str(start), 24 * 45 - hours))
-    same(late, Weather(*(array[hours:] for array in arrays(early))))
+    for hours in (1, 31, 24 * 40):
+        start = np.datetime64("2025-01-01T07:00") + np.timedelta64(hours, "h")
+        late = draw(stay(MOAB, str(start), 24 * 45 - hours))
+        same(late, Weather(*(array[hours:] for array in arrays(early))))
 
 
 def test_short_steps_see_the_weather_of_long_ones() -> None:

@@ -139,11 +139,10 @@ def balance(bank: Bank, offers: Offers, done: BankHours, dt: float) -> np.ndarra
 
 
 @pytest.mark.parametrize("dt", [1 / 12, 1.0])
-@pytest.mark.parametrize("seed", range(4))
 def test_energy_closes_in_every_step_and_lane(
-    bank: MakeBank, offers: MakeOffers, seed: int, dt: float
+    bank: MakeBank, offers: MakeOffers, dt: float
 ) -> None:
-    many = wild(offers, 24 * 30, 50, seed=10 + seed)
+    many = wild(offers, 24 * 30, 200, seed=10)
     done = run_bank(bank(), many, start_soc=0.5, step_hours=dt)
     assert np.abs(balance(bank(), many, done, dt)).max() <= 1e-9 * 1280.0
     # And over the whole trip, against all that went through.
@@ -156,7 +155,6 @@ def test_energy_closes_in_every_step_and_lane(
         assert (taken <= source.offered_w + 1e-9).all()
 
 
-@pytest.mark.parametrize("seed", range(3))
 @pytest.mark.parametrize(
     ("size", "sun", "each_lane", "all_lanes"),
     [
@@ -176,10 +174,10 @@ def test_hourly_and_five_minute_steps_agree(
     sun: float,
     each_lane: float,
     all_lanes: float,
-    seed: int,
 ) -> None:
-    """Lowest charge within 2 points, energies within 1 % of what is wanted."""
-    many = wild(offers, 24 * 14, 40, seed=20 + seed)
+    """Lowest charge within 2 points, energies within 1 % of what is wanted; the lanes in three
+    parts, each of which must hold what is asked of all."""
+    many = wild(offers, 24 * 14, 120, seed=23)
     first, *rest = many.sources
     many = replace(many, sources=(replace(first, offered_w=first.offered_w * sun), *rest))
     battery = bank(
@@ -195,9 +193,14 @@ def test_hourly_and_five_minute_steps_agree(
     assert (short.soc.min() > 0.25) == (size > 1.0)
     wanted = many.wanted_w.sum(axis=(0, 1))
 
+    def in_parts(watts: np.ndarray) -> np.ndarray:
+        """Largest mean of a part of the lanes, over what is wanted in it."""
+        mean, whole = (x.reshape(3, 40).mean(axis=1) for x in (watts, wanted))
+        return np.abs(mean / whole).max()
+
     others = fields(short)
     apart = {
-        name: (one.sum(axis=-2) - others[name].sum(axis=-2) / 12.0).reshape(-1, 40).sum(axis=0)
+        name: (one.sum(axis=-2) - others[name].sum(axis=-2) / 12.0).reshape(-1, 120).sum(axis=0)
         for name, one in fields(hourly).items()
     }
     sources = [name for name in apart if name.startswith("taken")]
@@ -205,11 +208,11 @@ def test_hourly_and_five_minute_steps_agree(
     energies["taken"] = np.sum([apart[name] for name in sources], axis=0)
     for name, difference in energies.items():
         assert np.abs(difference / wanted).max() <= each_lane, name
-        assert abs(difference.mean() / wanted.mean()) <= all_lanes, name
+        assert in_parts(difference) <= all_lanes, name
     # Which source gave way in the hour in which the bank became full is told from the hour's
     # means: sun and engine may trade a little.
     for name in sources:
-        assert abs(apart[name].mean() / wanted.mean()) <= 0.01, name
+        assert in_parts(apart[name]) <= 0.01, name
 
 
 @dataclass
