@@ -60,8 +60,7 @@ class Straight:
     def some(self, which: Ints) -> Straight:
         """The same for some of the lanes."""
         pace = None if self.pace is None else some_of(self.pace, which)
-        lanes, power = self.lanes.some(which), self.power.take(which)
-        return Straight(lanes, power, self.stored.take(which), pace)
+        return Straight(self.lanes.some(which), self.power[which], self.stored[which], pace)
 
 
 def lasting(value: Floats, hours: Hours) -> Floats:
@@ -71,7 +70,7 @@ def lasting(value: Floats, hours: Hours) -> Floats:
 
 def hours_of(hours: Hours, which: Ints) -> Hours:
     """The hours of some lanes."""
-    return hours if isinstance(hours, float) else hours.take(which)
+    return hours if isinstance(hours, float) else hours[which]
 
 
 def charge(line: Straight, level: Floats, hours: Hours) -> tuple[Floats, Floats, Floats]:
@@ -106,16 +105,17 @@ def charge(line: Straight, level: Floats, hours: Hours) -> tuple[Floats, Floats,
         return end, taken, lost
     near = line.some(bent)
     rate, knee = near.bend()
-    turns = end.take(bent) > knee
-    turns &= gain.take(bent) > 0.0
-    if not turns.all():
+    turns = end[bent] > knee
+    if not isinstance(hours, float):
+        turns &= gain[bent] > 0.0
+    if np.count_nonzero(turns) < len(turns):
         which = turns.nonzero()[0]
-        bent, near = bent.take(which), near.some(which)
-        rate, knee = some_of(rate, which), knee.take(which)
+        bent, near = bent[which], near.some(which)
+        rate, knee = some_of(rate, which), knee[which]
     if bent.size:
         if taken is line.power:
             taken = taken.copy()
-        tapered = _taper(near, rate, knee, level.take(bent), hours_of(hours, bent))
+        tapered = _taper(near, rate, knee, level[bent], hours_of(hours, bent))
         end[bent], taken[bent], lost[bent] = tapered
     return end, taken, lost
 

@@ -254,7 +254,7 @@ def _charge(
     alone = feed.offering.count(True) == 1
     if alone:
         done.taken = taken_of_one(feed, unused, hours)
-    if told or not alone:
+    if not alone or feed.offering.index(True) in told:
         left = Left.of(line, before, surplus, spare_h, unused)
         if left is None:
             return
