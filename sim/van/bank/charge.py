@@ -24,7 +24,7 @@ class Straight:
         At the terminals. [W]
     stored : ndarray, shape (L,)
         What of it is stored, ``eta P - r P**2``. [W]
-    pace : ndarray, shape (L,) or (1,), or None
+    pace : ndarray, shape (L,) or (), or None
         What is accepted within the taper over what a warm bank accepts there, above 0; None: as
         much.
     """
@@ -126,7 +126,8 @@ def _taper(
     """End level, taken and lost energy of lanes whose charge reaches the taper."""
     lanes = line.lanes
     eta, r = lanes.eta, lanes.r
-    straight = np.minimum(line.hours(level, knee), hours)
+    # All of them are offered something, and reach the taper before the hours are over.
+    straight = np.minimum(np.maximum(knee - level, 0.0) / line.stored, hours)
     rest = hours - straight
     reached = level + line.stored * straight
     end = np.minimum(
@@ -134,7 +135,7 @@ def _taper(
     )
     np.maximum(end, level, out=end)
     # The terminal power whose stored part is the mean: eta P - r P**2 = mean, solved for P.
-    mean = np.maximum(end - reached, 0.0) / np.maximum(rest, 1e-12)
+    mean = (end - reached) / np.maximum(rest, 1e-12)
     np.minimum(mean, line.stored, out=mean)
     taken = line.power * straight + 2.0 * mean / (eta + np.sqrt(eta * eta - 4.0 * r * mean)) * rest
     return end, taken, taken - (end - level)
