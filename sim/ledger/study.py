@@ -27,7 +27,7 @@ from sim.trip.designs import Design, banks_of, design_of, offers_of, potential_w
 from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
 from sim.trip.tanks import stores_of
 from sim.van.bank.beside import all_beside, beside
-from sim.van.bank.loop import run_bank
+from sim.van.bank.loop import unserved_bank
 from sim.van.bank.totals import UNSERVED_TOLERANCE_W, BankTotals, total_bank
 
 # Rows of a few thousand lanes keep the processor's cache; blocks of so many lane-steps keep
@@ -316,13 +316,11 @@ def unserved_steps(
         block = np.array(start_socs[start : start + at_once])
         number, draw = np.divmod(np.arange(len(block) * draws), draws)
         offers = offers_of(prepared, designs, np.zeros_like(draw), draw)
-        hours = run_bank(
+        unserved_w = unserved_bank(
             bank_of(prepared.job.battery, prepared.job.held_socs),
             offers.between(first, last),
             start_soc=block[number],
             step_hours=prepared.timeline.step_hours,
-            causes=False,
         )
-        unserved_w = hours.unserved_w[: len(PRIORITIES)]
         for k in range(len(block)):
-            yield unserved_w[:, :, k * draws : (k + 1) * draws]
+            yield unserved_w[: len(PRIORITIES), :, k * draws : (k + 1) * draws]

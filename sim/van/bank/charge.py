@@ -24,7 +24,7 @@ class Straight:
         At the terminals. [W]
     stored : ndarray, shape (L,)
         What of it is stored, ``eta P - r P**2``. [W]
-    pace : ndarray, shape (L,) or (1,), or None
+    pace : ndarray, shape (L,) or (), or None
         What is accepted within the taper over what a warm bank accepts there, above 0; None: as
         much.
     """
@@ -60,8 +60,7 @@ class Straight:
     def some(self, which: Ints) -> Straight:
         """The same for some of the lanes."""
         pace = None if self.pace is None else some_of(self.pace, which)
-        lanes, power = self.lanes.some(which), self.power.take(which)
-        return Straight(lanes, power, self.stored.take(which), pace)
+        return Straight(self.lanes.some(which), self.power[which], self.stored[which], pace)
 
 
 def lasting(value: Floats, hours: Hours) -> Floats:
@@ -71,7 +70,7 @@ def lasting(value: Floats, hours: Hours) -> Floats:
 
 def hours_of(hours: Hours, which: Ints) -> Hours:
     """The hours of some lanes."""
-    return hours if isinstance(hours, float) else hours.take(which)
+    return hours if isinstance(hours, float) else hours[which]
 
 
 def charge(line: Straight, level: Floats, hours: Hours) -> tuple[Floats, Floats, Floats]:
@@ -106,16 +105,17 @@ def charge(line: Straight, level: Floats, hours: Hours) -> tuple[Floats, Floats,
         return end, taken, lost
     near = line.some(bent)
     rate, knee = near.bend()
-    turns = end.take(bent) > knee
-    turns &= gain.take(bent) > 0.0
-    if not turns.all():
+    turns = end[bent] > knee
+    if not isinstance(hours, float):
+        turns &= gain[bent] > 0.0
+    if np.count_nonzero(turns) < len(turns):
         which = turns.nonzero()[0]
-        bent, near = bent.take(which), near.some(which)
-        rate, knee = some_of(rate, which), knee.take(which)
+        bent, near = bent[which], near.some(which)
+        rate, knee = some_of(rate, which), knee[which]
     if bent.size:
         if taken is line.power:
             taken = taken.copy()
-        tapered = _taper(near, rate, knee, level.take(bent), hours_of(hours, bent))
+        tapered = _taper(near, rate, knee, level[bent], hours_of(hours, bent))
         end[bent], taken[bent], lost[bent] = tapered
     return end, taken, lost
 
@@ -126,7 +126,8 @@ def _taper(
     """End level, taken and lost energy of lanes whose charge reaches the taper."""
     lanes = line.lanes
     eta, r = lanes.eta, lanes.r
-    straight = np.minimum(line.hours(level, knee), hours)
+    # All of them are offered something, and reach the taper before the hours are over.
+    straight = np.minimum(np.maximum(knee - level, 0.0) / line.stored, hours)
     rest = hours - straight
     reached = level + line.stored * straight
     end = np.minimum(
@@ -134,7 +135,7 @@ def _taper(
     )
     np.maximum(end, level, out=end)
     # The terminal power whose stored part is the mean: eta P - r P**2 = mean, solved for P.
-    mean = np.maximum(end - reached, 0.0) / np.maximum(rest, 1e-12)
+    mean = (end - reached) / np.maximum(rest, 1e-12)
     np.minimum(mean, line.stored, out=mean)
     taken = line.power * straight + 2.0 * mean / (eta + np.sqrt(eta * eta - 4.0 * r * mean)) * rest
     return end, taken, taken - (end - level)

@@ -142,13 +142,33 @@ def _keep(
     if done.cut_off is not None:
         end_h = np.minimum(found.cut_off_h[done.cut_off], (step + 1) * step_hours)
         found.cut_off_h[done.cut_off] = end_h
-    if done.lacking is not None:
-        lanes, wh = done.lacking
-        for kept, missing in zip(found.unserved_w, wh, strict=True):
-            if np.count_nonzero(missing):
-                kept[step][lanes] = _mean(missing, step_hours)
+    _keep_lacking(found.unserved_w, step, done, step_hours)
     if done.refused_sun is not None:
         found.refused_sun_w[:, step] = done.refused_sun / step_hours
+
+
+def _keep_lacking(unserved_w: Floats, step: int, done: Done, step_hours: float) -> None:
+    """Write down what was not served in a step."""
+    if done.lacking is not None:
+        lanes, wh = done.lacking
+        for kept, missing in zip(unserved_w, wh, strict=True):
+            if np.count_nonzero(missing):
+                kept[step][lanes] = _mean(missing, step_hours)
+
+
+def unserved_bank(
+    bank: Bank, offers: Offers, *, start_soc: float | Floats, step_hours: float
+) -> Floats:
+    """Carry the balance through a trip and keep what is not served alone.
+
+    Parameters as of `run_bank`, and as its `unserved_w`. [W], shape (G, H, L)
+    """
+    count = offers.lanes(bank)
+    unserved_w = np.zeros((len(offers.wanted_w), offers.steps, count))
+    runners = offers.runners(count, step_hours)
+    for step, done in enumerate(walk(bank, offers, start_soc, step_hours, runners=runners)):
+        _keep_lacking(unserved_w, step, done, step_hours)
+    return unserved_w
 
 
 def _mean(wh: Floats, hours: float) -> Floats:
@@ -254,7 +274,7 @@ def _charge(
     alone = feed.offering.count(True) == 1
     if alone:
         done.taken = taken_of_one(feed, unused, hours)
-    if told or not alone:
+    if not alone or feed.offering.index(True) in told:
         left = Left.of(line, before, surplus, spare_h, unused)
         if left is None:
             return

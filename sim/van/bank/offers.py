@@ -11,7 +11,7 @@ import numpy as np
 from sim.arrays import Floats, Ints
 from sim.van.bank.lanes import Bank
 from sim.van.bank.running import Runner
-from sim.van.bank.sources import SUN, Source, of_lanes
+from sim.van.bank.sources import NOTHING, SUN, Source, of_lanes
 from sim.van.bank.substeps import Feed, Substep
 
 
@@ -87,11 +87,16 @@ class Offers:
 
     def feed(self, step: int) -> Feed:
         """What acts on the bank in a step."""
-        draw = self.draw
+        draw, offering = self.draw, self.offering[step]
         return Feed(
             of_lanes(self.wanted_w[:, step], draw if self.wanted_by_draw else None),
-            tuple([source.offers(step) for source in self.sources]),
-            self.offering[step],
+            tuple(
+                [
+                    source.offers(step) if offers else NOTHING
+                    for source, offers in zip(self.sources, offering, strict=True)
+                ]
+            ),
+            offering,
             of_lanes(self.charge_allowed[step], draw),
             None if self.usable is None else of_lanes(self.usable[step], draw),
             None if self.pace is None else of_lanes(self.pace[step], draw),

@@ -91,7 +91,7 @@ def refused_by_source(feed: Feed, left: Left) -> dict[int, Floats]:
 def taken_of(
     feed: Feed, left: Left, refused: dict[int, Floats], hours: float
 ) -> tuple[Floats, ...]:
-    """Taken from each source by loads and bank, mean of a step. [W], shape (L,) or (1,)"""
+    """Taken from each source by loads and bank, mean of a step. [W], shape (L,) or ()"""
     taken = list(feed.sources)
     for k, wh in refused.items():
         taken[k] = np.broadcast_to(taken[k], left.shape).copy()
@@ -130,8 +130,8 @@ def refused_wh(left: Left) -> Floats:
     lanes = line.lanes
     rate, knee = line.bend()
     straight = line.hours(level, knee)
-    from_level = np.minimum(np.maximum(knee, level), lanes.full)
-    taper = np.log((lanes.asymptote - from_level) / (lanes.asymptote - lanes.full)) / rate
+    above = lanes.asymptote - np.maximum(knee, level)
+    taper = np.log(above / (lanes.asymptote - lanes.full)) / rate
     causes = np.empty((len(BANK_CAUSES), len(unused)))
     full, acceptance, cold = causes
     np.minimum(surplus * np.maximum(hours - straight - taper, 0.0), unused, out=full)

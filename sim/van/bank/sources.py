@@ -12,6 +12,8 @@ from sim.van.bank.running import ByCharge, Fuel, Runner
 
 # Kinds that others ask for by name. What is left of the sun is lost: it is recorded by its cause.
 SUN, DRIVE, SHORE = "sun", "drive", "shore"
+# What a source offers to all lanes while it offers nothing. [W]
+NOTHING = np.zeros(())
 
 
 @dataclass(frozen=True)

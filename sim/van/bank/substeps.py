@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import compress
 from typing import NamedTuple
 
 import numpy as np
@@ -56,7 +57,7 @@ class Feed(NamedTuple):
 
     def offered(self) -> Floats | None:
         """By all sources together, None where that is nothing. [W]"""
-        offers = [x for x, is_on in zip(self.sources, self.offering, strict=True) if is_on]
+        offers = list(compress(self.sources, self.offering))
         return together(offers) if offers else None
 
 
@@ -70,7 +71,7 @@ class Done:
         Stored energy at the end. [Wh]
     lowest : ndarray, shape (L,)
         Lowest at the end of any part. [Wh]
-    taken : tuple of ndarray, shape (L,) or (1,)
+    taken : tuple of ndarray, shape (L,) or ()
         Mean from each source. [W]
     losses : ndarray, shape (L,)
         [Wh]

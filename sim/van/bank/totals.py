@@ -10,6 +10,7 @@ from sim.arrays import Floats, Ints
 from sim.van.bank.lanes import GROUPS, Bank
 from sim.van.bank.loop import walk
 from sim.van.bank.offers import Offers
+from sim.van.bank.sources import together
 
 # A load counts as served when less than this is missing: rounding, not hunger.
 UNSERVED_TOLERANCE_W = 1e-6
@@ -58,7 +59,7 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
     sun_w = np.zeros(count)
     unserved = np.zeros((len(offers.wanted_w), count))
     per_hour, tolerance = round(1.0 / step_hours), UNSERVED_TOLERANCE_W * step_hours
-    dark, essential = _Hours(count), _Hours(count)
+    dark, essential = _Hours(count, per_hour), _Hours(count, per_hour)
     runners = offers.runners(count, step_hours)
     for step, done in enumerate(walk(bank, offers, start_soc, step_hours, runners=runners)):
         np.minimum(lowest, done.lowest, out=lowest)
@@ -68,10 +69,12 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
         if done.lacking is not None:
             lacks, wh = done.lacking
             for kept, missing in zip(unserved, wh, strict=True):
-                kept[lacks] += missing
-            hour = step // per_hour
-            dark.count(hour, lacks[sum(wh[: len(GROUPS)]) > tolerance])
-            essential.count(hour, lacks[wh[0] > tolerance])
+                if np.count_nonzero(missing):
+                    kept[lacks] += missing
+            hour, (first, *others) = step // per_hour, wh[: len(GROUPS)]
+            if np.count_nonzero(first):
+                essential.count(hour, lacks[first > tolerance])
+            dark.count(hour, lacks[together([first, *others]) > tolerance])
     lowest_soc = np.minimum(lowest / full, start_soc)
     return BankTotals(lowest_soc, dark.hours, essential.hours, sun_w * step_hours, unserved)
 
@@ -79,11 +82,14 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
 class _Hours:
     """In how many hours of the clock something was missing, lane by lane."""
 
-    def __init__(self, count: int) -> None:
+    def __init__(self, count: int, per_hour: int) -> None:
         self.hours = np.zeros(count)
+        self._per_hour = per_hour
         self._last = np.full(count, -1)
 
     def count(self, hour: int, lanes: Ints) -> None:
-        """Count an hour in some lanes: once in each, however often it is told."""
-        self.hours[lanes] += self._last[lanes] != hour
-        self._last[lanes] = hour
+        """Count an hour in some lanes: once in each, in however many of its steps."""
+        if self._per_hour > 1:
+            lanes = lanes[self._last[lanes] != hour]
+            self._last[lanes] = hour
+        self.hours[lanes] += 1.0
