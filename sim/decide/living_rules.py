@@ -268,9 +268,13 @@ def dull_day(
     job, hours = parked.job, parked.timeline.step_hours
     offers = offers_of(parked, [design_of(job)])
     day = slice(0, round(24.0 / hours))
+    wanted_w = offers.wanted_w[: len(PRIORITIES), day].sum(axis=0)
     offered_w = of_kind(offers.sources, SUN)[day]
+    # A battery that is too cold to be charged leaves the sun to what runs just then.
+    is_cold = offers.charge_allowed[day] <= 0.0
+    offered_w = np.where(is_cold, np.minimum(offered_w, wanted_w), offered_w)
     sun = np.quantile(offered_w.sum(axis=0) * hours, DULL_SHARE)
-    wanted = offers.wanted_w[: len(PRIORITIES), day].sum(axis=(0, 1)).mean() * hours
+    wanted = wanted_w.sum(axis=0).mean() * hours
     missing = max(float(wanted - sun), 0.0)
     on_road = driven.timeline.driving > 0.0
     engine_w = of_kind(driven.others, DRIVE)[on_road].mean(axis=1)

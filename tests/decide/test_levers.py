@@ -430,6 +430,11 @@ def test_of_pairs_that_are_enough_or_alike_the_cheapest() -> None:
     )
     far = made("A", "D", held=66, dark=20.0, price=0.0)
     assert best_pair([near, alike, far], single) is alike
+    # Where none holds either way, the cheapest is one that does more than a change alone too.
+    none = made("A", held=0, dark=40.0)
+    large = made("A", "B", held=0, dark=10.0, price=500.0)
+    idle = made("A", "C", held=0, dark=39.5, price=0.0)
+    assert best_pair([idle, large], none) is large
 
 
 def test_a_larger_charger_there_is_until_the_largest(job: Job) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
@@ -11,6 +12,7 @@ from sim.decide.living_rules import LivingRules
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 
+JOBS = Path(__file__).parents[1] / "data" / "jobs"
 MakeJob = Callable[..., Job]
 # Cells below 20 deg C give less: a heater that draws nothing keeps them out of the sums.
 WARM = """
@@ -104,3 +106,18 @@ def test_under_a_sun_that_does_not_set(make_job: MakeJob, balance_job: str) -> N
     december = stay.nights[11].parked
     assert december[0] is not None
     assert december[1] == pytest.approx(december[0] + 0.25, abs=0.06)
+
+
+def test_sun_that_a_cold_battery_cannot_take_fills_no_dull_day(edited: Callable[..., Job]) -> None:
+    """Outside in January the cells are below freezing: sun only runs what is on just then."""
+    text = (JOBS / "parked-in-january.toml").read_text("utf-8")
+    high = ("36.91, -111.45, 1310 m", "44.43, -110.59, 2300 m")
+    takes = ('use = "lifepo4-200"', 'use = "lifepo4-200"\ncharge_above_c = -40')
+    cold, hardy = (
+        sim.decide.living_rules(edited(text, high, *change), jobs=2)
+        .stays[0]
+        .dull_days[0]
+        .missing_wh
+        for change in ((), (takes,))
+    )
+    assert cold > hardy + 100.0

@@ -90,6 +90,38 @@ def test_one_that_is_enough_is_said_to_be_enough_the_cheapest_first() -> None:
     )
 
 
+def test_what_hardly_helps_is_not_the_most_for_the_money() -> None:
+    """Nothing holds more often, and of 100 simulated trips that miss 90 Wh each 87 Wh are left."""
+    behind = replace(BEFORE.behind[0], missing=87.0)
+    hardly = effect("Broom", price=0.0, now=replace(BEFORE, behind=(behind,)))
+    assert hardly.gain > 0.0
+    assert len(lever_sentences(decision(effect("Battery", price=None), hardly))) == 1
+    half = replace(behind, missing=45.0)
+    some = effect("Tilt", price=0.0, now=replace(BEFORE, behind=(half,)))
+    assert lever_sentences(decision(effect("Battery", price=None), some))[1].startswith(
+        "Most for the money: Tilt (free)."
+    )
+
+
+def test_an_ample_trip_that_leaves_a_medical_device_without_needs_a_change() -> None:
+    ill = replace(ENOUGH, held=97, essentials_held=97, medical=("Breathing aid",), medical_dark=3)
+    dear, cheap = effect("Battery", price=850.0, now=ENOUGH), effect("Tilt", price=9.0, now=ENOUGH)
+    less = effect("Panel", price=1.0, now=replace(ill, medical_dark=1))
+    found = replace(decision(dear, less, cheap), base=(ill,))
+    assert lever_sentences(found) == (
+        "Every trip is ample as it is. To keep Breathing aid on in all simulated trips: Tilt "
+        "(USD 9).",
+    )
+    assert found.enough == (cheap, dear)
+    none = replace(decision(less), base=(ill,))
+    assert lever_sentences(none) == (
+        "Every trip is ample as it is. No change tried keeps Breathing aid on in all simulated "
+        "trips.",
+    )
+    # Of what makes a short trip ample, what keeps it on comes first, whatever it costs.
+    assert decision(less, dear).enough == (dear, less)
+
+
 def test_what_makes_a_trip_worse_says_so_in_the_same_line() -> None:
     july = replace(ENOUGH, trip="July")
     spoilt = replace(

@@ -105,6 +105,11 @@ class LeverEffect:
         return bool(self.trips) and all(x.answer.verdict == "ample" for x in self.trips)
 
     @property
+    def medical_dark(self) -> int:
+        """Draws in which a medical device may go without, of the trip where it does most often."""
+        return max((trip.answer.medical_dark for trip in self.trips), default=0)
+
+    @property
     def order(self) -> tuple[tuple[int, int], float, float, float]:
         """The larger the better: what holds on the worst trip; where that is the same, what is
         still missing on all of them, cold hours, and the lowest charge."""
@@ -184,10 +189,17 @@ class LeverDecision:
     pairs: tuple[LeverEffect, ...] = ()
 
     @property
+    def is_ample(self) -> bool:
+        """Whether every trip is ample as it is."""
+        return all(answer.verdict == "ample" for answer in self.base)
+
+    @property
     def enough(self) -> tuple[LeverEffect, ...]:
-        """Changes that make every trip ample by themselves, the cheapest first; empty where
-        every trip is ample as it is."""
-        if all(answer.verdict == "ample" for answer in self.base):
-            return ()
+        """Changes that make every trip ample by themselves, those that keep medical devices on
+        first, and of these the cheapest. Where every trip is ample as it is, those alone that keep
+        on what went without; none where nothing did."""
         found = [effect for effect in self.effects if effect.is_enough]
-        return tuple(sorted(found, key=lambda effect: effect.cost))
+        if self.is_ample:
+            ill = any(answer.medical_dark for answer in self.base)
+            found = [effect for effect in found if ill and not effect.medical_dark]
+        return tuple(sorted(found, key=lambda effect: (effect.medical_dark > 0, effect.cost)))

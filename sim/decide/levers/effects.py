@@ -121,9 +121,14 @@ def best_pair(both: Sequence[LeverEffect], single: LeverEffect) -> LeverEffect |
     best = max(pulled, key=lambda pair: pair.order, default=None)
     if best is None or not _beats(best, single):
         return None
-    # Of those that chance alone sets apart from the best, the cheapest.
+    # Of those that do more than one change, and that chance alone sets apart from the best, the
+    # cheapest.
     verdict, held = best.order[0]
-    alike = [x for x in pulled if x.order[0][0] == verdict and held - x.order[0][1] <= _chance(x)]
+    alike = [
+        x
+        for x in pulled
+        if x.order[0][0] == verdict and held - x.order[0][1] <= _chance(x) and _beats(x, single)
+    ]
     return min(alike, key=lambda pair: (pair.cost, -pair.order[0][1], -pair.order[1]))
 
 

@@ -8,6 +8,7 @@ from sim.report.words.answer_words import (
     beside_of_trips,
     counts_cell,
     held_briefly,
+    medical_names,
     medical_words,
     missing_words,
     sure_words,
@@ -52,6 +53,8 @@ _WHY_NOT: dict[WhyNot, str] = {
     "warm battery": "the battery is in a heated cabin",
     "no heater": "there is no heater",
 }
+# What brings less than this part of what is missing, and holds nothing more often, is not named.
+_WORTH_NAMING = 0.1
 # More changes that are enough are not named one by one.
 _MOST_ENOUGH = 3
 
@@ -65,9 +68,8 @@ def lever_sentences(found: LeverDecision) -> tuple[str, ...]:
     """The answer first: what is enough, or comes nearest; then the most for the money."""
     sentences = [_answer(found)]
     shown = _shown(found)
-    paid = [x for x in found.by_price if x.gain > 0.0]
-    is_ample = all(answer.verdict == "ample" for answer in found.base)
-    if paid and not is_ample and shown is not None and paid[0].names != shown.names:
+    paid = [x for x in found.by_price if x.held_gain > 0.0 or x.missing_gain >= _WORTH_NAMING]
+    if paid and not found.is_ample and shown is not None and paid[0].names != shown.names:
         sentences.append(f"Most for the money: {_named(paid[0], found)}. {_then(paid[0])}")
     return tuple(sentences)
 
@@ -93,7 +95,12 @@ def _shown(found: LeverDecision) -> LeverEffect | None:
 
 def _answer(found: LeverDecision) -> str:
     shown = _shown(found)
-    if all(answer.verdict == "ample" for answer in found.base):
+    if found.is_ample and (ill := medical_names(found.base)):
+        lead = "Every trip is ample as it is."
+        if not found.enough:
+            return f"{lead} No change tried keeps {ill} on in all simulated trips."
+        return f"{lead} To keep {ill} on in all simulated trips: {_named(found.enough[0], found)}."
+    if found.is_ample:
         lead = "Every trip is ample as it is: no change is needed."
         return lead if shown is None else f"{lead} Most would add: {_named(shown, found)}."
     if shown is None:
