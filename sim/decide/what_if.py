@@ -30,7 +30,7 @@ from sim.ledger.simulate import designs_at_once, results_of
 from sim.ledger.verdict import QUANTILES
 from sim.threads import Progress, run_tasks
 from sim.trip.designs import Design
-from sim.trip.prepare import Skies, prepare_trip
+from sim.trip.prepare import Skies, prepare_trip, prepare_trips
 from sim.trip.timeline import Timeline
 
 # Charge is kept in so many levels, a step of 0.4 %.
@@ -259,7 +259,7 @@ def _trip_grid(
     together = _ways_at_once(*ways[0], len(designs))
     for first in range(0, len(ways), together):
         block = ways[first : first + together]
-        prepared = [prepare_trip(job, trip, skies=skies) for job, trip in block]
+        prepared = prepare_trips(block, skies=skies)
         line = prepared[0].timeline
         kept = np.arange(0, len(line) + 1, ceil(len(line) / points))
         trips = [trip for _, trip in block for _ in designs]

@@ -16,15 +16,16 @@ from typing import Any
 import numpy as np
 
 from sim.arrays import Bools, Floats
-from sim.job.model.job import Job
+from sim.job.model.job import Job, Trip
 from sim.job.model.living import PRIORITIES
+from sim.job.rules.trips import trip_days
 from sim.ledger.answer import Answer, answer_from_totals
 from sim.ledger.behind import Totals
 from sim.ledger.promise import MEDICAL_FROM_WH, Lack, cold_lacks, store_lacks
 from sim.threads import Progress, run_tasks
 from sim.trip.bank import bank_of
 from sim.trip.designs import Design, banks_of, design_of, offers_of, potential_wh
-from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
+from sim.trip.prepare import PreparedTrip, Skies, prepare_trips
 from sim.trip.tanks import stores_of
 from sim.van.bank.beside import all_beside, beside
 from sim.van.bank.loop import run_bank
@@ -216,17 +217,18 @@ def run_jobs(
     found: list[Outcomes] = []
     tell = progress or (lambda done: None)
     while len(found) < len(changed):
-        first = prepare_trip(changed[len(found)], changed[len(found)].trips[trip], skies=skies)
         # So many at once: what is prepared for each is large.
-        room = max(BLOCK_LANE_STEPS // (first.draws * len(first.timeline)), 1)
-        more = run_tasks(
-            lambda job, tell: prepare_trip(job, job.trips[trip], skies=skies),
-            changed[len(found) + 1 : len(found) + room],
-            jobs=jobs,
-        )
-        found += _side_by_side([first, *more], jobs)
+        first = changed[len(found)]
+        room = max(int(BLOCK_LANE_STEPS // lane_steps(first, first.trips[trip])), 1)
+        block = [(job, job.trips[trip]) for job in changed[len(found) : len(found) + room]]
+        found += _side_by_side(prepare_trips(block, skies=skies, jobs=jobs), jobs)
         tell(len(found) / len(changed))
     return found
+
+
+def lane_steps(job: Job, trip: Trip) -> float:
+    """How much work a trip of a job is: its steps times its draws."""
+    return trip_days(trip) * 24.0 * 60.0 / job.settings.step_minutes * job.settings.draws
 
 
 def _side_by_side(prepared: Sequence[PreparedTrip], jobs: int) -> list[Outcomes]:

@@ -78,8 +78,8 @@ def emptying(
             # Nothing comes in: one subtraction after the other, as long as there is enough.
             taken = np.concatenate([now[None], wanted[rows]])
             run = np.subtract.accumulate(taken, axis=0)
-            enough = (run[1:] >= 0.0).all(axis=1)
-            through = len(enough) if enough.all() else int(enough.argmin())
+            lacking = (run[1:] < 0.0).any(axis=1)
+            through = int(lacking.argmax()) if lacking.any() else last - first
             level[first : first + through], now = run[:through], run[through]
             first += through
         for hour in range(first, last):
