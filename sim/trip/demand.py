@@ -129,11 +129,16 @@ def demands(asked: Sequence[Asked]) -> list[Demand]:
         kind = *one.weather.temp_air.shape, one.timeline.step_minutes
         alike.setdefault(kind, []).append(number)
     for (steps, draws, _), numbers in alike.items():
-        at_once = max(min(CABIN_LANES, CABIN_LANE_STEPS // steps) // draws, 1)
+        at_once = cabins_at_once(steps, draws)
         for first in range(0, len(numbers), at_once):
             block = numbers[first : first + at_once]
             made.update(zip(block, _side_by_side([asked[n] for n in block]), strict=True))
     return [made[number] for number in range(len(asked))]
+
+
+def cabins_at_once(steps: int, draws: int) -> int:
+    """How many cabins are stepped side by side."""
+    return max(min(CABIN_LANES, CABIN_LANE_STEPS // steps) // draws, 1)
 
 
 def _side_by_side(asked: Sequence[Asked]) -> Iterator[Demand]:

@@ -100,11 +100,18 @@ class Skies:
     """What was computed already: skies, and loads and panels under them.
 
     Changes of a job that leave the way alone share one sky; those that leave the steps of the
-    trip alone share its loads, or its panels, where they change nothing that acts on them.
+    trip alone share its loads, or its panels, where they change nothing that acts on them. In
+    `known` others may keep what came of them.
     """
 
     def __init__(self) -> None:
-        self._known = Known()
+        self.known = Known()
+
+    def timeline(self, job: Job, trip: Trip) -> Timeline:
+        """The steps of a trip."""
+        settings = job.settings.step_minutes, job.settings.wind_m_s
+        key = "timeline", trip, job.living, job.alternator, *settings
+        return self.known.get(key, lambda: build_timeline(job, trip))
 
     def over(self, job: Job, trip: Trip, timeline: Timeline) -> TripSky:
         """Sun and weather of a trip."""
@@ -123,7 +130,7 @@ class Skies:
             sun = sky.position(track)
             return TripSky(track, sun, trip_weather(job, trip, timeline, track, sun), way)
 
-        return self._known.get(way, drawn)
+        return self.known.get(way, drawn)
 
     def demands(self, asked: Sequence[tuple[Job, Timeline, TripSky]]) -> list[Demand]:
         """All loads of trips, each under its sky."""
@@ -135,7 +142,7 @@ class Skies:
         if any(above.way is None for _, _, above in asked):
             return made(range(len(asked)))
         keys = [(above.way, line.digest, _seen_by_loads(job)) for job, line, above in asked]
-        return self._known.get_all(keys, made)
+        return self.known.get_all(keys, made)
 
     def unit(self, group: PanelGroup, job: Job, timeline: Timeline, above: TripSky) -> PanelUnit:
         """One panel of a group of a trip's job under its sky."""
@@ -150,7 +157,7 @@ class Skies:
         habits = job.living.wake_at, job.living.sleep_at, job.living.clear_snow
         bank = job.battery.charging_v, job.battery.nominal_v
         key = above.way, timeline.digest, alone, habits, bank
-        return replace(self._known.get(key, made), group=group)
+        return replace(self.known.get(key, made), group=group)
 
 
 # Sections of a job that no load looks at; of the battery its voltage alone, and of the habits
@@ -218,8 +225,8 @@ def prepare_trip(
     WeatherError
         A weather file cannot be used, or a place has no climate.
     """
-    timeline = build_timeline(job, trip)
     skies = skies or Skies()
+    timeline = skies.timeline(job, trip)
     above = above or skies.over(job, trip, timeline)
     tell = progress or (lambda done: None)
     tell(0.5)
@@ -237,7 +244,7 @@ def prepare_trips(
 
     def part(first: int, tell: Progress) -> list[PreparedTrip]:
         own = trips[first::jobs]
-        lines = [build_timeline(job, trip) for job, trip in own]
+        lines = [skies.timeline(job, trip) for job, trip in own]
         above = [skies.over(*one, line) for one, line in zip(own, lines, strict=True)]
         wants = skies.demands(list(zip((job for job, _ in own), lines, above, strict=True)))
         each = zip(own, lines, above, wants, strict=True)
