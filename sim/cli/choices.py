@@ -197,7 +197,7 @@ def decided(job: Job, skies: Skies) -> tuple[tuple[Section, ...], dict[str, Any]
     The year is that of the hardest trip, unless it would keep the builder waiting.
     """
     from sim import decide
-    from sim.decide.calendar import lane_steps
+    from sim.decide.calendar import year_lane_steps
     from sim.report.data import decision_json
     from sim.report.page import decision_sections
     from sim.report.terminal.answer import progress_bar
@@ -214,13 +214,13 @@ def decided(job: Job, skies: Skies) -> tuple[tuple[Section, ...], dict[str, Any]
     data["levers"] = decision_json.levers_json(tried)
     if job.panels:
         hardest = chosen.option(chosen.job_count).worst.trip
-        if lane_steps(job, hardest, len(chosen.options)) <= _QUICK_LANE_STEPS:
+        if year_lane_steps(job, hardest, len(chosen.options)) <= _QUICK_LANE_STEPS:
             with progress_bar("Going round the year") as progress:
                 year = decide.calendar(job, hardest, progress=progress)
             sections.append(decision_sections.calendar_section(job, year))
             data["calendar"] = decision_json.calendar_json(year)
     with progress_bar("Counting the nights") as progress:
-        rules = decide.living_rules(job, progress=progress)
+        rules = decide.living_rules(job, skies=skies, progress=progress)
     sections.append(decision_sections.living_section(rules))
     data["living_rules"] = decision_json.living_json(rules)
     return tuple(sections), data

@@ -5,20 +5,22 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 from sim.decide.panels.counts import counts_to_try, with_count
 from sim.decide.panels.roof import counted_group, panel_name, roof_fit
 from sim.errors import Fault, JobError, join_or, shown
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Trip
-from sim.job.rules.trips import trip_days
 from sim.ledger.answer import Answer
-from sim.ledger.study import Outcomes, run_designs
+from sim.ledger.study import BLOCK_LANE_STEPS, Outcomes, lane_steps, run_trips
 from sim.ledger.verdict import Verdict
 from sim.threads import Progress, run_tasks
-from sim.trip.prepare import prepare_trip
+from sim.trip.prepare import Skies, prepare_trips
 
 WEEKS = 52
+# More starts at once take no less time.
+STARTS_AT_ONCE = 12
 
 
 @dataclass(frozen=True)
@@ -124,12 +126,16 @@ def calendar(
     first = dt.date(chosen.depart.year, 1, 1)
     departs = tuple(first + dt.timedelta(weeks=week) for week in range(WEEKS))
 
-    def start(depart: dt.date, tell: Progress) -> Outcomes:
-        moved = with_values(chosen, {"depart": depart})
-        return run_designs(prepare_trip(job, moved), designs, progress=tell)
+    # Starts share their cabins' and their battery's steps; each has its own sky.
+    at_once = min(max(int(BLOCK_LANE_STEPS // lane_steps(job, chosen)), 1), STARTS_AT_ONCE)
 
-    outcomes = run_tasks(start, departs, jobs=jobs, progress=progress)
-    bounds = job.settings.bounds
+    def start(first: int, tell: Progress) -> list[Outcomes]:
+        block = departs[first : first + at_once]
+        moved = [(job, with_values(chosen, {"depart": depart})) for depart in block]
+        return run_trips(prepare_trips(moved, skies=Skies()), designs)
+
+    blocks = run_tasks(start, range(0, WEEKS, at_once), jobs=jobs, progress=progress)
+    outcomes, bounds = list(chain.from_iterable(blocks)), job.settings.bounds
     answers = tuple(outcome.answers(chosen.name, bounds) for outcome in outcomes)
     own = counts.index(job.panels[index].count)
     return Calendar(
@@ -145,10 +151,9 @@ def calendar(
     )
 
 
-def lane_steps(job: Job, trip: str, counts: int) -> float:
+def year_lane_steps(job: Job, trip: str, counts: int) -> float:
     """How much work the calendar of a trip is: steps times draws times counts times weeks."""
-    steps = trip_days(trip_named(job, trip)) * 24.0 * 60.0 / job.settings.step_minutes
-    return steps * job.settings.draws * counts * WEEKS
+    return lane_steps(job, trip_named(job, trip)) * counts * WEEKS
 
 
 def trip_named(job: Job, name: str | None) -> Trip:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -24,7 +24,7 @@ from sim.job.model.changes import with_values
 from sim.job.model.fields import bounds
 from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
-from sim.trip.demand import demand
+from sim.trip.demand import Asked, Demand, cabins_at_once, demands
 from sim.trip.inverter import keeps_awake
 from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
 
@@ -77,21 +77,34 @@ def habits_of(job: Job, most: int = MOST_HABITS, skies: Skies | None = None) -> 
     tuple of Habit
         The best first.
     """
+    skies = skies or Skies()
     prepared = [prepare_trip(job, trip, skies=skies) for trip in job.trips]
+    possible = list(_possible(job))
+    savings = np.array([_savings_wh_day(x, [job for _, _, job in possible]) for x in prepared])
     found = []
-    for kind, item, other in _possible(job):
-        savings = [_wanted_wh_day(x, job) - _wanted_wh_day(x, other) for x in prepared]
-        best = int(np.argmax(savings))
-        if savings[best] >= _LEAST_SAVING_WH:
-            found.append(Habit(kind, item, savings[best], job.trips[best].name))
+    for number, (kind, item, _) in enumerate(possible):
+        best = int(np.argmax(savings[:, number]))
+        saving_wh = float(savings[best, number])
+        if saving_wh >= _LEAST_SAVING_WH:
+            found.append(Habit(kind, item, saving_wh, job.trips[best].name))
     found.sort(key=lambda habit: -habit.saving_wh)
     return tuple(found[:most])
 
 
-def _wanted_wh_day(prepared: PreparedTrip, job: Job) -> float:
-    wants = prepared.wants
-    if job is not prepared.job:
-        wants = demand(job, prepared.timeline, prepared.sky.weather, prepared.sky.sun)
+def _savings_wh_day(prepared: PreparedTrip, others: Sequence[Job]) -> list[float]:
+    """What other jobs want less than its own on a prepared trip. [Wh/day]"""
+    line, above = prepared.timeline, prepared.sky
+    asked = [Asked(other, line, above.weather, above.sun) for other in others]
+    now, at_once = (
+        _wanted_wh_day(prepared, prepared.wants),
+        cabins_at_once(len(line), prepared.draws),
+    )
+    # All loads of a year are large: none are kept for longer than they are looked at.
+    blocks = (asked[first : first + at_once] for first in range(0, len(asked), at_once))
+    return [now - _wanted_wh_day(prepared, x) for block in blocks for x in demands(block)]
+
+
+def _wanted_wh_day(prepared: PreparedTrip, wants: Demand) -> float:
     # What is held to a charge takes nothing from a low battery.
     total = float(wants.wanted_w[: len(PRIORITIES)].sum(axis=(0, 1)).mean())
     return total * prepared.timeline.step_hours / prepared.days_long

@@ -18,7 +18,7 @@ from sim.decide.living_rules import (
     dull_day,
     longest_stop,
     night_steps,
-    stay_at,
+    stays_at,
 )
 from sim.decide.winter_list import WinterStep, winter_steps
 from sim.decide.wiring.ticks import burns_fuel
@@ -212,8 +212,8 @@ def _season(job: Job, result: Result, name: SeasonName, skies: Skies) -> Season:
     index, month = trip_of(job, name)
     trip, done = job.trips[index], result.trips[index]
     stop = longest_stop(trip)
-    parked = stay_at(job, trip, stop, month, 0.0, skies)
-    driven = stay_at(job, trip, stop, month, driving_hours_of(stop), skies)
+    ways = (month, 0.0), (month, driving_hours_of(stop))
+    parked, driven = stays_at(job, trip, stop, ways, skies)
     lasting, essentials = _lasting(parked)
     return Season(
         name=name,

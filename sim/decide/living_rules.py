@@ -4,8 +4,9 @@ habits save most."""
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from typing import Literal
 
 import numpy as np
@@ -19,7 +20,7 @@ from sim.job.model.power import Generator
 from sim.ledger.study import charges_at_once, dark_steps
 from sim.threads import Progress, run_tasks
 from sim.trip.designs import design_of, offers_of
-from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
+from sim.trip.prepare import PreparedTrip, Skies, prepare_trips
 from sim.van import chargers
 from sim.van.bank.sources import DRIVE, SUN, of_kind
 from sim.van.generator import generator_watts
@@ -33,6 +34,8 @@ _STEPS = 20
 # Driving that a rule "with driving" means where the trip plans none at its stops.
 DRIVING_HOURS = 1.0
 _NOON = "12:00"
+# Months whose stays are worked out together.
+MONTHS_AT_ONCE = 6
 # The hours about noon in which the sun is worth waiting for.
 _MIDDAY_HOURS = 4.0
 
@@ -128,12 +131,16 @@ class LivingRules:
     habits: tuple[Habit, ...]
 
 
-def living_rules(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> LivingRules:
+def living_rules(
+    job: Job, *, skies: Skies | None = None, jobs: int = 1, progress: Progress | None = None
+) -> LivingRules:
     """Work out the rules to live by.
 
     Parameters
     ----------
     job : Job
+    skies : Skies, optional
+        Where sky and loads of its trips may be found that were worked out before.
     jobs : int
         Threads; the numbers do not depend on it.
     progress : callable, optional
@@ -145,16 +152,17 @@ def living_rules(job: Job, *, jobs: int = 1, progress: Progress | None = None) -
         A weather file cannot be used, or a place has no climate.
     """
     tell = progress or (lambda done: None)
-    months = [(trip, month) for trip in job.trips for month in range(1, 13)]
-    rules = run_tasks(
-        lambda task, tell: _month(job, *task),
-        months,
+    seasons = [range(first, first + MONTHS_AT_ONCE) for first in range(1, 13, MONTHS_AT_ONCE)]
+    found = run_tasks(
+        lambda task, tell: _months(job, *task),
+        [(trip, months) for trip in job.trips for months in seasons],
         jobs=jobs,
         progress=lambda done: tell(0.9 * done),
     )
+    rules = list(chain.from_iterable(found))
     stays = []
     for index, trip in enumerate(job.trips):
-        found = rules[12 * index : 12 * (index + 1)]
+        year = rules[12 * index : 12 * (index + 1)]
         stop = longest_stop(trip)
         stays.append(
             StayRules(
@@ -162,11 +170,11 @@ def living_rules(job: Job, *, jobs: int = 1, progress: Progress | None = None) -
                 place=stop.place.name,
                 month=trip.depart.month,
                 driving_hours=driving_hours_of(stop),
-                nights=tuple(night for night, _ in found),
-                dull_days=tuple(dull for _, dull in found),
+                nights=tuple(night for night, _ in year),
+                dull_days=tuple(dull for _, dull in year),
             )
         )
-    habits = habits_of(job)
+    habits = habits_of(job, skies=skies)
     tell(1.0)
     return LivingRules(job.title, job.settings.units, tuple(stays), habits)
 
@@ -181,19 +189,24 @@ def driving_hours_of(stop: Stop) -> float:
     return stop.local_drive_hours or DRIVING_HOURS
 
 
-def _month(job: Job, trip: Trip, month: int) -> tuple[NightRule, DullDay]:
-    skies = Skies()
+def _months(job: Job, trip: Trip, months: Sequence[int]) -> list[tuple[NightRule, DullDay]]:
     stop = longest_stop(trip)
-    parked = stay_at(job, trip, stop, month, 0.0, skies)
-    driven = stay_at(job, trip, stop, month, driving_hours_of(stop), skies)
-    rule = NightRule(month, tuple(_needed(parked)), tuple(_needed(driven)))
-    return rule, dull_day(parked, driven, month, job.generator)
+    hours = 0.0, driving_hours_of(stop)
+    stays = stays_at(job, trip, stop, [(month, x) for month in months for x in hours], Skies())
+    return [
+        (
+            NightRule(month, tuple(_needed(parked)), tuple(_needed(driven))),
+            dull_day(parked, driven, month, job.generator),
+        )
+        for month, parked, driven in zip(months, stays[::2], stays[1::2], strict=True)
+    ]
 
 
-def stay_at(
-    job: Job, trip: Trip, stop: Stop, month: int, driving_hours: float, skies: Skies
-) -> PreparedTrip:
-    """A van that stays at a stop from noon in the middle of a month, for some days.
+def stays_at(
+    job: Job, trip: Trip, stop: Stop, ways: Sequence[tuple[int, float]], skies: Skies
+) -> list[PreparedTrip]:
+    """A van that stays at a stop from noon in the middle of a month, for some days; of each way
+    the month, and the hours that it drives a day.
 
     Its generator is off: one that starts at a low charge makes that last longer than a high one.
     """
@@ -202,19 +215,20 @@ def stay_at(
         "nights": NIGHTS[-1] + 1,
         "drive_hours": 0.0,
         "leave_at": None,
-        "local_drive_hours": driving_hours,
         "plug_in": "never",
     }
-    stay = with_values(
-        trip,
-        {
-            "depart": dt.date(trip.depart.year, month, 15),
-            "start": None,
-            "leave_at": _NOON,
-            "stops": (with_values(stop, update),),
-        },
-    )
-    return prepare_trip(job, stay, skies=skies)
+    stay = with_values(trip, {"start": None, "leave_at": _NOON})
+    stays = [
+        with_values(
+            stay,
+            {
+                "depart": dt.date(trip.depart.year, month, 15),
+                "stops": (with_values(stop, update | {"local_drive_hours": hours}),),
+            },
+        )
+        for month, hours in ways
+    ]
+    return prepare_trips([(job, one) for one in stays], skies=skies)
 
 
 def _needed(prepared: PreparedTrip) -> Iterator[float | None]:

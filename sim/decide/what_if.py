@@ -30,7 +30,7 @@ from sim.ledger.simulate import designs_at_once, results_of
 from sim.ledger.verdict import QUANTILES
 from sim.threads import Progress, run_tasks
 from sim.trip.designs import Design
-from sim.trip.prepare import Skies, prepare_trip
+from sim.trip.prepare import Skies, prepare_trip, prepare_trips
 from sim.trip.timeline import Timeline
 
 # Charge is kept in so many levels, a step of 0.4 %.
@@ -336,7 +336,7 @@ def _block(
     answers: list[Answer] = []
     said: list[tuple[str, ...]] = []
     socs: list[NDArray[np.uint8]] = []
-    prepared = [prepare_trip(job, trip, skies=skies) for job, trip in ways]
+    prepared = prepare_trips(ways, skies=skies)
     line = prepared[0].timeline
     kept = np.arange(0, len(line) + 1, ceil(len(line) / points))
     trips = [trip for _, trip in ways for _ in designs]

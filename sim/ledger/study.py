@@ -16,18 +16,21 @@ from typing import Any
 import numpy as np
 
 from sim.arrays import Bools, Floats
-from sim.job.model.job import Job
+from sim.job.model.job import Job, Trip
 from sim.job.model.living import PRIORITIES
+from sim.job.rules.trips import trip_days
 from sim.ledger.answer import Answer, answer_from_totals
 from sim.ledger.behind import Totals
 from sim.ledger.promise import MEDICAL_FROM_WH, Lack, cold_lacks, store_lacks
 from sim.threads import Progress, run_tasks
 from sim.trip.bank import bank_of
 from sim.trip.designs import Design, banks_of, design_of, offers_of, potential_wh
-from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
+from sim.trip.prepare import PreparedTrip, Skies, prepare_trips
 from sim.trip.tanks import stores_of
-from sim.van.bank.beside import all_beside, beside
+from sim.van.bank.beside import all_beside, beside, lanes_beside
+from sim.van.bank.lanes import Bank
 from sim.van.bank.loop import unserved_bank
+from sim.van.bank.offers import Offers
 from sim.van.bank.totals import UNSERVED_TOLERANCE_W, BankTotals, total_bank
 
 # Rows of a few thousand lanes keep the processor's cache; blocks of so many lane-steps keep
@@ -152,6 +155,28 @@ def run_designs(
     return _outcomes(prepared, designs, done)
 
 
+def run_trips(prepared: Sequence[PreparedTrip], designs: Sequence[Design]) -> list[Outcomes]:
+    """The same for several trips of a job, in their order; those that are alike are lanes of one
+    run of the battery."""
+    bank, found = bank_of(prepared[0].job.battery, prepared[0].job.held_socs), {}
+    numbers = [np.divmod(np.arange(len(designs) * x.draws), x.draws) for x in prepared]
+    offers = [offers_of(x, designs, *lanes) for x, lanes in zip(prepared, numbers, strict=True)]
+    for group in _alike(prepared, offers, [bank] * len(prepared)):
+        design, draws = numbers[group[0]][0], prepared[group[0]].draws
+        at_once = max(BLOCK_LANES // len(design), 1)
+        for block in (group[k : k + at_once] for k in range(0, len(group), at_once)):
+            first = prepared[block[0]]
+            done = total_bank(
+                banks_of(first.job, designs, np.tile(design, len(block))),
+                lanes_beside([offers[k] for k in block], draws),
+                start_soc=first.trip.start_soc,
+                step_hours=first.timeline.step_hours,
+            )
+            for k, own in zip(block, done.apart(len(block)), strict=True):
+                found[k] = _outcomes(prepared[k], designs, [own])
+    return [found[k] for k in range(len(prepared))]
+
+
 def _outcomes(
     prepared: PreparedTrip, designs: Sequence[Design], done: Sequence[BankTotals]
 ) -> Outcomes:
@@ -211,35 +236,43 @@ def run_jobs(
 
     Notes
     -----
-    Jobs that differ in arrays alone are lanes of one run of the battery.
+    Jobs that differ in arrays alone are lanes of one run of the battery; what came of a job
+    before is not run again.
     """
+
+    def made(places: Sequence[int]) -> list[Outcomes]:
+        new = [changed[place] for place in places]
+        return _run_jobs(new, trip, skies, jobs, progress)
+
+    return skies.known.get_all([("outcomes", job, trip) for job in changed], made)
+
+
+def _run_jobs(
+    changed: Sequence[Job], trip: int, skies: Skies, jobs: int, progress: Progress | None
+) -> list[Outcomes]:
     found: list[Outcomes] = []
     tell = progress or (lambda done: None)
     while len(found) < len(changed):
-        first = prepare_trip(changed[len(found)], changed[len(found)].trips[trip], skies=skies)
         # So many at once: what is prepared for each is large.
-        room = max(BLOCK_LANE_STEPS // (first.draws * len(first.timeline)), 1)
-        more = run_tasks(
-            lambda job, tell: prepare_trip(job, job.trips[trip], skies=skies),
-            changed[len(found) + 1 : len(found) + room],
-            jobs=jobs,
-        )
-        found += _side_by_side([first, *more], jobs)
+        first = changed[len(found)]
+        room = max(int(BLOCK_LANE_STEPS // lane_steps(first, first.trips[trip])), 1)
+        block = [(job, job.trips[trip]) for job in changed[len(found) : len(found) + room]]
+        found += _side_by_side(prepare_trips(block, skies=skies, jobs=jobs), jobs)
         tell(len(found) / len(changed))
     return found
 
 
+def lane_steps(job: Job, trip: Trip) -> float:
+    """How much work a trip of a job is: its steps times its draws."""
+    return trip_days(trip) * 24.0 * 60.0 / job.settings.step_minutes * job.settings.draws
+
+
 def _side_by_side(prepared: Sequence[PreparedTrip], jobs: int) -> list[Outcomes]:
     """Trips of jobs, each with its own design, of which those that are alike run together."""
-    groups: dict[Hashable, list[int]] = {}
     offers = [offers_of(x, [design_of(x.job)]) for x in prepared]
     banks = [bank_of(x.job.battery, x.job.held_socs) for x in prepared]
-    for number, (one, offer, bank) in enumerate(zip(prepared, offers, banks, strict=True)):
-        ends = one.trip.start_soc, one.timeline.step_hours
-        kind = ends, one.draws, bank.kind, offer.kind
-        groups.setdefault(kind, []).append(number)
     blocks = []
-    for group in groups.values():
+    for group in _alike(prepared, offers, banks):
         lanes = len(group) * prepared[group[0]].draws
         parts = max(ceil(lanes / BLOCK_LANES), min(jobs, lanes // WORTH_A_THREAD))
         edges = np.linspace(0, len(group), min(max(parts, 1), len(group)) + 1).round()
@@ -261,6 +294,17 @@ def _side_by_side(prepared: Sequence[PreparedTrip], jobs: int) -> list[Outcomes]
     found = run_tasks(run, blocks, jobs=jobs)
     by_number = dict(zip(chain.from_iterable(blocks), chain.from_iterable(found), strict=True))
     return [by_number[number] for number in range(len(prepared))]
+
+
+def _alike(
+    prepared: Sequence[PreparedTrip], offers: Sequence[Offers], banks: Sequence[Bank]
+) -> list[list[int]]:
+    """Numbers of trips whose lanes may lie side by side."""
+    groups: dict[Hashable, list[int]] = {}
+    for number, (one, offer, bank) in enumerate(zip(prepared, offers, banks, strict=True)):
+        ends = one.trip.start_soc, one.timeline.step_hours
+        groups.setdefault((ends, one.draws, bank.kind, offer.kind), []).append(number)
+    return list(groups.values())
 
 
 def lacks_beside(prepared: PreparedTrip) -> tuple[Lack, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from math import ceil
@@ -24,6 +24,13 @@ from sim.trip.kinds.table import kind_of
 from sim.trip.timeline import Timeline
 from sim.trip.weather import under_shade
 from sim.van import air, cabin, tanks
+from sim.van.shell import (
+    INSIDE_FILM_W_M2K,
+    Shell,
+    insulated_u_w_m2k,
+    shell_area_m2,
+    sun_gain_w,
+)
 
 # A thermostat's own play (common practice, no source).
 BELOW_TOLERANCE_K = 0.5
@@ -38,8 +45,8 @@ WINDOWS_SHUT_BELOW_C = 8.0
 _STEPS_AT_ONCE = 24
 
 
-def cabin_of(weather: Weather, inputs: ClockInputs, appliances_w: Floats) -> cabin.CabinHours:
-    """Temperature of the cabin and heat from its heaters, under the shade of the stops.
+def cabin_in(weather: Weather, inputs: ClockInputs, appliances_w: Floats) -> cabin.Cabin:
+    """The cabin and all that acts on it, under the shade of the stops.
 
     Parameters
     ----------
@@ -52,23 +59,16 @@ def cabin_of(weather: Weather, inputs: ClockInputs, appliances_w: Floats) -> cab
     """
     job, timeline = inputs.job, inputs.timeline
     shell = shell_of(job.van)
-    gain = cabin.sun_gain_w(under_shade(weather, timeline, inputs.sun).ghi, shell)
+    gain = sun_gain_w(under_shade(weather, timeline, inputs.sun).ghi, shell)
     gain += (timeline.people * cabin.PERSON_WATTS)[:, None] + appliances_w
-    return cabin.cabin_hours(
-        weather.temp_air,
-        gain,
-        aboard(timeline),
-        shell,
-        _devices(inputs),
-        step_hours=timeline.step_hours,
-    )
+    return cabin.Cabin(weather.temp_air, gain, aboard(timeline), shell, _devices(inputs))
 
 
-def shell_of(van: Van) -> cabin.Shell:
+def shell_of(van: Van) -> Shell:
     """A van's walls, windows and leaks."""
     walls_u = walls_u_w_m2k(van)
-    walls_m2 = cabin.shell_area_m2(van.length_m, van.width_m, van.height_m) - van.glass_m2
-    return cabin.Shell(
+    walls_m2 = shell_area_m2(van.length_m, van.width_m, van.height_m) - van.glass_m2
+    return Shell(
         ua_w_k=walls_u * walls_m2 + van.glass_u_w_m2k * van.glass_m2,
         leak_cm2=van.leak_cm2,
         roof_m2=van.length_m * van.width_m,
@@ -104,7 +104,7 @@ def walls_u_w_m2k(van: Van) -> float:
     """Heat transfer of a van's shell, windows apart. [W/m2K]"""
     if van.insulation_m is None:
         return van.shell_u_w_m2k
-    return cabin.insulated_u_w_m2k(van.insulation_m)
+    return insulated_u_w_m2k(van.insulation_m)
 
 
 @dataclass(frozen=True)
@@ -164,7 +164,7 @@ def damp_hours_of(weather: Weather, inputs: ClockInputs, climate: cabin.CabinHou
     for rows in np.array_split(np.arange(len(line)), ceil(len(line) / _STEPS_AT_ONCE)):
         inside_c, outside_c = climate.temp_c[rows], weather.temp_air[rows]
         surface_c = air.inner_surface_c(
-            inside_c, outside_c, u_w_m2k=job.van.glass_u_w_m2k, film_w_m2k=cabin.INSIDE_FILM_W_M2K
+            inside_c, outside_c, u_w_m2k=job.van.glass_u_w_m2k, film_w_m2k=INSIDE_FILM_W_M2K
         )
         wet = air.is_wet(surface_c, dew_c[rows], moisture_g_h[rows, None], climate.air_l_s[rows])
         wet &= outside_c < WINDOWS_SHUT_BELOW_C
@@ -202,7 +202,7 @@ def _devices(inputs: ClockInputs) -> cabin.Devices:
         fan_above_c=min((x.on_above_c for x in fans if x.on_above_c is not None), default=np.inf),
         cool_w=cooling_w(coolers, timeline, sun),
         cool_above_c=min((x.on_above_c for x in coolers), default=np.inf),
-        box_watts=partial(_watts_at, _boxes(job, timeline, sun)),
+        boxes=tuple(_boxes(job, timeline, sun)),
     )
 
 
@@ -230,22 +230,9 @@ def _by_hand(fans: list[Fan], timeline: Timeline, sun: Sun) -> Floats:
     return most
 
 
-# What one appliance draws at a temperature around it, times how many of it may run in each step.
-_Box = tuple[Callable[[Floats], Floats], Floats]
-
-
-def _boxes(job: Job, timeline: Timeline, sun: Sun) -> list[_Box]:
+def _boxes(job: Job, timeline: Timeline, sun: Sun) -> Iterator[cabin.Box]:
     """The cold boxes and their like."""
-    return [
-        (partial(at_cabin_c, item), item.count * may_run(item, timeline, sun))
-        for item in job.appliances
-        if (at_cabin_c := kind_of(item).at_cabin_c) is not None
-    ]
-
-
-def _watts_at(boxes: list[_Box], hour: int, cabin_c: Floats) -> Floats:
-    """What all of them draw in a step, at a temperature of the cabin. [W]"""
-    total = np.zeros_like(cabin_c)
-    for at_cabin_c, running in boxes:
-        total += running[hour] * at_cabin_c(cabin_c)
-    return total
+    for item in job.appliances:
+        if (at_cabin_c := kind_of(item).at_cabin_c) is not None:
+            running = item.count * may_run(item, timeline, sun)
+            yield cabin.Box(item, partial(at_cabin_c, item), running)

@@ -15,19 +15,23 @@ from sim.job.model.living import PRIORITIES
 from sim.sky.sun import Sun
 from sim.sky.track import Weather
 from sim.trip.availability import aboard, live_share
-from sim.trip.cabin import Chill, cabin_of, chill_of, damp_hours_of, heating, other_when_away
+from sim.trip.cabin import Chill, cabin_in, chill_of, damp_hours_of, other_when_away
 from sim.trip.converter import carried, converter_lines
 from sim.trip.frost import tank_warmers
-from sim.trip.household import Uses, uses_of
+from sim.trip.household import Uses
 from sim.trip.inverter import AcPeak, ac_peak, inverter_lines, own_draws_w
-from sim.trip.kinds.hot_water import hot_water_of
-from sim.trip.kinds.load import ApplianceLoad, CabinInputs, ClockInputs
-from sim.trip.kinds.table import kind_of
+from sim.trip.kinds.load import ApplianceLoad, ClockInputs
 from sim.trip.lines import Burn, Line, by_group, group_of, held_number
+from sim.trip.loads import ClockLoads, all_loads, clock_loads
 from sim.trip.timeline import Timeline
 from sim.van import chargers
 from sim.van.cabin import CabinHours
+from sim.van.cabin_run import cabin_hours
 from sim.van.hot_water import HotHours
+
+# So many cabins at once keep rows in the processor's cache, and what is held of each in memory.
+CABIN_LANES = 4000
+CABIN_LANE_STEPS = 1_000_000
 
 
 @dataclass(frozen=True)
@@ -96,38 +100,71 @@ class Demand:
         other = other_when_away(job)
         if other is None:
             return None
-        return cabin_of(weather, replace(self.inputs, job=other), self.warmth_w).temp_c
+        cabin = cabin_in(weather, replace(self.inputs, job=other), self.warmth_w)
+        (hours,) = cabin_hours([cabin], step_hours=self.inputs.timeline.step_hours)
+        return hours.temp_c
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A job over the H steps of a trip, the D draws of its weather under an open sky, and its
+    sun: all that its loads come of."""
+
+    job: Job
+    timeline: Timeline
+    weather: Weather
+    sun: Sun
 
 
 def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
-    """Add up what the van wants in every step and draw.
+    """Add up what the van wants in every step and draw; parameters as of `Asked`."""
+    return demands([Asked(job, timeline, weather, sun)])[0]
 
-    Parameters
-    ----------
-    job : Job
-    timeline : Timeline
-        H steps.
-    weather : Weather
-        D draws, under an open sky.
-    sun : Sun
-        H steps.
 
-    Returns
-    -------
-    Demand
-    """
-    uses = uses_of(job, timeline)
-    present = [item for item in job.appliances if item.count > 0]
-    inputs = ClockInputs(job, timeline, sun, uses, hot_water_of(job, timeline, sun, uses))
-    loads, climate = loads_of(present, weather, inputs)
+def demands(asked: Sequence[Asked]) -> list[Demand]:
+    """The same for several jobs, trips or skies; their cabins are stepped side by side."""
+    made: dict[int, Demand] = {}
+    alike: dict[tuple[int, ...], list[int]] = {}
+    for number, one in enumerate(asked):
+        kind = *one.weather.temp_air.shape, one.timeline.step_minutes
+        alike.setdefault(kind, []).append(number)
+    for (steps, draws, _), numbers in alike.items():
+        at_once = cabins_at_once(steps, draws)
+        for first in range(0, len(numbers), at_once):
+            block = numbers[first : first + at_once]
+            made.update(zip(block, _side_by_side([asked[n] for n in block]), strict=True))
+    return [made[number] for number in range(len(asked))]
+
+
+def cabins_at_once(steps: int, draws: int) -> int:
+    """How many cabins are stepped side by side."""
+    return max(min(CABIN_LANES, CABIN_LANE_STEPS // steps) // draws, 1)
+
+
+def _side_by_side(asked: Sequence[Asked]) -> Iterator[Demand]:
+    by_clock = [clock_loads(x.job, x.timeline, x.sun) for x in asked]
+    cabins = [
+        cabin_in(x.weather, loads.inputs, loads.warmth_w)
+        for x, loads in zip(asked, by_clock, strict=True)
+    ]
+    climates = cabin_hours(cabins, step_hours=asked[0].timeline.step_hours)
+    del cabins
+    for x, loads in zip(asked, by_clock, strict=True):
+        yield _demand(x, loads, climates.pop(0))
+
+
+def _demand(asked: Asked, by_clock: ClockLoads, climate: CabinHours) -> Demand:
+    """All loads, once the cabin's warmth is known."""
+    job, timeline, weather = asked.job, asked.timeline, asked.weather
+    present, inputs = by_clock.present, by_clock.inputs
+    loads = all_loads(by_clock, climate)
     loaded, shape = list(zip(present, loads, strict=True)), weather.temp_air.shape
     at_once = ac_peak(job, timeline, loaded, shape[1])
-    warmth_w = _warmth(present, loads, timeline)
     missed = {x.name: load.missed_wh * x.count for x, load in loaded if load.missed_wh > 0.0}
     burns = tuple(_burns(loaded))
     lines = [_line(job, item, load, timeline) for item, load in loaded]
     own_w = None if job.inverter is None else own_draws_w(job, job.inverter, loaded, timeline)
-    cabin_c, chill = climate.temp_c, chill_of(job, timeline, sun, climate)
+    cabin_c, chill = climate.temp_c, chill_of(job, timeline, asked.sun, climate)
     damp_hours = damp_hours_of(weather, inputs, climate)
     # A year of draws is large, and the lines hold what is needed of them.
     del loads, loaded, climate
@@ -147,13 +184,13 @@ def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
         plug_offer_w=offer,
         cabin_c=cabin_c,
         burns=burns,
-        uses=uses,
+        uses=inputs.uses,
         chill=chill,
         damp_hours=damp_hours,
         hot=inputs.hot,
         uncharged_wh=missed,
         inputs=inputs,
-        warmth_w=warmth_w,
+        warmth_w=by_clock.warmth_w,
         ac_peak=at_once,
     )
 
@@ -198,17 +235,6 @@ def _line(job: Job, item: Appliance, load: ApplianceLoad, timeline: Timeline) ->
     )
 
 
-def _warmth(
-    present: list[Appliance], loads: Sequence[ApplianceLoad | None], timeline: Timeline
-) -> Floats:
-    """What appliances leave in the cabin that do not depend on its warmth. [W]"""
-    warmth = np.zeros((len(timeline), 1))
-    for item, load in zip(present, loads, strict=True):
-        if load is not None and kind_of(item).by_clock is not None:
-            warmth = warmth + item.count * load.cabin_w
-    return warmth
-
-
 def _live(job: Job, item: ApplianceBase, timeline: Timeline) -> Floats:
     """Share of each step in which the battery could feed an appliance. shape (H, 1) or (1, 1)"""
     if item.supply == "dc":
@@ -218,32 +244,6 @@ def _live(job: Job, item: ApplianceBase, timeline: Timeline) -> Floats:
     if job.inverter is None or job.inverter.runs != "by hand":
         return np.ones((1, 1))
     return live_share(job.inverter, item.windows(job.living), timeline)[:, None]
-
-
-def loads_of(
-    present: list[Appliance], weather: Weather, inputs: ClockInputs
-) -> tuple[list[ApplianceLoad], CabinHours]:
-    """What one unit of each appliance draws, in their order, and the cabin that comes of it."""
-    groups: dict[type[Appliance], list[int]] = {}
-    for number, item in enumerate(present):
-        groups.setdefault(type(item), []).append(number)
-    made: dict[int, ApplianceLoad] = {}
-    for numbers in groups.values():
-        by_clock = kind_of(present[numbers[0]]).by_clock
-        if by_clock is not None:
-            loads = by_clock([present[n] for n in numbers], inputs)
-            made.update(zip(numbers, loads, strict=True))
-    by_use = [made.get(number) for number in range(len(present))]
-    climate = cabin_of(weather, inputs, _warmth(present, by_use, inputs.timeline))
-    heat_w = dict(zip(heating(present), climate.heat_w, strict=True))
-    for numbers in groups.values():
-        by_cabin = kind_of(present[numbers[0]]).by_cabin
-        if by_cabin is not None:
-            own_w = [heat_w[n] for n in numbers if n in heat_w]
-            seen = CabinInputs(inputs.timeline, inputs.sun, climate, own_w)
-            loads = by_cabin([present[n] for n in numbers], seen)
-            made.update(zip(numbers, loads, strict=True))
-    return [made[number] for number in range(len(present))], climate
 
 
 def _on_inlet(job: Job, timeline: Timeline, lines: list[Line]) -> tuple[list[Line], Floats, Floats]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import Future
 from dataclasses import fields, is_dataclass
 from typing import Any, TypeVar
@@ -31,25 +31,36 @@ class Known:
 
     def get(self, key: Hashable, make: Callable[[], _T]) -> _T:
         """The value of a key; made if it is not known."""
+        return self.get_all([key], lambda _: [make()])[0]
+
+    def get_all(
+        self, keys: Sequence[Hashable], make: Callable[[Sequence[int]], Sequence[_T]]
+    ) -> list[_T]:
+        """The values of keys; `make` gets the places of those that are not known, and makes these
+        together."""
+        found: list[Future[Any]] = []
+        mine: list[int] = []
         with self._lock:
-            found = self._found.get(key)
-            if found is not None:
-                self._found.move_to_end(key)
-            else:
-                mine = self._found[key] = Future()
-        if found is not None:
-            known: _T = found.result()
-            return known
-        try:
-            value = make()
-        except BaseException as error:
-            with self._lock:
-                del self._found[key]
-            mine.set_exception(error)
-            raise
-        mine.set_result(value)
-        self._keep(key, held_bytes(value))
-        return value
+            for place, key in enumerate(keys):
+                if key in self._found:
+                    self._found.move_to_end(key)
+                else:
+                    self._found[key] = Future()
+                    mine.append(place)
+                found.append(self._found[key])
+        if mine:
+            try:
+                values = make(mine)
+            except BaseException as error:
+                for place in mine:
+                    with self._lock:
+                        del self._found[keys[place]]
+                    found[place].set_exception(error)
+                raise
+            for place, value in zip(mine, values, strict=True):
+                found[place].set_result(value)
+                self._keep(keys[place], held_bytes(value))
+        return [one.result() for one in found]
 
     def _keep(self, key: Hashable, size: int) -> None:
         """Count a value that was made, and forget what was not used for longest."""

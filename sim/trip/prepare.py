@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -15,9 +15,9 @@ from sim.job.model.power import PanelGroup
 from sim.sky import sun as sky
 from sim.sky.sun import Sun
 from sim.sky.track import Track, Weather
-from sim.threads import Progress
+from sim.threads import Progress, run_tasks
 from sim.trip.bank import BankWeather, bank_weather
-from sim.trip.demand import Demand, demand
+from sim.trip.demand import Asked, Demand, demands
 from sim.trip.known import Known
 from sim.trip.sources import PanelUnit, other_sources, panel_unit, shadow_loss
 from sim.trip.substeps import parts_of
@@ -100,11 +100,18 @@ class Skies:
     """What was computed already: skies, and loads and panels under them.
 
     Changes of a job that leave the way alone share one sky; those that leave the steps of the
-    trip alone share its loads, or its panels, where they change nothing that acts on them.
+    trip alone share its loads, or its panels, where they change nothing that acts on them. In
+    `known` others may keep what came of them.
     """
 
     def __init__(self) -> None:
-        self._known = Known()
+        self.known = Known()
+
+    def timeline(self, job: Job, trip: Trip) -> Timeline:
+        """The steps of a trip."""
+        settings = job.settings.step_minutes, job.settings.wind_m_s
+        key = "timeline", trip, job.living, job.alternator, *settings
+        return self.known.get(key, lambda: build_timeline(job, trip))
 
     def over(self, job: Job, trip: Trip, timeline: Timeline) -> TripSky:
         """Sun and weather of a trip."""
@@ -123,17 +130,19 @@ class Skies:
             sun = sky.position(track)
             return TripSky(track, sun, trip_weather(job, trip, timeline, track, sun), way)
 
-        return self._known.get(way, drawn)
+        return self.known.get(way, drawn)
 
-    def demand(self, job: Job, timeline: Timeline, above: TripSky) -> Demand:
-        """All loads of a trip under its sky."""
+    def demands(self, asked: Sequence[tuple[Job, Timeline, TripSky]]) -> list[Demand]:
+        """All loads of trips, each under its sky."""
 
-        def made() -> Demand:
-            return demand(job, timeline, above.weather, above.sun)
+        def made(places: Sequence[int]) -> list[Demand]:
+            chosen = (asked[place] for place in places)
+            return demands([Asked(job, line, x.weather, x.sun) for job, line, x in chosen])
 
-        if above.way is None:
-            return made()
-        return self._known.get((above.way, timeline.digest, _seen_by_loads(job)), made)
+        if any(above.way is None for _, _, above in asked):
+            return made(range(len(asked)))
+        keys = [(above.way, line.digest, _seen_by_loads(job)) for job, line, above in asked]
+        return self.known.get_all(keys, made)
 
     def unit(self, group: PanelGroup, job: Job, timeline: Timeline, above: TripSky) -> PanelUnit:
         """One panel of a group of a trip's job under its sky."""
@@ -148,7 +157,7 @@ class Skies:
         habits = job.living.wake_at, job.living.sleep_at, job.living.clear_snow
         bank = job.battery.charging_v, job.battery.nominal_v
         key = above.way, timeline.digest, alone, habits, bank
-        return replace(self._known.get(key, made), group=group)
+        return replace(self.known.get(key, made), group=group)
 
 
 # Sections of a job that no load looks at; of the battery its voltage alone, and of the habits
@@ -216,16 +225,42 @@ def prepare_trip(
     WeatherError
         A weather file cannot be used, or a place has no climate.
     """
-    timeline = build_timeline(job, trip)
     skies = skies or Skies()
+    timeline = skies.timeline(job, trip)
     above = above or skies.over(job, trip, timeline)
-    weather, sun = above.weather, above.sun
     tell = progress or (lambda done: None)
     tell(0.5)
-    wants = skies.demand(job, timeline, above)
+    (wants,) = skies.demands([(job, timeline, above)])
+    prepared = _prepared(job, trip, timeline, above, wants, skies)
+    tell(1.0)
+    return prepared
 
+
+def prepare_trips(
+    trips: Sequence[tuple[Job, Trip]], *, skies: Skies, jobs: int = 1
+) -> list[PreparedTrip]:
+    """The same for several trips, each of its job, in so many threads; their cabins are stepped
+    side by side."""
+
+    def part(first: int, tell: Progress) -> list[PreparedTrip]:
+        own = trips[first::jobs]
+        lines = [skies.timeline(job, trip) for job, trip in own]
+        above = [skies.over(*one, line) for one, line in zip(own, lines, strict=True)]
+        wants = skies.demands(list(zip((job for job, _ in own), lines, above, strict=True)))
+        each = zip(own, lines, above, wants, strict=True)
+        return [_prepared(*one, line, sky, loads, skies) for one, line, sky, loads in each]
+
+    parts = run_tasks(part, range(min(jobs, len(trips))), jobs=jobs)
+    return [parts[number % jobs][number // jobs] for number in range(len(trips))]
+
+
+def _prepared(
+    job: Job, trip: Trip, timeline: Timeline, above: TripSky, wants: Demand, skies: Skies
+) -> PreparedTrip:
+    """A trip with its sky and its loads, and what comes of them."""
+    weather, sun = above.weather, above.sun
     one_unit = with_values(job, {"battery": with_values(job.battery, {"count": 1})})
-    prepared = PreparedTrip(
+    return PreparedTrip(
         job=job,
         trip=trip,
         timeline=timeline,
@@ -236,5 +271,3 @@ def prepare_trip(
         ghi=under_shade(weather, timeline, sun).ghi,
         bank=bank_weather(one_unit, timeline, weather.temp_air, sun, wants.cabin_c),
     )
-    tell(1.0)
-    return prepared

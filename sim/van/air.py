@@ -34,7 +34,7 @@ WATER_KG_PER_KG_PROPANE = 4 * 18.015 / 44.097
 _VAPOUR_J_KG_K = 461.5  # gas constant of water vapour
 
 
-def leak_l_s(rise_k: Floats, wind_m_s: Floats, *, leak_cm2: float) -> Floats:
+def leak_l_s(rise_k: Floats, wind_m_s: Floats, *, leak_cm2: float | Floats) -> Floats:
     """Air through the leaks of a closed cabin.
 
     Parameters
@@ -43,7 +43,7 @@ def leak_l_s(rise_k: Floats, wind_m_s: Floats, *, leak_cm2: float) -> Floats:
         How much warmer, or colder, it is inside. [K]
     wind_m_s : ndarray, shape that of `rise_k`, or one that spreads over it
         At 10 m, as weather stations measure it. [m/s]
-    leak_cm2 : float
+    leak_cm2 : float or ndarray that spreads over `rise_k`
         Effective leakage area. [cm2]
 
     Returns

@@ -3,7 +3,9 @@ from freezing."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -61,20 +63,40 @@ def emptying(
     """
     hours, draws = wanted.shape
     level = np.empty((hours + 1, draws))
-    moved, renewed = np.empty((hours, draws)), np.zeros((hours, draws))
+    moved, renewed = wanted.copy(), np.zeros((hours, draws))
     now = np.full(draws, start)
-    for hour in range(hours):
-        if served[hour]:
-            renewed[hour] = capacity - now
-            now = np.full(draws, capacity)
-        elif brought[hour, 0] > 0.0:
+    for first, last in _alike(served, brought[:, 0] > 0.0):
+        rows = slice(first, last)
+        if served[first]:
+            level[rows] = capacity
+            moved[rows] = np.minimum(wanted[rows], capacity)
+            left = capacity - moved[rows]
+            renewed[first], renewed[first + 1 : last] = capacity - now, capacity - left[:-1]
+            now = left[-1]
+            continue
+        if brought[first, 0] == 0.0:
+            # Nothing comes in: one subtraction after the other, as long as there is enough.
+            taken = np.concatenate([now[None], wanted[rows]])
+            run = np.subtract.accumulate(taken, axis=0)
+            lacking = (run[1:] < 0.0).any(axis=1)
+            through = int(lacking.argmax()) if lacking.any() else last - first
+            level[first : first + through], now = run[:through], run[through]
+            first += through
+        for hour in range(first, last):
             renewed[hour] = np.minimum(brought[hour], capacity - now)
-            now = now + renewed[hour]
-        level[hour] = now
-        moved[hour] = np.minimum(wanted[hour], now)
-        now = now - moved[hour]
+            level[hour] = now = now + renewed[hour]
+            moved[hour] = np.minimum(wanted[hour], now)
+            now = now - moved[hour]
     level[hours] = now
     return Levels(level, moved, wanted - moved, renewed)
+
+
+def _alike(served: Bools, is_brought: Bools) -> Iterator[tuple[int, int]]:
+    """First steps, and those after the last, of runs in which a store is served, or supplied by
+    hand, or left alone."""
+    kind = np.where(served, 2, is_brought)
+    edges = [0, *(np.flatnonzero(np.diff(kind)) + 1).tolist(), len(kind)]
+    yield from pairwise(edges)
 
 
 def filling(arriving: Floats, served: Bools, *, capacity: float, start: float) -> Levels:

@@ -17,7 +17,10 @@ from sim.sky.sun import PlaneIrradiance
 from sim.sky.track import Track, Weather
 from sim.trip.sources import panel_watts
 from sim.trip.timeline import Timeline
-from sim.van import cabin, chargers, panels
+from sim.van import chargers, panels
+from sim.van.cabin import Cabin, Devices
+from sim.van.cabin_run import cabin_hours
+from sim.van.shell import Shell
 
 
 def column(value: float) -> np.ndarray:
@@ -102,7 +105,7 @@ def test_heat_through_a_wall(
     area = feet2 * units.METRES_PER_FOOT**2
     outside = np.full((200, 1), units.fahrenheit_to_celsius(outside_f))
     u = 1.0 / (r * RSI_PER_R)
-    shell = cabin.Shell(
+    shell = Shell(
         ua_w_k=u * area,
         leak_cm2=0.0,
         roof_m2=0.0,
@@ -113,7 +116,7 @@ def test_heat_through_a_wall(
         vent_w_k=0.0,
         vent_above_c=40.0,
     )
-    devices = cabin.Devices(
+    devices = Devices(
         set_point_c=np.full((1, 200), units.fahrenheit_to_celsius(inside_f)),
         heat_w=np.full((1, 200), 1000.0),
         wind_m_s=np.zeros(200),
@@ -123,11 +126,9 @@ def test_heat_through_a_wall(
         fan_above_c=np.inf,
         cool_w=np.zeros(200),
         cool_above_c=np.inf,
-        box_watts=lambda hour, cabin_c: np.zeros_like(cabin_c),
     )
-    heat = cabin.cabin_hours(
-        outside, np.zeros_like(outside), np.ones(200), shell, devices, step_hours=1.0
-    ).heat_w
+    one = Cabin(outside, np.zeros_like(outside), np.ones(200), shell, devices)
+    heat = cabin_hours([one], step_hours=1.0)[0].heat_w
     assert heat[0, -1, 0] * BTU_H_PER_WATT == pytest.approx(btu_h, abs=within)
 
 

@@ -10,8 +10,11 @@ import numpy as np
 import pytest
 
 from sim.units import KG_PER_POUND, LITRES_PER_GALLON, METRES_PER_FOOT, WATTS_PER_BTU_H
-from sim.van import cabin, tanks
+from sim.van import tanks
 from sim.van.appliances import cold_box_watts
+from sim.van.cabin import Cabin, Devices
+from sim.van.cabin_run import cabin_hours
+from sim.van.shell import Shell
 
 BTU_PER_WH = 1.0 / WATTS_PER_BTU_H
 GALLON_KG = tanks.PROPANE_KG_L * LITRES_PER_GALLON
@@ -62,7 +65,7 @@ def test_a_season_of_degree_days(feet2: float, r: float, million_btu: float) -> 
     the digits printed."""
     days, below_f = 200, 30.5
     ua = feet2 * METRES_PER_FOOT**2 / (r * RSI_PER_R)
-    shell = cabin.Shell(
+    shell = Shell(
         ua_w_k=ua,
         leak_cm2=0.0,
         roof_m2=0.0,
@@ -74,7 +77,7 @@ def test_a_season_of_degree_days(feet2: float, r: float, million_btu: float) -> 
         vent_above_c=90.0,
     )
     hours = 24 * days
-    devices = cabin.Devices(
+    devices = Devices(
         set_point_c=np.full((1, hours), 20.0),
         heat_w=np.full((1, hours), 1e9),
         wind_m_s=np.zeros(hours),
@@ -84,12 +87,10 @@ def test_a_season_of_degree_days(feet2: float, r: float, million_btu: float) -> 
         fan_above_c=np.inf,
         cool_w=np.zeros(hours),
         cool_above_c=np.inf,
-        box_watts=lambda hour, cabin_c: np.zeros_like(cabin_c),
     )
     outside = np.full((hours, 1), 20.0 - below_f / 1.8)
-    heat = cabin.cabin_hours(
-        outside, np.zeros_like(outside), np.zeros(hours), shell, devices, step_hours=1.0
-    ).heat_w
+    one = Cabin(outside, np.zeros_like(outside), np.zeros(hours), shell, devices)
+    heat = cabin_hours([one], step_hours=1.0)[0].heat_w
     assert heat.sum() * BTU_PER_WH / 1e6 == pytest.approx(million_btu, rel=1e-3)
 
 

@@ -11,13 +11,16 @@ from hypothesis import strategies as st
 
 from sim.job.model.job import Job
 from sim.ledger.simulate import simulate
-from sim.van import appliances, cabin, chargers, panels
+from sim.van import appliances, chargers, panels
 from sim.van.bank.lanes import Bank
 from sim.van.bank.loop import BankHours, run_bank
 from sim.van.bank.offers import Offers
 from sim.van.bank.running import ByCharge, Fuel
 from sim.van.bank.sources import Source, together
 from sim.van.bank.totals import total_bank
+from sim.van.cabin import Cabin, Devices
+from sim.van.cabin_run import cabin_hours
+from sim.van.shell import Shell
 
 SOURCE_KINDS = ("sun", "drive", "shore", "generator", "wind")
 
@@ -290,11 +293,11 @@ def test_a_colder_trip_never_needs_less_heat(
 ) -> None:
     rng = np.random.Generator(np.random.PCG64(seed))
     air = rng.normal(mean, 6.0, (72, 3))
-    shell = cabin.Shell(ua, 40.0, 8.0, 1.5, 0.4, 1.0, mass, 100.0, 24.0)
+    shell = Shell(ua, 40.0, 8.0, 1.5, 0.4, 1.0, mass, 100.0, 24.0)
     set_point = np.where(rng.random(72) < 0.2, -np.inf, rng.uniform(8.0, 22.0, 72))
     gain, aboard = rng.exponential(200.0, (72, 3)), rng.random(72)
     # A second heater helps when the first cannot hold its own set point.
-    devices = cabin.Devices(
+    devices = Devices(
         set_point_c=np.stack([set_point, set_point - 2.0]),
         heat_w=np.full((2, 72), heater / 2.0),
         wind_m_s=np.full(72, 4.0),
@@ -304,10 +307,9 @@ def test_a_colder_trip_never_needs_less_heat(
         fan_above_c=25.0,
         cool_w=np.full(72, 800.0),
         cool_above_c=26.0,
-        box_watts=lambda hour, cabin_c: np.zeros_like(cabin_c),
     )
     mild, cold = (
-        cabin.cabin_hours(outside, gain, aboard, shell, devices, step_hours=step_hours)
+        cabin_hours([Cabin(outside, gain, aboard, shell, devices)], step_hours=step_hours)[0]
         for outside in (air, air - colder)
     )
     assert (cold.heat_w.sum(axis=0) >= mild.heat_w.sum(axis=0) - 1e-6).all()

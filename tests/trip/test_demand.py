@@ -12,14 +12,13 @@ from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
 from sim.sky.sun import Sun, clear_sky, position
 from sim.sky.track import Weather
-from sim.trip.cabin import cabin_of
+from sim.trip.cabin import cabin_in
 from sim.trip.demand import Demand, demand
-from sim.trip.household import uses_of
 from sim.trip.inverter import INVERTER_NAME
-from sim.trip.kinds.load import ClockInputs
 from sim.trip.lines import Line
 from sim.trip.timeline import Timeline, build_timeline
 from sim.trip.weather import track_of
+from sim.van.cabin_run import cabin_hours
 
 MakeJob = Callable[..., Job]
 DC_BOX = ('max_watts = 60\nsupply = "ac"', "max_watts = 60")
@@ -341,14 +340,10 @@ def test_people_warm_the_cabin(make_job: MakeJob) -> None:
     warmer = many.wants.cabin_c - few.wants.cabin_c
     assert (warmer >= -1e-9).all()
     heats = [
-        cabin_of(
-            x.weather,
-            ClockInputs(x.job, x.timeline, x.sun, uses_of(x.job, x.timeline), x.wants.hot),
-            np.zeros((1, 1)),
-        ).heat_w.sum()
+        cabin_hours([cabin_in(x.weather, x.wants.inputs, np.zeros((1, 1)))], step_hours=1.0)[0]
         for x in (few, many)
     ]
-    assert heats[1] < heats[0]
+    assert heats[1].heat_w.sum() < heats[0].heat_w.sum()
 
 
 def test_windows_run_with_water_in_the_cold_and_not_with_a_vent_open(make_job: MakeJob) -> None:

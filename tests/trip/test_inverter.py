@@ -18,13 +18,12 @@ from sim.job.rules.remarks import remarks
 from sim.ledger.results import TripResult
 from sim.sky.sun import position
 from sim.sky.track import Weather
-from sim.trip.demand import loads_of
-from sim.trip.household import uses_of
+from sim.trip.cabin import cabin_in
 from sim.trip.inverter import INVERTER_NAME, keeps_awake
-from sim.trip.kinds.hot_water import hot_water_of
-from sim.trip.kinds.load import ClockInputs
+from sim.trip.loads import all_loads, clock_loads
 from sim.trip.timeline import build_timeline
 from sim.trip.weather import track_of
+from sim.van.cabin_run import cabin_hours
 
 EditedJob = Callable[..., Job]
 JOB = """\
@@ -234,10 +233,10 @@ def test_who_waits_says_so_in_model_and_load(edited: EditedJob) -> None:
     assert {type(x) for x in job.appliances} == set(APPLIANCE_KINDS.values())
     timeline = build_timeline(job, job.trips[0])
     sun = position(track_of(timeline))
-    uses = uses_of(job, timeline)
-    inputs = ClockInputs(job, timeline, sun, uses, hot_water_of(job, timeline, sun, uses))
-    nothing = np.zeros((len(timeline), 1))
-    loads, _ = loads_of(list(job.appliances), Weather(nothing, nothing, nothing, nothing), inputs)
+    by_clock, nothing = clock_loads(job, timeline, sun), np.zeros((len(timeline), 1))
+    weather = Weather(nothing, nothing, nothing, nothing)
+    cabin = cabin_in(weather, by_clock.inputs, by_clock.warmth_w)
+    loads = all_loads(by_clock, cabin_hours([cabin], step_hours=timeline.step_hours)[0])
     for item, load in zip(job.appliances, loads, strict=True):
         assert (load.ready is None) == (item.waits is None), item.name
 

@@ -10,7 +10,9 @@ import pytest
 
 from sim.van import air as air_flow
 from sim.van import cabin
-from sim.van.cabin import CabinHours, Shell
+from sim.van.cabin import Cabin, CabinHours
+from sim.van.cabin_run import cabin_hours
+from sim.van.shell import Shell, insulated_u_w_m2k, shell_area_m2, sun_gain_w
 
 SHELL = Shell(
     ua_w_k=60.0,
@@ -41,14 +43,14 @@ def run(
     air = air[:, None] if air.ndim == 1 else air
     steps = len(air)
     gains = np.broadcast_to(np.asarray(gain, dtype=np.float64), (steps,))[:, None] + 0.0 * air
-    return cabin.cabin_hours(
+    one = Cabin(
         air,
         gains,
         np.broadcast_to(np.asarray(aboard, dtype=np.float64), (steps,)),
         shell,
         devices(steps, set_point, heater_watts, **more),
-        step_hours=step_hours,
     )
+    return cabin_hours([one], step_hours=step_hours)[0]
 
 
 def devices(
@@ -67,7 +69,6 @@ def devices(
             "fan_above_c": np.inf,
             "cool_w": np.zeros(steps),
             "cool_above_c": np.inf,
-            "box_watts": lambda hour, cabin_c: np.zeros_like(cabin_c),
             **more,
         }
     )
@@ -82,15 +83,15 @@ def ends(done: CabinHours, start: np.ndarray) -> np.ndarray:
 
 
 def test_shell_area_is_that_of_a_box() -> None:
-    assert cabin.shell_area_m2(5.0, 2.0, 1.8) == pytest.approx(2 * (10.0 + 9.0 + 3.6))
+    assert shell_area_m2(5.0, 2.0, 1.8) == pytest.approx(2 * (10.0 + 9.0 + 3.6))
 
 
 def test_insulation_between_bare_ribs() -> None:
     # By hand: films 1 / 22.7 + 1 / 8.3 = 0.1645 m2K/W; 35 mm of 0.035 W/mK add 1 m2K/W.
-    assert cabin.insulated_u_w_m2k(0.0) == pytest.approx(6.08, abs=0.005)
-    assert cabin.insulated_u_w_m2k(0.035) == pytest.approx(0.92 / 1.1645 + 0.08 * 6.078, abs=1e-3)
+    assert insulated_u_w_m2k(0.0) == pytest.approx(6.08, abs=0.005)
+    assert insulated_u_w_m2k(0.035) == pytest.approx(0.92 / 1.1645 + 0.08 * 6.078, abs=1e-3)
     # The ribs stay, however thick it is.
-    assert cabin.insulated_u_w_m2k(10.0) > 0.08 * 6.0
+    assert insulated_u_w_m2k(10.0) > 0.08 * 6.0
 
 
 @pytest.mark.parametrize("step_hours", [1 / 12, 1.0])
@@ -228,9 +229,9 @@ def test_windows_stay_shut_when_it_is_warmer_outside() -> None:
 
 def test_sun_through_skin_and_glass() -> None:
     """Sol-air: U A a G / h through the roof, half the light through the glass."""
-    got = cabin.sun_gain_w(np.array([[0.0, 1000.0]]), SHELL)
+    got = sun_gain_w(np.array([[0.0, 1000.0]]), SHELL)
     assert got[0].tolist() == pytest.approx([0.0, 1000.0 * (1.2 * 10 * 0.3 / 22.7 + 1.5 * 0.5)])
-    black = cabin.sun_gain_w(np.array([[1000.0]]), replace(SHELL, skin_absorptance=0.9))
+    black = sun_gain_w(np.array([[1000.0]]), replace(SHELL, skin_absorptance=0.9))
     assert black[0, 0] > got[0, 1]
 
 
@@ -255,21 +256,55 @@ def test_a_battery_in_its_box_lags_behind_the_air(step_hours: float) -> None:
     np.testing.assert_allclose(lagged[:, 0], 20.0 * np.exp(-time / 6.0), rtol=1e-9)
 
 
+def test_cabins_side_by_side_are_those_by_themselves() -> None:
+    """To the last bit, whatever acts on the one beside: heaters, boxes, fans, windows, cooling."""
+    rng, steps = np.random.Generator(np.random.PCG64(4)), 200
+    outside = rng.normal(18.0, 12.0, (steps, 3))
+
+    def boxes(*kinds: float) -> tuple[cabin.Box, ...]:
+        running = (rng.random(steps) < 0.8).astype(np.float64)
+        return tuple(cabin.Box(k, lambda c, k=k: k * np.maximum(c, 0.0), running) for k in kinds)
+
+    acts: list[dict[str, Any]] = [
+        {},
+        {"boxes": boxes(2.0), "fan_w_k": 80.0, "fan_above_c": 21.0},
+        {"boxes": boxes(1.0, 2.0), "hand_w_k": 150.0 * (rng.random(steps) < 0.3)},
+        {
+            "set_point_c": np.stack([np.full(steps, 17.0), np.full(steps, 16.5)]),
+            "heat_w": np.stack([np.full(steps, 300.0), np.full(steps, 900.0)]),
+            "boxes": boxes(2.0),
+            "hand_w_k": np.full(steps, 60.0),
+            "fan_w_k": 80.0,
+            "fan_above_c": 22.0,
+        },
+        {"cool_w": np.full(steps, 1500.0), "cool_above_c": 23.0},
+    ]
+    cabins = [
+        Cabin(
+            outside + number,
+            rng.exponential(600.0, (steps, 3)),
+            (rng.random(steps) < 0.7) * rng.random(steps),
+            replace(SHELL, leak_cm2=40.0 * number, ua_w_k=60.0 - 5.0 * number),
+            devices(steps, 16.0, 2000.0, **more),
+        )
+        for number, more in enumerate(acts)
+    ]
+    together = cabin_hours(cabins, step_hours=1.0)
+    for one, beside in zip(cabins, together, strict=True):
+        (alone,) = cabin_hours([one], step_hours=1.0)
+        for name, values in vars(alone).items():
+            np.testing.assert_array_equal(getattr(beside, name), values, err_msg=name)
+    assert together[4].cool_w.any()
+    assert together[3].heat_w.any(axis=(1, 2)).all()
+    assert together[2].hand_on.any()
+
+
 def test_the_first_heater_goes_first_and_the_second_helps() -> None:
     """Each to its own set point and its own limit."""
-    done = cabin.cabin_hours(
-        np.full((300, 1), -10.0),
-        np.zeros((300, 1)),
-        np.zeros(300),
-        SHELL,
-        devices(
-            300,
-            20.0,
-            0.0,
-            set_point_c=np.stack([np.full(300, 20.0), np.full(300, 15.0)]),
-            heat_w=np.stack([np.full(300, 800.0), np.full(300, 5000.0)]),
-        ),
-        step_hours=1.0,
+    done = run(
+        [-10.0] * 300,
+        set_point_c=np.stack([np.full(300, 20.0), np.full(300, 15.0)]),
+        heat_w=np.stack([np.full(300, 800.0), np.full(300, 5000.0)]),
     )
     first, second = done.heat_w[:, -1, 0]
     assert first == 800.0
@@ -380,7 +415,7 @@ def test_energy_closes_with_the_air_conditioner_on() -> None:
 
 
 def test_cold_boxes_warm_the_cabin_they_stand_in() -> None:
-    done = run([10.0] * 300, box_watts=lambda hour, cabin_c: 2.0 * cabin_c)
+    done = run([10.0] * 300, boxes=(cabin.Box("box", lambda cabin_c: 2.0 * cabin_c, np.ones(300)),))
     # 60 (T - 10) = 2 T
     assert done.end_c[-1, 0] == pytest.approx(600.0 / 58.0, rel=1e-6)
     np.testing.assert_allclose(done.box_w[-1], 2.0 * done.end_c[-2], rtol=1e-6)
@@ -419,7 +454,7 @@ def test_a_white_roof_needs_less_cooling_and_a_black_one_less_heat() -> None:
     outside = rng.normal(0.0, 5.0, (200, 3))
     heat, cool = [], []
     for taken in (0.2, 0.5, 0.9):
-        gain = cabin.sun_gain_w(np.array([500.0]), replace(SHELL, skin_absorptance=taken))[0]
+        gain = sun_gain_w(np.array([500.0]), replace(SHELL, skin_absorptance=taken))[0]
         heat.append(run(outside + 4.0, gain=gain, set_point=20.0).heat_w.sum())
         cooler = {"cool_w": np.full(200, 3000.0), "cool_above_c": 25.0}
         cool.append(run(outside + 34.0, gain=gain, aboard=1.0, **cooler).cool_w.sum())

@@ -18,7 +18,7 @@ from sim.ledger.answer import Answer, worst
 from sim.ledger.sampling import paired_error
 from sim.ledger.study import Outcomes, lacks_beside, run_jobs
 from sim.threads import Progress
-from sim.trip.prepare import Skies, prepare_trip
+from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
 
 # The best pair is looked for among the pairs of so many levers: those of the largest effect, and
 # the cheapest of as many again.
@@ -162,6 +162,8 @@ class _Study:
         self.job, self.skies, self.jobs = job, skies, jobs
         # What was carried, by the names of the levers: tanks alone carry nothing anew.
         self.done: dict[tuple[str, ...], list[Outcomes]] = {}
+        # For each trip, by the names of the levers, what was prepared last.
+        self.prepared: dict[int, tuple[tuple[str, ...], PreparedTrip]] = {}
         self._carry({(): job}, lambda done: None)
         self.outcomes = self.done[()]
         self.base = tuple(self._answer(x, index) for index, x in enumerate(self.outcomes))
@@ -248,9 +250,12 @@ class _Study:
         outcomes = self.done[_names(others)][index]
         if not tanks:
             return outcomes
-        base = changed_by(self.job, others)
-        prepared = prepare_trip(base, base.trips[index], skies=self.skies)
-        job = changed_by(base, tanks)
+        names, prepared = self.prepared.get(index, (None, None))
+        if prepared is None or names != _names(others):
+            base = changed_by(self.job, others)
+            prepared = prepare_trip(base, base.trips[index], skies=self.skies)
+            self.prepared[index] = _names(others), prepared
+        job = changed_by(prepared.job, tanks)
         now = replace(prepared, job=job, trip=job.trips[index])
         return replace(outcomes, lacks=lacks_beside(now))
 
