@@ -15,6 +15,7 @@ import time
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from forked import ended, start
@@ -140,8 +141,10 @@ def test_what_is_odd_is_said_by_check_and_trip_in_terminal_report_and_json(
     assert f"In order, but look at these: {odd} Report: " in said
     (told,) = json.loads(Path("numbers.json").read_text("utf-8"))["remarks"]
     assert told["text"] == odd
-    page = Path("reports/job.html").read_text("utf-8")
-    assert f"{odd}</p>" in page.split('id="how"')[1]
+    page = Path("reports/job.html").read_text("utf-8").split('id="how"')[1]
+    # The client's page says it without the key.
+    assert "length_m" not in page
+    assert "A van 14 m long" in page
 
 
 @pytest.mark.parametrize(("soc", "code"), [(1.0, 0), (0.06, 1)])
@@ -770,17 +773,27 @@ def test_two_at_once_in_one_folder(quick: Path, tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(not CAN_FORK, reason="takes the network from a fork")
-def test_no_network_and_no_other_program(quick: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize("cores", [1, 2])
+def test_no_network_and_no_other_program(quick: Path, tmp_path: Path, cores: int) -> None:
+    """Nothing at all on one core; on two, this Python once more and nothing else."""
+    begin = subprocess.Popen.__init__
+
     def refuse(*_: object, **__: object) -> None:
         raise AssertionError("the network or another program was asked for")
+
+    def only_python(self: Any, command: list[str], **ways: Any) -> None:
+        if cores == 1 or command[:2] != [sys.executable, "-c"]:
+            refuse()
+        begin(self, command, **ways)
 
     def before() -> None:
         # Imports may ask the system what machine this is; from here on nothing is asked.
         for name in ("create_connection", "getaddrinfo"):
             setattr(socket, name, refuse)
         socket.socket.connect = refuse  # type: ignore[method-assign, assignment]
-        subprocess.Popen.__init__ = refuse  # type: ignore[method-assign, assignment]
+        subprocess.Popen.__init__ = only_python  # type: ignore[method-assign, assignment]
         os.system = os.fork = os.posix_spawn = refuse  # type: ignore[assignment]
+        os.sched_getaffinity = lambda _: set(range(cores))
 
     code, _, said = ended(start(["trip", str(quick)], tmp_path, before), tmp_path)
     assert code == 0, said
