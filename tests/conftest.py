@@ -5,11 +5,12 @@ from __future__ import annotations
 import gc
 import os
 from collections.abc import Callable
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
 import once
+import pvlib
 import pytest
 from hypothesis import settings
 
@@ -18,6 +19,7 @@ from sim.errors import JobError
 from sim.job.model.job import Job
 from sim.job.reading.load import load_job
 from sim.ledger.results import Result
+from sim.sky.files.reader import WeatherYears, read_weather
 
 # Quick, and the same on every run: a failure seen once is seen again.
 settings.register_profile("quick", max_examples=60, deadline=None, derandomize=True, database=None)
@@ -143,6 +145,13 @@ def faults_of(
 def make_job(edited: Callable[..., Job], tmp_path: Path) -> Callable[..., Job]:
     """The full job with parts of its text replaced, and lines put in at its end."""
     return partial(edited, FULL_JOB, folder=tmp_path)
+
+
+@pytest.fixture(scope="session")
+def typical_year() -> Callable[[str], WeatherYears]:
+    """A typical year of those that pvlib brings, read once."""
+    data = Path(pvlib.__file__).parent / "data"
+    return cache(lambda name: read_weather(data / name))
 
 
 @pytest.fixture(scope="session")

@@ -45,13 +45,19 @@ def tree_of(path: Path) -> ast.Module:
     return ast.parse(path.read_text("utf-8"))
 
 
+@cache
+def nodes_of(tree: ast.AST) -> tuple[ast.AST, ...]:
+    """All of a tree's nodes; several tests look at each."""
+    return tuple(ast.walk(tree))
+
+
 def room_of(path: Path) -> str:
     return path.relative_to(ROOT).parts[0].removesuffix(".py")
 
 
 def imported(tree: ast.AST, package: str) -> Iterator[tuple[int, str]]:
     """Line and full dotted name of everything of `sim` that a module imports."""
-    for node in ast.walk(tree):
+    for node in nodes_of(tree):
         if isinstance(node, ast.Import):
             for name in node.names:
                 yield node.lineno, name.name
@@ -160,7 +166,7 @@ def test_a_job_is_changed_in_one_place() -> None:
     past = [
         path.relative_to(ROOT).as_posix()
         for path in FILES
-        for node in ast.walk(tree_of(path))
+        for node in nodes_of(tree_of(path))
         if isinstance(node, ast.Attribute) and node.attr in ("model_copy", "model_construct")
     ]
     assert set(past) == {"job/model/changes.py"}
@@ -187,7 +193,7 @@ def test_modules_and_functions_are_short_and_take_few_arguments() -> None:
         name = path.relative_to(ROOT).as_posix()
         if (long := len(path.read_text("utf-8").splitlines())) > 400:
             wrong.append(f"{name}: {long} lines")
-        for node in ast.walk(tree_of(path)):
+        for node in nodes_of(tree_of(path)):
             if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
                 lines, arguments = lines_and_arguments(node)
                 if lines > 60:

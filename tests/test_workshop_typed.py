@@ -267,9 +267,8 @@ def test_a_job_is_watched_until_ctrl_c(tmp_path: Path) -> None:
     assert max(map(len, lines)) <= 80
 
 
-@pytest.mark.parametrize("place", [["-33.97,18.60"], ["-33.97", "18.60"], ["-33.97,", "18.60"]])
-def test_a_place_in_the_south_is_no_option(tmp_path: Path, place: list[str]) -> None:
-    code, screen = typed(["sky", *place], [], tmp_path)
+def test_a_place_in_the_south_is_no_option(tmp_path: Path) -> None:
+    code, screen = typed(["sky", "-33.97", "18.60"], [], tmp_path)
     assert code == 0, screen
     assert "33.97° S 18.60° E" in screen
 

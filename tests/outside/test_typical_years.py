@@ -8,7 +8,7 @@ NREL/TP-581-43156, 2008.
 
 from __future__ import annotations
 
-from pathlib import Path
+from collections.abc import Callable
 
 import numpy as np
 import pandas as pd
@@ -17,11 +17,10 @@ import pytest
 
 from sim.sky.clear import clear_weather
 from sim.sky.files.own_hours import own_hours
-from sim.sky.files.reader import WeatherYears, read_weather
+from sim.sky.files.reader import WeatherYears
 from sim.sky.sun import position, split_global
 from sim.sky.track import Track, Weather
 
-DATA = Path(pvlib.__file__).parent / "data"
 DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 
 # Mean GHI of each month and the year [kWh/m2/day], summed up from the files' own GHI column
@@ -57,8 +56,10 @@ NOTES = {
 
 
 @pytest.fixture(scope="module", params=sorted(MONTHS))
-def station(request: pytest.FixtureRequest) -> tuple[str, WeatherYears]:
-    return request.param, read_weather(DATA / request.param)
+def station(
+    request: pytest.FixtureRequest, typical_year: Callable[[str], WeatherYears]
+) -> tuple[str, WeatherYears]:
+    return request.param, typical_year(request.param)
 
 
 def trip(years: WeatherYears, start_local: str, steps: int, minutes: int) -> Track:

@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
-import pvlib
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.sky.files.own_hours import own_hours
-from sim.sky.files.reader import WeatherYears, read_weather
+from sim.sky.files.reader import WeatherYears
 from sim.sky.sun import position
 from sim.sky.sun_means import mean_sun, sun_clock
 from sim.sky.track import Track, Weather
 
-DATA = Path(pvlib.__file__).parent / "data"
 KINDS = ("ghi", "dni", "dhi")
 
 
@@ -70,8 +68,10 @@ def lay(years: WeatherYears, track: Track) -> Weather:
 
 
 @pytest.fixture(scope="module", params=["723170TYA.CSV", "703165TY.csv"])
-def station(request: pytest.FixtureRequest) -> WeatherYears:
-    return read_weather(DATA / request.param)
+def station(
+    request: pytest.FixtureRequest, typical_year: Callable[[str], WeatherYears]
+) -> WeatherYears:
+    return typical_year(request.param)
 
 
 # --- the file itself ------------------------------------------------------------------------

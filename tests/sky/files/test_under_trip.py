@@ -2,32 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
-import pvlib
 import pytest
 
 from sim.errors import WeatherError
 from sim.sky.climate.draws import climate_draws
 from sim.sky.climate.monthly import monthly
 from sim.sky.files.own_hours import own_hours
-from sim.sky.files.reader import WeatherYears, read_weather
+from sim.sky.files.reader import WeatherYears
 from sim.sky.files.under_trip import file_days, file_draws
 from sim.sky.sun import position
 from sim.sky.track import Track, Weather
 
-DATA = Path(pvlib.__file__).parent / "data"
-MIAMI = DATA / "12839.tm2"
 KINDS = ("ghi", "dni", "dhi", "temp_air")
 DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 MONTH_OF_HOUR = np.repeat(np.arange(12), 24 * DAYS)
 
 
 @pytest.fixture(scope="module")
-def miami() -> WeatherYears:
-    return read_weather(MIAMI)
+def miami(typical_year: Callable[[str], WeatherYears]) -> WeatherYears:
+    return typical_year("12839.tm2")
 
 
 def stay(
@@ -80,10 +77,12 @@ def fortnights(weather: Weather) -> np.ndarray:
 
 
 @pytest.mark.parametrize("name", ["12839.tm2", "723170TYA.CSV", "703165TY.csv"])
-def test_the_year_that_is_drawn_has_the_months_of_the_file(name: str) -> None:
+def test_the_year_that_is_drawn_has_the_months_of_the_file(
+    name: str, typical_year: Callable[[str], WeatherYears]
+) -> None:
     """Sun within 3 % and 0.02 kWh/m2, temperature within 1 K: 60 draws have noise of their own
     (Sand Point's months stand 3 K apart from year to year)."""
-    years = read_weather(DATA / name)
+    years = typical_year(name)
     drawn = lay(years, stay(years, "2027-01-01T00", 365), draws=60)
 
     def months(hours: np.ndarray) -> np.ndarray:
@@ -136,9 +135,9 @@ def test_prudent_reaches_a_file(miami: WeatherYears) -> None:
     assert "prudent" in " ".join(wide.about)
 
 
-def test_a_place_without_climate_may_have_a_file() -> None:
+def test_a_place_without_climate_may_have_a_file(miami: WeatherYears) -> None:
     """In the middle of the South Pacific, where the built-in climate knows nothing."""
-    ocean = replace(read_weather(MIAMI), latitude=-45.0, longitude=-130.0, clock_offset_h=-9.0)
+    ocean = replace(miami, latitude=-45.0, longitude=-130.0, clock_offset_h=-9.0)
     track = stay(ocean, "2027-01-05T00", 3)
     with pytest.raises(WeatherError, match="built-in climate knows nothing"):
         climate_draws(track, position(track), draws=2, seed=1)
