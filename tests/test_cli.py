@@ -775,13 +775,20 @@ def test_two_at_once_in_one_folder(quick: Path, tmp_path: Path) -> None:
 
 # --- nothing but the job --------------------------------------------------------------------------
 
-# pvlib's own imports ask the system what machine this is; from there on nothing is asked.
+# pvlib's own imports ask the system what machine this is; from there on nothing is asked, and
+# nothing started but a second process of the program itself.
 LOCKED = """
-import pvlib, socket, subprocess, os
+import pvlib, socket, subprocess, os, sys
 def refuse(*_, **__):
     raise AssertionError("the network or another program was asked for")
-socket.socket.connect = socket.create_connection = socket.getaddrinfo = refuse
-subprocess.Popen.__init__ = os.system = refuse
+started = subprocess.Popen.__init__
+def start(process, arguments, **rest):
+    program, option, code, *_ = arguments
+    if (program, option) != (sys.executable, "-c") or "sim.second" not in code:
+        refuse()
+    started(process, arguments, **rest)
+socket.socket.connect = socket.create_connection = socket.getaddrinfo = os.system = refuse
+subprocess.Popen.__init__ = start
 from sim.cli import run
 run()
 """
