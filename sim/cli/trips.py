@@ -235,8 +235,10 @@ def check(job: JobPath, json: Json = None) -> None:
         settle(data=json, inputs=inputs).write(data=data)
     if faults:
         raise JobError(*faults)
+    nights = [sum(stop.nights for stop in trip.stops) for trip in found.trips]
     trips = ", ".join(
-        f"{trip.name} ({sum(s.nights for s in trip.stops)} nights)" for trip in found.trips
+        f"{trip.name} ({count} night{'' if count == 1 else 's'})"
+        for trip, count in zip(found.trips, nights, strict=True)
     )
     order = f"in order{', but look at these' if odd else ''}"
     typer.echo(f"{printable(str(job))}: {order}. {printable(trips, 2000)}.")

@@ -100,13 +100,17 @@ class ShedGroup:
     floor_soc, back_soc : float
         Charge below which it is off, and at which it comes back. 0 to 1
     names : tuple of str
-        Its appliances that take electricity, the hungriest first.
+        Its appliances that take electricity, medical devices first, then the hungriest.
+    cold_soc : float
+        What the floor rises to where the battery is coldest, in nine draws of ten of each trip;
+        0 to 1.
     """
 
     priority: Priority | Literal["held"]
     floor_soc: float
     back_soc: float
     names: tuple[str, ...]
+    cold_soc: float
 
 
 @dataclass(frozen=True)
@@ -292,15 +296,21 @@ def _shed(job: Job, result: Result) -> list[ShedGroup]:
     bank = job.battery
     levels = bank.cutoff_soc, bank.reserve_soc, bank.extras_soc
     floors = dict(zip(PRIORITIES, levels, strict=True))
+    usable = min(float(np.quantile(trip.least_usable, 1.0 - HELD_SHARE)) for trip in result.trips)
     found = []
+
+    def add(what: Priority | Literal["held"], floor: float, names: tuple[str, ...]) -> None:
+        # What cold keeps locked up is counted from full.
+        cold = 1.0 - (1.0 - floor) * usable
+        found.append(ShedGroup(what, floor, floor + bank.reconnect_above_soc, names, cold))
+
     for soc in sorted(job.held_socs, reverse=True):
         if names := _names(result.trips, soc):
-            found.append(ShedGroup("held", soc, soc + bank.reconnect_above_soc, names))
+            add("held", soc, names)
     for priority in reversed(PRIORITIES):
         names = _names(result.trips, priority)
         if names or priority == "essential":
-            floor = floors[priority]
-            found.append(ShedGroup(priority, floor, floor + bank.reconnect_above_soc, names))
+            add(priority, floors[priority], names)
     return found
 
 
@@ -311,14 +321,16 @@ def _group(load: LoadLine) -> Priority | float:
 
 
 def _names(trips: Sequence[TripResult], group: Priority | float) -> tuple[str, ...]:
-    """What a group feeds on any trip, the hungriest first."""
-    wanted: dict[str, float] = {}
+    """What a group feeds on any trip, medical devices first, then the hungriest."""
+    wanted: dict[str, tuple[bool, float]] = {}
     for trip in trips:
         for load in trip.loads:
             a_day = float(load.wanted_wh.mean()) / trip.days_long
             if _group(load) == group and load.supply not in OWN_DRAW and a_day > 0.0:
-                wanted[load.name] = max(a_day, wanted.get(load.name, 0.0))
-    return tuple(sorted(wanted, key=lambda name: -wanted[name]))
+                is_medical = load.appliance is not None and load.appliance.medical
+                most = max((is_medical, a_day), wanted.get(load.name, (False, 0.0)))
+                wanted[load.name] = most
+    return tuple(sorted(wanted, key=lambda name: wanted[name], reverse=True))
 
 
 def _alarms(job: Job) -> tuple[str, ...]:

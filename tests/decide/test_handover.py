@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,6 +19,10 @@ from sim.job.model.job import Job
 from sim.job.model.power import Alternator, Generator, Shore
 from sim.job.model.tanks import GreyTank, Propane, Water
 from sim.places.lookup import Place
+from sim.report.words.by_locale import Writing
+from sim.report.words.shed_words import shed_sentences
+
+JOBS = Path(__file__).parents[1] / "data" / "jobs"
 
 MakeJob = Callable[..., Job]
 
@@ -134,11 +140,36 @@ def test_groups_go_off_in_order_each_with_what_it_feeds(sheet: HandoverSheet) ->
     for group in sheet.shed:
         assert group.floor_soc == floors[group.priority]
         assert group.back_soc == pytest.approx(group.floor_soc + bank.reconnect_above_soc)
+        # The cabin is heated, the battery in it warm enough.
+        assert group.cold_soc == pytest.approx(group.floor_soc, abs=0.05)
     priorities = {item.name: item.priority for item in sheet.job.appliances}
     named = {name: group.priority for group in sheet.shed for name in group.names}
     assert named == {name: priorities[name] for name in named}
     assert "Coffee maker" in named
     assert not any("nverter" in name for name in named)
+
+
+def test_cold_raises_the_floor_and_medical_devices_come_first(
+    edited: Callable[..., Job],
+) -> None:
+    """Outside in January: what the coldest battery of the trip cannot give is counted from full."""
+    aid = '\n[[appliances]]\nuse = "medical-night-device"\n'
+    pump = '\n[[appliances]]\nkind = "steady"\nname = "Pump"\nwatts = 30\npriority = "essential"\n'
+    job = edited((JOBS / "parked-in-january.toml").read_text("utf-8"), end=aid + pump)
+    sheet = sim.decide.handover(job)
+    (group,) = sheet.shed
+    usable = float(np.quantile(sim.simulate(job).trips[0].least_usable, 0.1))
+    assert usable < 0.9
+    assert group.cold_soc == pytest.approx(1.0 - (1.0 - job.battery.cutoff_soc) * usable)
+    # The pump wants more, the aid matters more.
+    assert group.names[:2] == ("Breathing aid", "Pump")
+    (said,) = shed_sentences(sheet, Writing("en_US", "us"))
+    assert said.startswith(
+        f"Below 5% (in the cold {100 * group.cold_soc:.0f}%): all that is left ("
+    )
+    assert "Refrigerator" in said
+    warm = replace(sheet, shed=(replace(group, cold_soc=group.floor_soc + 0.01),))
+    assert next(shed_sentences(warm, Writing("en_US", "us"))).startswith("Below 5%: all that ")
 
 
 def test_what_waits_for_charge_goes_off_at_a_charge_of_its_own(unsure: Job) -> None:

@@ -99,20 +99,20 @@ def test_what_a_day_brings_and_what_it_wants() -> None:
         least_usable=np.ones(2),
         loads=(),
     )
-    said = plain(_against(lack(()), stay))  # type: ignore[arg-type]
+    said = plain(" ".join(_against(lack(()), stay)))  # type: ignore[arg-type]
     assert said.startswith("A day there brings 240 Wh (")
     assert said.endswith(") of 1,200 Wh wanted.")
     stay.at_stops_w[0]["solar"][:] = 0.0
-    said = plain(_against(lack(()), stay))  # type: ignore[arg-type]
+    said = plain(" ".join(_against(lack(()), stay)))  # type: ignore[arg-type]
     assert said == "A day there brings nothing of 1,200 Wh wanted."
     # A battery that never comes near the floor is not the reason.
     stay.lowest[0] = 0.8
-    said = plain(_against(lack(()), stay))  # type: ignore[arg-type]
+    said = plain(" ".join(_against(lack(()), stay)))  # type: ignore[arg-type]
     assert said.startswith("The battery keeps 80 % or more: ")
     # Unless cold keeps from it what is below.
     stay.least_usable[0] = 0.25
-    said = plain(_against(lack(()), stay))  # type: ignore[arg-type]
-    assert said.startswith("Cold keeps the battery's last 80 % locked. A day there brings ")
+    said = plain(" ".join(_against(lack(()), stay)))  # type: ignore[arg-type]
+    assert said.startswith("In the cold the battery gives nothing below 80 %. A day there brings ")
 
 
 def test_a_need_of_driving_is_in_hours_a_day() -> None:

@@ -326,8 +326,13 @@ def _cold(job: Job) -> Iterator[Remark]:
     from sim.sky.climate.monthly import usual_night_c
 
     for index, trip in enumerate(job.trips):
+        day = trip.depart
         for number, stop in enumerate(trip.stops):
-            night_c = usual_night_c(stop.place, trip.depart.month) if stop.nights else None
+            nights = [day + dt.timedelta(days=night) for night in range(stop.nights)]
+            day += dt.timedelta(days=stop.nights)
+            months = dict.fromkeys(night.month for night in nights)
+            known = [usual_night_c(stop.place, month) for month in months]
+            night_c = min((x for x in known if x is not None), default=None)
             if night_c is not None and night_c < 0.0:
                 says = (
                     f"nights near {night_c:.0f} degrees C ({night_c * 1.8 + 32:.0f} degrees F) are "

@@ -23,6 +23,7 @@ def handover_json(sheet: HandoverSheet) -> dict[str, Any]:
                 "priority": group.priority,
                 "below_soc": group.floor_soc,
                 "back_soc": group.back_soc,
+                "below_soc_in_the_cold": group.cold_soc,
                 "names": list(group.names),
             }
             for group in sheet.shed

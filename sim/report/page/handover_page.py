@@ -17,6 +17,7 @@ from sim.report.words import emergency_words
 from sim.report.words import handover_words as words
 from sim.report.words.by_locale import Writing
 from sim.report.words.numbers import shortened
+from sim.report.words.shed_words import shed_sentences
 
 # Lines of half a sheet's width in both columns from which a sheet is set smaller to stay one.
 _MANY_LINES = 100
@@ -43,7 +44,7 @@ def render_handover(sheet: HandoverSheet, *, written: dt.date, version: str) -> 
         tuple(words.service_lines(sheet, writing)),
     )
     shed, habits = (
-        tuple(words.shed_sentences(sheet, writing)),
+        tuple(shed_sentences(sheet, writing)),
         tuple(words.habit_lines(sheet, writing)),
     )
     charge, tanks = tuple(words.charge_rows(sheet, writing)), tuple(words.tank_rows(sheet, writing))

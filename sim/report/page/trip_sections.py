@@ -187,7 +187,14 @@ def _cold_hours(trip: TripResult) -> list[str]:
     chill = trip.chill.hours
     if not chill.any():
         return []
-    most = hours(float(np.quantile(chill, 0.9)))
+    most_h = float(np.quantile(chill, 0.9))
+    if most_h == 0.0:
+        cold = chill[chill > 0.0]
+        return [
+            f"the heater does not reach its set point in {len(cold)} of {len(chill)} simulated "
+            f"trips, for {hours(float(cold.mean()))} on average of these."
+        ]
+    most = hours(most_h)
     return [
         f"the heater does not reach its set point for {hours(float(chill.mean()))} on average, "
         f"for {most} or more in one {_draw(trip)} of ten."

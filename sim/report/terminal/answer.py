@@ -13,7 +13,6 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 from rich.text import Text
 
-from sim.arrays import Floats
 from sim.decide.remedy import Remedy
 from sim.errors import printable
 from sim.job.rules.remarks import Remark
@@ -21,6 +20,7 @@ from sim.ledger.answer import answer_of
 from sim.ledger.audit import Audit, audit
 from sim.ledger.results import Result, TripResult
 from sim.ledger.verdict import Verdict
+from sim.report.terminal import cells
 from sim.report.words.answer_words import held_briefly, held_in_few_words
 from sim.report.words.numbers import (
     GAP,
@@ -32,7 +32,7 @@ from sim.report.words.numbers import (
 )
 from sim.report.words.on_ac import is_overloaded, overload_words
 from sim.report.words.on_strings import unharvested_strings
-from sim.report.words.promise_words import because, medical, remedy_words
+from sim.report.words.promise_words import medical, reasons, remedy_words
 from sim.report.words.sentences import change_words, waited_words
 from sim.report.words.sources import source_words
 from sim.report.words.warmth import pipes_otherwise
@@ -97,10 +97,12 @@ def answer_lines(trip: TripResult, remedy: Remedy | None, manner: Manner) -> lis
         counts = held_in_few_words(answer)
         room = _WIDTH - len(f"{verdict}  : {counts}")
         lines = [f"{verdict}  {shortened(trip.name, min(room, 28))}: {counts}"]
-    why, mends = (_indented(text) for text in (because(trip, manner), remedy_words(remedy)))
-    if len(lines) + len(why) + len(mends) > _ANSWER_LINES:
-        why = _indented(because(trip, manner, brief=True))
-    return [*lines, *why, *mends]
+    why, mends = reasons(trip, manner), _indented(remedy_words(remedy))
+    # What matters least goes where it is too much; who goes without, and when, stays.
+    least, room = 1 + bool(trip.promise.medical), _ANSWER_LINES - len(lines) - len(mends)
+    while len(why) > least and len(_indented(" ".join(why))) > room:
+        why.pop()
+    return [*lines, *_indented(" ".join(why)), *mends]
 
 
 def _indented(text: str) -> list[str]:
@@ -196,7 +198,7 @@ def store_words(line: StoreLine) -> str:
     grey = line.kind == "grey"
     gone = np.isfinite(line.out_at_h)
     if gone.any():
-        often = "" if line.out_share > 0.995 else f" in {_often(line.out_share, len(gone))}"
+        often = "" if line.out_share > 0.995 else f" in {cells.often(line.out_share, len(gone))}"
         night = night_of(float(np.median(line.out_at_h[gone])) / 24.0)
         lack = f"{line.short_h[gone].mean():.0f} h {'without room' if grey else 'short'}"
         return f"{'full' if grey else 'empty'} on night {night}{often}, then {lack}"
@@ -217,13 +219,8 @@ def first_words(trip: TripResult) -> str:
     night = night_of(first.at_h / 24.0)
     often = ""
     if trip.draws > 1 and round(first.share * trip.draws):
-        often = f" (first in {_often(first.share, trip.draws, years=bool(trip.years))})"
+        often = f" (first in {cells.often(first.share, trip.draws, years=bool(trip.years))})"
     return f"{first.name} {word} on night {night}{often}"
-
-
-def _often(share: float, draws: int, *, years: bool = False) -> str:
-    """``88 of 200 simulated trips``, or ``2 of 5 years``."""
-    return f"{round(share * draws)} of {draws} {'years' if years else 'simulated trips'}"
 
 
 def _percent(share: float) -> str:
@@ -244,22 +241,9 @@ def _dark(trip: TripResult) -> str:
     if not trip.dark_hours.any():
         return "none"
     answer = answer_of(trip)
-    return f"{_hours(answer.dark_hours.mean)} mean, {_hours(answer.bad.dark_hours)} bad case"
-
-
-def _mean_and_tenth(values: Floats) -> str:
-    """Hours of each draw as their mean and what one in ten passes."""
-    if not values.any():
-        return "none"
-    mean, most = float(values.mean()), float(np.quantile(values, 0.9))
-    return f"{_hours(mean)} mean, {_hours(most)} or more in 1 of 10"
-
-
-def _hours(value: float) -> str:
-    if value < 0.05:
-        return "none" if value == 0.0 else "under 0.1 h"
-    text = f"{value:,.0f}" if value >= 100 else f"{value:,.1f}".removesuffix(".0")
-    return f"{text} h"
+    return (
+        f"{cells.hours(answer.dark_hours.mean)} mean, {cells.hours(answer.bad.dark_hours)} bad case"
+    )
 
 
 def _dark_by_priority(trip: TripResult) -> str:
@@ -270,7 +254,7 @@ def _dark_by_priority(trip: TripResult) -> str:
 
 def _warm_boxes(trip: TripResult) -> str:
     parts = [
-        f"{box.name} {_hours(float(box.warm_hours.mean()))}"
+        f"{box.name} {cells.hours(float(box.warm_hours.mean()))}"
         for box in trip.boxes
         if box.warm_hours.any()
     ]
@@ -279,7 +263,7 @@ def _warm_boxes(trip: TripResult) -> str:
 
 def _chill(trip: TripResult) -> str:
     hours = trip.chill.hours
-    return _mean_and_tenth(hours)
+    return cells.mean_and_tenth(hours)
 
 
 def _has_wet_windows(trip: TripResult) -> bool:
@@ -291,7 +275,9 @@ def _has_snow(trip: TripResult) -> bool:
 
 
 def _uncharged(trip: TripResult) -> str:
-    parts = [f"{name} {_per_day(wh)}" for name, wh in trip.uncharged_wh_day.items() if wh >= 1.0]
+    parts = [
+        f"{name} {cells.per_day(wh)}" for name, wh in trip.uncharged_wh_day.items() if wh >= 1.0
+    ]
     return ", ".join(parts) or "nothing"
 
 
@@ -320,7 +306,7 @@ def _freezing(spot: FrostSpot) -> str:
     freezes = spot.hours > 0.0
     often = "" if freezes.all() else f" in {int(freezes.sum())} of {len(freezes)} simulated trips"
     mean = float(spot.hours[freezes].mean())
-    return f"{f'{mean:.0f} h' if mean >= 1.0 else _hours(mean)}{often}"
+    return f"{f'{mean:.0f} h' if mean >= 1.0 else cells.hours(mean)}{often}"
 
 
 def _could_freeze(trip: TripResult) -> bool:
@@ -342,10 +328,6 @@ def _engine_fuel(trip: TripResult, units: str) -> str:
     return ", ".join(parts) or "nothing"
 
 
-def _per_day(watt_hours: float) -> str:
-    return f"{watt_hours:,.0f} Wh a day"
-
-
 def _source_rows(trip: TripResult) -> Iterator[_Row]:
     """A row for each kind of source; all trips have the job's."""
     for kind in trip.energy.taken:
@@ -353,7 +335,7 @@ def _source_rows(trip: TripResult) -> Iterator[_Row]:
 
 
 def _taken(kind: str, trip: TripResult) -> str:
-    return _per_day(trip.energy.taken[kind])
+    return cells.per_day(trip.energy.taken[kind])
 
 
 _ANSWER_ROWS: tuple[_Row, ...] = (
@@ -363,25 +345,25 @@ _ANSWER_ROWS: tuple[_Row, ...] = (
     ("Dark hours", _dark),
 )
 _ENERGY_ROWS: tuple[_Row, ...] = (
-    ("Out: appliances", lambda trip: _per_day(trip.energy.served)),
-    ("Out: battery losses", lambda trip: _per_day(trip.energy.losses)),
-    ("Wanted, not served", lambda trip: _per_day(trip.energy.unserved)),
-    ("Sun not harvested", lambda trip: _per_day(trip.energy.unharvested)),
+    ("Out: appliances", lambda trip: cells.per_day(trip.energy.served)),
+    ("Out: battery losses", lambda trip: cells.per_day(trip.energy.losses)),
+    ("Wanted, not served", lambda trip: cells.per_day(trip.energy.unserved)),
+    ("Sun not harvested", lambda trip: cells.per_day(trip.energy.unharvested)),
 )
 # Rows that stand there only when some trip has anything to tell.
 _ROWS_AT_NEED: tuple[tuple[str, Callable[[TripResult], str], Callable[[TripResult], bool]], ...] = (
     ("Dark by priority", _dark_by_priority, lambda trip: bool(trip.dark.any())),
     ("Warm refrigerator", _warm_boxes, lambda trip: any(x.warm_hours.any() for x in trip.boxes)),
     ("Colder than set", _chill, lambda trip: bool(trip.chill.hours.any())),
-    ("Wet windows", lambda trip: _mean_and_tenth(trip.damp_hours), _has_wet_windows),
-    ("Under snow: sun", lambda trip: _per_day(trip.snowed_wh_day), _has_snow),
+    ("Wet windows", lambda trip: cells.mean_and_tenth(trip.damp_hours), _has_wet_windows),
+    ("Under snow: sun", lambda trip: cells.per_day(trip.snowed_wh_day), _has_snow),
     ("Not charged", _uncharged, lambda trip: any(x >= 1.0 for x in trip.uncharged_wh_day.values())),
     (
         "Held to the charge",
         lambda trip: "; ".join(waited_words(trip)) or "nothing",
         _waits,
     ),
-    ("Hot water short", lambda trip: _per_day(trip.hot_short_wh_day), _lacks_hot_water),
+    ("Hot water short", lambda trip: cells.per_day(trip.hot_short_wh_day), _lacks_hot_water),
     ("Too much on AC", overload_words, is_overloaded),
     ("Could freeze", _frost, _could_freeze),
     ("Winterise before", _winterise, lambda trip: bool(trip.frost.winterise)),

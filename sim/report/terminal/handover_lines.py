@@ -9,6 +9,7 @@ from sim.report.terminal.answer import plain
 from sim.report.words import handover_words as words
 from sim.report.words.by_locale import Writing
 from sim.report.words.numbers import GAP
+from sim.report.words.shed_words import shed_sentences
 
 
 def print_handover(sheet: HandoverSheet, console: Console) -> None:
@@ -18,7 +19,7 @@ def print_handover(sheet: HandoverSheet, console: Console) -> None:
     parts = (
         ("charge", words.charge_sentences(sheet, writing)),
         ("dull", words.dull_sentences(sheet, writing)),
-        ("shed", words.shed_sentences(sheet, writing)),
+        ("shed", shed_sentences(sheet, writing)),
         ("habits", words.habit_lines(sheet, writing)),
         ("winter", words.winter_lines(sheet, writing)),
     )

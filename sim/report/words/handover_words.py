@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 
-from sim.decide.handover import LEVELS, HandoverSheet, Season, SeasonName, ShedGroup
+from sim.decide.handover import LEVELS, HandoverSheet, Season, SeasonName
 from sim.decide.winter_list import REST_LOSS, REST_SOC, WinterKind, WinterStep, rest_months
 from sim.errors import join_or
 from sim.job.model.handover import Handover
@@ -59,8 +59,9 @@ WORDS = {
     "hours": "{count} hours",
     "shed": "What goes off, and when",
     "shed_line": "Below {floor}: {names}. Back at {back}.",
-    "shed_all": "Below {floor}: all the rest, {names}. Back at {back}.",
-    "shed_bare": "Below {floor}: all the rest. Back at {back}.",
+    "floor_cold": "{floor} (in the cold {cold})",
+    "shed_all": "Below {floor}: all that is left ({names}). Back at {back}.",
+    "shed_bare": "Below {floor}: all that is left. Back at {back}.",
     "habits": "What saves most",
     "habit": "{what}: {saving} a day",
     "tanks": "Full tanks, in nights",
@@ -250,26 +251,6 @@ def _hours(hours: float, writing: Writing) -> str:
     """``1 hour``, ``2.4 hours``."""
     count = writing.number(max(hours, 0.1), 1)
     return WORDS["hour" if count == "1" else "hours"].format(count=count)
-
-
-def shed_sentences(sheet: HandoverSheet, writing: Writing) -> Iterator[str]:
-    """What goes off first, then next, each at its charge."""
-    for group in sheet.shed:
-        key = "shed_line"
-        if group.priority == "essential":
-            key = "shed_all" if group.names else "shed_bare"
-        yield WORDS[key].format(
-            floor=writing.percent(group.floor_soc),
-            back=writing.percent(group.back_soc),
-            names=_names(group),
-        )
-
-
-def _names(group: ShedGroup) -> str:
-    names = [isolated(shortened(name)) for name in group.names]
-    if len(names) > _NAMED:
-        names = [*names[: _NAMED - 1], f"{len(names) - _NAMED + 1} more"]
-    return listed(names)
 
 
 def habit_lines(sheet: HandoverSheet, writing: Writing) -> Iterator[str]:

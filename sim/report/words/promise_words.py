@@ -11,6 +11,7 @@ from sim.arrays import Floats
 from sim.decide.needs import Need
 from sim.decide.remedy import Remedy
 from sim.ledger.answer import Answer
+from sim.ledger.behind import counted_lack
 from sim.ledger.promise import Lack
 from sim.ledger.results import TripResult
 from sim.report.words.answer_words import behind_words, held_words
@@ -38,10 +39,16 @@ def _trips(trip: TripResult) -> str:
     return f"{trip.draws} {'years of the weather file' if trip.years else 'simulated trips'}"
 
 
-def because(trip: TripResult, manner: Manner, *, brief: bool = False) -> str:
-    """Why: what falls behind first, in how many simulated trips, when and where, and, unless it
-    has to be brief, against what. Medical devices come before all else."""
-    return " ".join(text for text in (medical(trip), _behind(trip, manner, brief=brief)) if text)
+def because(trip: TripResult, manner: Manner) -> str:
+    """Why, in one text; see `reasons`."""
+    return " ".join(reasons(trip, manner))
+
+
+def reasons(trip: TripResult, manner: Manner) -> list[str]:
+    """Why, in sentences, what matters most first: medical devices; what falls behind first, in
+    how many simulated trips, when and where; against what; what else falls behind."""
+    ill = medical(trip)
+    return [*([ill] if ill else []), *_behind(trip, manner)]
 
 
 def medical(trip: TripResult) -> str:
@@ -53,11 +60,21 @@ def medical(trip: TripResult) -> str:
     )
 
 
-def _behind(trip: TripResult, manner: Manner, *, brief: bool = False) -> str:
+def _behind(trip: TripResult, manner: Manner) -> list[str]:
     lack = trip.promise.decides
     if lack is None:
-        return "" if trip.promise.medical else f"Nothing falls behind in any of {_trips(trip)}."
-    return _lack_words(lack, trip, manner, brief=brief)
+        return [] if trip.promise.medical else [f"Nothing falls behind in any of {_trips(trip)}."]
+    return [*_lack_words(lack, trip, manner), *_besides(lack, trip)]
+
+
+def _besides(first: Lack, trip: TripResult) -> list[str]:
+    """What else falls behind too often, of another kind than what decides."""
+    allowed = (1.0 - trip.ample_share) * trip.draws
+    others = [x for x in trip.promise.lacks if x.kind != first.kind and x.count > allowed]
+    # Electricity once, of the essentials where these lack it too.
+    kinds = {x.kind: x for x in reversed(others)}
+    named = [behind_words(counted_lack(x), trip.draws) for x in reversed(kinds.values())]
+    return [f"Besides, {listed(named)}."] if named else []
 
 
 def _who(lack: Lack, trip: TripResult) -> str:
@@ -75,7 +92,7 @@ def why(trip: TripResult, answer: Answer, manner: Manner) -> str:
     """What holds and what does not, and why: the sentences of a trip on the first screen, after
     those on medical devices."""
     held = held_words(answer)
-    return f"{held[:1].upper()}{held[1:]}. {_behind(trip, manner)}".rstrip()
+    return f"{held[:1].upper()}{held[1:]}. {' '.join(_behind(trip, manner))}".rstrip()
 
 
 def _times(count: int, trip: TripResult) -> str:
@@ -84,27 +101,26 @@ def _times(count: int, trip: TripResult) -> str:
     return f"all {_trips(trip)}" if count == trip.draws else f"{count} of {_trips(trip)}"
 
 
-def _lack_words(lack: Lack, trip: TripResult, manner: Manner, *, brief: bool) -> str:
+def _lack_words(lack: Lack, trip: TripResult, manner: Manner) -> list[str]:
     often, when = _times(lack.count, trip), _when(lack, trip, manner)
     match lack.kind:
         case "electricity":
-            first = f"{_who(lack, trip)}, {when}."
-            return first if brief else f"{first} {_against(lack, trip)}"
+            return [f"{_who(lack, trip)}, {when}.", *_against(lack, trip)]
         case "propane" | "fresh" | "fuel":
-            mends = " Filling it on the way mends that." if lack.kind != "fuel" else ""
-            return f"{lack.names[0]} runs out in {often}, {when}.{mends}"
+            mends = ["Filling it on the way mends that."] if lack.kind != "fuel" else []
+            return [f"{lack.names[0]} runs out in {often}, {when}.", *mends]
         case "grey":
-            return (
-                f"{isolated(lack.names[0])} is full in {often}, {when}. "
-                "Emptying it on the way mends that."
-            )
+            return [
+                f"{isolated(lack.names[0])} is full in {often}, {when}.",
+                "Emptying it on the way mends that.",
+            ]
         case "hot water":
-            return f"Hot water falls short by {watt_hours(lack.missing)} over the trip, {when}."
+            return [f"Hot water falls short by {watt_hours(lack.missing)} over the trip, {when}."]
         case "warmth":
-            return (
+            return [
                 f"In {often} the cabin stays colder than set for {lack.missing:.0f}{GAP}hours, "
                 f"{when}."
-            )
+            ]
 
 
 def _without(who: Sequence[str]) -> str:
@@ -138,17 +154,17 @@ def _first_step(lack: Lack, trip: TripResult) -> int:
     return min(step, len(trip.timeline) - 1)
 
 
-def _against(lack: Lack, trip: TripResult) -> str:
+def _against(lack: Lack, trip: TripResult) -> list[str]:
     """What comes in and what is wanted there, a day; or that the battery is not the reason."""
     floor = trip.floors[0 if lack.is_essential else -1]
     least = float(trip.lowest[lack.falls].min())
-    cold = ""
+    cold = []
     if least > floor + _FLOOR_NEAR:
         # Cold raises the floor: what it locks up is counted from full.
         raised = 1.0 - (1.0 - floor) * float(trip.least_usable[lack.falls].min())
         if least > raised + _FLOOR_NEAR:
-            return f"The battery keeps {percent(least)} or more: {_limit(lack, trip)}."
-        cold = f"Cold keeps the battery's last {percent(least)} locked. "
+            return [f"The battery keeps {percent(least)} or more: {_limit(lack, trip)}."]
+        cold = [f"In the cold the battery gives nothing below {percent(least)}."]
     stop = trip.timeline.stop[_first_step(lack, trip)]
     taken_w, wanted_w = trip.at_stops_w
 
@@ -160,7 +176,8 @@ def _against(lack: Lack, trip: TripResult) -> str:
         f"{watt_hours(wh)} ({source_words(kind).flow})" for kind, wh in brought.items() if wh >= 0.5
     ]
     wanted = per_day(wanted_w)
-    return f"{cold}A day there brings {listed(named) or 'nothing'} of {watt_hours(wanted)} wanted."
+    brings = f"A day there brings {listed(named) or 'nothing'} of {watt_hours(wanted)} wanted."
+    return [*cold, brings]
 
 
 def _limit(lack: Lack, trip: TripResult) -> str:

@@ -173,3 +173,17 @@ def test_positions_count_from_one() -> None:
 def test_fuel_offered_to_no_generator_is_odd(small_job: str, edited: Edited) -> None:
     job = edited(small_job, ("nights = 2", 'nights = 2\nservices = ["fuel"]'))
     assert any("offer fuel" in str(x) for x in remarks(job))
+
+
+def test_frost_is_looked_for_in_the_months_of_the_stay(small_job: str, edited: Edited) -> None:
+    """A stay that ends in November is as cold as November, whenever the trip departs; one that
+    is over in October is not."""
+    high = 'place = "38.57, -109.55, 1900 m"'
+    change = 'depart = 2027-05-07\n\n[[trips.stops]]\nplace = "38.57, -109.55"'
+    found = {}
+    for nights in (5, 60):
+        first = f"depart = 2027-10-01\n\n[[trips.stops]]\n{high}\nnights = {nights}"
+        job = edited(small_job, (change + "\nnights = 2", first))
+        found[nights] = [x for x in remarks(job) if "no heater" in x.says]
+    assert found[5] == []
+    assert len(found[60]) == 1
