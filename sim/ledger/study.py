@@ -244,7 +244,12 @@ def run_jobs(
         new = [changed[place] for place in places]
         return _run_jobs(new, trip, skies, jobs, progress)
 
-    return skies.known.get_all([("outcomes", job, trip) for job in changed], made)
+    return skies.known.get_all([("outcomes", trip, _acting(job)) for job in changed], made)
+
+
+def _acting(job: Job) -> tuple[Hashable, ...]:
+    """All of a job that acts on its trips: what might be changed of it does not."""
+    return tuple(part for name, part in job if name not in ("levers", "designs"))
 
 
 def _run_jobs(

@@ -16,6 +16,19 @@ MOST_BYTES = 256_000_000
 _T = TypeVar("_T")
 
 
+class _Key:
+    """A key whose hash, which for a whole job takes a while, is worked out once."""
+
+    def __init__(self, key: Hashable) -> None:
+        self.key, self._hash = key, hash(key)
+
+    def __hash__(self) -> int:
+        return self._hash
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Key) and self._hash == other._hash and self.key == other.key
+
+
 class Known:
     """Values by their key, the latest used of them, for any number of threads.
 
@@ -26,8 +39,8 @@ class Known:
     def __init__(self, most_bytes: int = MOST_BYTES) -> None:
         self._most, self._bytes = most_bytes, 0
         self._lock = threading.Lock()
-        self._found: OrderedDict[Hashable, Future[Any]] = OrderedDict()
-        self._sizes: dict[Hashable, int] = {}
+        self._found: OrderedDict[_Key, Future[Any]] = OrderedDict()
+        self._sizes: dict[_Key, int] = {}
 
     def get(self, key: Hashable, make: Callable[[], _T]) -> _T:
         """The value of a key; made if it is not known."""
@@ -40,8 +53,9 @@ class Known:
         together."""
         found: list[Future[Any]] = []
         mine: list[int] = []
+        own = [_Key(key) for key in keys]
         with self._lock:
-            for place, key in enumerate(keys):
+            for place, key in enumerate(own):
                 if key in self._found:
                     self._found.move_to_end(key)
                 else:
@@ -54,15 +68,15 @@ class Known:
             except BaseException as error:
                 for place in mine:
                     with self._lock:
-                        del self._found[keys[place]]
+                        del self._found[own[place]]
                     found[place].set_exception(error)
                 raise
             for place, value in zip(mine, values, strict=True):
                 found[place].set_result(value)
-                self._keep(keys[place], held_bytes(value))
+                self._keep(own[place], held_bytes(value))
         return [one.result() for one in found]
 
-    def _keep(self, key: Hashable, size: int) -> None:
+    def _keep(self, key: _Key, size: int) -> None:
         """Count a value that was made, and forget what was not used for longest."""
         with self._lock:
             self._sizes[key], self._bytes = size, self._bytes + size

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import pytest
@@ -12,10 +13,17 @@ import sim
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.ledger import simulate, study
-from sim.ledger.study import Outcomes, dark_steps, run_designs, run_jobs, unserved_steps
+from sim.ledger.study import (
+    Outcomes,
+    dark_steps,
+    run_designs,
+    run_jobs,
+    run_trips,
+    unserved_steps,
+)
 from sim.threads import run_tasks
 from sim.trip.designs import Design, design_of, offers_of
-from sim.trip.prepare import Skies, prepare_trip
+from sim.trip.prepare import PreparedTrip, Skies, prepare_trip, prepare_trips
 from sim.trip.sources import controller_amps
 from sim.trip.timeline import build_timeline
 
@@ -118,6 +126,38 @@ def test_jobs_side_by_side_are_jobs_alone(make_job: MakeJob) -> None:
             assert equal(one, alone)
             assert one.answers(trip.name, (0.95, 0.8)) == alone.answers(trip.name, (0.95, 0.8))
     assert run_jobs([], 0, skies=Skies()) == []
+
+
+def test_starts_side_by_side_are_starts_alone(make_job: MakeJob) -> None:
+    """In both seasons, on days with and without a change of the clocks."""
+    job = make_job()
+    days = [dt.date(2027, month, day) for month in (3, 7) for day in (8, 11, 15)]
+    starts = [(job, with_values(job.trips[0], {"depart": day})) for day in days]
+    together = run_trips(prepare_trips(starts, skies=Skies()), DESIGNS)
+    assert len(together) == len(starts)
+    for one, (_, trip) in zip(together, starts, strict=True):
+        assert equal(one, run_designs(prepare_trip(job, trip), DESIGNS))
+
+
+def test_what_came_of_a_job_is_not_run_again(
+    make_job: MakeJob, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job, runs = make_job(), list[int]()
+    more = with_values(job, {"battery": with_values(job.battery, {"count": 2})})
+    run = study._side_by_side
+
+    def counted(prepared: Sequence[PreparedTrip], jobs: int) -> list[Outcomes]:
+        runs.append(len(prepared))
+        return run(prepared, jobs)
+
+    monkeypatch.setattr(study, "_side_by_side", counted)
+    skies = Skies()
+    (first,) = run_jobs([job], 0, skies=skies)
+    again, other = run_jobs([job, more], 0, skies=skies)
+    assert again is first
+    assert not equal(other, first)
+    run_jobs([job], 1, skies=skies)
+    assert runs == [1, 1, 1]
 
 
 def test_results_of_many_designs_are_the_pipelines(

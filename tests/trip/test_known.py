@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -41,6 +41,29 @@ def test_threads_wait_for_one_that_makes_it() -> None:
     one, other = run_tasks(work, range(2), jobs=2)
     assert one is other
     assert made == ["a"]
+
+
+def test_several_are_made_together_and_only_those_that_are_not_known() -> None:
+    known, asked = Known(), list[list[int]]()
+
+    def make(places: Sequence[int]) -> list[Floats]:
+        asked.append(list(places))
+        return [np.full(10, place) for place in places]
+
+    (first,) = known.get_all(["a"], make)
+    again, b, c, b_again = known.get_all(["a", "b", "c", "b"], make)
+    assert again is first
+    assert b is b_again
+    assert (b[0], c[0]) == (1, 2)
+    assert asked == [[0], [1, 2]]
+
+    def fail(places: Sequence[int]) -> list[Floats]:
+        raise ValueError("no sky")
+
+    with pytest.raises(ValueError, match="no sky"):
+        known.get_all(["b", "d", "e"], fail)
+    (d,) = known.get_all(["d"], make)
+    assert d[0] == 0
 
 
 def test_what_could_not_be_made_is_tried_again() -> None:

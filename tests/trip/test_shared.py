@@ -11,7 +11,7 @@ import pytest
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.trip.demand import demand
-from sim.trip.prepare import LOADS_LOOK_PAST, Skies, prepare_trip
+from sim.trip.prepare import LOADS_LOOK_PAST, Skies, prepare_trip, prepare_trips
 from sim.trip.timeline import build_timeline
 
 MakeJob = Callable[..., Job]
@@ -44,6 +44,37 @@ def test_loads_look_past_what_they_are_shared_over(full_job: Job) -> None:
         found = demand(blind, timeline, above.weather, above.sun)
         whole = demand(full_job, timeline, above.weather, above.sun)
         np.testing.assert_array_equal(found.wanted_w, whole.wanted_w)
+
+
+def test_a_timeline_looks_at_what_it_is_shared_over(full_job: Job) -> None:
+    """And at nothing else."""
+    hidden = frozenset(type(full_job).model_fields) - {"settings", "living", "alternator"}
+    seen = {"step_minutes", "wind_m_s"}
+    settings = Blind(full_job.settings, frozenset(type(full_job.settings).model_fields) - seen)
+    blind: Any = Blind(full_job, hidden, settings=settings)
+    for trip in full_job.trips:
+        assert build_timeline(blind, trip).digest == build_timeline(full_job, trip).digest
+    skies, trip = Skies(), full_job.trips[0]
+    fewer = with_values(full_job, {"living": with_values(full_job.living, {"people": 1})})
+    assert skies.timeline(full_job, trip) is skies.timeline(full_job, trip)
+    assert skies.timeline(fewer, trip).people.max() == 1.0
+
+
+def test_trips_prepared_together_are_those_prepared_alone(full_job: Job) -> None:
+    living = with_values(full_job.living, {"people": 4, "out": ()})
+    ways = [
+        (job, x)
+        for job in (full_job, with_values(full_job, {"living": living}))
+        for x in full_job.trips
+    ]
+    for threads in (1, 2):
+        together = prepare_trips(ways, skies=Skies(), jobs=threads)
+        for one, (job, trip) in zip(together, ways, strict=True):
+            alone = prepare_trip(job, trip)
+            assert (one.job, one.trip) == (job, trip)
+            np.testing.assert_array_equal(one.wants.wanted_w, alone.wants.wanted_w)
+            np.testing.assert_array_equal(one.wants.cabin_c, alone.wants.cabin_c)
+            np.testing.assert_array_equal(one.bank.charge_allowed, alone.bank.charge_allowed)
 
 
 def test_a_change_that_loads_do_not_see_shares_them(full_job: Job) -> None:
