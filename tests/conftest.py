@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import cache, partial
 from pathlib import Path
 from typing import Any
@@ -36,8 +36,12 @@ FULL_JOB = (JOBS / "full.toml").read_text("utf-8")
 
 # The files that take longest, in that order; then the others as they come.
 LONGEST = (
-    "tests/test_cli.py",
-    "tests/outside/test_climate_odds.py",
+    *("test_cli", "fit/test_fit", "outside/test_climate_odds", "sky/files/test_reader"),
+    *("property/test_ledger_property", "interview/test_questions", "test_workshop_typed"),
+    *("sky/test_draws", "report/test_fit_page", "property/test_steps_converge"),
+    *("decide/test_panels", "outside/test_climate_stations", "decide/test_commands"),
+    *("report/test_first_lines", "places/test_lookup", "ledger/test_almanac"),
+    *("ledger/test_simulate", "decide/test_what_if", "test_book", "report/test_page"),
 )
 
 
@@ -55,14 +59,20 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
 
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    order = {name: place for place, name in enumerate(LONGEST)}
+    order = {f"tests/{name}.py": place for place, name in enumerate(LONGEST)}
     items.sort(key=lambda item: order.get(item.nodeid.split("::")[0], len(order)))
 
 
-def pytest_collection_finish() -> None:
-    """What modules and tests are made of stays to the end; nobody need look for rubbish there."""
-    gc.collect()
-    gc.freeze()
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Iterator[Any]:
+    """What modules and tests are made of stays to the end: nobody looks for rubbish there."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
+        gc.set_threshold(20_000, 10, 10)
 
 
 @pytest.fixture

@@ -562,12 +562,13 @@ def test_a_version_that_goes_to_a_full_disk() -> None:
     ("line", "code"),
     [
         ("begin x <&-", 130),
-        ("shelf fridge-dc >&-", 0),
+        ("check job.toml >&-", 0),
         ("check none.toml >&-", 2),
         ("check none 2>&-", 2),
     ],
 )
-def test_streams_that_are_closed(tmp_path: Path, line: str, code: int) -> None:
+def test_streams_that_are_closed(quick: Path, tmp_path: Path, line: str, code: int) -> None:
+    assert quick == tmp_path / "job.toml"
     done = subprocess.run(
         f"{shlex.quote(sys.executable)} -m sim {line}",
         shell=True,

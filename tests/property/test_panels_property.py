@@ -55,15 +55,19 @@ def groups(draw: st.DrawFn) -> dict[str, Any]:
     if mount == "tilted":
         aim["side"] = draw(st.sampled_from((None, "front", "left")))
     series = draw(st.integers(1, 3))
+    count = series * draw(st.integers(1, 3))
+    watts = draw(share(20.0, 500.0))
+    # Most controllers are about as large as what is behind them, where their limit tells.
+    of_all = draw(st.one_of(share(0.2, 1.0), share(0.2, 1.0), share(1.0, 20.0)))
     return {
-        "count": series * draw(st.integers(1, 3)),
+        "count": count,
         "series": series,
-        "watts": draw(share(20.0, 500.0)),
+        "watts": watts,
         "temp_coeff_pct_c": draw(share(-0.6, 0.0)),
         "mount": mount,
         **aim,
         "controller": draw(st.sampled_from(("mppt", "pwm"))),
-        "controller_amps": draw(share(1.0, 200.0)),
+        "controller_amps": round(min(max(of_all * count * watts / 13.6, 1.0), 200.0), 3),
         "controller_standby_watts": draw(share(0.0, 6.0)),
         "vmp_v": 18.0,
         "obstructed_pct": draw(share(0.0, 100.0)),
