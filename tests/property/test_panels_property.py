@@ -13,7 +13,12 @@ from sim.job.model.job import Job
 from sim.trip.designs import Design, design_of, offers_of
 from sim.trip.prepare import PreparedTrip, prepare_trip
 
-PLACES = ("64.15, -21.94", "47.48, 11.06", "38.57, -109.55", "-33.87, 151.21", "0.35, 32.58")
+# Half of them where snow lies in winter, and most trips then.
+PLACES = (
+    *("64.15, -21.94", "47.48, 11.06", "67.86, 20.23", "46.81, -100.78"),
+    *("38.57, -109.55", "-33.87, 151.21", "0.35, 32.58"),
+)
+MONTHS = (1, 2, 12, 1, 2, 4, 7)
 PARTS: dict[str, Any] = {
     "title": "Panels",
     "van": {
@@ -87,7 +92,7 @@ def jobs(draw: st.DrawFn) -> Job:
         "horizon_deg": draw(share(0.0, 40.0)),
     }
     living = {"people": 2, "clear_snow": draw(st.sampled_from(("never", "each morning")))}
-    depart = f"2027-{draw(st.sampled_from((1, 2, 4, 7, 12))):02d}-10"
+    depart = f"2027-{draw(st.sampled_from(MONTHS)):02d}-10"
     return Job.model_validate(
         {
             **PARTS,
