@@ -63,7 +63,7 @@ def descend(lanes: Lanes, span: Span, on: Ints, fed: Floats, floors: Floats) -> 
     the step, and one of a group that is off already is over before it begins. Rows of one length
     throughout, the first with all groups off: numpy is quickest with these.
     """
-    hours, level, wanted, offered, usable, past = span
+    hours, level, wanted, offered, _, _ = span
     own = wanted * fed
     # Row k: the spell with k groups on.
     load = np.zeros((len(fed) + 1, len(level)))
@@ -78,11 +78,7 @@ def descend(lanes: Lanes, span: Span, on: Ints, fed: Floats, floors: Floats) -> 
     np.multiply(given, given, out=lost)
     lost *= lanes.r
     np.add(given, lost, out=drain)
-    if usable is not None:
-        floors = lanes.raised(floors, usable)
-    if lanes.peukert > 1.0:
-        mean = given[1:] if past is None else past.means(given[1:])
-        floors = lanes.raised(floors, rate_share(mean, lanes.rated_w, lanes.peukert))
+    floors = _raised(lanes, floors, given[1:], span)
     carried = deficit <= 0.0
     ends = _ends(level, floors, drain[1:], carried[1:], hours)
     spell, ends = ends[:-1] - ends[1:], ends[1:]
@@ -103,6 +99,18 @@ def descend(lanes: Lanes, span: Span, on: Ints, fed: Floats, floors: Floats) -> 
     np.subtract(level, after, out=after)
     surplus, spare_h = (-left[0], left[1]) if left else (None, None)
     return Descent(on, after, losses, surplus, spare_h, unserved)
+
+
+def _raised(lanes: Lanes, floors: Floats, given: Floats, span: Span) -> Floats:
+    """Floors as the bank's temperature and the load raise them; `given` down to each group [W].
+    [Wh]"""
+    usable, past = span.usable, span.past
+    if usable is not None:
+        floors = lanes.raised(floors, usable)
+    if lanes.peukert > 1.0:
+        mean = given if past is None else past.means(given)
+        floors = lanes.raised(floors, rate_share(mean, lanes.rated_w, lanes.peukert))
+    return floors
 
 
 def _ends(level: Floats, floors: Floats, drain: Floats, carried: Bools, hours: float) -> Floats:
