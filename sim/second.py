@@ -59,7 +59,8 @@ class Second:
             return
         with suppress(OSError):
             self._process = subprocess.Popen(
-                [sys.executable, "-c", _BEGIN, "\n".join(sys.path), *modules],
+                # It may be ended amid an import, which would leave compiled files half written.
+                [sys.executable, "-B", "-c", _BEGIN, "\n".join(sys.path), *modules],
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 stderr=subprocess.DEVNULL,

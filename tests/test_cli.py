@@ -783,7 +783,7 @@ def test_no_network_and_no_other_program(quick: Path, tmp_path: Path, cores: int
         raise AssertionError("the network or another program was asked for")
 
     def only_python(self: Any, command: list[str], **ways: Any) -> None:
-        if cores == 1 or command[:2] != [sys.executable, "-c"]:
+        if cores == 1 or command[:3] != [sys.executable, "-B", "-c"]:
             refuse()
         begin(self, command, **ways)
 

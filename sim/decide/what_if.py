@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.arrays import Ints, quantiles
+from sim.arrays import quantiles
 from sim.decide.panels.counts import counts_to_try, with_count
 from sim.decide.panels.roof import counted_group, roof_fit
 from sim.job.model.changes import with_values
@@ -31,7 +31,6 @@ from sim.ledger.verdict import QUANTILES
 from sim.threads import Progress, run_tasks
 from sim.trip.designs import Design
 from sim.trip.prepare import Skies, prepare_trip, prepare_trips
-from sim.trip.timeline import Timeline
 
 # Charge is kept in so many levels, a step of 0.4 %.
 LEVELS = 250
@@ -345,7 +344,8 @@ def _block(
         said.append(says(trip, result, answers[-1]))
         spread = quantiles(result.soc[kept], QUANTILES, axis=1)
         socs.append(np.round(spread * LEVELS).astype(np.uint8))
-    return Block(_local_times(line, kept), tuple(answers), tuple(said), np.stack(socs))
+    times = (f"{line.local_times[point]:%Y-%m-%d %H:%M}" for point in kept.tolist())
+    return Block(tuple(times), tuple(answers), tuple(said), np.stack(socs))
 
 
 def _driven(trip: Trip, hours: float) -> Trip:
@@ -366,10 +366,3 @@ def _ways_at_once(job: Job, trip: Trip, designs: int) -> int:
     """So many ways of a trip, each with so many designs, fill a run of the battery."""
     steps = trip_days(trip) * 24 * 60 // job.settings.step_minutes
     return max(designs_at_once(job.settings.draws, max(int(steps), 1)) // designs, 1)
-
-
-def _local_times(line: Timeline, kept: Ints) -> tuple[str, ...]:
-    local = line.start_utc + line.utc_offset_minutes.astype("timedelta64[m]")
-    end = local[-1:] + np.timedelta64(line.step_minutes, "m")
-    times = np.concatenate([local, end])[kept]
-    return tuple(str(time).replace("T", " ") for time in np.datetime_as_string(times, unit="m"))

@@ -109,14 +109,10 @@ class Timeline:
     def local_times(self) -> tuple[dt.datetime, ...]:
         """Start of every step by the clock people live by, with its offset; one more for the end
         of the last step."""
-        times = [
-            dt.datetime.fromtimestamp(second, dt.timezone(dt.timedelta(minutes=offset)))
-            for second, offset in zip(
-                self.start_utc.astype(np.int64).tolist(),
-                self.utc_offset_minutes.tolist(),
-                strict=True,
-            )
-        ]
+        offsets = self.utc_offset_minutes.tolist()
+        zones = [dt.timezone(dt.timedelta(minutes=offset)) for offset in offsets]
+        seconds = self.start_utc.astype(np.int64).tolist()
+        times = list(map(dt.datetime.fromtimestamp, seconds, zones))
         step = dt.timedelta(minutes=self.step_minutes)
         end = (times[-1] + step).astimezone(ZoneInfo(self.stays[-1].zone))
         offset = end.utcoffset() or dt.timedelta()
