@@ -28,9 +28,9 @@ from sim.decide.panels.counts import with_count
 from sim.decide.panels.roof import counted_group
 from sim.errors import JobError
 from sim.job.model.job import Job
-from sim.ledger.answer import Answer, lowest_verdict
+from sim.ledger.answer import Answer, answer_of, lowest_verdict
 from sim.ledger.behind import Behind
-from sim.ledger.promise import Lack
+from sim.ledger.promise import Lack, LackKind
 from sim.ledger.results import Result
 from sim.ledger.study import Outcomes, lacks_beside, run_designs, run_jobs
 from sim.ledger.verdict import Verdict
@@ -38,7 +38,7 @@ from sim.threads import Progress
 from sim.trip.designs import Design, design_of
 from sim.trip.prepare import Skies, prepare_trip
 
-TANKS = ("propane", "fresh", "grey")
+TANKS: tuple[LackKind, ...] = ("propane", "fresh", "grey")
 # So many changes of the largest effect are tried in pairs.
 PAIRS_OF = 4
 
@@ -159,13 +159,15 @@ class _Search:
         self.done: dict[tuple[str, ...], Outcomes] = {}
         self.bound = job.settings.ample_share
         self.is_ample = self.trip.verdict == "ample"
+        self.lacks_power = answer_of(self.trip).electric != "ample" or self.trip.promise.medical
 
     def remedy(self) -> Remedy:
         """The cheapest that is enough; what comes nearest where nothing is."""
         groups = [self._tried([(lever,) for lever in group]) for group in self._candidates()]
         found = None
         for goal in self._goals():
-            found = self._cheapest(groups, goal) or self._what_it_takes(groups, goal)
+            found = self._cheapest(groups, goal) or self._tanks_alone(goal)
+            found = found or self._what_it_takes(groups, goal)
             if found and found.verdict == "ample":
                 return found
         return found or self._nearest(groups)
@@ -173,14 +175,13 @@ class _Search:
     def _goals(self) -> Iterator[_Goal]:
         """What is looked for, the best first."""
         if any(item.medical and item.count > 0 for item in self.job.appliances):
-            yield lambda answer: _is_ample(answer) and not answer.medical_dark
+            yield lambda answer: answer.verdict == "ample" and not answer.medical_dark
         if not self.is_ample:
-            yield _is_ample
+            yield lambda answer: answer.verdict == "ample"
 
     def _cheapest(self, groups: Sequence[Sequence[_Tried]], goal: _Goal) -> Remedy | None:
         """One change that is enough, or two; None where none are."""
-        tried: Iterable[_Tried] = chain.from_iterable(groups)
-        enough = [x for x in tried if goal(x.answer)]
+        enough = [x for x in chain.from_iterable(groups) if goal(x.answer)]
         enough = enough or [x for x in self._tried(_pairs(groups)) if goal(x.answer)]
         if not enough:
             return None
@@ -247,6 +248,27 @@ class _Search:
                     worse.append(trip.name)
         return tuple(worse)
 
+    def _tanks_alone(self, goal: _Goal) -> Remedy | None:
+        """Where tanks alone fall behind: for each what mends it."""
+        levers: tuple[Lever, ...] = ()
+        # Grey tanks last: what is filled fills them too.
+        for kind in () if self.lacks_power else TANKS:
+            job, trip = self.job, self.job.trips[self.index]
+            if not self._falls(self._tried([levers])[0], (kind,)):
+                continue
+            more = [(*levers, lever) for lever in store_levers.for_tank(job, trip, kind)]
+            mends = [x for x in self._tried(more) if not self._falls(x, (kind,))]
+            if not mends:
+                return None
+            levers = min(mends, key=lambda x: x.cost).levers
+        enough = [x for x in self._tried([levers]) if levers and goal(x.answer)]
+        return self._said(enough[0], self._made_worse(enough[0])) if enough else None
+
+    def _falls(self, tried: _Tried, kinds: Sequence[str]) -> bool:
+        """Whether a tank of some kinds falls behind in more draws than an ample trip allows."""
+        allowed = (1.0 - self.bound) * self.trip.draws
+        return any(x.kind in kinds and x.count > allowed for x in tried.lacks)
+
     def _what_it_takes(self, groups: Sequence[Sequence[_Tried]], goal: _Goal) -> Remedy | None:
         """Where no change is enough: hours of driving, a plug, or panels that would be, with
         what else that takes; None where nothing is."""
@@ -268,7 +290,8 @@ class _Search:
         if nearest is None or _nearness(nearest.answer) <= _nearness(base):
             nearest = _Tried((), base, ())
         worse = self._made_worse(nearest) if nearest.levers else ()
-        most = tuple(Need(kind, amounts[-1]) for kind, amounts in self._amounts(self.job))
+        tried = self._amounts(self.job) if self.lacks_power else ()
+        most = tuple(Need(kind, amounts[-1]) for kind, amounts in tried)
         return replace(self._said(nearest, worse), in_vain=most)
 
     def _needed(self, beside: tuple[Lever, ...], goal: _Goal) -> Iterator[tuple[_Tried, Need]]:
@@ -278,7 +301,8 @@ class _Search:
             added = charger_on_the_road(job) if kind == "driving" else ()
             answers = self._with_amounts(changed_by(job, added), kind, amounts)
             for amount, answer in zip(amounts, answers, strict=True):
-                if goal(answer) or goal(replace(answer, verdict=answer.electric)):
+                bare = replace(answer, verdict=answer.electric)
+                if goal(answer) or (self.lacks_power and goal(bare)):
                     yield _Tried((*beside, *added), answer, ()), Need(kind, amount)
                     break
 
@@ -302,12 +326,7 @@ class _Search:
 
     def _for_tank(self, group: Sequence[_Tried]) -> _Tried:
         """The cheapest that mends the tanks, else what comes nearest."""
-        allowed = (1.0 - self.bound) * self.trip.draws
-        mends = [
-            tried
-            for tried in group
-            if all(x.count <= allowed for x in tried.lacks if x.kind in TANKS)
-        ]
+        mends = [tried for tried in group if not self._falls(tried, TANKS)]
         if mends:
             return min(mends, key=lambda x: (x.cost, -x.answer.all_held))
         return max(group, key=lambda x: (_nearness(x.answer), -x.price))
@@ -349,10 +368,6 @@ class _Search:
             ill=tuple(x.name for x in self.trip.promise.medical),
             is_for_medical=self.is_ample,
         )
-
-
-def _is_ample(answer: Answer) -> bool:
-    return answer.verdict == "ample"
 
 
 def _nearness(answer: Answer) -> tuple[int, int, float]:

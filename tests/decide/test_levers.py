@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from itertools import combinations, pairwise
+from pathlib import Path
 
 import pytest
 
@@ -23,6 +24,7 @@ from sim.ledger.verdict import Spread, Verdict
 from sim.report.words.lever_words import why_not
 from sim.trip.timeline import build_timeline
 
+JOBS = Path(__file__).parents[1] / "data" / "jobs"
 MakeJob = Callable[..., Job]
 OWN = """
 [prices]
@@ -446,3 +448,35 @@ def test_a_larger_charger_there_is_until_the_largest(job: Job) -> None:
         except NotApplicable:
             found = []
         assert found == names
+
+
+def test_a_tank_that_falls_behind_when_another_is_filled_is_mended_with_it(
+    edited: Callable[..., Job],
+) -> None:
+    """Four people run out of water before the grey tank is full; with water enough it is."""
+    text = (JOBS / "parked-in-january.toml").read_text("utf-8")
+    water = """
+[[appliances]]
+use = "water-pump"
+[water]
+fresh_l = 60
+[[water.grey]]
+name = "Grey"
+capacity_l = 60
+takes = ["kitchen", "basin", "shower"]
+"""
+    job = edited(
+        text,
+        ("2027-01-09", "2027-07-09"),
+        ('use = "weekend-away"', 'use = "family-of-four"'),
+        end=water,
+    )
+    found = sim.decide.levers(job)
+    assert "grey" not in {one.kind for one in found.base[0].behind}
+    assert found.enough == ()
+    assert found.best_pair is not None
+    assert found.best_pair.is_enough
+    assert found.best_pair.names == (
+        "Fresh water filled at 36.91, -111.45",
+        "Grey tanks emptied at 36.91, -111.45",
+    )

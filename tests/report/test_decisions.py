@@ -338,15 +338,28 @@ def test_the_cheapest_change_that_is_enough_is_underlined(levers: LeverDecision)
     held = tuple(replace(trip, answer=replace(trip.answer, verdict="ample")) for trip in base.trips)
     prices = ((90.0, held), (20.0, base.trips[:0] or held), (5.0, ()), (None, held))
     effects = tuple(
-        replace(base, names=(str(price),), price=price, trips=trips, changes_nothing=False)
+        replace(
+            base,
+            names=(str(price),),
+            price=price,
+            trips=trips,
+            changes_nothing=False,
+            unpriced=0,
+            known_price=0.0,
+        )
         for price, trips in prices
     )
-    found = ledgers.levers_ledger(replace(levers, effects=effects), (0.95, 0.8), False)
+    short = tuple(replace(answer, verdict="short") for answer in levers.base)
+    levers = replace(levers, base=short, effects=effects)
+    found = ledgers.levers_ledger(levers, (0.95, 0.8), False)
     # one that cannot be done has no row
     assert [row[0] for row in found.rows] == ["90.0", "20.0", "None"]
     assert found.chosen == 1
     assert found.head[:3] == ("Change", "Price", "Weight")
-    none = replace(levers, effects=effects[3:])
+    # What is enough is named whatever its price; what is not, never.
+    unpriced = replace(levers, effects=effects[3:])
+    assert ledgers.levers_ledger(unpriced, (0.95, 0.8), False).chosen == 0
+    none = replace(levers, effects=effects[2:3])
     assert ledgers.levers_ledger(none, (0.95, 0.8), False).chosen is None
 
 

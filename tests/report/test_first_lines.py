@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -155,6 +156,35 @@ def test_two_gallons_of_propane_in_january(edited: Edited) -> None:
     assert "Propane filled at" in trip["remedy"]["change"]
     assert trip["remedy"]["price"] == 0.0
     assert len(lines) <= 6
+
+
+FAMILY = """
+[water]
+fresh_l = 60
+[[water.grey]]
+name = "Grey"
+capacity_l = 45
+takes = ["kitchen", "basin", "shower"]
+"""
+
+
+def test_tanks_alone_are_mended_by_tanks(edited: Edited) -> None:
+    """The electricity is ample, and four people empty the fresh tank; filled on the way it fills
+    the grey one. Driving would do nothing for either, and is not asked for."""
+    job = edited(
+        BASE,
+        ("2027-01-09", "2027-07-09"),
+        ('use = "weekend-away"', 'use = "family-of-four"'),
+        ("nights = 8", "nights = 4"),
+        end=use("water-pump") + FAMILY,
+    )
+    text, trip, _ = said(job)
+    assert trip["verdict"] == "short"
+    assert trip["remedy"]["verdict"] == "ample"
+    assert trip["remedy"]["need"] is None
+    assert "driving" not in text
+    for change in trip["remedy"]["change"].split(", and "):
+        assert re.match(r"(Fresh water|A fresh tank|Grey tanks|A grey tank) ", change)
 
 
 def test_a_breathing_aid_is_named_first(edited: Edited) -> None:

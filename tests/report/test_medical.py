@@ -276,3 +276,21 @@ def test_the_book_carries_it(job: Job, result: Result, tmp_path: Path) -> None:
     assert f'<strong class="alarm">{said}</strong>' in page.replace("\u2068", "").replace(
         "\u2069", ""
     )
+
+
+def test_the_row_underlined_is_the_change_that_the_answer_names(
+    job: Job, levers: LeverDecision
+) -> None:
+    """On an ample trip what keeps the aid on; where it needs nothing, none."""
+    named = levers.enough[0]
+    (ledger,) = decision_sections.levers_section(job, levers).ledgers
+    assert ledger.chosen is not None
+    assert ledger.rows[ledger.chosen][0] == named.name
+    answer = named.trips[0].answer
+    ample = replace(levers, base=(answer,))
+    (ledger,) = decision_sections.levers_section(job, ample).ledgers
+    assert answer.medical_dark == 0
+    assert ledger.chosen is None
+    ill = replace(ample, base=(replace(answer, medical=("Breathing aid",), medical_dark=1),))
+    (ledger,) = decision_sections.levers_section(job, ill).ledgers
+    assert ledger.rows[ledger.chosen or 0][0] == ill.enough[0].name

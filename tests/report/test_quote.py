@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -186,3 +187,21 @@ def test_paper_and_screen_say_the_same_of_a_design(found: DesignDecision) -> Non
     for answer, (*_, lowest) in zip(option.trips, page.trips, strict=True):
         assert lowest == writing.percent(answer.bad.lowest_soc)
         assert lowest.split("%")[0].strip() in trip_cell(answer).split("lowest")[1]
+
+
+def test_a_medical_device_that_may_go_without_stands_above_the_signature(
+    found: DesignDecision,
+) -> None:
+    option = found.options[0]
+    assert "alarm" not in rendered(found).split("</style>")[-1]
+    ill = replace(option.trips[0], medical=("Breathing aid",), medical_dark=3)
+    one = replace(found, options=(replace(option, trips=(ill, *option.trips[1:])),))
+    page = rendered(one)
+    said = f'<strong class="alarm">With this, Breathing aid may go without in 3 of {ill.draws} '
+    plain = page.translate(dict.fromkeys((0x2068, 0x2069)))
+    assert said in plain
+    assert plain.index(said) < plain.index(WORDS["sign_customer"])
+
+
+def rendered(found: DesignDecision) -> str:
+    return render_quote(found, written=WRITTEN, version="1", valid_until=dt.date(2027, 4, 1))

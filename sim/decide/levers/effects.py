@@ -68,6 +68,7 @@ def levers(
     is_ample = all(answer.verdict == "ample" for answer in study.base)
     if useful and not is_ample and not any(effect.is_enough for effect in effects):
         two = [(singles[a], singles[b]) for a, b in _pairs(useful, effects, singles)]
+        two += _next_tanks(job, [(singles[i], effects[i]) for i in useful if singles[i].tanks_only])
         both = study.effects(two, lambda done: tell(0.65 + 0.35 * done))
     tell(1.0)
     return LeverDecision(
@@ -109,6 +110,19 @@ def _pairs(
         return list(combinations(best(tanks), 2))
     both = combinations(best(rest)[: LARGEST + 1] if tanks else best(rest), 2)
     return [*both, *((one, tank) for one in best(rest) for tank in best(tanks)[:LARGEST])]
+
+
+def _next_tanks(job: Job, tanks: Sequence[tuple[Lever, LeverEffect]]) -> list[tuple[Lever, Lever]]:
+    """The best changes of tanks, each with what mends the tank that falls behind then: fresh water
+    that is filled on the way fills the grey tanks."""
+    found: dict[tuple[str, str], tuple[Lever, Lever]] = {}
+    for lever, effect in tanks[:LARGEST]:
+        for trip, now in zip(job.trips, effect.trips, strict=True):
+            before = {x.kind for x in now.before.behind} if now.before else set()
+            for kind in sorted({x.kind for x in now.answer.behind} - before):
+                others = for_tank(job, trip, kind)
+                found.update({(lever.name, other.name): (lever, other) for other in others})
+    return list(found.values())
 
 
 def best_pair(both: Sequence[LeverEffect], single: LeverEffect) -> LeverEffect | None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 
 from sim.decide.levers.lever import Lever
 from sim.job.model.changes import with_values
@@ -62,38 +63,59 @@ def _with_service(trip: Trip, number: int, service: Service) -> Trip:
 
 def larger_propane_tank(job: Job) -> Iterator[Lever]:
     """Twice the propane."""
-    if job.propane is not None and 2.0 * job.propane.tank_l <= 500.0:
-        twice = with_values(job.propane, {"tank_l": 2.0 * job.propane.tank_l})
-        yield Lever(
-            "A propane tank of twice the size",
-            lambda job: _with(job, "propane", twice),
-            tanks_only=True,
-        )
+    yield from _larger(job, "propane", 2.0, "A propane tank of twice the size")
 
 
 def larger_fresh_tank(job: Job) -> Iterator[Lever]:
     """Half as much water again."""
-    if job.water is not None and 1.5 * job.water.fresh_l <= 2000.0:
-        more = with_values(job.water, {"fresh_l": 1.5 * job.water.fresh_l})
-        yield Lever(
-            "A fresh tank half as large again",
-            lambda job: _with(job, "water", more),
-            tanks_only=True,
-        )
+    yield from _larger(job, "fresh", 1.5, "A fresh tank half as large again")
 
 
 def larger_grey_tanks(job: Job) -> Iterator[Lever]:
     """Grey tanks of twice the size."""
-    if job.water is not None and job.water.grey:
-        grey = tuple(
-            with_values(tank, {"capacity_l": min(2.0 * tank.capacity_l, 2000.0)})
-            for tank in job.water.grey
-        )
-        more = with_values(job.water, {"grey": grey})
-        yield Lever(
-            "Grey tanks of twice the size", lambda job: _with(job, "water", more), tanks_only=True
-        )
+    yield from _larger(job, "grey", 2.0, "Grey tanks of twice the size")
 
 
-def _with(job: Job, key: str, value: object) -> Job:
-    return with_values(job, {key: value})
+def _larger(job: Job, kind: LackKind, times: float, name: str) -> Iterator[Lever]:
+    """Tanks of one kind so many times as large, where the job has any and they may be so large."""
+    litres, most_l = _MOST_L[kind]
+    if 0.0 < times * litres(job) <= most_l:
+        yield Lever(name, partial(_with_tanks, kind=kind, times=times), tanks_only=True)
+
+
+def _with_tanks(job: Job, *, kind: LackKind, times: float) -> Job:
+    """The job with larger tanks, whatever else was changed in it before."""
+    if kind == "propane" and job.propane is not None:
+        more = with_values(job.propane, {"tank_l": times * job.propane.tank_l})
+        return with_values(job, {"propane": more})
+    assert job.water is not None
+    changes: dict[str, object] = {"fresh_l": times * job.water.fresh_l}
+    if kind == "grey":
+        changes = {
+            "grey": tuple(
+                with_values(tank, {"capacity_l": times * tank.capacity_l})
+                for tank in job.water.grey
+            )
+        }
+    return with_values(job, {"water": with_values(job.water, changes)})
+
+
+def _propane_l(job: Job) -> float:
+    return job.propane.tank_l if job.propane is not None else 0.0
+
+
+def _fresh_l(job: Job) -> float:
+    return job.water.fresh_l if job.water is not None else 0.0
+
+
+def _grey_l(job: Job) -> float:
+    tanks = job.water.grey if job.water is not None else ()
+    return max((tank.capacity_l for tank in tanks), default=0.0)
+
+
+# What the largest tank of a kind holds, and how much one may.
+_MOST_L: dict[LackKind, tuple[Callable[[Job], float], float]] = {
+    "propane": (_propane_l, 500.0),
+    "fresh": (_fresh_l, 2000.0),
+    "grey": (_grey_l, 2000.0),
+}

@@ -134,7 +134,7 @@ def panels_ledger(found: PanelDecision, bounds: tuple[float, float], us_units: b
 
 
 def levers_ledger(found: LeverDecision, bounds: tuple[float, float], us_units: bool) -> Ledger:
-    """Each change on every trip, the best first; the cheapest that makes all ample underlined."""
+    """Each change on every trip, the best first; the one that is enough underlined."""
     shown = [x for x in found.effects if x.trips and not x.changes_nothing][:_MOST_LEVERS]
     rows: list[tuple[Cell, ...]] = []
     for effect in shown:
@@ -144,18 +144,15 @@ def levers_ledger(found: LeverDecision, bounds: tuple[float, float], us_units: b
         ]
         cost = price(effect.price, found.currency), weight(effect.weight_kg, us_units)
         rows.append((effect.name, *cost, *bars))
-    enough = [
-        (effect.price, index)
-        for index, effect in enumerate(shown)
-        if effect.price is not None and effect.is_enough
-    ]
+    # The one that the answer names, if it is among those shown.
+    chosen = next((shown.index(x) for x in found.enough[:1] if x in shown), None)
     every = [trip.answer for effect in shown for trip in effect.trips] or found.base
     caption = (
         f"Each change by itself. {counts_legend(every)} The pale bar is the essentials, the dark "
         "one everything; the upright line is everything as planned"
     )
     head = ("Change", "Price", "Weight", *(answer.trip for answer in found.base))
-    return Ledger(caption, head, tuple(rows), min(enough)[1] if enough else None, asides=2)
+    return Ledger(caption, head, tuple(rows), chosen, asides=2)
 
 
 def calendar_ledger(found: Calendar, own_start: Sequence[int]) -> Ledger:

@@ -12,6 +12,7 @@ from sim.decide.designs import DesignOption
 from sim.decide.fitted import Part
 from sim.job.model.job import Job
 from sim.ledger.answer import Answer
+from sim.report.words.answer_words import medical_words
 from sim.report.words.assumptions import upper_bound
 from sim.report.words.by_locale import Writing
 from sim.report.words.design_words import (
@@ -100,6 +101,8 @@ class QuotePage:
     weights : tuple of (what, weight)
         The last are the sum and what is left.
     not_promised : tuple of str
+    alarm : str
+        Medical devices that may go without; empty where none ever does.
     """
 
     name: str
@@ -110,6 +113,7 @@ class QuotePage:
     trips_notes: tuple[str, ...]
     weights: tuple[tuple[str, str], ...]
     not_promised: tuple[str, ...]
+    alarm: str
 
 
 def quote_page(option: DesignOption, writing: Writing) -> QuotePage:
@@ -142,6 +146,7 @@ def quote_page(option: DesignOption, writing: Writing) -> QuotePage:
         trips_notes=tuple(_trips_notes(option, len(trips), writing)),
         weights=tuple(_weights(option, writing)),
         not_promised=tuple(_not_promised(option, writing)),
+        alarm=medical_words([("With this", option.trips)]),
     )
 
 
