@@ -59,13 +59,12 @@ def descend(lanes: Lanes, span: Span, on: Ints, fed: Floats, floors: Floats) -> 
     -----
     The floors rise with the groups, so a step of G groups has at most G + 1 spells: with all of
     them on, with all but the last, and so on down to none. Each lasts as long as its draw takes
-    from the floor above to its own; one in which the sources carry the loads lasts to the end of
-    the step, and one of a group that is off already is over before it begins. Rows of one length
-    throughout, the first with all groups off: numpy is quickest with these.
+    from the floor above to its own, or to the end of the step if the sources carry the loads;
+    that of a group that is off is over before it begins.
     """
     hours, level, wanted, offered, _, _ = span
     own = wanted * fed
-    # Row k: the spell with k groups on.
+    # Row k: the spell with k groups on. Rows of one length: numpy is quickest with these.
     load = np.zeros((len(fed) + 1, len(level)))
     np.add.accumulate(own, axis=0, out=load[1:])
     deficit = load if offered is None else load - offered
