@@ -83,11 +83,10 @@ def descend(lanes: Lanes, span: Span, on: Ints, fed: Floats, floors: Floats) -> 
     spell, ends = ends[:-1] - ends[1:], ends[1:]
     # A group whose floor is reached stays off until the charge is well above it again.
     on = np.minimum(on, (ends < hours).argmax(axis=0))
-    served = np.multiply(own, ends[:-1], out=own)
-    unserved = (wanted if hours == 1.0 else wanted * hours) - served
+    unserved = (wanted if hours == 1.0 else wanted * hours) - own * ends[:-1]
     np.maximum(unserved, 0.0, out=unserved)
     if lanes.may_lack_current and (deficit > lanes.discharge_limit).any():
-        _cut_short(unserved, wanted * fed, deficit - given, spell)
+        _cut_short(unserved, own, deficit - given, spell)
     if offered is not None:
         # At most one spell of a lane is one in which something is left over.
         np.multiply(carried, spell, out=sums[3])
