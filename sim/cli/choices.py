@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from sim.decide.designs import DesignDecision
     from sim.decide.what_if import Block, Cells, Grid
     from sim.job.model.job import Job
+    from sim.ledger.results import Result
     from sim.report.data.output import Outputs
     from sim.report.page.sections import Section
     from sim.second import Second, Tasks
@@ -176,14 +178,15 @@ def wiring(
 
 
 def all_decided(
-    job: Job, skies: Skies, *, decide: bool, prices: bool
+    result: Result, skies: Skies, *, decide: bool, prices: bool
 ) -> tuple[tuple[Section, ...], dict[str, Any], DesignDecision | None]:
     """What a report shows beside its trips: sections, their numbers as plain data, and the
     designs."""
     from sim.report.data.design_json import designs_json
     from sim.report.page.design_section import designs_section
 
-    sections, data = decided(job, skies) if decide else ((), {})
+    job = result.job
+    sections, data = decided(result, skies) if decide else ((), {})
     chosen = designed(job, skies)
     if chosen is not None:
         sections = (designs_section(chosen, prices=prices), *sections)
@@ -191,7 +194,7 @@ def all_decided(
     return sections, data, chosen
 
 
-def decided(job: Job, skies: Skies) -> tuple[tuple[Section, ...], dict[str, Any]]:
+def decided(result: Result, skies: Skies) -> tuple[tuple[Section, ...], dict[str, Any]]:
     """All decisions that belong in the client's report, and their numbers as plain data.
 
     The year is that of the hardest trip, unless it would keep the builder waiting.
@@ -201,8 +204,9 @@ def decided(job: Job, skies: Skies) -> tuple[tuple[Section, ...], dict[str, Any]
     from sim.report.data import decision_json
     from sim.report.page import decision_sections
     from sim.report.terminal.answer import progress_bar
+    from sim.report.words.sentences import tried_in_first
 
-    sections, data = [], {}
+    job, sections, data = result.job, [], {}
     if job.panels:
         with progress_bar("Trying the panels") as progress:
             chosen = decide.panels(job, skies=skies, progress=progress)
@@ -212,6 +216,8 @@ def decided(job: Job, skies: Skies) -> tuple[tuple[Section, ...], dict[str, Any]
         tried = decide.levers(job, skies=skies, progress=progress)
     sections.append(decision_sections.levers_section(job, tried))
     data["levers"] = decision_json.levers_json(tried)
+    if text := tried_in_first(result):
+        sections = [replace(x, sentences=(*x.sentences, text)) for x in sections]
     if job.panels:
         hardest = chosen.option(chosen.job_count).worst.trip
         if year_lane_steps(job, hardest, len(chosen.options)) <= _QUICK_LANE_STEPS:
@@ -281,15 +287,20 @@ def _nothing(number: int) -> Block:
     raise AssertionError(f"there is no block {number}")
 
 
-def what_may_be_tried(job: Job, skies: Skies, second: Second, *, always: bool) -> Grid | None:
+def what_may_be_tried(result: Result, skies: Skies, second: Second, *, always: bool) -> Grid | None:
     """The grid of the report's last section, unless it would keep the builder waiting."""
+    from sim.decide.own_cell import as_answered
+    from sim.report.page.try_it import says
     from sim.report.terminal.answer import progress_bar
+    from sim.report.words.numbers import Manner
 
+    job = result.job
     with progress_bar("Trying other builds") as progress:
         cells = _cells(job, skies, always=always)
         if cells is None:
             return None
-        return cells.joined(second.finish((cells.block, len(cells)), progress))
+        found = cells.joined(second.finish((cells.block, len(cells)), progress))
+    return as_answered(found, result, says(Manner(job.settings.units)))
 
 
 def _cells(job: Job, skies: Skies, *, always: bool) -> Cells | None:

@@ -294,7 +294,7 @@ def _run(
     with answer.progress_bar("Looking for what helps") as progress:
         mends = remedies(job, result, skies=skies, progress=progress)
     sections, decisions, chosen = all_decided(
-        job, skies, decide=extras.decide, prices=extras.prices
+        result, skies, decide=extras.decide, prices=extras.prices
     )
     begun = begun_page(
         result,
@@ -305,7 +305,7 @@ def _run(
     )
     odd, stem = remarks(job, today), outputs.stem
     data = export.trip_json(result, mends) | {"remarks": export.remarks_json(odd)} | decisions
-    grid = what_may_be_tried(job, skies, second, always=extras.decide)
+    grid = what_may_be_tried(result, skies, second, always=extras.decide)
     if grid is not None:
         data["what_if"] = grid_json(grid)
     page = begun.whole(grid)

@@ -1,18 +1,18 @@
-"""Whole alternatives for one job: each over all trips, in the same draws, with cost and weight."""
+"""Whole alternatives for one job: each answered over all trips, with cost and weight."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sim.decide.fitted import Cost, cost_of
 from sim.job.model.designs import DesignEntry
 from sim.job.model.job import Job
 from sim.job.overrides import overridden
 from sim.job.weights import Load, load_of
-from sim.ledger.answer import Answer, lowest_verdict
-from sim.ledger.study import run_jobs
+from sim.ledger.answer import Answer, answer_of, lowest_verdict
+from sim.ledger.simulate import simulate_trip
 from sim.ledger.verdict import Verdict
-from sim.threads import Progress
+from sim.threads import Progress, run_tasks
 from sim.trip.prepare import Skies
 
 
@@ -82,14 +82,17 @@ def designs(
     """
     entries: tuple[DesignEntry | None, ...] = job.designs or (None,)
     changed = [job if entry is None else overridden(job, entry.set) for entry in entries]
-    tell, above = progress or (lambda done: None), skies or Skies()
-    by_trip: list[list[Answer]] = []
-    for index, trip in enumerate(job.trips):
-        outcomes = run_jobs(changed, index, skies=above, jobs=jobs)
+    above = skies or Skies()
+
+    def answered(task: tuple[Job, int], tell: Progress) -> Answer:
+        design, index = task
+        found = simulate_trip(design, design.trips[index], lean=True, skies=above, progress=tell)
         # A design may call a trip otherwise; it is the same trip.
-        bounds = job.settings.bounds
-        by_trip.append([outcome.answers(trip.name, bounds)[0] for outcome in outcomes])
-        tell((index + 1) / len(job.trips))
+        return replace(answer_of(found), trip=job.trips[index].name)
+
+    each = [(design, index) for index in range(len(job.trips)) for design in changed]
+    answers = run_tasks(answered, each, jobs=jobs, progress=progress)
+    by_trip = [answers[first : first + len(changed)] for first in range(0, len(each), len(changed))]
     return DesignDecision(
         job,
         tuple(

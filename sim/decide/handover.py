@@ -165,7 +165,7 @@ def handover(job: Job, *, jobs: int = 1, progress: Progress | None = None) -> Ha
     """
     tell = progress or (lambda done: None)
     skies = Skies()
-    result = simulate(job, skies=skies, progress=lambda done: tell(0.5 * done))
+    result = simulate(job, lean=True, skies=skies, progress=lambda done: tell(0.5 * done))
     names: tuple[SeasonName, SeasonName] = ("winter", "summer")
     winter, summer = run_tasks(
         lambda name, _: _season(job, result, name, skies),

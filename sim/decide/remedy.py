@@ -28,7 +28,7 @@ from sim.decide.panels.counts import with_count
 from sim.decide.panels.roof import counted_group
 from sim.errors import JobError
 from sim.job.model.job import Job
-from sim.ledger.answer import Answer, answer_of, lowest_verdict
+from sim.ledger.answer import Answer, answer_of, bounds_among_first, lowest_verdict
 from sim.ledger.behind import Behind
 from sim.ledger.promise import Lack, LackKind
 from sim.ledger.results import Result
@@ -78,6 +78,8 @@ class Remedy:
         Medical devices that go without on the trip as it is.
     is_for_medical : bool
         Whether the trip is ample without it: these devices are all it is for.
+    is_of_first : bool
+        Whether these draws are the first of those in which the trip was simulated as it is.
     """
 
     trip: str
@@ -95,6 +97,7 @@ class Remedy:
     medical_dark: int = 0
     ill: tuple[str, ...] = ()
     is_for_medical: bool = False
+    is_of_first: bool = False
 
 
 def remedies(
@@ -157,6 +160,7 @@ class _Search:
         self.job, self.index, self.result, self.skies, self.jobs = job, index, result, skies, jobs
         self.trip = result.trips[index]
         self.done: dict[tuple[str, ...], Outcomes] = {}
+        self.bounds = [bounds_among_first(trip, job.settings) for trip in result.trips]
         self.bound = job.settings.ample_share
         self.is_ample = self.trip.verdict == "ample"
         self.lacks_power = answer_of(self.trip).electric != "ample" or self.trip.promise.medical
@@ -227,12 +231,12 @@ class _Search:
             prepared = prepare_trip(base, base.trips[self.index], skies=self.skies)
             now = replace(prepared, job=job, trip=job.trips[self.index])
             outcomes = replace(outcomes, lacks=lacks_beside(now))
-        (answer,) = outcomes.answers(self.trip.name, job.settings.bounds)
+        (answer,) = outcomes.answers(self.trip.name, self.bounds[self.index])
         return _Tried(levers, answer, outcomes.lacks)
 
     def _answer(self, job: Job, index: int, designs: Sequence[Design]) -> tuple[Answer, ...]:
         prepared = prepare_trip(job, job.trips[index], skies=self.skies)
-        return run_designs(prepared, designs).answers(job.trips[index].name, job.settings.bounds)
+        return run_designs(prepared, designs).answers(job.trips[index].name, self.bounds[index])
 
     def _made_worse(self, best: _Tried) -> tuple[str, ...]:
         """Other trips that the changes turn from ample to less, or from tight to short."""
@@ -266,7 +270,7 @@ class _Search:
 
     def _falls(self, tried: _Tried, kinds: Sequence[str]) -> bool:
         """Whether a tank of some kinds falls behind in more draws than an ample trip allows."""
-        allowed = (1.0 - self.bound) * self.trip.draws
+        allowed = (1.0 - self.bound) * tried.answer.draws
         return any(x.kind in kinds and x.count > allowed for x in tried.lacks)
 
     def _what_it_takes(self, groups: Sequence[Sequence[_Tried]], goal: _Goal) -> Remedy | None:
@@ -367,6 +371,7 @@ class _Search:
             medical_dark=answer.medical_dark,
             ill=tuple(x.name for x in self.trip.promise.medical),
             is_for_medical=self.is_ample,
+            is_of_first=answer.draws < self.trip.draws,
         )
 
 

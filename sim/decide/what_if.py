@@ -365,4 +365,4 @@ def _driven(trip: Trip, hours: float) -> Trip:
 def _ways_at_once(job: Job, trip: Trip, designs: int) -> int:
     """So many ways of a trip, each with so many designs, fill a run of the battery."""
     steps = trip_days(trip) * 24 * 60 // job.settings.step_minutes
-    return max(designs_at_once(job.settings.draws, max(int(steps), 1)) // designs, 1)
+    return max(designs_at_once(job.settings.first_draws, max(int(steps), 1)) // designs, 1)

@@ -99,7 +99,7 @@ def expected(job: Job, trips: Sequence[Trip], progress: Progress | None = None) 
         for stays in map(lay_out, trips)
     )
     draws = int(np.clip(_MOST_HOUR_DRAWS / max(hours, 1.0), 30, _MOST_DRAWS))
-    settings = {"step_minutes": STEP_MINUTES, "draws": min(job.settings.draws, draws)}
+    settings = {"step_minutes": STEP_MINUTES, "draws": min(job.settings.first_draws, draws)}
     job = with_values(job, {"settings": with_values(job.settings, settings)})
     parts = []
     for number, trip in enumerate(trips):

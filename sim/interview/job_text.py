@@ -197,7 +197,7 @@ def _there_lines(answers: Answers, found: There | None) -> Iterator[str]:
 def _settings(answers: Answers) -> str:
     return (
         "[settings]\n"
-        "draws = 200         # simulated trips, each in weather of its own\n"
+        "# draws = 500       # simulated trips; left out: as many as the answer needs\n"
         "seed = 1            # the same seed draws the same weather\n"
         'weather = "climate"\n'
         f"units = {quoted(answers['units'])}\n"

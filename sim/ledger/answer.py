@@ -9,6 +9,7 @@ from math import ceil
 import numpy as np
 
 from sim.arrays import Floats, Ints
+from sim.job.model.job import Settings
 from sim.job.model.living import PRIORITIES, Priority
 from sim.ledger.behind import Behind, Totals, behind_of, counted_lack, draws_behind
 from sim.ledger.promise import none_falls
@@ -178,6 +179,21 @@ def worst(trips: Sequence[Answer]) -> Answer:
 def lowest_verdict(verdicts: Iterable[Verdict]) -> Verdict:
     """The worst of some verdicts."""
     return min(verdicts, key=lambda verdict: _ORDER[verdict])
+
+
+def bounds_among_first(trip: TripResult, settings: Settings) -> tuple[float, float]:
+    """The bounds of the verdict for a change that is tried in a trip's first draws alone.
+
+    A change is taken to do in all draws what it does in the first: by as much as more of these
+    hold than of all, without any change, more of them must hold with one.
+    """
+    first = slice(settings.first_draws)
+    held = trip.promise.all_hold, trip.promise.essentials_hold
+    ahead = [float(x[first].mean() - x.mean()) for x in held]
+    ample, tight = (
+        min(bound + more, 1.0) for bound, more in zip(settings.bounds, ahead, strict=True)
+    )
+    return ample, tight
 
 
 def answer_of(trip: TripResult) -> Answer:

@@ -153,27 +153,39 @@ def none_falls(lacks: Sequence[Lack], draws: int) -> Bools:
     return held
 
 
-def electric_lacks(
-    unserved_w: Floats, loads: Sequence[LoadLine], step_hours: float
-) -> tuple[Lack, Lack]:
-    """What the battery could not serve: of the essentials, and of the comforts.
+def missed_by_group(unserved_w: Floats, step_hours: float) -> tuple[Floats, Floats]:
+    """When the essentials and the comforts first lack electricity, and how much they do.
 
     Parameters
     ----------
     unserved_w : ndarray, shape (3, H, D)
         Wanted and not given: essential, comfort, extra. [W]
-    loads : sequence of LoadLine
     step_hours : float
+
+    Returns
+    -------
+    first_h, missed_wh : ndarray, shape (2, D)
+        Hours from the departure, inf where nothing lacks any; and of the whole trip. [h], [Wh]
+    """
+    both = [unserved_w[rows].sum(axis=0) for rows in (slice(0, 1), slice(1, 3))]
+    first = [first_hours(lacking > UNSERVED_TOLERANCE_W, step_hours) for lacking in both]
+    return np.array(first), np.array([lacking.sum(axis=0) * step_hours for lacking in both])
+
+
+def electric_lacks(
+    first_h: Floats, missed_wh: Floats, loads: Sequence[LoadLine]
+) -> tuple[Lack, Lack]:
+    """What the battery could not serve: of the essentials, and of the comforts.
+
+    Parameters
+    ----------
+    first_h, missed_wh : ndarray, shape (2, D)
+        As of `missed_by_group`.
+    loads : sequence of LoadLine
     """
     made = []
-    groups: tuple[tuple[Group, slice, bool], ...] = (
-        ("essentials", slice(0, 1), True),
-        ("comforts", slice(1, 3), False),
-    )
-    for group, rows, is_essential in groups:
-        lacking = unserved_w[rows].sum(axis=0)
-        first = first_hours(lacking > UNSERVED_TOLERANCE_W, step_hours)
-        missed = lacking.sum(axis=0) * step_hours
+    groups: tuple[tuple[Group, bool], ...] = (("essentials", True), ("comforts", False))
+    for (group, is_essential), first, missed in zip(groups, first_h, missed_wh, strict=True):
         falls = np.isfinite(first)
         own = [x for x in loads if (x.priority == "essential") == is_essential]
         made.append(

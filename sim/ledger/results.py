@@ -19,7 +19,14 @@ from sim.job.model.living import PRIORITIES
 from sim.ledger.boxes import BoxWarmth
 from sim.ledger.frames import TripFrames
 from sim.ledger.lines import CAUSES, EnergyPerDay, LoadLine, SourceLine
-from sim.ledger.promise import Promise, cold_lacks, electric_lacks, medical_lacks, store_lacks
+from sim.ledger.promise import (
+    Promise,
+    cold_lacks,
+    electric_lacks,
+    medical_lacks,
+    missed_by_group,
+    store_lacks,
+)
 from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of, firsts_of
 from sim.trip.cabin import Chill
 from sim.trip.frost import Frost
@@ -199,6 +206,12 @@ class TripResult(TripFrames):
         """When each draw first goes dark, and of which group; see `firsts_of`."""
         return firsts_of(self.unserved_w)
 
+    @cached_property
+    def missed_by_group(self) -> tuple[Floats, Floats]:
+        """When essentials and comforts first lack electricity, and how much; see
+        `promise.missed_by_group`."""
+        return missed_by_group(self.unserved_w, self.timeline.step_hours)
+
     @property
     def share_without_dark(self) -> float:
         """Share of draws without a dark hour."""
@@ -210,7 +223,7 @@ class TripResult(TripFrames):
         step_hours = self.timeline.step_hours
         appliances = [line.appliance for line in self.loads if line.appliance is not None]
         lacks = (
-            *electric_lacks(self.unserved_w, self.loads, step_hours),
+            *electric_lacks(*self.missed_by_group, self.loads),
             *store_lacks(self.stores, appliances, self.draws),
             *cold_lacks(self.chill, self.hot_short_w, step_hours),
         )
@@ -343,8 +356,8 @@ class TripResult(TripFrames):
 
 
 _OF_ALL_DRAWS = (
-    *("dark", "dark_steps_share", "dark_hours_of_groups", "firsts"),
-    *("promise", "energy", "unharvested_wh_day", "battery_life", "at_stops_w"),
+    *("dark", "dark_steps_share", "dark_hours_of_groups", "firsts", "missed_by_group"),
+    *("promise", "energy", "unharvested_wh_day", "at_stops_w"),
     *("mean_outside_c", "mean_inside_c"),
 )
 

@@ -87,6 +87,23 @@ def share_interval(successes: int, draws: int, *, years: bool) -> Interval:
     return (wilson if years else even_interval)(successes, draws)
 
 
+# A share is settled where its standard error is less.
+_SETTLED_WITHIN = 0.01
+
+
+def is_settled(successes: int, draws: int) -> bool:
+    """Whether a share of draws that are placed evenly is known to within a point: of 200 draws
+    that of fewer than 6, or of more than 194.
+
+    Parameters
+    ----------
+    successes, draws : int
+        0 <= successes <= draws, draws > 0.
+    """
+    share = successes / draws
+    return EVEN_DRAWS * math.sqrt(share * (1.0 - share) / draws) < _SETTLED_WITHIN
+
+
 def paired_error(gained: int, lost: int, draws: int) -> float:
     """Half-width of the 95 % interval of a difference of shares over the same draws.
 

@@ -3,37 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import groupby
 
 import numpy as np
 
-from sim.arrays import Floats
 from sim.job.model.changes import with_values
-from sim.job.model.job import Job, Trip
-from sim.job.model.living import PRIORITIES
-from sim.ledger.boxes import boxes_of
-from sim.ledger.lines import SourceLine
+from sim.job.model.job import MOST_DRAWS, Job, Trip
+from sim.job.rules.trips import MAX_LANE_STEPS, trip_days
+from sim.ledger.came_of import Around, Flows, result_of
+from sim.ledger.join import joined
 from sim.ledger.results import BALANCE_TOLERANCE, Result, TripResult
-from sim.ledger.served import LoadSums, served_share
+from sim.ledger.sampling import is_settled
 from sim.sky.sun import Sun
+from sim.sky.track import Track
 from sim.threads import Progress
 from sim.trip.bank import bank_of, with_heating
-from sim.trip.demand import Demand
 from sim.trip.designs import Design, banks_of, design_of, offers_of
-from sim.trip.frost import Frost, frost_of
-from sim.trip.prepare import PreparedTrip, Skies, TripSky, file_sky, prepare_trip
-from sim.trip.tanks import StoreLine, engine_fuel_l_day, fuel_store, stores_of
-from sim.trip.timeline import Timeline
+from sim.trip.frost import UNTRIED, Frost, frost_of
+from sim.trip.prepare import PreparedTrip, Skies, TripSky, file_sky, prepare_trip, sky_in
+from sim.trip.timeline import build_timeline
 from sim.van.bank.beside import lanes_beside
 from sim.van.bank.loop import BankHours, run_bank
-from sim.van.bank.offers import Offers
-from sim.van.bank.sources import together
 
 # Lanes, and lanes times steps, that are kept at once where many designs are carried through a
 # trip: so many lanes share what a step costs that is the same for one and for many.
 LANES = 4096
 LANE_STEPS = 2_000_000
+# Draws that a trip is carried through at once, however long it is.
+_LEAST_AT_ONCE = 100
 
 
 def simulate(
@@ -73,36 +71,106 @@ def simulate(
             if progress is not None:
                 progress(base + done * share)
 
-        done = simulate_trip(job, trip, skies=skies, progress=tell)
-        trips.append(done.lean() if lean else done)
-        del done  # before the next trip begins
+        trips.append(simulate_trip(job, trip, lean=lean, skies=skies, progress=tell))
     return Result(job, tuple(trips))
 
 
 def simulate_trip(
-    job: Job, trip: Trip, *, skies: Skies | None = None, progress: Progress | None = None
+    job: Job,
+    trip: Trip,
+    *,
+    lean: bool = False,
+    skies: Skies | None = None,
+    progress: Progress | None = None,
 ) -> TripResult:
-    """Run one trip of a job in all its draws; see `simulate`."""
-    result = _carried(job, trip, progress or (lambda done: None), skies=skies)
-    error = result.balance_error()
-    if not error <= BALANCE_TOLERANCE:
-        raise AssertionError(f"the ledger of {trip.name} does not close: {error:.2e}")
+    """Run one trip of a job in all its draws; see `simulate`.
+
+    These are the draws that the job names. Where it names none they are 200, and more where a
+    share of these is not yet known to within a point.
+    """
+    tell = progress or (lambda done: None)
+    first = range(job.settings.first_draws)
+    more = range(len(first), min(MOST_DRAWS, MAX_LANE_STEPS // _steps(job, trip)))
+    may_grow = job.settings.draws is None and len(more) > 0
+    part = 0.3 if may_grow else 1.0
+    run = _Run(job, trip, lean, skies)
+    result = run.over(first, lambda done: tell(part * done))
+    if may_grow and not result.years and not _is_settled(result):
+        others = run.over(more, lambda done: tell(part + (1.0 - part) * done))
+        result = joined([result, others], lean=lean)
+    tell(1.0)
     above = file_sky(job, trip)
     if above is None:
         return result
-    own = _carried(job, trip, lambda done: None, above=above)
+    own = _carried(job, trip, above, None, lambda done: None)
     return replace(result, file_days_soc=own.soc[:, 0])
+
+
+def _is_settled(result: TripResult) -> bool:
+    """Whether each share of draws that the answer is made of is known well enough."""
+    held = result.promise
+    groups = [held.holds(group) for group in ("essentials", "comforts", "stores")]
+    each = [held.essentials_hold, held.all_hold, *groups]
+    return all(is_settled(int(holds.sum()), result.draws) for holds in each)
+
+
+def _steps(job: Job, trip: Trip) -> int:
+    """Steps of a trip, near enough."""
+    return max(round(trip_days(trip) * 1440.0 / job.settings.step_minutes), 1)
+
+
+class _Run:
+    """A trip carried through blocks of its draws, each reduced as it ends."""
+
+    def __init__(self, job: Job, trip: Trip, lean: bool, skies: Skies | None) -> None:
+        self.job, self.trip, self.lean, self.skies = job, trip, lean, skies
+        self.way: tuple[Track, Sun] | None = None
+        self.at_once = max(LANE_STEPS // _steps(job, trip), _LEAST_AT_ONCE)
+
+    def over(self, draws: range, tell: Progress) -> TripResult:
+        """The result in some draws; in the years of a weather file, however many were asked."""
+        done: list[TripResult] = []
+        for start in range(draws.start, draws.stop, self.at_once):
+            block = range(start, min(start + self.at_once, draws.stop))
+            before, share = (start - draws.start) / len(draws), len(block) / len(draws)
+
+            def part(done: float, before: float = before, share: float = share) -> None:
+                tell(before + share * done)
+
+            done.append(self._block(block, part))
+            if done[-1].years:
+                break
+        return joined(done, lean=self.lean)
+
+    def _block(self, draws: range, tell: Progress) -> TripResult:
+        is_tried = draws.start < self.job.settings.first_draws
+        # The sky is handed over whole, to be let go of when the battery is carried through.
+        done = _carried(self.job, self.trip, self._sky(draws), self.skies, tell, is_tried=is_tried)
+        error = done.balance_error()
+        if not error <= BALANCE_TOLERANCE:
+            raise AssertionError(f"the ledger of {self.trip.name} does not close: {error:.2e}")
+        return done.lean() if self.lean else done
+
+    def _sky(self, draws: range) -> TripSky:
+        if self.skies is not None and draws == range(self.job.settings.first_draws):
+            # Every change of the trip is tried in the same.
+            above = self.skies.over(self.job, self.trip, build_timeline(self.job, self.trip))
+        else:
+            above = sky_in(self.job, self.trip, draws, self.way)
+        self.way = above.track, above.sun
+        return above
 
 
 def _carried(
     job: Job,
     trip: Trip,
+    above: TripSky,
+    skies: Skies | None,
     tell: Progress,
     *,
-    above: TripSky | None = None,
-    skies: Skies | None = None,
+    is_tried: bool = True,
 ) -> TripResult:
-    """From timeline to result, unchecked."""
+    """From the sky of some draws to their result, unchecked."""
     prepared = prepare_trip(
         job, trip, skies=skies, above=above, progress=lambda done: tell(0.4 * done)
     )
@@ -110,8 +178,12 @@ def _carried(
     offers = offers_of(prepared, [design])
     heating_w = None if pad_w is None else pad_w * design.batteries
     wants = with_heating(prepared.wants, heating_w, offers.wanted_w)
-    around = _Around.of(prepared, _frost(prepared))
-    del prepared, pad_w  # a year of draws is large: the beam and the diffuse light are done with
+    around = Around.of(prepared, _frost(prepared, is_tried=is_tried))
+    del (
+        prepared,
+        above,
+        pad_w,
+    )  # a year of draws is large: the beam and the diffuse light are done with
     hours = run_bank(
         bank_of(job.battery, job.held_socs),
         offers,
@@ -119,9 +191,18 @@ def _carried(
         step_hours=timeline.step_hours,
         progress=lambda done: tell(0.4 + 0.6 * done),
     )
-    flows = _Flows.of(offers, hours, timeline.step_hours)
+    flows = Flows.of(offers, hours, timeline.step_hours)
     del offers
-    return _result(job, trip, timeline, around, wants, flows, hours)
+    return result_of(job, trip, timeline, around, wants, flows, hours)
+
+
+def _frost(prepared: PreparedTrip, *, is_tried: bool) -> Frost:
+    """What could freeze, with the heat as it is; otherwise in draws in which changes are tried."""
+    weather, wants = prepared.sky.weather, prepared.wants
+    otherwise_c = wants.cabin_otherwise_c(weather) if is_tried else None
+    job, timeline = prepared.job, prepared.timeline
+    found = frost_of(job, timeline, weather.temp_air, wants.cabin_c, otherwise_c)
+    return found if is_tried else replace(found, away=UNTRIED)
 
 
 def designs_at_once(draws: int, steps: int) -> int:
@@ -186,7 +267,7 @@ def _results_apart(
     way: PreparedTrip, designs: Sequence[Design], hours: BankHours
 ) -> Iterator[TripResult]:
     """What came of each design on a way, whose lanes lie in the order of designs, then draws."""
-    around, pad_w, step_hours = _Around.of(way, None), way.bank.heating_w, way.timeline.step_hours
+    around, pad_w, step_hours = Around.of(way, None), way.bank.heating_w, way.timeline.step_hours
     seen: Hashable = None
     for number, one in enumerate(designs):
         # Without a pad it is the panels alone that make the offers.
@@ -196,9 +277,9 @@ def _results_apart(
         own = hours.of_lanes(slice(number * way.draws, (number + 1) * way.draws))
         heating_w = None if pad_w is None else pad_w * one.batteries
         wants = with_heating(way.wants, heating_w, offers.wanted_w)
-        flows = _Flows.of(offers, own, step_hours)
+        flows = Flows.of(offers, own, step_hours)
         job = _with_design(way.job, one)
-        yield _result(job, way.trip, way.timeline, around, wants, flows, own)
+        yield result_of(job, way.trip, way.timeline, around, wants, flows, own)
 
 
 def _with_design(job: Job, design: Design) -> Job:
@@ -209,159 +290,3 @@ def _with_design(job: Job, design: Design) -> Job:
     )
     battery = with_values(job.battery, {"count": design.batteries})
     return with_values(job, {"panels": tuple(panels), "battery": battery})
-
-
-@dataclass(frozen=True)
-class _Around:
-    """Weather and surroundings of the van that the result keeps; see `TripResult`."""
-
-    ghi: Floats
-    temp_air: Floats
-    sun: Sun
-    about: tuple[str, ...]
-    years: tuple[int, ...]
-    snowed_wh_day: float
-    frost: Frost | None  # None: neither that nor cold boxes are asked for
-    stores: tuple[StoreLine, ...]
-    sums: LoadSums
-
-    @classmethod
-    def of(cls, prepared: PreparedTrip, frost: Frost | None) -> _Around:
-        weather = prepared.sky.weather
-        snowed = sum(
-            unit.group.count * unit.group.controller_efficiency * unit.snowed_wh_day
-            for unit in prepared.units
-        )
-        return cls(
-            prepared.ghi,
-            weather.temp_air,
-            prepared.sky.sun,
-            weather.about,
-            weather.years,
-            snowed,
-            frost,
-            stores_of(prepared.job, prepared.trip, prepared.timeline, prepared.wants),
-            LoadSums(prepared.timeline.local_day, prepared.timeline.step_hours),
-        )
-
-
-def _frost(prepared: PreparedTrip) -> Frost:
-    """What could freeze, with the heat as it is and otherwise."""
-    weather, wants = prepared.sky.weather, prepared.wants
-    otherwise_c = wants.cabin_otherwise_c(weather)
-    job, timeline = prepared.job, prepared.timeline
-    return frost_of(job, timeline, weather.temp_air, wants.cabin_c, otherwise_c)
-
-
-@dataclass(frozen=True)
-class _Flows:
-    """What came of the sources' offers; see `TripResult`. What goes past the bank is apart."""
-
-    sources: tuple[SourceLine, ...]
-    tanks: tuple[StoreLine, ...]
-    unharvested_w: Floats
-    by_cause_w: Floats
-    past_bank_w: Floats
-    least_usable: Floats
-
-    @classmethod
-    def of(cls, offers: Offers, hours: BankHours, step_hours: float) -> _Flows:
-        tanks = tuple(
-            fuel_store(source.name, source.fuel, ran.tank, step_hours)
-            for k, ran in hours.runs.items()
-            if (source := offers.sources[k]).fuel is not None and ran.tank is not None
-        )
-        past = [source.direct_w for source in offers.sources if source.direct_w is not None]
-        lines, draws = _source_lines(offers, hours), hours.soc.shape[1]
-        usable = np.ones(1) if offers.usable is None else offers.usable.min(axis=0)
-        least = np.broadcast_to(usable, (draws,))
-        return cls(lines, tanks, *_left_over(offers, hours), together(past), least)
-
-
-def _result(
-    job: Job,
-    trip: Trip,
-    timeline: Timeline,
-    around: _Around,
-    wants: Demand,
-    flows: _Flows,
-    hours: BankHours,
-) -> TripResult:
-    """What came of a trip whose battery is carried through."""
-    # Of the bank alone: what is beyond the inlet it was never asked for.
-    missed_w = hours.unserved_w
-    if wants.beyond_w is not None:
-        missed_w = np.maximum(missed_w - wants.beyond_w, 0.0)
-    given = [served_share(*both) for both in zip(wants.wanted_w, missed_w, strict=True)]
-    battery, settings, cabin_c = job.battery, job.settings, wants.cabin_c
-    days_long = len(timeline) * timeline.step_hours / 24.0
-    return TripResult(
-        name=trip.name,
-        timeline=timeline,
-        soc=hours.soc,
-        lowest=hours.lowest_soc,
-        cut_off_h=hours.cut_off_h,
-        sources=flows.sources,
-        unharvested_w=flows.unharvested_w,
-        unharvested_by_cause_w=flows.by_cause_w,
-        served_w=wants.wanted_w.sum(axis=0) - missed_w.sum(axis=0) + flows.past_bank_w,
-        # What is held to a charge waits for it, and goes without nothing.
-        unserved_w=hours.unserved_w[: len(PRIORITIES)],
-        losses_w=hours.losses_w,
-        ghi=around.ghi,
-        temp_air=around.temp_air,
-        cabin_c=cabin_c,
-        sun_up=around.sun.apparent_zenith < 90.0,
-        capacity_wh=battery.capacity_wh,
-        chemistry=battery.chemistry,
-        loads=around.sums.lines(wants, given),
-        ample_share=settings.ample_share,
-        tight_share=settings.tight_share,
-        floors=(battery.cutoff_soc, battery.reserve_soc, battery.extras_soc),
-        least_usable=flows.least_usable,
-        about=around.about,
-        years=around.years,
-        stores=(*around.stores, *flows.tanks),
-        boxes=() if around.frost is None else boxes_of(timeline, around.sun, wants, given),
-        snowed_wh_day=around.snowed_wh_day,
-        # Without a heater nobody expects hot water.
-        hot_short_w=wants.hot.short_w if len(wants.hot.heat_w) else np.zeros(len(timeline)),
-        uncharged_wh_day={name: wh / days_long for name, wh in wants.uncharged_wh.items()},
-        chill=wants.chill,
-        damp_hours=wants.damp_hours,
-        frost=around.frost or Frost((), ()),
-        engine_fuel_l_day=engine_fuel_l_day(wants),
-        ac_peak=wants.ac_peak,
-    )
-
-
-def _source_lines(offers: Offers, hours: BankHours) -> tuple[SourceLine, ...]:
-    """What each source could have given, and what was taken of it."""
-    lines = []
-    for k, (source, taken_w) in enumerate(zip(offers.sources, hours.taken_w, strict=True)):
-        ran = hours.runs.get(k)
-        offered_w = source.offered_w if ran is None else ran.offered_w
-        offered = [offered_w, source.direct_w, source.lost_w]
-        lines.append(
-            SourceLine(
-                name=source.name,
-                kind=source.kind,
-                offered_wh_day=24.0 * sum(float(x.mean()) for x in offered if x is not None),
-                taken_w=taken_w if source.direct_w is None else taken_w + source.direct_w,
-                hours_day=24.0 * float(ran.share.mean()) if ran is not None else None,
-            )
-        )
-    return tuple(lines)
-
-
-def _left_over(offers: Offers, hours: BankHours) -> tuple[Floats, Floats]:
-    """Sun that nothing took, shape (H, D), and the same by cause, shape (4, H). [W]"""
-    left, lost = np.zeros_like(hours.losses_w), np.zeros(len(hours.losses_w))
-    for k in offers.suns:
-        source = offers.sources[k]
-        # What is left of an offer that was used up may be a rounding below nothing.
-        left += np.maximum(source.offered_w - hours.taken_w[k], 0.0)
-        if source.lost_w is not None:
-            left += source.lost_w
-            lost += source.lost_w.mean(axis=1)
-    return left, np.vstack([hours.refused_sun_w, lost])

@@ -269,7 +269,7 @@ def _run_jobs(
 
 def lane_steps(job: Job, trip: Trip) -> float:
     """How much work a trip of a job is: its steps times its draws."""
-    return trip_days(trip) * 24.0 * 60.0 / job.settings.step_minutes * job.settings.draws
+    return trip_days(trip) * 24.0 * 60.0 / job.settings.step_minutes * job.settings.first_draws
 
 
 def _side_by_side(prepared: Sequence[PreparedTrip], jobs: int) -> list[Outcomes]:

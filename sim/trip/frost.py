@@ -8,7 +8,7 @@ from math import ceil
 
 import numpy as np
 
-from sim.arrays import Floats
+from sim.arrays import Bools, Floats
 from sim.job.model.job import Job
 from sim.job.model.tanks import TankPlace
 from sim.trip.cabin import is_held_when_away
@@ -78,12 +78,16 @@ class AwayHeat:
     ----------
     is_held : bool
         Whether a heater holds a temperature then.
-    otherwise_hours : ndarray, shape (D,)
-        In which the pipes could freeze if it were off, or held where it is off. [h]
+    otherwise_hours : ndarray, shape (D,) or less
+        In which the pipes could freeze if it were off, or held where it is off; of the first
+        draws, in which changes are tried. [h]
     """
 
     is_held: bool
     otherwise_hours: Floats
+
+
+UNTRIED = AwayHeat(False, np.zeros(0))
 
 
 @dataclass(frozen=True)
@@ -94,16 +98,26 @@ class Frost:
     ----------
     spots : tuple of FrostSpot
         Pipes inside, then the tanks; empty without water.
-    winterise : tuple of int
-        Stops, from 0, on whose leg or stay the inside freezes in more than one draw in ten:
-        the van is unheated there.
+    frozen : ndarray of bool, shape (S, D)
+        Whether the inside freezes on the leg to a stop or on its stay, stop by stop.
     away : AwayHeat or None
         None where the heat while nobody is aboard makes no difference to anything.
     """
 
     spots: tuple[FrostSpot, ...]
-    winterise: tuple[int, ...]
+    frozen: Bools
     away: AwayHeat | None = None
+
+    @property
+    def winterise(self) -> tuple[int, ...]:
+        """Stops, from 0, on whose leg or stay the inside freezes in more than one draw in ten:
+        the van is unheated there."""
+        stops, draws = self.frozen.shape
+        counts = self.frozen.sum(axis=1).tolist()
+        return tuple(stop for stop in range(stops) if counts[stop] / draws > WINTERISE_SHARE)
+
+
+NO_FROST = Frost((), np.zeros((0, 0), dtype=bool))
 
 
 @dataclass(frozen=True)
@@ -168,7 +182,7 @@ def frost_of(
     through and through is left out: its valve and its pipes freeze first.
     """
     if job.water is None:
-        return Frost((), ())
+        return NO_FROST
     inside = _around("inside", timeline, temp_air, cabin_c)
     nothing = np.zeros(temp_air.shape[1])
     spots = [
@@ -184,7 +198,7 @@ def frost_of(
     for tank in _tanks(job):
         around = _around(tank.place, timeline, temp_air, cabin_c)
         warmed = tanks.warmed_c(around, capacity_l=tank.capacity_l, most_watts=tank.warmer_watts)
-        below = np.maximum(tanks.FREEZES_C - around.min(axis=0), 0.0)
+        lacking_k = np.maximum(tanks.FREEZES_C - around.min(axis=0), 0.0)
         spots.append(
             FrostSpot(
                 name=tank.name,
@@ -192,20 +206,17 @@ def frost_of(
                 hours=_hours(warmed, timeline),
                 coldest_c=warmed.min(axis=0),
                 warmer_watts=tank.warmer_watts,
-                needed_watts=below * tanks.tank_ua_w_k(tank.capacity_l),
+                needed_watts=lacking_k * tanks.tank_ua_w_k(tank.capacity_l),
             )
         )
-    frozen = inside < tanks.FREEZES_C
-    winterise = [
-        stop
-        for stop in range(len(timeline.stays))
-        if frozen[timeline.stop == stop].any(axis=0).mean() > WINTERISE_SHARE
-    ]
+    below = inside < tanks.FREEZES_C
+    stops = range(len(timeline.stays))
+    frozen = np.array([below[timeline.stop == stop].any(axis=0) for stop in stops])
     away = None
     if otherwise_c is not None:
         pipes_c = _around("inside", timeline, temp_air, otherwise_c)
         away = AwayHeat(is_held_when_away(job), _hours(pipes_c, timeline))
-    return Frost(tuple(spots), tuple(winterise), away)
+    return Frost(tuple(spots), frozen, away)
 
 
 def _hours(temp_c: Floats, timeline: Timeline) -> Floats:

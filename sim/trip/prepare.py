@@ -22,7 +22,7 @@ from sim.trip.known import Known
 from sim.trip.sources import PanelUnit, other_sources, panel_unit, shadow_loss
 from sim.trip.substeps import parts_of
 from sim.trip.timeline import Timeline, build_timeline
-from sim.trip.weather import file_weather, track_of, trip_weather, under_shade
+from sim.trip.weather import all_on_files, file_weather, track_of, trip_weather, under_shade
 from sim.van.bank.sources import Source
 from sim.van.bank.substeps import Substep
 
@@ -114,21 +114,21 @@ class Skies:
         return self.known.get(key, lambda: build_timeline(job, trip))
 
     def over(self, job: Job, trip: Trip, timeline: Timeline) -> TripSky:
-        """Sun and weather of a trip."""
+        """Sun and weather of a trip, in the draws that every change of it is tried in."""
         track = track_of(timeline)
-        settings = job.settings
+        settings, draws = job.settings, range(job.settings.first_draws)
         names = [stop.weather or settings.weather for stop in trip.stops]
         sources = list(dict.fromkeys(names))
         source = np.array([sources.index(name) for name in names])[timeline.stop]
         way = (
-            (settings.draws, settings.seed, settings.prudent, track.step_minutes),
+            (len(draws), settings.seed, settings.prudent, track.step_minutes),
             tuple(sources),
             *(a.tobytes() for a in (source, track.start_utc, track.latitude, track.longitude)),
         )
 
         def drawn() -> TripSky:
             sun = sky.position(track)
-            return TripSky(track, sun, trip_weather(job, trip, timeline, track, sun), way)
+            return TripSky(track, sun, trip_weather(job, trip, timeline, track, sun, draws), way)
 
         return self.known.get(way, drawn)
 
@@ -191,11 +191,33 @@ def _seen_by_loads(job: Job) -> tuple[Hashable, ...]:
 
 def file_sky(job: Job, trip: Trip, *, in_its_year: bool = False) -> TripSky | None:
     """The sky of a trip on the weather files' own days; see `weather.file_weather`."""
+    if not all_on_files(job, trip):
+        return None
     timeline = build_timeline(job, trip)
     track = track_of(timeline)
     sun = sky.position(track)
     weather = file_weather(job, trip, timeline, track, sun, in_its_year=in_its_year)
     return None if weather is None else TripSky(track, sun, weather)
+
+
+def sky_in(job: Job, trip: Trip, draws: range, way: tuple[Track, Sun] | None = None) -> TripSky:
+    """The sky of a trip in some of its draws, kept by nobody.
+
+    Parameters
+    ----------
+    job : Job
+    trip : Trip
+    draws : range
+        Numbers of the draws, from 0, one after the other.
+    way : (Track, Sun), optional
+        Of the trip, where they are known: all draws have the same.
+    """
+    timeline = build_timeline(job, trip)
+    if way is None:
+        track = track_of(timeline)
+        way = track, sky.position(track)
+    track, sun = way
+    return TripSky(track, sun, trip_weather(job, trip, timeline, track, sun, draws))
 
 
 def prepare_trip(

@@ -110,7 +110,7 @@ class StoreLine:
             levels,
             moved=levels.moved.mean(axis=1, keepdims=True),
             missed=levels.missed.mean(axis=1, keepdims=True),
-            renewed=np.median(levels.renewed, axis=1, keepdims=True),
+            renewed=levels.renewed.mean(axis=1, keepdims=True),
         )
         asked = ("out_at_h", "use_per_day", "nights_until", "short_h", "missed_per_day")
         return with_answers(replace(self, levels=kept), self, asked)

@@ -40,8 +40,10 @@ def track_of(timeline: Timeline) -> Track:
     )
 
 
-def trip_weather(job: Job, trip: Trip, timeline: Timeline, track: Track, sun: Sun) -> Weather:
-    """Weather of every step and draw of a trip.
+def trip_weather(
+    job: Job, trip: Trip, timeline: Timeline, track: Track, sun: Sun, draws: range
+) -> Weather:
+    """Weather of every step of a trip, in some of its draws.
 
     Parameters
     ----------
@@ -53,11 +55,13 @@ def trip_weather(job: Job, trip: Trip, timeline: Timeline, track: Track, sun: Su
         `track_of` the timeline.
     sun : Sun
         Position on that track.
+    draws : range
+        Numbers of the draws, from 0, one after the other.
 
     Returns
     -------
     Weather
-        shape (H, D), under an open sky; D is the job's draws, or as many years as the weather
+        shape (H, D), under an open sky; D is that of the draws, or as many years as the weather
         files of all stops have for the trip's dates. Stops that share a source share its draws;
         a leg takes the weather of the stop it leads to.
 
@@ -68,10 +72,16 @@ def trip_weather(job: Job, trip: Trip, timeline: Timeline, track: Track, sun: Su
     """
 
     def drawn(source: str, track: Track, sun: Sun) -> Weather:
-        return _weather_from(source, job, track, sun)
+        return _weather_from(source, job, track, sun, draws)
 
     parts = _by_source(job, trip, timeline, track, sun, drawn)
-    return _joined(parts, len(timeline), job.settings.draws)
+    return _joined(parts, len(timeline), len(draws))
+
+
+def all_on_files(job: Job, trip: Trip) -> bool:
+    """Whether every stop of a trip takes its weather from a file."""
+    names = (stop.weather or job.settings.weather for stop in trip.stops)
+    return not any(name in _WITHOUT_FILE for name in names)
 
 
 def file_weather(
@@ -89,7 +99,7 @@ def file_weather(
     of several years, for it; with `in_its_year` where it has not those of the trip's own year.
     Other parameters and errors as of `trip_weather`; shape (H, 1).
     """
-    if any((stop.weather or job.settings.weather) in _WITHOUT_FILE for stop in trip.stops):
+    if not all_on_files(job, trip):
         return None
 
     def own(source: str, track: Track, sun: Sun) -> Weather | None:
@@ -180,14 +190,16 @@ def _common_years(all_years: list[tuple[int, ...]]) -> tuple[int, ...]:
     return common if len(common) > 1 else first
 
 
-def _weather_from(source: str, job: Job, track: Track, sun: Sun) -> Weather:
+def _weather_from(source: str, job: Job, track: Track, sun: Sun, draws: range) -> Weather:
     """Weather of some steps from "climate", "clear" or a weather file."""
     settings = job.settings
-    draws, seed, prudent = settings.draws, settings.seed, settings.prudent
+    seed, prudent, first = settings.seed, settings.prudent, draws.start
     if source not in _WITHOUT_FILE:
         years = _read(source, track)
-        return file_draws(years, track, sun, draws=draws, seed=seed, prudent=prudent)
-    drawn = climate_draws(track, sun, draws=draws, seed=seed, prudent=prudent)
+        return file_draws(
+            years, track, sun, draws=len(draws), seed=seed, prudent=prudent, first=first
+        )
+    drawn = climate_draws(track, sun, draws=len(draws), seed=seed, prudent=prudent, first=first)
     if source == "clear":
         return clear_weather(track, sun, drawn.temp_air)
     return drawn

@@ -40,7 +40,7 @@ def seconds(job: Job) -> dict[str, float]:
         track = track_of(timeline)
         sun = position(track)
         marks.append(perf_counter())
-        weather = trip_weather(job, trip, timeline, track, sun)
+        weather = trip_weather(job, trip, timeline, track, sun, range(job.settings.first_draws))
         marks.append(perf_counter())
         wants = demand(job, timeline, weather, sun)
         marks.append(perf_counter())

@@ -64,3 +64,11 @@ def test_bench_convergence_tells_each_trip() -> None:
         assert set(row.of_input_pct) == set(bench["PARTS"])
         # Two runs of different steps are not the same run.
         assert row.soc_points != 0.0
+
+
+def test_bench_seeds_meets_its_target() -> None:
+    """The share of the demo's January hangs on the seed by no more than a point or so."""
+    bench = runpy.run_path(str(HERE / "bench_seeds.py"))
+    (january,) = bench["moved"](None, trips=slice(1))
+    assert january.draws == 1000.0
+    assert january.points.max() <= bench["TARGET_POINTS"]

@@ -10,6 +10,7 @@ import pytest
 
 import sim
 from sim.decide import what_if
+from sim.decide.own_cell import as_answered
 from sim.decide.what_if import Grid, grid, largest_comforts, packed
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Trip
@@ -89,6 +90,24 @@ def test_a_coarse_grid_holds_the_same_answers_at_fewer_places(found: Grid, job: 
         assert few.answers[1] == many.answers[1 * 2 * 2 * 8 + 1]
         np.testing.assert_array_equal(few.soc[0, 1, 1, 1], many.soc[1, 1, 1, 1])
     assert what_if.lane_steps(job, coarse=True) < what_if.lane_steps(job) / 5
+
+
+def test_its_own_cell_is_the_answer_of_the_report(found: Grid, job: Job) -> None:
+    """In more draws than the others are tried in."""
+    settings = with_values(job.settings, {"draws": 20})
+    result = sim.simulate(with_values(job, {"settings": settings}), lean=True)
+    whole = as_answered(found, result, says)
+    for before, after, trip in zip(found.trips, whole.trips, result.trips, strict=True):
+        own = 2 * 2 * 2 * 8  # two panels, one battery
+        assert (before.answers[own].draws, after.answers[own].draws) == (8, 20)
+        assert after.answers[own] == answer_of(trip)
+        assert after.said[own] != before.said[own]
+        middle = np.quantile(trip.soc, 0.5, axis=1)[: len(after.times)]
+        np.testing.assert_allclose(after.soc[2, 0, 0, 0, 1] / 250, middle, atol=0.0021)
+        others = [n for n in range(len(before.answers)) if n != own]
+        assert all(before.answers[n] == after.answers[n] for n in others)
+        np.testing.assert_array_equal(before.soc[3], after.soc[3])
+    assert as_answered(found, sim.simulate(job, lean=True), says) == found
 
 
 @pytest.mark.parametrize(

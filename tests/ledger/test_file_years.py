@@ -84,7 +84,7 @@ def test_two_files_go_by_the_years_they_share(make_job: MakeJob) -> None:
     )
     timeline = build_timeline(job, job.trips[0])
     track = track_of(timeline)
-    weather = trip_weather(job, job.trips[0], timeline, track, position(track))
+    weather = trip_weather(job, job.trips[0], timeline, track, position(track), range(6))
     assert weather.years == (2010, 2011)
     # 2010 is the second year of one table and the first of the other.
     first, second = (weather.temp_air[timeline.stop == stop] for stop in (0, 1))
@@ -98,7 +98,7 @@ def test_years_beside_drawn_weather_come_again(make_job: MakeJob) -> None:
     job = make_job((SECOND_STOP, f'{SECOND_STOP}\nweather = "three.csv"'))
     timeline = build_timeline(job, job.trips[0])
     track = track_of(timeline)
-    weather = trip_weather(job, job.trips[0], timeline, track, position(track))
+    weather = trip_weather(job, job.trips[0], timeline, track, position(track), range(6))
     assert weather.years == ()
     second = weather.ghi[timeline.stop == 1]
     assert second.shape[1] == 6

@@ -14,7 +14,7 @@ from sim.report.data.export import trip_json
 from sim.report.page.trip_sections import living_sections
 from sim.report.words.numbers import GAP, Manner
 from sim.trip.cabin import Chill
-from sim.trip.frost import Frost, FrostSpot
+from sim.trip.frost import NO_FROST, FrostSpot
 from sim.trip.tanks import StoreLine
 from sim.van.tanks import Levels
 
@@ -40,7 +40,7 @@ def spread(small_result: Result) -> Result:
         soc=trip.soc[:, :11],
         unserved_w=trip.unserved_w[:, :, :11],
         chill=Chill(DRAWS, DRAWS, np.full(11, np.inf)),
-        frost=Frost((spot,), ()),
+        frost=replace(NO_FROST, spots=(spot,)),
         cut_off_h=np.full(11, np.inf),
         stores=(fresh, replace(fresh, name="Grey", kind="grey")),
     )

@@ -21,7 +21,7 @@ from sim.report.page.sections import Section
 from sim.report.page.trip_sections import living_sections, runs_out_first, store_words
 from sim.report.words.numbers import Manner, amount
 from sim.trip.cabin import Chill
-from sim.trip.frost import Frost, FrostSpot
+from sim.trip.frost import NO_FROST, Frost, FrostSpot
 
 Draw = Callable[..., Chart]
 US, METRIC = Manner("us"), Manner("metric")
@@ -73,7 +73,7 @@ def test_sections_without_data_are_absent(small_result: Result) -> None:
             trip,
             chill=Chill(np.zeros(12), np.zeros(12), np.full(12, np.inf)),
             damp_hours=np.zeros(12),
-            frost=Frost((), ()),
+            frost=NO_FROST,
             boxes=(),
             snowed_wh_day=0.0,
             unharvested_by_cause_w=np.zeros_like(trip.unharvested_by_cause_w),
@@ -204,7 +204,7 @@ def test_cold_hours_and_frost_are_told_with_the_habit(tanks: Result) -> None:
     trip = replace(
         tanks.trips[0],
         chill=Chill(np.full(12, 2.5), np.full(12, 9.0), np.zeros(12)),
-        frost=Frost((pipes, spot), (1,)),
+        frost=Frost((pipes, spot), np.array([[False] * 12, [True] * 12])),
     )
     told = plain(" ".join(by_key(replace(tanks, trips=(trip,)))["warmth"].sentences))
     assert "does not reach its set point for 2.5 hours on average, for 2.5 hours or more" in told
@@ -231,10 +231,10 @@ def test_no_freeze_warning_names_a_warmth_above_freezing(tanks: Result) -> None:
     hours, coldest = np.zeros(12), np.full(12, 3.0)
     hours[4], coldest[4] = 5.0, -4.0
     spot = replace(pipes, hours=hours, coldest_c=coldest)
-    cold = replace(trip, frost=Frost((spot,), ()))
+    cold = replace(trip, frost=replace(NO_FROST, spots=(spot,)))
     text = plain(" ".join(by_key(replace(tanks, trips=(cold,)))["warmth"].sentences))
     assert "could freeze in 1 of 12 simulated trips, for 5 hours on average, down to 25 °F" in text
-    mild = replace(trip, frost=Frost((replace(spot, hours=np.zeros(12)),), ()))
+    mild = replace(trip, frost=replace(NO_FROST, spots=(replace(spot, hours=np.zeros(12)),)))
     sections = by_key(replace(tanks, trips=(mild,)))
     said = " ".join(sections["warmth"].sentences) if "warmth" in sections else ""
     assert "freeze" not in said

@@ -6,11 +6,13 @@ from dataclasses import replace
 
 import pytest
 
+from sim.job.model.changes import with_values
 from sim.ledger.answer import Answer, answer_of
 from sim.ledger.behind import Behind
 from sim.ledger.results import Result
 from sim.report.words import answer_words as words
 from sim.report.words.numbers import GAP, gain_words
+from sim.report.words.sentences import tried_in_first
 
 
 @pytest.fixture
@@ -84,3 +86,35 @@ def test_gains() -> None:
     assert gain_words(0.2, 5) == "+1"
     assert gain_words(-0.4, 5) == "-2"
     assert gain_words(0.125, 200) == "+12.5"
+
+
+def test_of_a_hundred_such_trips(answer: Answer) -> None:
+    """Rounded outwards; 64 of 1,000 placed evenly are 5.1 to 7.9 %."""
+    open_ = replace(answer, draws=1000, all_held=64)
+    assert words.of_a_hundred(open_) == "everything holds in 5 to 8"
+    assert words.of_a_hundred(answer) == "everything holds in 98 to 100"
+    assert words.of_a_hundred(replace(answer, draws=19, all_held=19)) == ""
+
+
+def test_counts_of_thousands_have_a_comma(answer: Answer) -> None:
+    many = replace(answer, draws=1000, held=1000, essentials_held=1000, all_held=1000)
+    assert words.held_words(many) == "everything holds in 1,000 of 1,000 simulated trips"
+    dark = replace(lacking(many, "comforts", "electricity", 12), held=988)
+    assert words.held_briefly(dark) == "essentials 1,000, comforts 988 of 1,000 simulated trips"
+    assert words.held_in_few_words(dark) == "essentials 1,000, comforts 988 of 1,000 trips"
+
+
+def test_trips_of_a_job_may_be_simulated_in_different_numbers(answer: Answer) -> None:
+    many = replace(answer, draws=1000)
+    assert words.draws_of_each([answer]) == "200 simulated trips"
+    assert words.draws_of_each([many, answer, many]) == "200 or 1,000 simulated trips"
+    years = replace(answer, draws=5, years=True)
+    both = words.draws_of_each([years, answer])
+    assert both == "5 years of the weather file or 200 simulated trips"
+
+
+def test_that_changes_are_tried_in_fewer(small_result: Result) -> None:
+    assert tried_in_first(small_result) == ""
+    settings = with_values(small_result.job.settings, {"draws": 5})
+    few = replace(small_result, job=with_values(small_result.job, {"settings": settings}))
+    assert tried_in_first(few) == "Each change is tried in the first 5 of these simulated trips."

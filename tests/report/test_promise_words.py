@@ -51,6 +51,11 @@ def test_one_change_two_changes_and_none() -> None:
     )
 
 
+def test_a_change_that_was_tried_in_the_first_says_so() -> None:
+    first = replace(FOUND, is_of_first=True)
+    assert remedy_words(first) == "Enough: One more panel, USD 190: AMPLE, 197 of the first 200."
+
+
 def test_what_it_takes_and_what_is_then_left() -> None:
     need = replace(FOUND, changes=("Insulation",), need=Need("driving", 1.0))
     assert remedy_words(need) == (

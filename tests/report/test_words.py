@@ -167,7 +167,7 @@ def test_assumptions_name_sources_and_settings(small_result: Result) -> None:
     assert "warmth hold in fewer than 95 %" in verdict
     origin = plain(topics["This report"][0])
     assert "Nightledger 9.8.7" in origin
-    assert "12 weathers" in origin
+    assert "12 simulated trips for each trip" in origin
     assert "seed 3" in origin
     panel = small_result.job.panels[0]
     assert f"{panel.soiling_pct:g} % to dirt" in plain(topics["Between panel and battery"][0])

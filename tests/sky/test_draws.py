@@ -359,3 +359,14 @@ def test_a_year_at_odd_places(place: tuple[float, float, float]) -> None:
     drawn = np.array([24.0 * weather.ghi[month == m].mean() for m in range(12)]) / 1000.0
     near = 0.2 if abs(place[0]) > 60.0 else 0.12
     assert drawn == pytest.approx(monthly(*place).ghi_kwh_m2_day, rel=near, abs=0.05)
+
+
+def test_draws_go_on_where_the_first_end() -> None:
+    """Whatever their number: draws 6 to 13 of 14 are those that are asked for alone."""
+    track = stay(MOAB, "2027-01-09T07:00", 50.0)
+    sun = position(track)
+    whole = climate_draws(track, sun, draws=14, seed=5)
+    rest = climate_draws(track, sun, draws=8, seed=5, first=6)
+    for name in ("ghi", "dni", "dhi", "temp_air"):
+        np.testing.assert_array_equal(getattr(rest, name), getattr(whole, name)[:, 6:])
+    assert rest.about == whole.about

@@ -36,7 +36,11 @@ def weather_of(job: Job, number: int = 0) -> tuple[Weather, Track, Sun]:
     timeline = build_timeline(job, trip)
     track = track_of(timeline)
     sun = position(track)
-    return trip_weather(job, trip, timeline, track, sun), track, sun
+    return (
+        trip_weather(job, trip, timeline, track, sun, range(job.settings.first_draws)),
+        track,
+        sun,
+    )
 
 
 def test_track_is_the_timeline_with_altitudes(make_job: MakeJob) -> None:

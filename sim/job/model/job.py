@@ -258,11 +258,18 @@ class Log(JobSection):
         return self
 
 
+# Draws of a trip where the job says nothing, and where these leave the answer open. Over 60 seeds
+# the share of the demo's January in which everything holds moves by 1.8 points from seed to seed
+# with 200, by 1.5 with 500, by 1.1 with 1,000.
+FIRST_DRAWS, MOST_DRAWS = 200, 1000
+
+
 class Settings(JobSection):
     """How the job is computed and shown."""
 
-    # How many trips are simulated, each in weather of its own.
-    draws: Annotated[int, Field(ge=1, le=5000)] = 200
+    # How many trips are simulated, each in weather of its own; left out: 200, and 1,000 where
+    # these leave the answer open.
+    draws: Annotated[int, Field(ge=1, le=5000)] | None = None
     # Starts the random numbers; the same seed gives the same answer.
     seed: Annotated[int, Field(ge=0, le=2**31 - 1)] = 1
     # Length of a step of the simulation.
@@ -288,6 +295,11 @@ class Settings(JobSection):
     def bounds(self) -> tuple[float, float]:
         """Shares of draws from which a trip is ample, and tight."""
         return self.ample_share, self.tight_share
+
+    @property
+    def first_draws(self) -> int:
+        """Draws in which a trip is simulated first, and every change of it is tried."""
+        return FIRST_DRAWS if self.draws is None else self.draws
 
 
 # Sections that may be given once or several times.

@@ -345,10 +345,10 @@ def _cold(job: Job) -> Iterator[Remark]:
 
 
 def _settings(job: Job) -> Iterator[Remark]:
-    if job.settings.draws < _FEW_DRAWS and job.settings.weather == "climate":
+    if job.settings.first_draws < _FEW_DRAWS and job.settings.weather == "climate":
         says = f"so few simulated trips give rough odds; {_FEW_DRAWS} or more are better"
-        alone = says.replace("so few", str(job.settings.draws))
-        yield Remark(("settings", "draws"), job.settings.draws, says, alone)
+        alone = says.replace("so few", str(job.settings.first_draws))
+        yield Remark(("settings", "draws"), job.settings.first_draws, says, alone)
 
 
 def _past(job: Job, today: dt.date) -> list[Remark]:

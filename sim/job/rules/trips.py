@@ -16,7 +16,7 @@ from sim.places.lookup import Place, distance_km
 from sim.units import KM_PER_MILE
 
 MAX_TRIP_DAYS = 366
-# Some 27 arrays of steps times draws at the peak: 4 GB.
+# Some 27 arrays of steps times draws, where many designs are tried: 4 GB.
 MAX_LANE_STEPS = 20_000_000
 # A straight line is never driven faster than this (common practice, no source).
 FASTEST_KM_H = 130.0
@@ -37,17 +37,17 @@ def trip_days(trip: Trip) -> float:
 def job_lane_steps(job: Job) -> float:
     """How much work a job is: steps of its trips times draws."""
     steps = sum(trip_days(trip) for trip in job.trips) * 1440.0 / job.settings.step_minutes
-    return float(steps * job.settings.draws)
+    return float(steps * job.settings.first_draws)
 
 
 def _settings(job: Job) -> Iterator[Finding]:
     settings = job.settings
     longest = max(job.trips, key=trip_days)
     steps = min(trip_days(longest), MAX_TRIP_DAYS) * 1440 / settings.step_minutes
-    if steps * settings.draws > MAX_LANE_STEPS:
+    if steps * settings.first_draws > MAX_LANE_STEPS:
         yield (
             ("settings", "draws"),
-            settings.draws,
+            settings.first_draws,
             f"too many for {longest.name} at {settings.step_minutes} minutes a step; take at "
             f"most {int(MAX_LANE_STEPS / steps)}, or longer steps",
         )

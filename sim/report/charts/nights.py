@@ -126,5 +126,5 @@ def _served(trip: TripResult) -> Bools:
     """Whether a tank is filled or emptied in each step. shape (H,)"""
     found = np.zeros(len(trip.timeline), dtype=bool)
     for store in trip.stores:
-        found |= np.median(store.levels.renewed, axis=1) > _SERVICE_SHARE * store.capacity
+        found |= store.levels.renewed.mean(axis=1) > _SERVICE_SHARE * store.capacity
     return found

@@ -260,7 +260,8 @@ def _tried(result: Result, grid: Grid, manner: Manner) -> dict[str, Any]:
     return {
         "choices": try_it.choices(result.job, grid),
         "facts": try_it.fact_names(result, manner),
-        "has_band": result.job.settings.draws > 1,
+        "draws": sentences.tried_in_first(result),
+        "has_band": any(trip.draws > 1 for trip in result.trips),
         "drawing": svg.drawn(figure),
         "frame": svg.frame_style(figure),
         "data": data,

@@ -50,7 +50,7 @@ def designs_section(found: DesignDecision, *, prices: bool) -> Section:
 def _bar(answer: Answer, bounds: tuple[float, float]) -> Bar:
     """The trips in which everything held, as a bar."""
     return Bar(
-        text=f"{answer.all_held} of {answer.draws}",
+        text=f"{answer.all_held:,} of {answer.draws:,}",
         note=f"low {percent(answer.bad.lowest_soc)}",
         share=answer.all_held / answer.draws,
         essentials=answer.essentials_held / answer.draws,

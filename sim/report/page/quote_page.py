@@ -44,7 +44,7 @@ def render_quote(
         "words": WORDS,
         "pages": pages,
         "many": lines > _MANY_LINES,
-        "end": end_words(job, written, version, writing),
+        "end": end_words(found, written, version, writing),
         "version": version,
         "palettes": palettes(),
         "font": Markup(FONT),

@@ -79,7 +79,7 @@ def runs_out_first(trip: TripResult, manner: Manner) -> tuple[str, str]:
 
 def _often(share: float, trip: TripResult) -> str:
     """``88 of 200 simulated trips``, or ``2 of 5 years``."""
-    return f"{round(share * trip.draws)} of {trip.draws} {_draw(trip)}s"
+    return f"{round(share * trip.draws):,} of {trip.draws:,} {_draw(trip)}s"
 
 
 def _draw(trip: TripResult) -> str:

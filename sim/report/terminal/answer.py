@@ -21,7 +21,7 @@ from sim.ledger.audit import Audit, audit
 from sim.ledger.results import Result, TripResult
 from sim.ledger.verdict import Verdict
 from sim.report.terminal import cells
-from sim.report.words.answer_words import held_briefly, held_in_few_words
+from sim.report.words.answer_words import held_briefly, held_in_few_words, of_a_hundred
 from sim.report.words.numbers import (
     GAP,
     Manner,
@@ -92,9 +92,11 @@ def print_result(
 def answer_lines(trip: TripResult, remedy: Remedy | None, manner: Manner) -> list[str]:
     """Verdict, what holds, why, and what mends it: at most six lines of 80 columns."""
     answer, verdict = answer_of(trip), trip.verdict.upper()
-    lines = wrapped(f"{verdict}  {shortened(trip.name, 28)}: {held_briefly(answer)}")
+    head = f"{verdict}  {shortened(trip.name, 28)}: "
+    lines = wrapped(head + held_briefly(answer))
     if len(lines) > 1 and answer.draws > 1:
         counts = held_in_few_words(answer)
+        counts = counts if len(head + counts) <= _WIDTH else counts.removesuffix(" trips")
         room = _WIDTH - len(f"{verdict}  : {counts}")
         lines = [f"{verdict}  {shortened(trip.name, min(room, 28))}: {counts}"]
     why, mends = reasons(trip, manner), _indented(remedy_words(remedy))
@@ -234,7 +236,7 @@ def _verdict(trip: TripResult) -> str:
         return f"{trip.verdict.upper()}: {dark} in the weather computed"
     without = round(share * trip.draws)
     word = "years" if trip.years else "simulated trips"
-    return f"{trip.verdict.upper()}: {without} of {trip.draws} {word} without a dark hour"
+    return f"{trip.verdict.upper()}: {without:,} of {trip.draws:,} {word} without a dark hour"
 
 
 def _dark(trip: TripResult) -> str:
@@ -281,10 +283,6 @@ def _uncharged(trip: TripResult) -> str:
     return ", ".join(parts) or "nothing"
 
 
-def _waits(trip: TripResult) -> bool:
-    return bool(waited_words(trip))
-
-
 def _lacks_hot_water(trip: TripResult) -> bool:
     return trip.hot_short_wh_day >= 1.0
 
@@ -304,7 +302,7 @@ def _frost(trip: TripResult) -> str:
 def _freezing(spot: FrostSpot) -> str:
     """For how long it could freeze, in how many simulated trips where that is not all."""
     freezes = spot.hours > 0.0
-    often = "" if freezes.all() else f" in {int(freezes.sum())} of {len(freezes)} simulated trips"
+    often = "" if freezes.all() else f" in {cells.often(freezes.mean(), len(freezes))}"
     mean = float(spot.hours[freezes].mean())
     return f"{f'{mean:.0f} h' if mean >= 1.0 else cells.hours(mean)}{often}"
 
@@ -340,6 +338,7 @@ def _taken(kind: str, trip: TripResult) -> str:
 
 _ANSWER_ROWS: tuple[_Row, ...] = (
     ("Answer", _verdict),
+    ("Of 100 such trips", lambda trip: of_a_hundred(answer_of(trip)) or "too few to say"),
     ("Lowest charge, median", lambda trip: _percent(trip.lowest_soc.p50)),
     ("Lowest charge, bad case", lambda trip: _percent(answer_of(trip).bad.lowest_soc)),
     ("Dark hours", _dark),
@@ -361,7 +360,7 @@ _ROWS_AT_NEED: tuple[tuple[str, Callable[[TripResult], str], Callable[[TripResul
     (
         "Held to the charge",
         lambda trip: "; ".join(waited_words(trip)) or "nothing",
-        _waits,
+        lambda trip: bool(waited_words(trip)),
     ),
     ("Hot water short", lambda trip: cells.per_day(trip.hot_short_wh_day), _lacks_hot_water),
     ("Too much on AC", overload_words, is_overloaded),

@@ -9,7 +9,7 @@ from sim.arrays import Floats
 
 def often(share: float, draws: int, *, years: bool = False) -> str:
     """``88 of 200 simulated trips``, or ``2 of 5 years``."""
-    return f"{round(share * draws)} of {draws} {'years' if years else 'simulated trips'}"
+    return f"{round(share * draws):,} of {draws:,} {'years' if years else 'simulated trips'}"
 
 
 def mean_and_tenth(values: Floats) -> str:
@@ -20,7 +20,7 @@ def mean_and_tenth(values: Floats) -> str:
     mean, most = float(values.mean()), float(np.quantile(values, 0.9))
     if most == 0.0:
         some = values[values > 0.0]
-        return f"{hours(float(some.mean()))} in {len(some)} of {len(values)} simulated trips"
+        return f"{hours(float(some.mean()))} in {len(some):,} of {len(values):,} simulated trips"
     return f"{hours(mean)} mean, {hours(most)} or more in 1 of 10"
 
 

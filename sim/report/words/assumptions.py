@@ -10,7 +10,9 @@ from sim.job.model.appliances import Fan, Timed
 from sim.job.model.job import Job
 from sim.job.model.power import Alternator, PanelGroup
 from sim.job.rules.remarks import remarks
+from sim.ledger.answer import answer_of
 from sim.ledger.results import Result
+from sim.report.words.answer_words import draws_of_each
 from sim.report.words.chart_words import bad_name
 from sim.report.words.drives import drive_sentences
 from sim.report.words.numbers import (
@@ -64,7 +66,7 @@ def assumptions(result: Result, written: dt.date, version: str, manner: Manner) 
         ("How people live", _living(job, manner)),
         ("What the calculation leaves out", LEFT_OUT),
         ("For the builder: odd in the job", _odd(job, written)),
-        ("This report", (_origin(job, written, version, manner),)),
+        ("This report", (_origin(result, written, version, manner),)),
     ]
     return [topic for topic in topics if topic[1]]
 
@@ -239,13 +241,14 @@ def _clock(minute: int) -> str:
     return f"{minute // 60:02d}:{minute % 60:02d}"
 
 
-def _origin(job: Job, written: dt.date, version: str, manner: Manner) -> str:
-    settings = job.settings
+def _origin(result: Result, written: dt.date, version: str, manner: Manner) -> str:
+    settings = result.job.settings
+    draws = draws_of_each([answer_of(trip) for trip in result.trips])
     return (
         f"Written on {manner.full_date(written)} by Nightledger {version}. "
-        f"{settings.draws} weather{'s' if settings.draws != 1 else ''} for each trip, drawn with "
-        f"seed {settings.seed}, in steps of {settings.step_minutes} minutes. The same job file, "
-        "seed and version give the same numbers."
+        f"Computed with {draws} for each trip, seed {settings.seed}, in steps of "
+        f"{settings.step_minutes} minutes. The same job file, seed and version give the same "
+        "numbers."
     )
 
 

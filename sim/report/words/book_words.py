@@ -24,7 +24,7 @@ def medical_words(lines: tuple[BookLine, ...]) -> list[str]:
     """Medical devices that go without, a sentence for each trip of each job."""
     return [
         f"{isolated(line.customer)}, {isolated(trip.name)}: {going_without(trip.medical)} in "
-        f"{trip.medical_dark} of {trip.draws} simulated trips."
+        f"{trip.medical_dark:,} of {trip.draws:,} simulated trips."
         for line in lines
         for trip in (line.last.trips if line.last else ())
         if trip.medical

@@ -163,7 +163,7 @@ def _point_sentence(
     dark = points.dark[index]
     if dark > 0:
         draws = "years" if trip.years else "simulated trips"
-        text += f" Something is off in {round(dark * trip.draws)} of {trip.draws} {draws}."
+        text += f" Something is off in {round(dark * trip.draws):,} of {trip.draws:,} {draws}."
     return text
 
 

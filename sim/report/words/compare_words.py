@@ -77,8 +77,8 @@ def trip_sentence(change: TripChange) -> str:
         else f"{new.verdict} as before"
     )
     return (
-        f"{change.name}: {verdicts}; {_kept(old)} of {old.draws} -> {_held(new)}; 1 in 10 down to "
-        f"{percent(old.lowest_soc[0])} -> {percent(new.lowest_soc[0])}; dark "
+        f"{change.name}: {verdicts}; {_kept(old):,} of {old.draws:,} -> {_held(new)}; "
+        f"1 in 10 down to {percent(old.lowest_soc[0])} -> {percent(new.lowest_soc[0])}; dark "
         f"{old.dark_hours:.1f} -> {new.dark_hours:.1f} h."
     )
 
@@ -98,9 +98,9 @@ def medical_sentence(change: TripChange) -> str:
         return ""
     before = ""
     if old is not None and old.medical_dark is not None:
-        before = f"; before, in {old.medical_dark} of {old.draws}"
+        before = f"; before, in {old.medical_dark:,} of {old.draws:,}"
     return (
-        f"{going_without(new.medical)} in {new.medical_dark} of {new.draws} simulated trips of "
+        f"{going_without(new.medical)} in {new.medical_dark:,} of {new.draws:,} simulated trips of "
         f"{isolated(change.name)}{before}."
     )
 
@@ -121,7 +121,7 @@ def _figures(trip: TripFigures | None) -> str:
 
 
 def _held(trip: TripFigures) -> str:
-    return f"{_kept(trip)} of {trip.draws} simulated trips hold"
+    return f"{_kept(trip):,} of {trip.draws:,} simulated trips hold"
 
 
 def _kept(trip: TripFigures) -> int:
@@ -155,8 +155,8 @@ def change_sentence(change: TripChange) -> str:
         else f"It is {new.verdict}, as before."
     )
     return (
-        f"{verdict} Everything holds in {_kept(new)} of {new.draws} simulated trips; before, it "
-        f"was {_kept(old)} of {old.draws}. In one of ten the charge falls to "
+        f"{verdict} Everything holds in {_kept(new):,} of {new.draws:,} simulated trips; before, "
+        f"it was {_kept(old):,} of {old.draws:,}. In one of ten the charge falls to "
         f"{percent(new.lowest_soc[0])}; before, to {percent(old.lowest_soc[0])}."
     )
 
@@ -166,7 +166,7 @@ def answer_rows(old: TripFigures, new: TripFigures) -> tuple[tuple[str, ...], ..
     both = (old, new)
     rows: list[tuple[str, ...]] = [
         ("Verdict", old.verdict, new.verdict),
-        ("Simulated trips that hold", *(f"{_kept(x)} of {x.draws}" for x in both)),
+        ("Simulated trips that hold", *(f"{_kept(x):,} of {x.draws:,}" for x in both)),
         ("Lowest charge, 1 in 10", *(percent(x.lowest_soc[0]) for x in both)),
         ("Lowest charge, middle weather", *(percent(x.lowest_soc[1]) for x in both)),
         ("Dark hours, mean", *(f"{x.dark_hours:.1f}" for x in both)),

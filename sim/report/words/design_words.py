@@ -83,7 +83,7 @@ def _which(found: DesignDecision) -> str:
 def held_in(answer: Answer) -> str:
     """``196 of 200 simulated trips``, or ``4 of 5 years of the weather file``."""
     what = "years of the weather file" if answer.years else "simulated trips"
-    return f"{answer.all_held} of {answer.draws} {what}"
+    return f"{answer.all_held:,} of {answer.draws:,} {what}"
 
 
 def medical(found: DesignDecision) -> str:

@@ -14,7 +14,7 @@ from sim.ledger.answer import Answer
 from sim.ledger.behind import counted_lack
 from sim.ledger.promise import Lack
 from sim.ledger.results import TripResult
-from sim.report.words.answer_words import behind_words, held_words
+from sim.report.words.answer_words import behind_words, held_words, of_a_hundred
 from sim.report.words.numbers import (
     GAP,
     Manner,
@@ -36,7 +36,7 @@ _FLOOR_NEAR = 0.02
 
 
 def _trips(trip: TripResult) -> str:
-    return f"{trip.draws} {'years of the weather file' if trip.years else 'simulated trips'}"
+    return f"{trip.draws:,} {'years of the weather file' if trip.years else 'simulated trips'}"
 
 
 def because(trip: TripResult, manner: Manner) -> str:
@@ -91,14 +91,17 @@ def _who(lack: Lack, trip: TripResult) -> str:
 def why(trip: TripResult, answer: Answer, manner: Manner) -> str:
     """What holds and what does not, and why: the sentences of a trip on the first screen, after
     those on medical devices."""
-    held = held_words(answer)
-    return f"{held[:1].upper()}{held[1:]}. {' '.join(_behind(trip, manner))}".rstrip()
+    held, sure = held_words(answer), of_a_hundred(answer)
+    text = f"{held[:1].upper()}{held[1:]}."
+    if sure:
+        text += f" So of 100 such trips {sure}."
+    return f"{text} {' '.join(_behind(trip, manner))}".rstrip()
 
 
 def _times(count: int, trip: TripResult) -> str:
     if trip.draws == 1:
         return "the weather computed"
-    return f"all {_trips(trip)}" if count == trip.draws else f"{count} of {_trips(trip)}"
+    return f"all {_trips(trip)}" if count == trip.draws else f"{count:,} of {_trips(trip)}"
 
 
 def _lack_words(lack: Lack, trip: TripResult, manner: Manner) -> list[str]:
@@ -192,7 +195,8 @@ def remedy_words(remedy: Remedy | None) -> str:
     what it would take where no change does; empty where none is needed."""
     if remedy is None:
         return ""
-    then = f"{remedy.verdict.upper()}, {remedy.held} of {remedy.draws}"
+    first = "the first " if remedy.is_of_first else ""
+    then = f"{remedy.verdict.upper()}, {remedy.held:,} of {first}{remedy.draws:,}"
     if remedy.need is not None:
         needed = listed([_need(remedy.need), *map(isolated, remedy.changes)])
         if remedy.left:

@@ -8,11 +8,10 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from sim.decide.designs import DesignOption
+from sim.decide.designs import DesignDecision, DesignOption
 from sim.decide.fitted import Part
-from sim.job.model.job import Job
 from sim.ledger.answer import Answer
-from sim.report.words.answer_words import medical_words
+from sim.report.words.answer_words import draws_of_each, medical_words
 from sim.report.words.assumptions import upper_bound
 from sim.report.words.by_locale import Writing
 from sim.report.words.design_words import (
@@ -138,7 +137,7 @@ def quote_page(option: DesignOption, writing: Writing) -> QuotePage:
                 isolated(shortened(answer.trip, MOST_LETTERS)),
                 WORDS["leaves"].format(date=writing.date(trip.depart)),
                 held_in(answer),
-                f"{answer.essentials_held} of {answer.draws}",
+                f"{answer.essentials_held:,} of {answer.draws:,}",
                 writing.percent(answer.bad.lowest_soc),
             )
             for trip, answer in trips
@@ -230,7 +229,7 @@ def _weights(option: DesignOption, writing: Writing) -> list[tuple[str, str]]:
 def _not_promised(option: DesignOption, writing: Writing) -> list[str]:
     job = option.job
     worst = min(option.trips, key=lambda answer: answer.all_held / answer.draws)
-    missed, draws = worst.draws - worst.all_held, _draws(worst)
+    missed, draws = f"{worst.draws - worst.all_held:,}", _draws(worst)
     names = [shortened(isolated(item.name)) for item in job.appliances if item.count]
     if len(names) > _MOST_APPLIANCES:
         rest = len(names) - _MOST_APPLIANCES + 1
@@ -238,7 +237,7 @@ def _not_promised(option: DesignOption, writing: Writing) -> list[str]:
     people = counted(job.living.people, "person").replace("persons", "people")
     sentences = [
         WORDS["missed"].format(draws=draws, trip=quoted(shortened(worst.trip)), missed=missed)
-        if missed
+        if worst.all_held < worst.draws
         else WORDS["none_missed"].format(draws=draws),
         WORDS["living"].format(people=people, appliances=listed(names) or "no appliances"),
         WORDS["shade"],
@@ -256,14 +255,15 @@ def _not_promised(option: DesignOption, writing: Writing) -> list[str]:
 
 def _draws(answer: Answer) -> str:
     what = "years of the weather file" if answer.years else "simulated trips"
-    return f"{answer.draws} {what}"
+    return f"{answer.draws:,} {what}"
 
 
-def end_words(job: Job, written: dt.date, version: str, writing: Writing) -> str:
+def end_words(found: DesignDecision, written: dt.date, version: str, writing: Writing) -> str:
     """How the figures can be had again."""
+    answers = [answer for option in found.options for answer in option.trips]
     return WORDS["end"].format(
         version=version,
         date=writing.date(written),
-        draws=counted(job.settings.draws, "simulated trip"),
-        seed=job.settings.seed,
+        draws=draws_of_each(answers),
+        seed=found.job.settings.seed,
     )

@@ -11,7 +11,7 @@ from sim.job.model.job import Job
 from sim.ledger.answer import Answer
 from sim.ledger.audit import Change
 from sim.ledger.lines import LoadLine
-from sim.ledger.results import TripResult
+from sim.ledger.results import Result, TripResult
 from sim.report.words.numbers import (
     GAP,
     Manner,
@@ -50,9 +50,17 @@ def build_line(job: Job) -> tuple[str, ...]:
     return tuple(parts)
 
 
+def tried_in_first(result: Result) -> str:
+    """That changes are tried in fewer simulated trips than some trip was; else empty."""
+    first = result.job.settings.first_draws
+    if all(trip.draws <= first or trip.years for trip in result.trips):
+        return ""
+    return f"Each change is tried in the first {first} of these simulated trips."
+
+
 def held_of(answer: Answer) -> str:
     """How many draws passed without a dark hour: ``177 of 200``."""
-    return f"{answer.held} of {answer.draws}"
+    return f"{answer.held:,} of {answer.draws:,}"
 
 
 def named_loads(loads: Sequence[LoadLine], priority: str, most: int = _NAMED) -> str:

@@ -29,7 +29,7 @@ def about_draws(
     prudent : bool
     """
     lines = [
-        f"The weather of {draws} simulated trips is drawn with seed {seed} from the built-in "
+        f"The weather of {draws:,} simulated trips is drawn with seed {seed} from the built-in "
         "world climate: daily sunshine of the MERRA-2 reanalysis 2011 to 2015, corrected against "
         "weather stations, and monthly temperatures of ITU-R P.1510-1.",
         how_sure(*season_doubt(days, climate)),

@@ -57,6 +57,7 @@ _PRUDENT_SPREAD = 1.1  # on top of it
 _BURN_IN_DAYS = 48  # 0.6 to this power is 2e-11; whole blocks of even days
 _CLOUD_BURN_IN_DAYS = 1  # 0.5 to the power of 24 hours is 6e-8
 _NORMALS_PER_DAY = 25  # range, then 24 hours of clouds
+_NUMBERS_AT_ONCE = 4  # that the stream makes, and skips
 _DAY_ZERO = 1_000_000  # keeps the stream's key positive for any date
 
 
@@ -80,6 +81,7 @@ def climate_draws(
     seed: int,
     prudent: bool = False,
     measured: MeasuredMonths | None = None,
+    first: int = 0,
 ) -> Weather:
     """Draw the weather of a track from the world climate, or from months that a station measured.
 
@@ -97,6 +99,8 @@ def climate_draws(
         Widen the spread of the days by 1.1 about the same mean.
     measured : MeasuredMonths, optional
         What a station measured, in place of the world climate.
+    first : int
+        Number of the first draw, from 0: draws 200 to 999 go on where the first 200 end.
 
     Returns
     -------
@@ -113,7 +117,7 @@ def climate_draws(
         climate = point_climate(days.latitude, days.longitude, days.altitude_m)
     else:
         climate = measured.at(days.altitude_m)
-    latent = _latent(int(days.day.min()) - 1, int(days.day.max()) + 1, draws, seed)
+    latent = _latent(int(days.day.min()) - 1, int(days.day.max()) + 1, draws, seed, first)
     first_day = latent.first_day
     quantiles = _day_quantiles(days.pair_day, days.pair_place, days, climate, prudent)
     rank = ndtr(latent.brightness)
@@ -126,7 +130,7 @@ def climate_draws(
         dni=dni,
         dhi=dhi,
         temp_air=_air(days, climate, latent, rank),
-        about=about_draws(days, climate, draws, seed, prudent),
+        about=about_draws(days, climate, first + draws, seed, prudent),
     )
 
 
@@ -139,7 +143,7 @@ def _air(days: LocalDays, climate: PointClimate, latent: _Latent, rank: Floats) 
     return air_temperature(days, climate, warmth, width, latent.season)
 
 
-def _latent(first_day: int, last_day: int, draws: int, seed: int) -> _Latent:
+def _latent(first_day: int, last_day: int, draws: int, seed: int, first_draw: int = 0) -> _Latent:
     """The numbers of the days from `first_day` to `last_day`.
 
     The memory is run in from before the first day, until nothing is left of how it began.
@@ -147,14 +151,17 @@ def _latent(first_day: int, last_day: int, draws: int, seed: int) -> _Latent:
     begin = (first_day - _BURN_IN_DAYS) // BLOCK_DAYS * BLOCK_DAYS
     end = -(-(last_day + 1) // BLOCK_DAYS) * BLOCK_DAYS
     first, last = first_day - begin, last_day + 1 - begin
-    bright, warm = even_days(begin, end - 1, draws, seed)
+    bright, warm = even_days(begin, end - 1, draws, seed, first_draw)
     dice = np.stack(
-        [_dice(day, draws, seed) for day in range(first_day - _CLOUD_BURN_IN_DAYS, last_day + 1)]
+        [
+            _dice(day, draws, seed, first_draw)
+            for day in range(first_day - _CLOUD_BURN_IN_DAYS, last_day + 1)
+        ]
     )
     hours = dice[:, :, 1:].transpose(0, 2, 1).reshape(-1, draws)
     return _Latent(
         first_day=first_day,
-        season=season(first_day, last_day, draws, seed),
+        season=season(first_day, last_day, draws, seed, first_draw),
         brightness=_remembering(bright, _MEMORY_BRIGHTNESS)[first:last],
         warmth=_remembering(warm, _MEMORY_WARMTH)[first:last],
         scatter=dice[_CLOUD_BURN_IN_DAYS:, :, 0],
@@ -178,13 +185,16 @@ def _in_season(
     return brightened(clearness, mean, brightest, slow, np.hypot(shared, own)[:, 0])
 
 
-def _dice(day: int, draws: int, seed: int) -> Floats:
+def _dice(day: int, draws: int, seed: int, first: int = 0) -> Floats:
     """Independent standard normal numbers of one day, shape (D, 25).
 
     Every day has its own stream, laid out draw after draw.
     """
-    key = np.random.SeedSequence([seed, day + _DAY_ZERO])
-    uniform = np.random.Generator(np.random.Philox(key)).random((draws, _NORMALS_PER_DAY))
+    stream = np.random.Philox(np.random.SeedSequence([seed, day + _DAY_ZERO]))
+    skipped, more = divmod(first * _NORMALS_PER_DAY, _NUMBERS_AT_ONCE)
+    stream.advance(skipped)
+    uniform = np.random.Generator(stream).random(more + draws * _NORMALS_PER_DAY)[more:]
+    uniform = uniform.reshape(draws, _NORMALS_PER_DAY)
     # random() lies in [0, 1) on a grid of 2**-53; half a step keeps it off both ends.
     return np.asarray(ndtri(uniform + 2.0**-54))
 

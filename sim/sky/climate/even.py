@@ -49,7 +49,7 @@ _AXES = SEASON_AXES + _KINDS * CYCLE_DAYS
 _EDGE = 2.0**-32
 
 
-def normals(axes: Ints, cycle: int, draws: int, seed: int) -> Floats:
+def normals(axes: Ints, cycle: int, draws: int, seed: int, first: int = 0) -> Floats:
     """Standard normal numbers on some axes in one cycle of the calendar.
 
     Parameters
@@ -61,17 +61,21 @@ def normals(axes: Ints, cycle: int, draws: int, seed: int) -> Floats:
     draws : int
         D. The first ones are the same however many are asked for.
     seed : int
+    first : int
+        Number of the first of them, from 0.
 
     Returns
     -------
     ndarray, shape (A, D)
     """
-    points = _multiples()[axes][:, None] * _reversed(draws) % 2**_BITS
+    points = _multiples()[axes][:, None] * _reversed(first, draws) % 2**_BITS
     turned = (points / 2.0**_BITS + _turns(cycle, seed)[axes][:, None]) % 1.0
     return np.asarray(ndtri(np.clip(turned, _EDGE, 1.0 - _EDGE)))
 
 
-def even_days(first_day: int, last_day: int, draws: int, seed: int) -> tuple[Floats, Floats]:
+def even_days(
+    first_day: int, last_day: int, draws: int, seed: int, first: int = 0
+) -> tuple[Floats, Floats]:
     """Numbers of days, independent from day to day: how bright and how warm.
 
     Parameters
@@ -79,7 +83,7 @@ def even_days(first_day: int, last_day: int, draws: int, seed: int) -> tuple[Flo
     first_day, last_day : int
         Counted from 1970-01-01. The first is a multiple of `BLOCK_DAYS`, the last the end of
         such a block.
-    draws, seed : int
+    draws, seed, first : int
         As in `normals`.
 
     Returns
@@ -92,7 +96,7 @@ def even_days(first_day: int, last_day: int, draws: int, seed: int) -> tuple[Flo
     for block in range(first_day // BLOCK_DAYS, (last_day + 1) // BLOCK_DAYS):
         cycle, number = divmod(block, CYCLE_DAYS // BLOCK_DAYS)
         axes = SEASON_AXES + _KINDS * (BLOCK_DAYS * number + np.arange(BLOCK_DAYS))
-        parts = [normals(axes + kind, cycle, draws, seed) for kind in range(_KINDS)]
+        parts = [normals(axes + kind, cycle, draws, seed, first) for kind in range(_KINDS)]
         # No matrix product: that may round a draw differently alone and among others.
         blocks.append([(_waves()[:, :, None] * part).sum(axis=1) for part in parts])
     bright, warm = (np.concatenate(kind) for kind in zip(*blocks, strict=True))
@@ -122,9 +126,9 @@ def _multiples() -> Ints:
 
 
 @cache
-def _reversed(draws: int) -> Ints:
+def _reversed(first: int, draws: int) -> Ints:
     """0, 1, 2 ... with their bits in reverse: any first few are spread evenly. shape (D,)"""
-    number = np.arange(draws, dtype=np.int64)
+    number = np.arange(first, first + draws, dtype=np.int64)
     return np.asarray(sum((number >> bit & 1) << (_BITS - 1 - bit) for bit in range(_BITS)))
 
 

@@ -61,7 +61,7 @@ class Season:
     waves: Floats
 
 
-def season(first_day: int, last_day: int, draws: int, seed: int) -> Season:
+def season(first_day: int, last_day: int, draws: int, seed: int, first: int = 0) -> Season:
     """The slow numbers of the days from `first_day` to `last_day`.
 
     Parameters
@@ -71,11 +71,13 @@ def season(first_day: int, last_day: int, draws: int, seed: int) -> Season:
     draws : int
         D. The first ones are the same however many are asked for.
     seed : int
+    first : int
+        Number of the first of them, from 0.
     """
-    lasting = normals(np.arange(_PLACES.stop), FOR_GOOD, draws, seed)
+    lasting = normals(np.arange(_PLACES.stop), FOR_GOOD, draws, seed, first)
     knots = range(first_day // _KNOT_DAYS, last_day // _KNOT_DAYS + 2)
     pair = np.array([_CHANGING_BRIGHT, _CHANGING_WARM])
-    both = np.stack([normals(pair + k % _KNOTS, k // _KNOTS, draws, seed) for k in knots])
+    both = np.stack([normals(pair + k % _KNOTS, k // _KNOTS, draws, seed, first) for k in knots])
     days = np.arange(first_day, last_day + 1)
     return Season(
         first_day=first_day,

@@ -27,7 +27,14 @@ _FAR_M = 500.0
 
 
 def file_draws(
-    years: WeatherYears, track: Track, sun: Sun, *, draws: int, seed: int, prudent: bool = False
+    years: WeatherYears,
+    track: Track,
+    sun: Sun,
+    *,
+    draws: int,
+    seed: int,
+    prudent: bool = False,
+    first: int = 0,
 ) -> Weather:
     """Weather for a track, drawn from a weather file or taken from its years.
 
@@ -41,7 +48,7 @@ def file_draws(
         `sim.sky.sun.position` of the same track.
     draws : int
         D, at least 1; of no account where the file has several years for the trip's dates.
-    seed, prudent
+    seed, prudent, first
         As of `sim.sky.climate.draws.climate_draws`.
 
     Returns
@@ -61,10 +68,12 @@ def file_draws(
             return replace(own, years=kept, about=_about(years, track, _one_a_year(kept)))
     _check_months(years, track)
     measured = station_months(years)
-    drawn = climate_draws(track, sun, draws=draws, seed=seed, prudent=prudent, measured=measured)
+    drawn = climate_draws(
+        track, sun, draws=draws, seed=seed, prudent=prudent, measured=measured, first=first
+    )
     said = (
         "One year says how bright, how warm and how changeable each month is at the station; "
-        f"the weather of {draws} simulated trips around it is drawn with seed {seed}."
+        f"the weather of {first + draws:,} simulated trips around it is drawn with seed {seed}."
     )
     if prudent:
         said += " The spread between bright and dark days is widened by a tenth (prudent)."
