@@ -101,7 +101,9 @@ def test_the_saved_job_gives_the_same_answer(tmp_path: Path) -> None:
     assert (numbers["month"], numbers["people"]) == (3, 2)
     saved = load_job(folder / "cafe-ole.toml")
     assert saved.customer == "Café Olé"
-    answer = answer_of(simulate(saved).trips[0])
+    # A sketch tries its builds in the first simulated trips; the job may take more.
+    first = with_values(saved.settings, {"draws": saved.settings.first_draws})
+    answer = answer_of(simulate(with_values(saved, {"settings": first})).trips[0])
     smallest = numbers["smallest"]
     assert smallest in numbers["options"]
     assert (answer.verdict, answer.held) == (smallest["verdict"], smallest["held"])
