@@ -19,7 +19,7 @@ from sim.sky.sun import Sun
 from sim.sky.track import Track
 from sim.threads import Progress
 from sim.trip.bank import bank_of, with_heating
-from sim.trip.designs import Design, banks_of, design_of, offers_of
+from sim.trip.designs import Design, Suns, banks_of, design_of, offers_of
 from sim.trip.frost import UNTRIED, Frost, frost_of
 from sim.trip.prepare import PreparedTrip, Skies, TripSky, file_sky, prepare_trip, sky_in
 from sim.trip.timeline import build_timeline
@@ -228,22 +228,23 @@ def results_of(ways: Sequence[PreparedTrip], designs: Sequence[Design]) -> Itera
     """
     at_once = designs_at_once(ways[0].draws, len(ways[0].timeline))
     many = max(at_once // len(designs), 1)
-    for _, group in groupby(ways, _way_kind):
+    suns = Suns([*designs, *(design_of(way.job) for way in ways)])
+    for _, group in groupby(ways, lambda way: _way_kind(way, suns)):
         alike = list(group)
         for first in range(0, len(alike), many):
-            yield from _results_beside(alike[first : first + many], designs, at_once)
+            yield from _results_beside(alike[first : first + many], designs, at_once, suns)
 
 
-def _way_kind(way: PreparedTrip) -> Hashable:
+def _way_kind(way: PreparedTrip, suns: Suns) -> Hashable:
     """The same for ways whose lanes may lie side by side."""
     bank = bank_of(way.job.battery, way.job.held_socs)
-    offers = offers_of(way, [design_of(way.job)])
+    offers = suns.offers(way, design_of(way.job))
     same = way.trip.start_soc, way.timeline.step_minutes, way.draws, way.job.battery.count
     return *same, bank.kind, way.job.battery, offers.kind
 
 
 def _results_beside(
-    ways: Sequence[PreparedTrip], designs: Sequence[Design], at_once: int
+    ways: Sequence[PreparedTrip], designs: Sequence[Design], at_once: int, suns: Suns
 ) -> Iterator[TripResult]:
     """Of ways that are alike, as lanes side by side; of one alone as many designs at once."""
     first_way, draws = ways[0], ways[0].draws
@@ -252,7 +253,7 @@ def _results_beside(
         design, draw = np.divmod(np.arange(len(block) * draws), draws)
         hours = run_bank(
             banks_of(first_way.job, block, np.tile(design, len(ways))),
-            lanes_beside([offers_of(way, block, design, draw) for way in ways], draws),
+            lanes_beside([suns.on_lanes(way, block, design, draw) for way in ways], draws),
             start_soc=first_way.trip.start_soc,
             step_hours=first_way.timeline.step_hours,
             causes=False,
@@ -260,11 +261,11 @@ def _results_beside(
         for number, way in enumerate(ways):
             start = number * len(block) * draws
             own = hours.of_lanes(slice(start, start + len(block) * draws))
-            yield from _results_apart(way, block, own)
+            yield from _results_apart(way, block, own, suns)
 
 
 def _results_apart(
-    way: PreparedTrip, designs: Sequence[Design], hours: BankHours
+    way: PreparedTrip, designs: Sequence[Design], hours: BankHours, suns: Suns
 ) -> Iterator[TripResult]:
     """What came of each design on a way, whose lanes lie in the order of designs, then draws."""
     around, pad_w, step_hours = Around.of(way, None), way.bank.heating_w, way.timeline.step_hours
@@ -273,7 +274,7 @@ def _results_apart(
         # Without a pad it is the panels alone that make the offers.
         acts = one if pad_w is not None else one.panels
         if acts != seen:
-            seen, offers = acts, offers_of(way, [one])
+            seen, offers = acts, suns.offers(way, one)
         own = hours.of_lanes(slice(number * way.draws, (number + 1) * way.draws))
         heating_w = None if pad_w is None else pad_w * one.batteries
         wants = with_heating(way.wants, heating_w, offers.wanted_w)

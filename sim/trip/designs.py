@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -57,6 +57,41 @@ def banks_of(job: Job, designs: Sequence[Design], design: Ints) -> Bank:
     return banks[0].with_lanes({name: on_lanes(name) for name in BY_LANE})
 
 
+class Suns:
+    """The sun on the panels of some designs, worked out once for all ways of a trip that see it
+    alike."""
+
+    def __init__(self, designs: Sequence[Design]) -> None:
+        self._kinds = tuple(dict.fromkeys(item.panels for item in designs))
+        # With the way, whose arrays keep their identity as long as it is held.
+        self._made: dict[Hashable, tuple[PreparedTrip, Source]] = {}
+
+    def _of(self, way: PreparedTrip) -> Source:
+        lit = tuple((id(unit.watts), unit.group) for unit in way.units)
+        key = lit, way.draws, way.job.battery.charging_v
+        if key not in self._made:
+            self._made[key] = way, _sun(way, self._kinds)
+        return self._made[key][1]
+
+    def offers(self, way: PreparedTrip, design: Design) -> Offers:
+        """What is wanted and offered with one of the designs, in all draws as they are."""
+        sun, start = self._of(way), self._kinds.index(design.panels) * way.draws
+        own = slice(start, start + way.draws)
+        offered_w = np.ascontiguousarray(sun.offered_w[:, own])
+        lost_w = None if sun.lost_w is None else np.ascontiguousarray(sun.lost_w[:, own])
+        sun = replace(sun, offered_w=offered_w, lost_w=lost_w)
+        return _offers(way, sun, design.batteries)
+
+    def on_lanes(
+        self, way: PreparedTrip, designs: Sequence[Design], design: Ints, draw: Ints
+    ) -> Offers:
+        """What is wanted and offered lane by lane, as of `offers_of`."""
+        kind = np.array([self._kinds.index(item.panels) for item in designs])[design]
+        sun = replace(self._of(way), lost_w=None, column=kind * way.draws + draw)
+        units = np.array([item.batteries for item in designs], dtype=np.float64)[design]
+        return _offers(way, sun, units, draw)
+
+
 def offers_of(
     prepared: PreparedTrip,
     designs: Sequence[Design],
@@ -76,11 +111,9 @@ def offers_of(
     """
     if design is None or draw is None:
         return _offers(prepared, _sun(prepared, [designs[0].panels]), designs[0].batteries)
-    kinds = list(dict.fromkeys(designs[k].panels for k in np.unique(design).tolist()))
-    kind = np.array([kinds.index(x.panels) if x.panels in kinds else 0 for x in designs])[design]
-    sun = replace(_sun(prepared, kinds), lost_w=None, column=kind * prepared.draws + draw)
-    units = np.array([item.batteries for item in designs], dtype=np.float64)[design]
-    return _offers(prepared, sun, units, draw)
+    used, which = np.unique(design, return_inverse=True)
+    some = [designs[k] for k in used.tolist()]
+    return Suns(some).on_lanes(prepared, some, which, draw)
 
 
 def _sun(prepared: PreparedTrip, kinds: Sequence[tuple[int, ...]]) -> Source:

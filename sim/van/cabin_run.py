@@ -261,7 +261,9 @@ class _SideBySide:
             too_fast = self.fan_above_c + FAN_RAMP_K * speed - reached
             slower = speed * over / np.maximum(over + too_fast, 1e-9)
             speed = np.where(runs, np.clip(slower, 0.0, 1.0), 0.0)
-        return shut.with_more(base_w_k + speed * fan_w_k), runs
+        fanned = shut.with_more(base_w_k + speed * fan_w_k)
+        # Below its start a fan stands still, which the rounds overshoot where it is icy outside.
+        return np.maximum(fanned, np.minimum(still, self.fan_above_c)), runs
 
 
 def _boxes(devices: Sequence[Devices]) -> Iterator[tuple[Box, Ints, Floats]]:

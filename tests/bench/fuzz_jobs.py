@@ -257,7 +257,7 @@ def _short(job: Job) -> Job:
         )
         for trip in job.trips[:2]
     ]
-    settings = with_values(job.settings, {"draws": min(job.settings.draws, DRAWS)})
+    settings = with_values(job.settings, {"draws": min(job.settings.first_draws, DRAWS)})
     return with_values(job, {"settings": settings, "trips": tuple(trips)})
 
 

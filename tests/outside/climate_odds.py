@@ -228,8 +228,9 @@ def latent_of_all(draws: int, seed: int) -> Any:
     return REALLY_LATENT(first, last, draws, seed)
 
 
-def latent(first_day: int, last_day: int, draws: int, seed: int) -> Any:
+def latent(first_day: int, last_day: int, draws: int, seed: int, first_draw: int = 0) -> Any:
     """Those of some dates: numbers belong to the calendar, so that none is drawn twice."""
+    assert first_draw == 0
     whole = latent_of_all(draws, seed)
     days = slice(first_day - whole.first_day, last_day + 1 - whole.first_day)
     assert days.start >= 0

@@ -76,7 +76,7 @@ def _by_column(sources: Sequence[Source], lanes: int) -> Source:
     first, shared = sources[0], np.zeros(lanes, dtype=np.int64)
     columns = [shared if x.column is None else x.column for x in sources]
     offered = [x.offered_w for x in sources]
-    if all(np.array_equal(offered[0], other) for other in offered[1:]):
+    if all(x is offered[0] or np.array_equal(x, offered[0]) for x in offered[1:]):
         return replace(first, column=np.concatenate(columns))
     before = np.cumsum([0, *(x.shape[1] for x in offered[:-1])]).tolist()
     columns = [
