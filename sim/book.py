@@ -33,7 +33,7 @@ from sim.threads import Progress
 _OF_A_JOB = {"title", "trips", "van", "battery"}
 _WORDS = {"job": "job file", "profiles": "profiles", "weather": "weather", "program": "program"}
 # A process that has run so many jobs makes room for a fresh one.
-_JOBS_A_PROCESS = 50
+_JOBS_A_PROCESS = 200
 
 
 @dataclass(frozen=True)

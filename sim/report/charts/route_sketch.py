@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cache
+from itertools import compress
 from math import cos, hypot, log10, radians
 
 import numpy as np
 from markupsafe import Markup
 
-from sim.arrays import Floats
+from sim.arrays import Bools, Floats
 from sim.report.charts.svg_marks import path_data
 from sim.resources import profiles_dir
 from sim.units import KM_PER_MILE
@@ -37,6 +38,13 @@ def _lines() -> tuple[tuple[bool, Floats], ...]:
     )
 
 
+@cache
+def _boxes() -> tuple[Floats, Floats]:
+    """Middle of each line, and half of its extent: longitude, latitude. [degrees], shape (N, 2)"""
+    low, high = (np.array([end(line, axis=0) for _, line in _lines()]) for end in (np.min, np.max))
+    return (low + high) / 2.0, (high - low) / 2.0
+
+
 class _Paper:
     """Places of a region on a sheet: level at its middle latitude, no longitude cut in two."""
 
@@ -55,6 +63,14 @@ class _Paper:
 
     def _unwrapped(self, longitude: Floats) -> Floats:
         return np.asarray((longitude - self.west) % 360.0 + self.west)
+
+    def may_show(self) -> Bools:
+        """Whether the box around each line of coasts and borders reaches the sheet."""
+        middle, half = _boxes()
+        away = np.abs(middle - self.middle)
+        away[:, 0] = np.minimum(away[:, 0] % 360.0, -away[:, 0] % 360.0)
+        sheet = np.array([_WIDTH / self.squeeze, self.height]) / self.scale / 2.0
+        return np.asarray((away <= half + sheet).all(axis=1))
 
     def places(self, longitude: Floats, latitude: Floats) -> Floats:
         """Of points in degrees. shape (N, 2)"""
@@ -90,7 +106,7 @@ def route_sketch(
 
 def _behind(paper: _Paper) -> list[str]:
     parts: dict[bool, list[str]] = {True: [], False: []}
-    for is_border, line in _lines():
+    for is_border, line in compress(_lines(), paper.may_show()):
         places = paper.places(line[:, 0], line[:, 1])
         # A line that leaves the sheet by the far side of the globe is broken there.
         far = np.abs(np.diff(places[:, 0])) > 180.0 * paper.squeeze * paper.scale

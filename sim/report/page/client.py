@@ -6,6 +6,7 @@ import datetime as dt
 import re
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -301,6 +302,7 @@ def palettes() -> dict[str, dict[str, str]]:
     return {"light": asdict(palette.LIGHT), "dark": asdict(palette.DARK)}
 
 
+@cache
 def environment() -> Environment:
     """Templates of all pages: everything that goes in is escaped, nothing may be missing."""
     found = Environment(
