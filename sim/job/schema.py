@@ -56,6 +56,7 @@ def schema_text() -> str:
     return json.dumps(job_schema(), indent=1, ensure_ascii=False) + "\n"
 
 
+@cache
 def plain_keys(part: type[JobSection]) -> dict[str, dict[str, Any]]:
     """The keys of one section as the model has them, each with its schema.
 
