@@ -66,7 +66,7 @@ class FrostSpot:
         if not self.hours.any():
             return None
         if self.pad_watts > 0:
-            return f"drain it or fit a {self.pad_watts} W pad"
+            return f"drain it or fit a pad of {self.pad_watts} W"
         return "keep the heater on, or drain and blow out"
 
 

@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 
 import sim
+from sim.decide.own_cell import as_answered
 from sim.decide.what_if import Grid
 from sim.ledger.results import Result
 from sim.report.page.try_it import says
@@ -80,8 +81,9 @@ def save(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., str]:
 
 @pytest.fixture(scope="session")
 def demo_grid(demo: Result) -> Grid:
-    """What the demo's reader may try."""
-    return sim.decide.grid(demo.job, says(Manner(demo.job.settings.units)))
+    """What the demo's reader may try, its own build as the report answers it."""
+    words = says(Manner(demo.job.settings.units))
+    return as_answered(sim.decide.grid(demo.job, words), demo, words)
 
 
 @pytest.fixture(scope="session")

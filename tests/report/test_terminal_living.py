@@ -185,7 +185,9 @@ def test_what_freezes_is_told_with_its_habit(tmp_path: Path) -> None:
     assert "of 4 simulated trips, keep the heater on, or drain and blow out" in told
     pipes, fresh = trip_json(result)["trips"][0]["frost"]["spots"]
     assert pipes["habit"] == "keep the heater on, or drain and blow out"
-    assert fresh["habit"] == f"drain it or fit a {result.trips[0].frost.spots[1].pad_watts} W pad"
+    assert (
+        fresh["habit"] == f"drain it or fit a pad of {result.trips[0].frost.spots[1].pad_watts} W"
+    )
     # The pad of that many watts is enough in nine draws of ten.
     assert fresh["needed_watts_p90"] <= result.trips[0].frost.spots[1].pad_watts
     path.write_text(JOB.format(appliances=""), "utf-8")

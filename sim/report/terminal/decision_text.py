@@ -202,7 +202,7 @@ def print_calendar(found: Calendar, console: Console, *, full: bool = False) -> 
     console.print()
     _print_lines(
         [
-            f"Of {found.draws}, without a dark hour at the month's worst start, by number of "
+            f"Of {found.draws:,}, without a dark hour at the month's worst start, by number of "
             f"{found.panel} panels:"
         ],
         console,

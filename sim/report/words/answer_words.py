@@ -176,7 +176,7 @@ def _beside(answer: Answer) -> str:
 
 def behind_words(one: Behind, draws: int) -> str:
     """``the cabin stays colder than set in 2 of 24``: one thing that falls behind."""
-    return f"{_what(one)} in {one.count} of {draws}"
+    return f"{_what(one)} in {one.count:,} of {draws:,}"
 
 
 def _what(one: Behind) -> str:
@@ -214,6 +214,6 @@ def draws_of_each(answers: Sequence[Answer]) -> str:
 def sure_words(answer: Answer) -> str:
     """For experts: the share without a dark hour, and where the true one lies."""
     if answer.draws < FEWEST_FOR_A_SHARE:
-        return f"{answer.held} of {answer.draws}"
+        return f"{answer.held:,} of {answer.draws:,}"
     share = drawn_share(answer.ample_share, answer.draws)
     return f"{share} ({between(answer.interval)})"

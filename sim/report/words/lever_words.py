@@ -180,7 +180,7 @@ def full_cell(trip: TripEffect) -> str:
     now = trip.answer
     sure = "" if abs(trip.share_gain) > trip.gain_error else "~"
     held = (
-        f"{now.held} of {now.draws}"
+        f"{now.held:,} of {now.draws:,}"
         if now.draws < FEWEST_FOR_A_SHARE
         else drawn_share(now.ample_share, now.draws)
     )

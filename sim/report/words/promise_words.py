@@ -224,7 +224,7 @@ def remedy_words(remedy: Remedy | None) -> str:
 
 def _kept_on(remedy: Remedy) -> str:
     """Medical devices that go without as it is, and no longer then."""
-    return f"{listed([_short(name) for name in remedy.ill])} on in all {remedy.draws}"
+    return f"{listed([_short(name) for name in remedy.ill])} on in all {remedy.draws:,}"
 
 
 def _ill(remedy: Remedy) -> str:

@@ -38,7 +38,7 @@ def _answer(found: Sketch) -> tuple[str, str]:
     else:
         head = f"Nothing is ample. The best is {answer.electric}: {build}."
     return head, (
-        f"No dark hour in {answer.held} of {answer.draws} simulated trips; "
+        f"No dark hour in {answer.held:,} of {answer.draws:,} simulated trips; "
         f"bad case down to {percent(answer.bad.lowest_soc)}."
     )
 
@@ -49,8 +49,8 @@ def _beside(answer: Answer) -> tuple[str, ...]:
         return ()
     failed = answer.draws - answer.all_held
     return (
-        f"But {answer.verdict} as a whole: in {failed} of {answer.draws} warmth, hot water or a "
-        "tank falls behind.",
+        f"But {answer.verdict} as a whole: in {failed:,} of {answer.draws:,} warmth, hot water or "
+        "a tank falls behind.",
     )
 
 
