@@ -65,14 +65,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.hookimpl(wrapper=True)
 def pytest_collection() -> Iterator[Any]:
-    """What modules and tests are made of stays to the end: nobody looks for rubbish there."""
+    """What modules and tests are made of stays to the end: rubbish is looked for seldom."""
     gc.disable()
     try:
         return (yield)
     finally:
-        gc.freeze()
         gc.enable()
-        gc.set_threshold(20_000, 10, 10)
+        gc.set_threshold(50_000, 20, 50)
 
 
 @pytest.fixture
