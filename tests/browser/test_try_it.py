@@ -95,13 +95,19 @@ def test_each_count_says_what_the_panel_decision_says(
             page.select_option("#try select[name=trip]", str(index))
             said = told(page)
             assert said["verdict"].lower() == trip.verdict
+            seen.add(said["verdict"])
             facts = said["facts"]
-            assert facts["Simulated trips without a dark hour"] == f"{trip.held} of {trip.draws}"
+            counted = facts["Simulated trips without a dark hour"]
+            answer = answer_of(demo.trips[index])
+            if place == own and answer.draws > trip.draws:
+                # The report's own build is answered in more trips than others are tried in.
+                assert counted == f"{answer.held:,} of {answer.draws:,}"
+                continue
+            assert counted == f"{trip.held} of {trip.draws}"
             lowest = facts["Lowest charge, bad case (1 in 20)"]
             assert lowest == f"{100 * trip.bad.lowest_soc:.0f} %"
             dark = words_in(hours(trip.dark_hours.mean))
             assert facts["Dark hours, on average"] == dark
-            seen.add(said["verdict"])
     assert len(seen) > 1
 
 
