@@ -63,18 +63,19 @@ def test_one_weather_and_years_are_named(answer: Answer) -> None:
 
 
 def test_what_falls_behind_beside_the_electricity(answer: Answer) -> None:
-    assert words.beside_words(answer) == ""
+    assert words.beside_of_trips([answer]) == ""
     many = lacking(answer, "stores", "propane", 39, "Propane")
     many = lacking(many, "stores", "warmth", 200)
     many = lacking(many, "comforts", "electricity", 9)
-    assert words.beside_words(many) == (
-        "Propane runs out in 39 of 200 simulated trips and the cabin stays colder than set in "
-        "all 200 simulated trips."
+    assert words.beside_of_trips([answer, many]) == (
+        f"{answer.trip}: Propane runs out in 39 of 200 simulated trips and the cabin stays colder "
+        "than set in all 200 simulated trips."
     )
     assert words.missing_words(many).replace(GAP, " ") == "1 Wh missing, 30 h cold"
     hot = lacking(lacking(answer, "stores", "hot water", 7), "stores", "grey", 1, "Sinks")
-    assert words.beside_words(hot).startswith("Hot water falls short in 7 of 200 simulated trips")
-    assert words.beside_words(hot).endswith("Sinks is full in 1 of 200 simulated trips.")
+    said = words.beside_of_trips([hot])
+    assert said.startswith(f"{answer.trip}: hot water falls short in 7 of 200 simulated trips")
+    assert said.endswith("Sinks is full in 1 of 200 simulated trips.")
 
 
 def test_experts_get_a_share_with_its_interval_where_there_are_draws_enough(answer: Answer) -> None:

@@ -150,15 +150,9 @@ def missing_words(answer: Answer) -> str:
     return ", ".join(parts)
 
 
-def beside_words(answer: Answer) -> str:
-    """What falls behind that neither panels nor battery can mend, as one sentence; empty where
-    nothing does."""
-    text = _beside(answer)
-    return f"{text[:1].upper()}{text[1:]}." if text else ""
-
-
 def beside_of_trips(answers: Sequence[Answer]) -> str:
-    """The same of several trips, each named."""
+    """What falls behind that neither panels nor battery can mend, a sentence for each trip in
+    which anything does."""
     return " ".join(
         f"{isolated(answer.trip)}: {text}." for answer in answers if (text := _beside(answer))
     )
