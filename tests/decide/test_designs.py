@@ -14,6 +14,7 @@ from sim.errors import JobError
 from sim.job.model.changes import with_values
 from sim.job.model.designs import DesignEntry, PriceItem
 from sim.job.model.job import Job, Prices
+from sim.job.model.power import Alternator
 from sim.job.model.tanks import GreyTank, Water
 from sim.job.weights import load_of
 
@@ -190,3 +191,10 @@ def test_what_is_left_at_home_has_no_weight_that_is_known(unsure: Job) -> None:
     (coffee,) = (x for x in lever_list(unsure)[0] if x.name == "Left at home: Coffee maker")
     assert coffee.price == 0.0
     assert coffee.weight_kg is None
+
+
+def test_each_charger_from_the_engine_is_priced_once(unsure: Job) -> None:
+    one, other = Alternator(dcdc_amps=30.0), Alternator(dcdc_amps=20.0)
+    job = with_values(unsure, {"prices": Prices(dcdc=320), "alternator": (one, other)})
+    chargers = [part for part in cost_of(job, job).parts if part.kind == "dcdc"]
+    assert [(part.index, part.amount) for part in chargers] == [(0, 320), (1, 320)]

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 import sim
-from sim.decide.handover import LEVELS, HandoverSheet, trip_of
+from sim.decide.handover import LEVELS, HandoverSheet, _names, trip_of
 from sim.decide.living_rules import NIGHTS
 from sim.decide.winter_list import rest_months, winter_steps
 from sim.job.model.changes import with_values
@@ -286,3 +287,14 @@ def test_several_of_a_kind_and_none(unsure: Job) -> None:
     assert sim.decide.handover(job).seasons[0].dull.plug_hours is not None
     none = with_values(unsure, {"shore": ()})
     assert sim.decide.handover(none).seasons[0].dull.plug_hours is None
+
+
+def test_what_takes_next_to_nothing_is_named_and_what_takes_nothing_is_not(unsure: Job) -> None:
+    def load(name: str, wh: float) -> SimpleNamespace:
+        return SimpleNamespace(
+            name=name, wanted_wh=np.full(3, wh), supply="dc", priority="essential", appliance=None
+        )
+
+    loads = (load("CO alarm", 0.9), load("Radio", 0.0), load("Pump", 30.0))
+    trip = SimpleNamespace(loads=loads, days_long=3.0)
+    assert _names([trip], "essential") == ("Pump", "CO alarm")  # type: ignore[list-item]

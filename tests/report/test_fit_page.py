@@ -22,7 +22,7 @@ from sim.log.reading import read_log
 from sim.report.charts.fit_charts import Hours, hours_chart
 from sim.report.data.fitted_job import fitted_job_text
 from sim.report.words.by_locale import Writing
-from sim.report.words.fit_words import cells
+from sim.report.words.fit_words import cells, finding_sentence
 from sim.resources import profiles_dir
 
 LOGS = profiles_dir() / "logs"
@@ -235,3 +235,12 @@ def test_names_in_the_chart_of_hours_do_not_touch() -> None:
     late = np.where(np.arange(24) == 23, 5.0, np.nan)
     first, second = hours_chart(Hours(late, peak)).layout.annotations
     assert (first.x, second.x) == (23.5, 12.5)
+
+
+@pytest.mark.parametrize(
+    ("factor", "says"),
+    [(1.2, "The bank takes 20% more than its label"), (0.8, "The bank holds 20% less than its")],
+)
+def test_a_bank_of_another_size_is_said_either_way(factor: float, says: str) -> None:
+    found = Finding("capacity", True, Estimate(factor, 0.03))
+    assert finding_sentence(found, Writing("en_US", "metric")).startswith(says)

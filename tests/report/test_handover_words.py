@@ -221,3 +221,11 @@ def test_stops_with_frost_are_named_up_to_a_few(more: int) -> None:
     said = words.frozen_sentence(sheet)  # type: ignore[arg-type]
     assert all(place in said for place in places) == (more == 0)
     assert ("2 more stops" in said) == (more == 1)
+
+
+def test_a_tank_that_a_season_leaves_alone_is_not_used_then(full: HandoverSheet) -> None:
+    winter, summer = full.seasons
+    others = [None] * (len(full.tanks) - 1)
+    seasons = (replace(winter, tanks=(None, *others)), replace(summer, tanks=(6, *others)))
+    (row,) = words.tank_rows(replace(full, seasons=seasons), metric(full))
+    assert row[1:] == (words.WORDS["unused"], "6")

@@ -8,9 +8,12 @@ import numpy as np
 import pytest
 
 from sim.errors import NightledgerError
+from sim.job.model.appliances import Heater
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.sky.sun import position
 from sim.sky.track import Weather
+from sim.trip.cabin import other_when_away
 from sim.trip.demand import Demand, demand
 from sim.trip.timeline import build_timeline
 from sim.trip.weather import track_of
@@ -107,3 +110,15 @@ def test_the_insulation_lever_works_on_a_thickness_too(make_job: MakeJob) -> Non
     job = make_job((VAN, VAN + "insulation_mm = 20\n"))
     (lever,) = [x for x in lever_list(job)[0] if x.name.startswith("Insulation")]
     assert heat_wh(in_air(lever.change(job), -5.0)) < 0.8 * heat_wh(in_air(job, -5.0))
+
+
+def test_without_a_heater_nothing_is_otherwise_while_away(make_job: MakeJob) -> None:
+    """A fan is no heater, and none of a heater is none."""
+    job = make_job()
+    heater = next(x for x in job.appliances if isinstance(x, Heater))
+    fans = tuple(x for x in job.appliances if not isinstance(x, Heater))
+    none_of_it = with_values(heater, {"count": 0})
+    assert any(x.count for x in fans)
+    assert other_when_away(with_values(job, {"appliances": fans})) is None
+    assert other_when_away(with_values(job, {"appliances": (*fans, none_of_it)})) is None
+    assert other_when_away(with_values(job, {"appliances": (*fans, heater)})) is not None

@@ -125,3 +125,10 @@ def test_the_vehicle_takes_its_own_first() -> None:
     assert amps(1.0, 40.0) == pytest.approx(8.0)
     assert amps(0.5, 40.0) == pytest.approx(44.0)
     assert amps(1.0, 60.0) == 0.0
+
+
+def test_no_part_of_the_driving_is_at_idle_unless_it_is_said() -> None:
+    output = chargers.AlternatorOutput(20.0, 13.5, idle_output=0.4)
+    rated = {"dcdc_amps": 60.0, "charging_v": 13.8, "efficiency": 0.9, "alternator": output}
+    assert chargers.dcdc_watts(**rated) == pytest.approx(20.0 * 13.5 * 0.9)
+    assert chargers.dcdc_watts(**rated, idle_share=1.0) == pytest.approx(0.4 * 20.0 * 13.5 * 0.9)
