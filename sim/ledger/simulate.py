@@ -8,6 +8,7 @@ from itertools import groupby
 
 import numpy as np
 
+from sim.arrays import with_answers
 from sim.job.model.changes import with_values
 from sim.job.model.job import MOST_DRAWS, Job, Trip
 from sim.job.rules.trips import MAX_LANE_STEPS, trip_days
@@ -103,7 +104,9 @@ def simulate_trip(
     if above is None:
         return result
     own = _carried(job, trip, above, None, lambda done: None)
-    return replace(result, file_days_soc=own.soc[:, 0])
+    both = replace(result, file_days_soc=own.soc[:, 0])
+    # What a lean result knows of all its draws is in none of its fields, and has to come along.
+    return with_answers(both, result, vars(result).keys() - vars(both).keys())
 
 
 def _is_settled(result: TripResult) -> bool:

@@ -11,8 +11,11 @@ import pvlib
 import pytest
 
 import sim
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
+from sim.ledger.answer import answer_of
 from sim.ledger.study import run_designs
+from sim.report.data.export import json_text, trip_json
 from sim.sky.files.reader import WeatherYears, read_weather
 from sim.sky.files.under_trip import file_days
 from sim.sky.sun import position
@@ -125,6 +128,17 @@ def test_the_files_own_days_are_carried_through_the_battery(make_job: MakeJob) -
     low, high = trip.soc.min(axis=1), trip.soc.max(axis=1)
     inside = (trip.file_days_soc >= low - 0.1) & (trip.file_days_soc <= high + 0.1)
     assert inside.mean() > 0.9
+
+
+@pytest.mark.usefixtures("beside")
+def test_a_lean_result_under_a_file_says_what_a_whole_one_says(make_job: MakeJob) -> None:
+    """Each draw by itself, not their mean."""
+    job = make_job(end=f'weather = "{STATION.name}"\n')
+    poor = with_values(job, {"battery": with_values(job.battery, {"health_pct": 10})})
+    whole, less = sim.simulate(poor), sim.simulate(poor, lean=True)
+    assert less.trips[0].dark_hours.tolist() == whole.trips[0].dark_hours.tolist()
+    assert answer_of(less.trips[0]) == answer_of(whole.trips[0])
+    assert json_text(trip_json(less)) == json_text(trip_json(whole))
 
 
 @pytest.mark.usefixtures("beside")
