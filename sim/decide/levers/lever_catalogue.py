@@ -16,6 +16,8 @@ _MAKERS: tuple[tuple[str, Callable[[Job], Iterator[Lever]]], ...] = (
     ("A larger DC-DC charger", build_levers.dcdc),
     ("Half an hour more driving a day", travel_levers.driving),
     ("One night in five on a plug", travel_levers.plug_nights),
+    ("Battery full at departure", travel_levers.full_at_departure),
+    ("The generator refuelled", travel_levers.refuelled),
     ("Propane instead of electricity", build_levers.propane),
     ("A 12 V refrigerator instead of AC", build_levers.dc_fridge),
     ("Inverter on only when needed", build_levers.inverter),

@@ -45,6 +45,36 @@ def plug_nights(job: Job) -> Iterator[Lever]:
     yield Lever("One night in five on a plug", change, None if price is None else most * price, 0.0)
 
 
+def full_at_departure(job: Job) -> Iterator[Lever]:
+    """A battery charged up before the trip, where it leaves with less."""
+    if all(trip.start_soc == 1.0 for trip in job.trips):
+        return
+
+    def change(job: Job) -> Job:
+        trips = tuple(with_values(trip, {"start_soc": 1.0}) for trip in job.trips)
+        return with_values(job, {"trips": trips})
+
+    yield Lever("Battery full at departure", change, 0.0, 0.0)
+
+
+def refuelled(job: Job) -> Iterator[Lever]:
+    """The generator's tank filled up at every stop, as often as it takes.
+
+    The price is that of the fuel, which is burnt either way: nothing is added.
+    """
+    camps = [stop for trip in job.trips for stop in trip.stops if stop.nights]
+    if job.generator is None or all("fuel" in stop.services for stop in camps):
+        return
+
+    def filled(stop: Stop) -> Stop:
+        if stop.nights == 0 or "fuel" in stop.services:
+            return stop
+        return with_values(stop, {"services": (*stop.services, "fuel")})
+
+    name = "The generator refuelled at every stop"
+    yield Lever(name, lambda job: _with_stops(job, filled), 0.0, 0.0)
+
+
 def _plugged(trip: Trip) -> list[list[int]]:
     """For each stop the nights of its stay that become nights on the plug: the third of every
     five of the trip that are not on one already."""
