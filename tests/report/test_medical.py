@@ -35,12 +35,12 @@ from sim.report.page.client import render_page
 from sim.report.page.compare_page import render_comparison
 from sim.report.page.design_section import designs_section
 from sim.report.terminal import decision_text
-from sim.report.terminal.answer import print_result
+from sim.report.terminal.answer import answer_lines, print_result
 from sim.report.terminal.book_table import print_book
 from sim.report.terminal.design_table import print_designs
 from sim.report.words.compare_words import medical as compared
-from sim.report.words.numbers import GAP
-from sim.report.words.promise_words import remedy_words
+from sim.report.words.numbers import GAP, Manner
+from sim.report.words.promise_words import medical, remedy_words
 
 Edited = Callable[..., Job]
 DRAWS = 24
@@ -117,6 +117,28 @@ def test_a_trip_names_it_before_all_else(result: Result) -> None:
     page = render_page(result, written=dt.date(2026, 12, 1), version="1")
     assert '<strong class="alarm">' in page
     assert page.index('<strong class="alarm">') < page.index("The essentials hold in")
+
+
+def test_many_of_them_leave_the_answer_its_six_lines(edited: Edited) -> None:
+    """All by name where there is room, else the worst; each word of it in the alarm's colour."""
+    names = ["Oxygen concentrator", "Wheelchair", "Insulin pump", "Hospital bed", "Hearing aids"]
+    end = "".join(
+        f'\n[[appliances]]\nkind = "steady"\nname = "{name}"\npriority = "essential"\n'
+        f"medical = true\nwatts = {60 - number}\n"
+        for number, name in enumerate(names)
+    )
+    result = sim.simulate(edited(JOB, end=end))
+    (trip,) = result.trips
+    assert len(trip.promise.medical) == len(names) + 1
+    every = medical(trip)
+    assert all(name in every for name in names)
+    assert every.count("simulated trips") == every.count("misses up to") == 1
+    mends = remedies(result.job, result)
+    lines = answer_lines(trip, mends[0], Manner("us"))
+    assert len(lines) <= 6
+    shown = printed(lambda console: print_result(result, console, mends))
+    assert shown[2].startswith(f"  {ALARM}Oxygen concentrator misses up to")
+    assert f"5 more {trip.promise.medical[1].worst_wh:,.0f} Wh or less" in " ".join(lines)
 
 
 def test_a_remedy_that_leaves_it_without_says_so(job: Job) -> None:

@@ -51,6 +51,8 @@ _MOST_CHANGES = 4
 _WIDTH = 80
 # What the answer of a trip may take.
 _ANSWER_LINES = 6
+# So many medical devices that go without are named where more would take too much of it.
+_NAMED_AT_LEAST = 1
 STYLES: dict[Verdict, str] = {"short": "bold red", "tight": "bold yellow", "ample": "bold green"}
 # What someone's health depends on comes first and is seen first.
 ALARM = "bold white on red"
@@ -77,7 +79,7 @@ def print_result(
     for number, trip in enumerate(trips):
         remedy = remedies[number] if remedies else None
         lines = answer_lines(trip, remedy, Manner(result.job.settings.units))
-        for line in alarmed(lines, medical(trip)):
+        for line in alarmed(lines, _medical_in(lines, trip)):
             head = not line.plain.startswith(" ")
             console.print(line, style=STYLES[trip.verdict] if head else "")
     console.print()
@@ -100,11 +102,20 @@ def answer_lines(trip: TripResult, remedy: Remedy | None, manner: Manner) -> lis
         room = _WIDTH - len(f"{verdict}  : {counts}")
         lines = [f"{verdict}  {shortened(trip.name, min(room, 28))}: {counts}"]
     why, mends = reasons(trip, manner), _indented(remedy_words(remedy))
-    # What matters least goes where it is too much; who goes without, and when, stays.
-    least, room = 1 + bool(trip.promise.medical), _ANSWER_LINES - len(lines) - len(mends)
-    while len(why) > least and len(_indented(" ".join(why))) > room:
-        why.pop()
-    return [*lines, *_indented(" ".join(why)), *mends]
+    room = _ANSWER_LINES - len(lines) - len(mends)
+    # What matters least goes where it is too much; who goes without, and when, as the last.
+    few = medical(trip, _NAMED_AT_LEAST)
+    ways = [why, *(why[:count] for count in range(len(why) - 1, bool(few), -1))]
+    ways += [[few, *why[1:2]], [few]] if few else []
+    said = next((way for way in ways if len(_indented(" ".join(way))) <= room), ways[-1])
+    return [*lines, *_indented(" ".join(said)), *mends]
+
+
+def _medical_in(lines: Sequence[str], trip: TripResult) -> str:
+    """What lines of an answer say of medical devices: all of them by name, or as few as fit."""
+    said = " ".join(line.strip() for line in lines)
+    every = medical(trip)
+    return every if " ".join(wrapped(every)) in said else medical(trip, _NAMED_AT_LEAST)
 
 
 def _indented(text: str) -> list[str]:

@@ -12,7 +12,7 @@ from sim.decide.needs import Need
 from sim.decide.remedy import Remedy
 from sim.ledger.answer import Answer
 from sim.ledger.behind import counted_lack
-from sim.ledger.promise import Lack
+from sim.ledger.promise import Lack, MedicalLack
 from sim.ledger.results import TripResult
 from sim.report.words.answer_words import behind_words, held_words, of_a_hundred
 from sim.report.words.numbers import (
@@ -51,13 +51,25 @@ def reasons(trip: TripResult, manner: Manner) -> list[str]:
     return [*([ill] if ill else []), *_behind(trip, manner)]
 
 
-def medical(trip: TripResult) -> str:
-    """Medical devices that go without, a sentence each; empty where none ever does."""
-    return " ".join(
-        f"{isolated(x.name)} misses up to {max(x.worst_wh, 1.0):,.0f}{GAP}Wh "
-        f"in {_times(x.count, trip)}."
-        for x in trip.promise.medical
-    )
+def medical(trip: TripResult, named: int | None = None) -> str:
+    """Medical devices that go without, in one sentence, the first `named` of them by name; empty
+    where none ever does."""
+    ill = trip.promise.medical
+    alike = len({x.count for x in ill}) == 1
+    parts = []
+    for x in ill[:named]:
+        verb = "" if parts else " misses up to"
+        times = f"{x.count:,}" if parts else _times(x.count, trip)
+        often = "" if alike else f" in {times}"
+        parts.append(f"{isolated(x.name)}{verb} {_missed(x)}{often}")
+    if others := ill[len(parts) :]:
+        parts.append(f"{len(others)} more {_missed(others[0])} or less")
+    often = f" in {_times(ill[0].count, trip)}" if alike else ""
+    return f"{listed(parts)}{often}." if parts else ""
+
+
+def _missed(lack: MedicalLack) -> str:
+    return f"{max(lack.worst_wh, 1.0):,.0f}{GAP}Wh"
 
 
 def _behind(trip: TripResult, manner: Manner) -> list[str]:
