@@ -9,6 +9,7 @@ import pytest
 from sim.decide.levers.lever_catalogue import lever_list
 from sim.decide.levers.to_propane import SMALL_TANK_L, is_electric_heat, on_propane
 from sim.job.model.appliances import Cooking, Heater, HotWater
+from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.trip.prepare import prepare_trip
 
@@ -79,9 +80,25 @@ def test_a_job_without_propane_gets_a_tank_and_is_told_so(
     job = make_job(unsure_job, *none)
     (lever,) = [x for x in lever_list(job)[0] if x.name.startswith("Propane")]
     assert lever.name.endswith("Coffee maker, with a tank of 20 litres")
+    us = with_values(job, {"settings": with_values(job.settings, {"units": "us"})})
+    assert {x.name for x in lever_list(us)[0]} - {x.name for x in lever_list(job)[0]} == {
+        "Propane instead of electricity: Coffee maker, with a tank of 5 gal"
+    }
     made = lever.change(job).propane
     assert made is not None
     assert made.tank_l == SMALL_TANK_L
+
+
+def test_water_that_only_the_plug_heats_is_hot_everywhere(
+    make_job: MakeJob, unsure_job: str
+) -> None:
+    before = make_job(
+        unsure_job, end=f'[[appliances]]\nuse = "hot-water-electric"\nruns = "plugged"\n{WATER}'
+    )
+    (lever,) = [x for x in lever_list(before)[0] if x.name.startswith("Propane")]
+    heater = lever.change(before).appliances[-1]
+    assert isinstance(heater, HotWater)
+    assert (heater.source, heater.runs) == ("propane", "always")
 
 
 def test_the_battery_feels_it(make_job: MakeJob, unsure_job: str) -> None:

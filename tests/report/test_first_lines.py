@@ -210,7 +210,9 @@ def test_hot_water_on_the_plug_alone(edited: Edited) -> None:
     assert trip["verdict"] == "tight"
     assert trip["essentials"]["share"] == 1.0
     assert "Hot water falls short" in trip["because"]
-    assert "a plug at every stop" in text
+    change = "Propane instead of electricity: Electric hot water, with a tank of 5 gal"
+    assert f"Enough: {change}" in text
+    assert trip["remedy"]["change"] == change
 
 
 def test_the_television_off_is_no_short_trip(edited: Edited) -> None:

@@ -18,6 +18,7 @@ from sim.trip.cabin import walls_u_w_m2k
 from sim.trip.inverter import keeps_awake
 from sim.trip.kinds.table import kind_of
 from sim.trip.sources import controller_amps
+from sim.units import LITRES_PER_GALLON
 
 # DC-DC chargers are sold in about these sizes (common practice, no source). [A]
 DCDC_SIZES_A = (10, 20, 30, 40, 50, 60, 80, 100, 120, 160, 200)
@@ -138,7 +139,9 @@ def propane(job: Job) -> Iterator[Lever]:
     if not names:
         raise NotApplicable("no electric heat")
     price = prices_of(job).propane
-    tank = "" if job.propane is not None else f", with a tank of {SMALL_TANK_L:g} litres"
+    is_us = job.settings.units == "us"
+    size = f"{SMALL_TANK_L / LITRES_PER_GALLON:.0f} gal" if is_us else f"{SMALL_TANK_L:g} litres"
+    tank = "" if job.propane is not None else f", with a tank of {size}"
     yield Lever(
         f"Propane instead of electricity: {', '.join(names)}{tank}",
         on_propane,

@@ -18,8 +18,9 @@ TANK_HEATER, FLOW_HEATER = "hot-water-propane", "hot-water-propane-instant"
 
 
 def is_electric_heat(item: Appliance) -> bool:
-    """Whether an appliance takes heat from the battery that propane could make."""
-    if item.count == 0 or item.runs == "plugged":
+    """Whether propane could make heat that an appliance takes from the battery, or water hot
+    that it heats on the plug alone."""
+    if item.count == 0 or (item.runs == "plugged" and not isinstance(item, HotWater)):
         return False
     match item:
         case Timed():
@@ -54,7 +55,8 @@ def _swapped(item: Appliance) -> Appliance:
             return _like(item, STOVE, "fuel", "watts", "meal_wh_person", "cabin_pct")
         case HotWater():
             name = TANK_HEATER if item.tank_l > 0.0 else FLOW_HEATER
-            return _like(item, name, "source", "watts", "heat_watts", "efficiency_pct")
+            lit = with_values(item, {"runs": "always"}) if item.runs == "plugged" else item
+            return _like(lit, name, "source", "watts", "heat_watts", "efficiency_pct")
         case Heater():
             return _like(item, FURNACE, "fuel", "blower_watts", "heat_watts", "efficiency_pct")
         case _:
