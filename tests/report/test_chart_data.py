@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -132,6 +133,20 @@ def test_trips_of_like_length_share_a_scale_of_time(small_result: Result) -> Non
     clock = chart_data.local_clock(second)
     alone = chart_data.time_ranges((second,))[0]
     assert alone == (clock[0], clock[-1])
+
+
+def test_a_drive_eastward_over_the_date_line_has_a_scale_of_time() -> None:
+    """Its clock ends a day earlier, before it began."""
+    west, east = (dt.timezone(dt.timedelta(hours=hours)) for hours in (12, -12))
+    begin = dt.datetime(2027, 3, 27, 11, tzinfo=west)
+    hours = [begin + dt.timedelta(hours=number) for number in range(10)]
+    times = (*hours[:-1], hours[-1].astimezone(east))
+    assert times[-1].replace(tzinfo=None) < begin.replace(tzinfo=None)
+    trip = SimpleNamespace(local_times=lambda: times)
+    ((first, last),) = chart_data.time_ranges([trip])  # type: ignore[list-item]
+    assert first < last
+    clock = chart_data.local_clock(trip)  # type: ignore[arg-type]
+    assert all(first <= time <= last for time in clock)
 
 
 def test_trips_of_unlike_length_keep_their_own_scale(

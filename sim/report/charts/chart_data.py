@@ -233,7 +233,8 @@ def share_spans(share: Floats, clock: Sequence[dt.datetime], step_hours: float) 
 def time_ranges(results: Sequence[TripResult]) -> list[Span]:
     """What each trip's chart shows of time: the same length for all, if they are near enough."""
     clocks = [local_clock(trip) for trip in results]
-    ends = [(clock[0], clock[-1]) for clock in clocks]
+    # Eastward over the date line the clock goes back by a day.
+    ends = [(min(clock), max(clock)) for clock in clocks]
     lengths = [end - begin for begin, end in ends]
     longest = max(lengths)
     if min(lengths) < _ONE_SPAN_SHARE * longest:
