@@ -56,7 +56,7 @@ def medical(trip: TripResult, named: int | None = None) -> str:
     where none ever does."""
     ill = trip.promise.medical
     alike = len({x.count for x in ill}) == 1
-    parts = []
+    parts: list[str] = []
     for x in ill[:named]:
         verb = "" if parts else " misses up to"
         times = f"{x.count:,}" if parts else _times(x.count, trip)
