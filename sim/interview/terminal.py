@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import textwrap
 from collections.abc import Iterator
 
@@ -17,6 +18,7 @@ OPENING = (
 )
 KEEPS = "Ctrl-C stops too, but keeps the answers for the next time."
 _MOST_LETTERS = 500
+_LONGEST_LINE = 100_000
 _WIDTH = 79
 _INDENT = "                  "
 
@@ -25,9 +27,18 @@ def typed() -> Iterator[str]:
     """Lines as they are typed, until the input ends."""
     while True:
         try:
-            yield input("> ")
+            yield input("> ") if sys.stdin is None or sys.stdin.isatty() else _piped()
         except (EOFError, RuntimeError, OSError):  # no input any more, or none from the start
             return
+
+
+def _piped() -> str:
+    """A line of a file or a pipe, which may hold one that never ends."""
+    print("> ", end="", flush=True)
+    line = sys.stdin.readline(_LONGEST_LINE)
+    if not line or len(line) == _LONGEST_LINE:
+        raise EOFError
+    return line.removesuffix("\n")
 
 
 def converse(
