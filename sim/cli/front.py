@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from pathlib import Path
 from typing import Annotated, Any
@@ -23,6 +24,9 @@ class _Commands(TyperGroup):
     def make_context(self, info_name: Any, args: list[str], *rest: Any, **more: Any) -> Any:
         # A coordinate in the south is no option: a blank before it keeps it from being one.
         args = [f" {arg}" if _NEGATIVE.match(arg) else arg for arg in args]
+        # A terminal that does not know its width says 0, and nothing would be printed in that.
+        if os.environ.get("COLUMNS") == "0":
+            del os.environ["COLUMNS"]
         with ends_clearly():
             return super().make_context(info_name, args, *rest, **more)
 
