@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.arrays import Floats, Ints
-from sim.van.bank.lanes import Lanes, some_of
+from sim.van.bank.lanes import Lanes, Taper, some_of
 
 # Part of a step that some lanes charge: of each lane, or the same of all. [h]
 Hours = Floats | float
@@ -35,10 +35,17 @@ class Straight:
     pace: Floats | None
 
     @classmethod
-    def of(cls, lanes: Lanes, surplus: Floats, allowed: Floats, pace: Floats | None) -> Straight:
-        """Of lanes that are offered a surplus [W] and may take a share of their limit, 0 when too
-        cold."""
-        power = np.minimum(surplus, allowed * lanes.charge_limit)
+    def of(
+        cls, lanes: Lanes, surplus: Floats, allowed: Floats | None, most_w: float, pace: Floats | None
+    ) -> Straight:
+        """Of lanes that are offered a surplus of at most so much [W] and may take a share of their
+        limit, 0 when too cold, or the whole (None)."""
+        if allowed is not None:
+            power = np.minimum(surplus, allowed * lanes.charge_limit)
+        elif most_w > lanes.least_limit:
+            power = np.minimum(surplus, lanes.charge_limit)
+        else:
+            power = surplus
         stored = lanes.r * power
         np.subtract(lanes.eta, stored, out=stored)
         stored *= power
@@ -100,42 +107,42 @@ def charge(line: Straight, level: Floats, hours: Hours) -> tuple[Floats, Floats,
     gain, taken = lasting(line.stored, hours), lasting(line.power, hours)
     end = level + gain
     lost = taken - gain
-    bent = (end > line.lanes.bends_above(line.pace)).nonzero()[0]
-    if not bent.size:
+    if not np.count_nonzero(end > line.lanes.bends_above(line.pace)):
         return end, taken, lost
-    near = line.some(bent)
-    rate, knee = near.bend()
-    turns = end[bent] > knee
+    turns = end > line.bend()[1]
     if not isinstance(hours, float):
-        turns &= gain[bent] > 0.0
-    if np.count_nonzero(turns) < len(turns):
-        which = turns.nonzero()[0]
-        bent, near = bent[which], near.some(which)
-        rate, knee = some_of(rate, which), knee[which]
+        turns &= gain > 0.0
+    bent = turns.nonzero()[0]
     if bent.size:
         if taken is line.power:
             taken = taken.copy()
-        tapered = _taper(near, rate, knee, level[bent], hours_of(hours, bent))
-        end[bent], taken[bent], lost[bent] = tapered
+        end[bent], taken[bent], lost[bent] = _taper(
+            line.lanes.taper(bent, line.pace),
+            line.lanes.eta,
+            line.power.take(bent),
+            line.stored.take(bent),
+            level.take(bent),
+            hours_of(hours, bent),
+        )
     return end, taken, lost
 
 
 def _taper(
-    line: Straight, rate: Floats, knee: Floats, level: Floats, hours: Hours
+    taper: Taper, eta: Floats, power: Floats, stored: Floats, level: Floats, hours: Hours
 ) -> tuple[Floats, Floats, Floats]:
-    """End level, taken and lost energy of lanes whose charge reaches the taper."""
-    lanes = line.lanes
-    eta, r = lanes.eta, lanes.r
-    # All of them are offered something, and reach the taper before the hours are over.
-    straight = np.minimum(np.maximum(knee - level, 0.0) / line.stored, hours)
+    """End level, taken and lost energy of lanes whose charge reaches the taper.
+
+    All of them are offered something, and reach the taper before the hours are over.
+    """
+    rate, asymptote, full, r = taper
+    knee = np.minimum(asymptote - stored / rate, full)
+    straight = np.minimum((np.maximum(knee, level) - level) / stored, hours)
     rest = hours - straight
-    reached = level + line.stored * straight
-    end = np.minimum(
-        lanes.asymptote - (lanes.asymptote - reached) * np.exp(-rate * rest), lanes.full
-    )
+    reached = level + stored * straight
+    end = np.minimum(asymptote - (asymptote - reached) * np.exp(-rate * rest), full)
     np.maximum(end, level, out=end)
     # The terminal power whose stored part is the mean: eta P - r P**2 = mean, solved for P.
     mean = (end - reached) / np.maximum(rest, 1e-12)
-    np.minimum(mean, line.stored, out=mean)
-    taken = line.power * straight + 2.0 * mean / (eta + np.sqrt(eta * eta - 4.0 * r * mean)) * rest
+    np.minimum(mean, stored, out=mean)
+    taken = power * straight + 2.0 * mean / (eta + np.sqrt(eta * eta - 4.0 * r * mean)) * rest
     return end, taken, taken - (end - level)

@@ -26,7 +26,7 @@ class Descent(NamedTuple):
     surplus, spare_h : ndarray, or None
         Offered beyond the loads [W], and for how long [h]; None: nothing was offered.
     unserved : ndarray, shape (G, L)
-        Wanted and not given, by group. [Wh]
+        Wanted and not given, by group, of the groups that were on; of the others nought. [Wh]
     """
 
     on: Ints
@@ -62,15 +62,15 @@ def descend(lanes: Lanes, span: Span, on: Ints, fed: Floats, floors: Floats) -> 
     from the floor above to its own, or to the end of the step if the sources carry the loads;
     that of a group that is off is over before it begins.
     """
-    hours, level, wanted, offered, _, _ = span
-    own = wanted * fed
+    hours, level, offered = span.hours, span.level, span.offered
+    own = span.wanted * fed
     # Row k: the spell with k groups on. Rows of one length: numpy is quickest with these.
     load = np.zeros((len(fed) + 1, len(level)))
     np.add.accumulate(own, axis=0, out=load[1:])
     deficit = load if offered is None else load - offered
-    given = np.maximum(deficit, 0.0)
+    given = deficit if offered is None else np.maximum(deficit, 0.0)
     if lanes.may_lack_current:
-        np.minimum(given, lanes.discharge_limit, out=given)
+        given = np.minimum(given, lanes.discharge_limit)
     # Drained, lost and lacking in each spell, and how long there is power to spare in it.
     sums = np.empty((2 if offered is None else 4, *load.shape))
     drain, lost = sums[:2]
@@ -83,10 +83,9 @@ def descend(lanes: Lanes, span: Span, on: Ints, fed: Floats, floors: Floats) -> 
     spell, ends = ends[:-1] - ends[1:], ends[1:]
     # A group whose floor is reached stays off until the charge is well above it again.
     on = np.minimum(on, (ends < hours).argmax(axis=0))
-    unserved = (wanted if hours == 1.0 else wanted * hours) - own * ends[:-1]
-    np.maximum(unserved, 0.0, out=unserved)
-    if lanes.may_lack_current and (deficit > lanes.discharge_limit).any():
-        _cut_short(unserved, own, deficit - given, spell)
+    unserved = (own if hours == 1.0 else own * hours) - own * ends[:-1]
+    if lanes.may_lack_current and (short := deficit - given).max() > 0.0:
+        _cut_short(unserved, own, short, spell)
     if offered is not None:
         # At most one spell of a lane is one in which something is left over.
         np.multiply(carried, spell, out=sums[3])
@@ -119,10 +118,10 @@ def _ends(level: Floats, floors: Floats, drain: Floats, carried: Bools, hours: f
     ends = np.empty((len(floors) + 2, len(level)))
     ends[0], ends[-1] = hours, 0.0
     room = ends[1:-1]
-    np.minimum(floors[1:], level, out=room[:-1])
+    # What lies between the floors below the charge; nothing of what lies above it.
     room[-1] = level
-    room -= floors
-    np.maximum(room, 0.0, out=room)
+    np.minimum(floors[1:], level, out=room[:-1])
+    room -= np.minimum(floors, level)
     room /= np.maximum(drain, 1e-9)
     np.putmask(room, carried, np.inf)
     for k in range(len(room) - 2, -1, -1):

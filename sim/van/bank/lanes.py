@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -81,6 +81,18 @@ class Bank:
         return tuple(getattr(self, x.name) for x in fields(self) if x.name not in BY_LANE)
 
 
+class Taper(NamedTuple):
+    """What the taper of some lanes goes by; each of shape (L,), or () where lanes share it.
+
+    Above the taper level the accepted stored power is ``rate * (asymptote - level)``.
+    """
+
+    rate: Floats  # 1/h
+    asymptote: Floats  # Wh
+    full: Floats  # Wh
+    r: Floats  # 1/W
+
+
 @dataclass
 class Lanes:
     """A bank over its lanes: what the loop needs, worked out once.
@@ -90,12 +102,11 @@ class Lanes:
     """
 
     full: Floats
-    eta: float
+    eta: Floats
     r: Floats
     charge_limit: Floats
     discharge_limit: Floats
-    # Above the taper level the accepted stored power is rate * (asymptote - level).
-    rate: Floats
+    rate: Floats  # of the taper, as the asymptote: see `Taper`
     asymptote: Floats
     most_stored: Floats  # W, at any charge that is offered
     floors: Floats  # (G, L) or (G, 1) Wh
@@ -124,7 +135,7 @@ class Lanes:
         floors = np.array(bank.floors)[:, None]
         return cls(
             full=full,
-            eta=eta,
+            eta=np.asarray(eta),
             r=r,
             charge_limit=limit,
             discharge_limit=drawn,
@@ -142,6 +153,25 @@ class Lanes:
     def some(self, which: Ints) -> Lanes:
         """The same for some of the lanes."""
         return self if self.uniform else _SomeLanes(self, which)
+
+    def taper(self, which: Ints, pace: Floats | None) -> Taper:
+        """What the taper of some lanes goes by; `pace` of all lanes, as of `Straight`."""
+        if self.uniform:
+            rate, *others = self.rate, self.asymptote, self.full, self.r
+        else:
+            rate, *others = self._tapers.take(which, axis=1)
+        if pace is not None:
+            rate = rate * some_of(pace, which)
+        return Taper(rate, *others)
+
+    @cached_property
+    def _tapers(self) -> Floats:
+        return np.stack(np.broadcast_arrays(self.rate, self.asymptote, self.full, self.r))
+
+    @cached_property
+    def least_limit(self) -> float:
+        """No lane has a lower charge limit. [W]"""
+        return float(self.charge_limit.min())
 
     def bends_above(self, pace: Floats | None) -> Floats:
         """A level below which no charge reaches its taper, whatever is offered. [Wh]"""
@@ -169,11 +199,11 @@ class _SomeLanes(Lanes):
 
     def __init__(self, whole: Lanes, which: Ints) -> None:
         self._whole, self._which = whole, which
+        self.eta, self.peukert = whole.eta, whole.peukert
+        self.may_lack_current, self.uniform = whole.may_lack_current, False
 
     def __getattr__(self, name: str) -> Any:
-        value = getattr(self._whole, name)
-        if isinstance(value, np.ndarray):
-            value = some_of(value, self._which)
+        value = some_of(getattr(self._whole, name), self._which)
         setattr(self, name, value)
         return value
 

@@ -23,8 +23,9 @@ from sim.van.bank.running import Run, Runner
 from sim.van.bank.sources import of_lanes, together
 from sim.van.bank.span import Lacking, Past, Span, Spent
 from sim.van.bank.step import serve
-from sim.van.bank.substeps import Done, Feed, in_parts, joined, lacking_both
+from sim.van.bank.substeps import Done, Feed, in_parts, joined, together_lacking
 from sim.van.bank.switches import Switches
+from sim.van.bank.unserved import Unserved
 
 
 @dataclass(frozen=True)
@@ -113,21 +114,23 @@ def run_bank(
         losses_w=np.empty((steps, count)),
         unserved_w=np.zeros((len(offers.wanted_w), steps, count)),
         refused_sun_w=np.full((len(BANK_CAUSES), steps), 0.0 if causes else np.nan),
-        lowest_soc=np.full(count, start_soc),
+        lowest_soc=np.full(count, start_soc, dtype=np.float64),
         cut_off_h=np.full(count, np.inf),
         runs={},
     )
     found.soc[0] = start_soc
     full = np.asarray(bank.capacity_wh, dtype=np.float64)
+    unserved = Unserved(found.unserved_w, step_hours)
     runners = {k: x.keep() for k, x in offers.runners(count, step_hours).items()}
     told = offers.suns if causes else ()
     every = walk(bank, offers, start_soc, step_hours, progress, runners=runners, told=told)
     for step, done in enumerate(every):
-        np.divide(done.level, full, out=found.soc[step + 1])
-        if done.lowest is not done.level:
-            np.minimum(found.lowest_soc, done.lowest / full, out=found.lowest_soc)
+        soc = np.divide(done.level, full, out=found.soc[step + 1])
+        lowest = soc if done.lowest is done.level else done.lowest / full
+        np.minimum(found.lowest_soc, lowest, out=found.lowest_soc)
         _keep(found, step, done, offers.offering[step], step_hours)
-    np.minimum(found.lowest_soc, found.soc.min(axis=0), out=found.lowest_soc)
+        unserved.add(step, done.lacking)
+    unserved.write()
     return replace(found, runs={k: runner.run() for k, runner in runners.items()})
 
 
@@ -142,18 +145,8 @@ def _keep(
     if done.cut_off is not None:
         end_h = np.minimum(found.cut_off_h[done.cut_off], (step + 1) * step_hours)
         found.cut_off_h[done.cut_off] = end_h
-    _keep_lacking(found.unserved_w, step, done, step_hours)
     if done.refused_sun is not None:
         found.refused_sun_w[:, step] = done.refused_sun / step_hours
-
-
-def _keep_lacking(unserved_w: Floats, step: int, done: Done, step_hours: float) -> None:
-    """Write down what was not served in a step."""
-    if done.lacking is not None:
-        lanes, wh = done.lacking
-        for kept, missing in zip(unserved_w, wh, strict=True):
-            if np.count_nonzero(missing):
-                kept[step][lanes] = _mean(missing, step_hours)
 
 
 def unserved_bank(
@@ -165,9 +158,11 @@ def unserved_bank(
     """
     count = offers.lanes(bank)
     unserved_w = np.zeros((len(offers.wanted_w), offers.steps, count))
+    unserved = Unserved(unserved_w, step_hours)
     runners = offers.runners(count, step_hours)
     for step, done in enumerate(walk(bank, offers, start_soc, step_hours, runners=runners)):
-        _keep_lacking(unserved_w, step, done, step_hours)
+        unserved.add(step, done.lacking)
+    unserved.write()
     return unserved_w
 
 
@@ -191,7 +186,7 @@ def walk(
     lanes = Lanes.of(bank)
     lanes.may_lack_current = offers.most_wanted_w() > lanes.discharge_limit.min()
     level = np.broadcast_to(lanes.full * start_soc, (count,)).copy()
-    switches = Switches(lanes, level)
+    switches = Switches(lanes, level, None if offers.usable is None else offers.least_usable)
     leak = bank.self_discharge_per_h
     hour = _Hour(lanes, count, step_hours) if lanes.peukert > 1.0 and step_hours < 1.0 else None
     for step in range(steps):
@@ -215,7 +210,8 @@ def walk(
         level = done.level
         if offers.beyond_w is not None:
             beyond = of_lanes(offers.beyond_w[:, step], offers.draw) * step_hours
-            done.lacking = lacking_both(done.lacking, Lacking(np.arange(count), beyond), count)
+            own = Lacking(np.arange(count), np.broadcast_to(beyond, (len(beyond), count)))
+            done.lacking = together_lacking((*done.lacking, own), count)
         for k, runner in runners.items():
             runner.took(step, done.taken[k])
         yield done
@@ -225,7 +221,8 @@ def walk(
 
 def _asked(limit: Floats, feed: Feed) -> Floats:
     """What each group and those before it ask of the bank. [W], shape (G, L)"""
-    return np.clip(np.cumsum(feed.wanted, axis=0) - together(feed.sources), 0.0, limit)
+    wanted = of_lanes(feed.wanted, feed.draw)
+    return np.clip(np.cumsum(wanted, axis=0) - together(feed.sources), 0.0, limit)
 
 
 def _steady(lanes: Lanes, count: int, feed: Feed, step_hours: float) -> Past:
@@ -249,7 +246,8 @@ def _advance(
     """
     heat = level * (leak_per_h * hours)
     level = level - heat
-    span = Span(hours, level, feed.wanted, feed.offered(), feed.usable, feed.past)
+    offered = feed.offered()
+    span = Span(hours, level, feed.wanted, feed.draw, offered, feed.usable, feed.past)
     spent = serve(lanes, switches, span)
     heat += spent.losses
     after, cut_off = spent.level, switches.newly_cut_off()
@@ -266,10 +264,12 @@ def _charge(
     surplus, before = spent.surplus, spent.level
     assert surplus is not None
     spare_h: Hours = hours if spent.spare_h is None else spent.spare_h
-    line = Straight.of(lanes, surplus, feed.allowed, feed.pace)
+    line = Straight.of(lanes, surplus, feed.allowed, feed.most_w, feed.pace)
     level, used, lost = charge(line, before, spare_h)
     done.level = done.lowest = level
     done.losses += lost
+    if used is surplus:
+        return
     unused = lasting(surplus, spare_h) - used
     alone = feed.offering.count(True) == 1
     if alone:

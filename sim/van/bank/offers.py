@@ -73,10 +73,32 @@ class Offers:
         return self.steps, tuple(source.runs_as for source in self.sources), absent, parts
 
     @cached_property
+    def _most_w(self) -> Floats:
+        """The most that each source offers to any lane, step by step. [W], shape (H, S)"""
+        most = [source.offered_w.max(axis=1) for source in self.sources]
+        return np.stack(most, axis=1) if most else np.zeros((self.steps, 0))
+
+    @cached_property
     def offering(self) -> list[tuple[bool, ...]]:
         """Whether each source offers anything to any lane, step by step."""
-        offers = [np.any(source.offered_w, axis=1).tolist() for source in self.sources]
-        return list(zip(*offers, strict=True)) if offers else [()] * self.steps
+        return [tuple(offers) for offers in (self._most_w > 0.0).tolist()]
+
+    @cached_property
+    def _most_together_w(self) -> list[float]:
+        """All sources together offer no more to any lane, step by step. [W]"""
+        most: list[float] = self._most_w.sum(axis=1).tolist()
+        return most
+
+    @cached_property
+    def _all_allowed(self) -> list[bool]:
+        """Whether all lanes may charge with their whole limit, step by step."""
+        allowed: list[bool] = (self.charge_allowed.min(axis=1) == 1.0).tolist()
+        return allowed
+
+    @cached_property
+    def least_usable(self) -> float:
+        """The least share of the capacity that the temperature ever leaves a lane."""
+        return 1.0 if self.usable is None else float(self.usable.min())
 
     def most_wanted_w(self) -> float:
         """No lane ever wants more. [W]"""
@@ -89,7 +111,8 @@ class Offers:
         """What acts on the bank in a step."""
         draw, offering = self.draw, self.offering[step]
         return Feed(
-            of_lanes(self.wanted_w[:, step], draw if self.wanted_by_draw else None),
+            self.wanted_w[:, step],
+            draw if self.wanted_by_draw else None,
             tuple(
                 [
                     source.offers(step) if offers else NOTHING
@@ -97,7 +120,8 @@ class Offers:
                 ]
             ),
             offering,
-            of_lanes(self.charge_allowed[step], draw),
+            self._most_together_w[step],
+            None if self._all_allowed[step] else of_lanes(self.charge_allowed[step], draw),
             None if self.usable is None else of_lanes(self.usable[step], draw),
             None if self.pace is None else of_lanes(self.pace[step], draw),
             None,

@@ -109,7 +109,9 @@ def taken_of_one(feed: Feed, unused: Floats, hours: float) -> tuple[Floats, ...]
 def refused_by_cause(left: Left, refused: Floats) -> Floats:
     """What `refused` [Wh], a part of what was left, owes to each of `BANK_CAUSES`; the sum of
     the lanes. [Wh], shape (3,)"""
-    share = np.minimum(refused / left.unused, 1.0)
+    # One source alone left it all.
+    is_all = refused is left.unused
+    share = np.ones(len(refused)) if is_all else np.minimum(refused / left.unused, 1.0)
     return np.asarray(refused_wh(left) @ share)
 
 

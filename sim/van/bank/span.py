@@ -9,6 +9,7 @@ import numpy as np
 
 from sim.arrays import Floats, Ints
 from sim.van.bank.lanes import some_of
+from sim.van.bank.sources import of_lanes
 
 
 @dataclass(frozen=True)
@@ -48,8 +49,10 @@ class Span(NamedTuple):
         Its length.
     level : ndarray, shape (L,)
         Stored energy at its start. [Wh]
-    wanted : ndarray, shape (G, L) or (G, 1)
+    wanted : ndarray, shape (G, L), (G, D) or (G, 1)
         Loads by group, essential first. [W]
+    draw : ndarray of int, shape (L,), or None
+        Column of `wanted` that is each lane's; None: its own.
     offered : ndarray, shape (L,) or (), or None
         By all sources together; None: nothing. [W]
     usable : ndarray, shape (L,) or (), or None
@@ -61,16 +64,30 @@ class Span(NamedTuple):
     hours: float
     level: Floats
     wanted: Floats
+    draw: Ints | None
     offered: Floats | None
     usable: Floats | None
     past: Past | None
+
+    def load(self) -> Floats:
+        """All groups together. [W], shape (L,), or (1,) where all lanes want the same"""
+        # Faster than a reduction over so few.
+        load: Floats = self.wanted[0] + self.wanted[1]
+        for more in self.wanted[2:]:
+            load += more
+        return of_lanes(load, self.draw) if len(load) > 1 else load
+
+    def wanted_by(self, which: Ints) -> Floats:
+        """Loads of some lanes, by group. [W], shape (G, N) or (G, 1)"""
+        return some_of(self.wanted, which if self.draw is None else self.draw.take(which))
 
     def some(self, which: Ints) -> Span:
         """The same for some of the lanes."""
         return Span(
             self.hours,
-            self.level[which],
-            some_of(self.wanted, which),
+            self.level.take(which),
+            self.wanted_by(which),
+            None,
             None if self.offered is None else some_of(self.offered, which),
             None if self.usable is None else some_of(self.usable, which),
             None if self.past is None else self.past.some(which),
@@ -78,14 +95,14 @@ class Span(NamedTuple):
 
 
 class Lacking(NamedTuple):
-    """What some lanes want and do not get.
+    """What some lanes want and do not get, of some groups.
 
     Attributes
     ----------
     lanes : ndarray of int, shape (N,)
         Each of them once.
     wh : ndarray, shape (G, N)
-        By group. [Wh]
+        By group; nought of the groups that this is not of. [Wh]
     """
 
     lanes: Ints
@@ -100,4 +117,4 @@ class Spent:
     losses: Floats
     surplus: Floats | None  # W offered beyond the loads; None: nothing was offered ...
     spare_h: Floats | None  # ... for this part of the step; None: for all of it
-    lacking: Lacking | None  # None: everything was served
+    lacking: tuple[Lacking, ...]  # no group of a lane is in two of them

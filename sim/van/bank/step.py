@@ -24,11 +24,11 @@ def serve(lanes: Lanes, switches: Switches, span: Span) -> Spent:
     Most lanes of most steps reach no floor: they are done at once. The others go down the
     floors one by one in `descend`, which does the former too, to the same digit, but slowly.
     """
-    hours, level, _, offered, usable, past = span
+    hours, level = span.hours, span.level
     if switches.off.size:
-        switches.come_back(level, usable)
+        switches.come_back(level, span.usable)
     load, lacking = _fed(switches, span)
-    given, surplus = _balance(load, offered, level)
+    given, surplus = _balance(load, span.offered, level)
     lost = given * given
     lost *= lanes.r
     after = given + lost
@@ -36,48 +36,27 @@ def serve(lanes: Lanes, switches: Switches, span: Span) -> Spent:
         after *= hours
         lost *= hours
     np.subtract(level, after, out=after)
-    floor = switches.floor
-    if usable is not None:
-        floor = lanes.raised(floor, usable)
-    if lanes.peukert > 1.0:
-        last = np.maximum(switches.on - 1, 0)
-        load = given if past is None else past.mean(given, last)
-        floor = _floor_under_load(lanes, floor, after, load)
-    reaches = after < floor
-    if lanes.may_lack_current:
-        reaches |= given > lanes.discharge_limit
+    rest = _reaching(lanes, switches, span, given, after)
     spent = Spent(after, lost, surplus, None, lacking)
-    rest = reaches.nonzero()[0]
     if rest.size:
-        if lacking is not None:
-            quiet = (~reaches[lacking.lanes]).nonzero()[0]
-            spent.lacking = Lacking(lacking.lanes[quiet], lacking.wh.take(quiet, axis=1))
         _reach_floors(spent, lanes, switches, span, rest)
     return spent
 
 
-def _fed(switches: Switches, span: Span) -> tuple[Floats, Lacking | None]:
+def _fed(switches: Switches, span: Span) -> tuple[Floats, tuple[Lacking, ...]]:
     """Loads of the groups that are on [W], and what the others do without."""
-    load, off = _sum(span.wanted), switches.off
+    load, off = span.load(), switches.off
     if not off.size:
-        return load, None
-    wanted = some_of(span.wanted, off)
+        return load, ()
+    wanted = span.wanted_by(off)
     fed = wanted * switches.fed
-    if load.shape != span.level.shape:
+    if len(load) < len(span.level):
         load = np.full_like(span.level, load)
-    load[off] = _sum(fed)
+    load[off] = np.add.reduce(fed, axis=0)
     missing = np.subtract(wanted, fed, out=fed)
     if span.hours != 1.0:
         missing *= span.hours
-    return load, Lacking(off, missing)
-
-
-def _sum(groups: Floats) -> Floats:
-    """All groups together; faster than a reduction over so few."""
-    load: Floats = groups[0] + groups[1]
-    for more in groups[2:]:
-        load += more
-    return load
+    return load, (Lacking(off, missing),)
 
 
 def _balance(load: Floats, offered: Floats | None, level: Floats) -> tuple[Floats, Floats | None]:
@@ -92,6 +71,36 @@ def _balance(load: Floats, offered: Floats | None, level: Floats) -> tuple[Float
     return given, np.subtract(most, load, out=most)
 
 
+def _reaching(
+    lanes: Lanes, switches: Switches, span: Span, given: Floats, after: Floats
+) -> Ints:
+    """Lanes that reach a floor, or ask for more than the bank's current limit; `given` as of
+    `_balance` [W], `after` their charge after the step, were there no floors [Wh]."""
+    floor, load, is_lead = switches.floor, given, lanes.peukert > 1.0
+    if is_lead:
+        if span.past is not None:
+            load = span.past.mean(given, np.maximum(switches.on - 1, 0))
+        # A power of a number is slow: only lanes that the heaviest of all loads would bring near
+        # their floor need their own.
+        heaviest = np.max(load / lanes.rated_w, keepdims=True)
+        floor = lanes.raised(floor, rate_share(heaviest, np.ones(1), lanes.peukert))
+    near = after < floor
+    if lanes.may_lack_current:
+        near |= given > lanes.discharge_limit
+    rest = near.nonzero()[0]
+    if not rest.size or (span.usable is None and not is_lead):
+        return rest
+    some, floor = lanes.some(rest), switches.floors_of(rest)
+    if span.usable is not None:
+        floor = some.raised(floor, some_of(span.usable, rest))
+    if is_lead:
+        floor = some.raised(floor, rate_share(load.take(rest), some.rated_w, lanes.peukert))
+    reaches = after.take(rest) < floor
+    if lanes.may_lack_current:
+        reaches |= given.take(rest) > some.discharge_limit
+    return rest[reaches]
+
+
 def _reach_floors(spent: Spent, lanes: Lanes, switches: Switches, span: Span, rest: Ints) -> None:
     """Do the lanes that reach a floor anew, floor by floor."""
     part = descend(lanes.some(rest), span.some(rest), *switches.groups(rest))
@@ -103,25 +112,4 @@ def _reach_floors(spent: Spent, lanes: Lanes, switches: Switches, span: Span, re
         if np.count_nonzero((part.spare_h > 0.0) & (part.spare_h < span.hours)):
             spent.spare_h = np.full_like(span.level, span.hours)
             spent.spare_h[rest] = part.spare_h
-    lacking = spent.lacking
-    if lacking is None:
-        spent.lacking = Lacking(rest, part.unserved)
-    else:
-        both = np.concatenate([lacking.lanes, rest])
-        spent.lacking = Lacking(both, np.concatenate([lacking.wh, part.unserved], axis=1))
-
-
-def _floor_under_load(lanes: Lanes, floor: Floats, after: Floats, given: Floats) -> Floats:
-    """Floor of the last group that is on, as the load on the battery raises it. [Wh]"""
-    # A power of a number is slow: only lanes that the heaviest of all loads would bring near
-    # their floor need their own.
-    heaviest = np.max(given / lanes.rated_w, keepdims=True)
-    worst = rate_share(heaviest, np.ones(1), lanes.peukert)
-    near = np.flatnonzero(after < lanes.raised(floor, worst))
-    if not near.size:
-        return floor
-    floor = floor.copy()
-    share = rate_share(given[near], some_of(lanes.rated_w, near), lanes.peukert)
-    full = some_of(lanes.full, near)
-    floor[near] = full - (full - floor[near]) * share
-    return floor
+    spent.lacking = (*spent.lacking, Lacking(rest, part.unserved))

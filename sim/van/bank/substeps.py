@@ -43,14 +43,18 @@ class Substep:
 class Feed(NamedTuple):
     """What acts on the bank through a step, or a part of it; as in `battery.Offers`.
 
-    `offering` says of each source whether it offers anything to any lane; it may say so of one
-    that does not.
+    `draw` says which column of `wanted` is each lane's, if not its own; `offering` of each source
+    whether it offers anything to any lane, and may say so of one that does not; `most_w` is more
+    than all of them offer to any lane, or as much. `allowed` is None where the whole charge limit
+    is.
     """
 
     wanted: Floats
+    draw: Ints | None
     sources: tuple[Floats, ...]
     offering: tuple[bool, ...]
-    allowed: Floats
+    most_w: float
+    allowed: Floats | None
     usable: Floats | None
     pace: Floats | None
     past: Past | None
@@ -75,8 +79,8 @@ class Done:
         Mean from each source. [W]
     losses : ndarray, shape (L,)
         [Wh]
-    lacking : Lacking or None
-        None: everything was served.
+    lacking : tuple of Lacking
+        No group of a lane is in two of them; none: everything was served.
     refused_sun : ndarray, shape (3,), or None
         By cause, mean over lanes; None: not asked, or none. [Wh]
     cut_off : ndarray of int, or None
@@ -87,7 +91,7 @@ class Done:
     lowest: Floats
     taken: tuple[Floats, ...]
     losses: Floats
-    lacking: Lacking | None
+    lacking: tuple[Lacking, ...]
     refused_sun: Floats | None
     cut_off: Ints | None
 
@@ -107,6 +111,7 @@ def in_parts(feed: Feed, parts: tuple[Substep, ...], past: Past | None) -> Itera
                 is_on and over_mean > 0.0
                 for is_on, over_mean in zip(feed.offering, part.offers, strict=True)
             ),
+            most_w=feed.most_w * max(part.offers, default=1.0),
             past=past,
         )
 
@@ -124,10 +129,11 @@ def joined(parts: tuple[Substep, ...], done: list[Done]) -> Done:
             np.minimum(whole.lowest, part.level),
             taken,
             whole.losses + part.losses,
-            lacking_both(whole.lacking, part.lacking, len(part.level)),
+            whole.lacking + part.lacking,
             added(whole.refused_sun, part.refused_sun),
             _either(whole.cut_off, part.cut_off),
         )
+    whole.lacking = together_lacking(whole.lacking, len(whole.level))
     return whole
 
 
@@ -138,14 +144,14 @@ def added(one: Floats | None, other: Floats | None) -> Floats | None:
     return one + other
 
 
-def lacking_both(one: Lacking | None, other: Lacking | None, count: int) -> Lacking | None:
-    """The sum of what so many lanes lack."""
-    if one is None or other is None:
-        return other if one is None else one
-    wh = np.zeros((len(one.wh), count))
-    for each in (one, other):
+def together_lacking(lacking: tuple[Lacking, ...], count: int) -> tuple[Lacking, ...]:
+    """The sum of what so many lanes lack, where a group of a lane may be in several of them."""
+    if len(lacking) < 2:
+        return lacking
+    wh = np.zeros((len(lacking[0].wh), count))
+    for each in lacking:
         wh[:, each.lanes] += each.wh
-    return Lacking(np.arange(count), wh)
+    return (Lacking(np.arange(count), wh),)
 
 
 def _either(one: Ints | None, other: Ints | None) -> Ints | None:

@@ -20,14 +20,15 @@ class Switches:
     on : ndarray of int, shape (L,)
         0 to G.
     floor : ndarray, shape (L,)
-        Of the last group that is on; -inf when none is. [Wh]
+        Of the last group that is on, as the bank's lowest temperature would raise it; -inf when
+        none is. [Wh]
     off : ndarray of int, shape (N,)
         Lanes in which a group is off: mostly few, so that what follows is kept of them alone.
     fed : ndarray, shape (G, N)
         1 where a group is on, else 0: a factor of its load.
     """
 
-    def __init__(self, lanes: Lanes, level: Floats) -> None:
+    def __init__(self, lanes: Lanes, level: Floats, least_usable: float | None = None) -> None:
         count, groups, width = len(level), len(lanes.floors), lanes.floors.shape[1]
         edge = np.full((1, width), np.inf)
         floors = np.concatenate([-edge, lanes.floors])
@@ -38,10 +39,11 @@ class Switches:
         )
         reached = np.where(fed, lanes.floors[:, None], OUT_OF_REACH)
         # By how many are on: what depends on it.
-        self._floor_by_on = floors
-        self._off_by_on = np.concatenate([fed, backs[None]])
-        self._groups_by_on = np.concatenate([fed, reached])
-        self._lanes = lanes
+        watched = floors if least_usable is None else lanes.raised(floors, np.array(least_usable))
+        self._floor_by_on, self._watched_by_on = _flat(floors), _flat(watched)
+        self._off_by_on = _flat(np.concatenate([fed, backs[None]]))
+        self._groups_by_on = _flat(np.concatenate([fed, reached]))
+        self._groups, self._width, self._lanes = groups, width, lanes
         self._cut_off: list[Ints] = []
         self.on = np.full(count, groups)
         self.floor = np.empty(count)
@@ -58,40 +60,49 @@ class Switches:
     def come_back(self, level: Floats, usable: Floats | None) -> None:
         """Switch groups on where a step begins above their level of return [Wh]; `usable` as of
         `Span`."""
-        off, back = self.off, self._back
-        if usable is not None:
-            back = self._lanes.some(off).raised(back, some_of(usable, off))
-        ready = (level[off] >= back).nonzero()[0]
-        if not ready.size:
+        off = self.off
+        high = level.take(off) >= self._back
+        if not np.count_nonzero(high):
             return
-        which = off[ready]
+        which = off[high]
         lanes = self._lanes.some(which)
         backs = lanes.back
         if usable is not None:
             backs = lanes.raised(backs, some_of(usable, which))
-        self.settle(which, np.add.reduce(level[which] >= backs, axis=0))
+        on = np.add.reduce(level.take(which) >= backs, axis=0)
+        if usable is not None:
+            # The cold keeps some of them off.
+            ready = on > self.on.take(which)
+            which, on = which[ready], on[ready]
+        if which.size:
+            self.settle(which, on)
+
+    def floors_of(self, which: Ints) -> Floats:
+        """Floors of the last groups that are on in some lanes, at any temperature. [Wh]"""
+        return self._of(self._floor_by_on, which, self.on.take(which))
 
     def groups(self, which: Ints) -> tuple[Ints, Floats, Floats]:
         """How many groups are on in some lanes, which, and their floors, as of `descend`."""
-        on = self.on[which]
-        rows = _by_on(self._groups_by_on, which, on)
-        fed, floors = rows[: len(rows) // 2], rows[len(rows) // 2 :]
-        return on, fed, floors
+        on = self.on.take(which)
+        rows = self._of(self._groups_by_on, which, on)
+        return on, rows[: self._groups], rows[self._groups :]
 
     def settle(self, which: Ints, on: Ints) -> None:
         """Take over the groups of some lanes."""
         self.on[which] = on
-        self.floor[which] = _by_on(self._floor_by_on, which, on)
-        cut_off = (on == 0).nonzero()[0]
-        if cut_off.size:
-            self._cut_off.append(which[cut_off])
-        self.off = off = (self.on < len(self._lanes.floors)).nonzero()[0]
-        rows = _by_on(self._off_by_on, off, self.on[off])
+        self.floor[which] = self._of(self._watched_by_on, which, on)
+        if np.count_nonzero(on) < len(on):
+            self._cut_off.append(which[on == 0])
+        self.off = off = (self.on < self._groups).nonzero()[0]
+        rows = self._of(self._off_by_on, off, self.on.take(off))
         self.fed, self._back = rows[:-1], rows[-1]
 
+    def _of(self, by_on: Floats, which: Ints, on: Ints) -> Floats:
+        """Values of some lanes that have so many groups on."""
+        column = on if self._width == 1 else on * self._width + which
+        return by_on.take(column, axis=-1)
 
-def _by_on(values: Floats, which: Ints, on: Ints) -> Floats:
-    """Values, of shape (..., G + 1, 1 or L), of some lanes that have so many groups on."""
-    if values.shape[-1] == 1:
-        return values[..., 0].take(on, axis=-1)
-    return np.asarray(values[..., on, which])
+
+def _flat(by_on: Floats) -> Floats:
+    """Values of shape (..., G + 1, 1 or L) in one row for each of the first axes."""
+    return np.ascontiguousarray(by_on.reshape(*by_on.shape[:-2], -1))

@@ -6,11 +6,13 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from sim.arrays import Floats, Ints
+from sim.arrays import Bools, Floats
 from sim.van.bank.lanes import GROUPS, Bank
 from sim.van.bank.loop import walk
 from sim.van.bank.offers import Offers
 from sim.van.bank.sources import together
+from sim.van.bank.span import Lacking
+from sim.van.bank.unserved import Gathered, Lacked
 
 # A load counts as served when less than this is missing: rounding, not hunger.
 UNSERVED_TOLERANCE_W = 1e-6
@@ -57,39 +59,53 @@ def total_bank(bank: Bank, offers: Offers, *, start_soc: float, step_hours: floa
     full = np.asarray(bank.capacity_wh, dtype=np.float64)
     lowest = np.full(count, np.inf)
     sun_w = np.zeros(count)
-    unserved = np.zeros((len(offers.wanted_w), count))
-    per_hour, tolerance = round(1.0 / step_hours), UNSERVED_TOLERANCE_W * step_hours
-    dark, essential = _Hours(count, per_hour), _Hours(count, per_hour)
+    missed = _Missed(len(offers.wanted_w), count, step_hours)
     runners = offers.runners(count, step_hours)
     for step, done in enumerate(walk(bank, offers, start_soc, step_hours, runners=runners)):
         np.minimum(lowest, done.lowest, out=lowest)
         for k in offers.suns:
             if offers.offering[step][k]:
                 sun_w += done.taken[k]
-        if done.lacking is not None:
-            lacks, wh = done.lacking
-            for kept, missing in zip(unserved, wh, strict=True):
-                if np.count_nonzero(missing):
-                    kept[lacks] += missing
-            hour, (first, *others) = step // per_hour, wh[: len(GROUPS)]
-            if np.count_nonzero(first):
-                essential.count(hour, lacks[first > tolerance])
-            dark.count(hour, lacks[together([first, *others]) > tolerance])
+        missed.add(step, done.lacking)
+    missed.count()
     lowest_soc = np.minimum(lowest / full, start_soc)
-    return BankTotals(lowest_soc, dark.hours, essential.hours, sun_w * step_hours, unserved)
+    return BankTotals(
+        lowest_soc, missed.dark, missed.essential_dark, sun_w * step_hours, missed.unserved_wh
+    )
 
 
-class _Hours:
-    """In how many hours of the clock something was missing, lane by lane."""
+class _Missed:
+    """What was not served, lane by lane, and in how many hours of the clock; as of `BankTotals`."""
 
-    def __init__(self, count: int, per_hour: int) -> None:
-        self.hours = np.zeros(count)
-        self._per_hour = per_hour
-        self._last = np.full(count, -1)
+    def __init__(self, groups: int, count: int, step_hours: float) -> None:
+        self.unserved_wh = np.zeros((groups, count))
+        self.dark, self.essential_dark = np.zeros(count), np.zeros(count)
+        self._gathered = Gathered(step_hours)
+        self._per_hour, self._tolerance = round(1.0 / step_hours), UNSERVED_TOLERANCE_W * step_hours
 
-    def count(self, hour: int, lanes: Ints) -> None:
-        """Count an hour in some lanes: once in each, in however many of its steps."""
-        if self._per_hour > 1:
-            lanes = lanes[self._last[lanes] != hour]
-            self._last[lanes] = hour
-        self.hours[lanes] += 1.0
+    def add(self, step: int, lacking: tuple[Lacking, ...]) -> None:
+        """What is lacking in a step."""
+        if self._gathered.add(step, lacking):
+            self.count()
+
+    def count(self) -> None:
+        """Add up what was added by now."""
+        lacked = self._gathered.taken()
+        if lacked is None:
+            return
+        for kept, wh in zip(self.unserved_wh, lacked.wh, strict=True):
+            some = wh.nonzero()[0]
+            np.add.at(kept, lacked.lanes.take(some), wh.take(some))
+        first, *others = lacked.wh[: len(GROUPS)]
+        self._count_hours(self.essential_dark, lacked, first > self._tolerance)
+        self._count_hours(self.dark, lacked, together([first, *others]) > self._tolerance)
+
+    def _count_hours(self, hours: Floats, lacked: Lacked, is_missed: Bools) -> None:
+        """Count hours in which something was missed: once in each, in however many of its steps."""
+        some = is_missed.nonzero()[0]
+        if not some.size:
+            return
+        hour = lacked.steps.take(some) // self._per_hour
+        dark = np.zeros((hour[-1] - hour[0] + 1, len(hours)), dtype=bool)
+        dark[hour - hour[0], lacked.lanes.take(some)] = True
+        hours += np.count_nonzero(dark, axis=0)

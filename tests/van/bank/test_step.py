@@ -34,9 +34,12 @@ def slowly(lanes: Lanes, switches: Switches, span: Span) -> Spent:
     every = np.arange(len(span.level))
     if switches.off.size:
         switches.come_back(span.level, span.usable)
-    done = descend(lanes, span, *switches.groups(every))
+    groups = switches.groups(every)
+    whole = span.some(every)
+    off_wh = whole.wanted * (1.0 - groups[1]) * span.hours
+    done = descend(lanes, whole, *groups)
     switches.settle(every, done.on)
-    lacking = Lacking(every, done.unserved)
+    lacking = Lacking(every, off_wh), Lacking(every, done.unserved)
     return Spent(done.level, done.losses, done.surplus, done.spare_h, lacking)
 
 
