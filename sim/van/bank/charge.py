@@ -36,7 +36,12 @@ class Straight:
 
     @classmethod
     def of(
-        cls, lanes: Lanes, surplus: Floats, allowed: Floats | None, most_w: float, pace: Floats | None
+        cls,
+        lanes: Lanes,
+        surplus: Floats,
+        allowed: Floats | None,
+        most_w: float,
+        pace: Floats | None,
     ) -> Straight:
         """Of lanes that are offered a surplus of at most so much [W] and may take a share of their
         limit, 0 when too cold, or the whole (None)."""

@@ -25,7 +25,6 @@ from sim.van.bank.span import Lacking, Past, Span, Spent
 from sim.van.bank.step import serve
 from sim.van.bank.substeps import Done, Feed, in_parts, joined, together_lacking
 from sim.van.bank.switches import Switches
-from sim.van.bank.unserved import Unserved
 
 
 @dataclass(frozen=True)
@@ -120,7 +119,6 @@ def run_bank(
     )
     found.soc[0] = start_soc
     full = np.asarray(bank.capacity_wh, dtype=np.float64)
-    unserved = Unserved(found.unserved_w, step_hours)
     runners = {k: x.keep() for k, x in offers.runners(count, step_hours).items()}
     told = offers.suns if causes else ()
     every = walk(bank, offers, start_soc, step_hours, progress, runners=runners, told=told)
@@ -129,8 +127,6 @@ def run_bank(
         lowest = soc if done.lowest is done.level else done.lowest / full
         np.minimum(found.lowest_soc, lowest, out=found.lowest_soc)
         _keep(found, step, done, offers.offering[step], step_hours)
-        unserved.add(step, done.lacking)
-    unserved.write()
     return replace(found, runs={k: runner.run() for k, runner in runners.items()})
 
 
@@ -145,8 +141,18 @@ def _keep(
     if done.cut_off is not None:
         end_h = np.minimum(found.cut_off_h[done.cut_off], (step + 1) * step_hours)
         found.cut_off_h[done.cut_off] = end_h
+    _keep_lacking(found.unserved_w, step, done, step_hours)
     if done.refused_sun is not None:
         found.refused_sun_w[:, step] = done.refused_sun / step_hours
+
+
+def _keep_lacking(unserved_w: Floats, step: int, done: Done, step_hours: float) -> None:
+    """Write down what was not served in a step."""
+    for lanes, wh in done.lacking:
+        for kept, missing in zip(unserved_w, wh, strict=True):
+            # What stays nought is not touched, so that it takes no memory.
+            if np.count_nonzero(missing):
+                kept[step][lanes] += _mean(missing, step_hours)
 
 
 def unserved_bank(
@@ -158,11 +164,9 @@ def unserved_bank(
     """
     count = offers.lanes(bank)
     unserved_w = np.zeros((len(offers.wanted_w), offers.steps, count))
-    unserved = Unserved(unserved_w, step_hours)
     runners = offers.runners(count, step_hours)
     for step, done in enumerate(walk(bank, offers, start_soc, step_hours, runners=runners)):
-        unserved.add(step, done.lacking)
-    unserved.write()
+        _keep_lacking(unserved_w, step, done, step_hours)
     return unserved_w
 
 

@@ -71,9 +71,7 @@ def _balance(load: Floats, offered: Floats | None, level: Floats) -> tuple[Float
     return given, np.subtract(most, load, out=most)
 
 
-def _reaching(
-    lanes: Lanes, switches: Switches, span: Span, given: Floats, after: Floats
-) -> Ints:
+def _reaching(lanes: Lanes, switches: Switches, span: Span, given: Floats, after: Floats) -> Ints:
     """Lanes that reach a floor, or ask for more than the bank's current limit; `given` as of
     `_balance` [W], `after` their charge after the step, were there no floors [Wh]."""
     floor, load, is_lead = switches.floor, given, lanes.peukert > 1.0

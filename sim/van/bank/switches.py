@@ -53,9 +53,9 @@ class Switches:
         """Lanes in which the essential loads went off since this was last asked."""
         if not self._cut_off:
             return None
-        lanes = np.concatenate(self._cut_off)
+        first, *others = self._cut_off
         self._cut_off = []
-        return lanes
+        return np.concatenate([first, *others]) if others else first
 
     def come_back(self, level: Floats, usable: Floats | None) -> None:
         """Switch groups on where a step begins above their level of return [Wh]; `usable` as of

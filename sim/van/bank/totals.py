@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import NamedTuple
 
 import numpy as np
 
-from sim.arrays import Bools, Floats
+from sim.arrays import Bools, Floats, Ints
 from sim.van.bank.lanes import GROUPS, Bank
 from sim.van.bank.loop import walk
 from sim.van.bank.offers import Offers
 from sim.van.bank.sources import together
 from sim.van.bank.span import Lacking
-from sim.van.bank.unserved import Gathered, Lacked
 
 # A load counts as served when less than this is missing: rounding, not hunger.
 UNSERVED_TOLERANCE_W = 1e-6
+# Hours after which what was not served is added up: what is gathered by then takes little memory.
+_HOURS_AT_ONCE = 48
 
 
 @dataclass(frozen=True)
@@ -80,7 +82,7 @@ class _Missed:
     def __init__(self, groups: int, count: int, step_hours: float) -> None:
         self.unserved_wh = np.zeros((groups, count))
         self.dark, self.essential_dark = np.zeros(count), np.zeros(count)
-        self._gathered = Gathered(step_hours)
+        self._gathered = _Gathered(step_hours)
         self._per_hour, self._tolerance = round(1.0 / step_hours), UNSERVED_TOLERANCE_W * step_hours
 
     def add(self, step: int, lacking: tuple[Lacking, ...]) -> None:
@@ -100,7 +102,7 @@ class _Missed:
         self._count_hours(self.essential_dark, lacked, first > self._tolerance)
         self._count_hours(self.dark, lacked, together([first, *others]) > self._tolerance)
 
-    def _count_hours(self, hours: Floats, lacked: Lacked, is_missed: Bools) -> None:
+    def _count_hours(self, hours: Floats, lacked: _Lacked, is_missed: Bools) -> None:
         """Count hours in which something was missed: once in each, in however many of its steps."""
         some = is_missed.nonzero()[0]
         if not some.size:
@@ -109,3 +111,51 @@ class _Missed:
         dark = np.zeros((hour[-1] - hour[0] + 1, len(hours)), dtype=bool)
         dark[hour - hour[0], lacked.lanes.take(some)] = True
         hours += np.count_nonzero(dark, axis=0)
+
+
+class _Lacked(NamedTuple):
+    """What lanes lacked in some steps.
+
+    Attributes
+    ----------
+    steps, lanes : ndarray of int, shape (N,)
+        Which; in the order of steps.
+    wh : ndarray, shape (G, N)
+        By group. [Wh]
+    """
+
+    steps: Ints
+    lanes: Ints
+    wh: Floats
+
+
+class _Gathered:
+    """What the steps of a trip lack, gathered until it is written down.
+
+    Parameters
+    ----------
+    step_hours : float
+    """
+
+    def __init__(self, step_hours: float) -> None:
+        self._at_once = round(_HOURS_AT_ONCE / step_hours)
+        self._lacking: list[Lacking] = []
+        self._steps: list[int] = []
+
+    def add(self, step: int, lacking: tuple[Lacking, ...]) -> bool:
+        """Keep what is lacking in a step; whether it is time to write it all down, which is never
+        within an hour of the clock."""
+        for each in lacking:
+            self._lacking.append(each)
+            self._steps.append(step)
+        return bool(self._lacking) and (step + 1) % self._at_once == 0
+
+    def taken(self) -> _Lacked | None:
+        """What was kept, and is forgotten; None: nothing."""
+        if not self._lacking:
+            return None
+        lanes = [each.lanes for each in self._lacking]
+        steps = np.repeat(self._steps, [len(each) for each in lanes])
+        wh = np.concatenate([each.wh for each in self._lacking], axis=1)
+        self._lacking, self._steps = [], []
+        return _Lacked(steps, np.concatenate(lanes), wh)
