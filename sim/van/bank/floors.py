@@ -103,7 +103,7 @@ def _raised(lanes: Lanes, floors: Floats, given: Floats, span: Span) -> Floats:
     [Wh]"""
     usable, past = span.usable, span.past
     if usable is not None:
-        floors = lanes.raised(floors, usable)
+        floors = lanes.raised(floors, usable.values)
     if lanes.peukert > 1.0:
         mean = given if past is None else past.means(given)
         floors = lanes.raised(floors, rate_share(mean, lanes.rated_w, lanes.peukert))

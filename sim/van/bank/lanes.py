@@ -201,6 +201,8 @@ class _SomeLanes(Lanes):
         self._whole, self._which = whole, which
         self.eta, self.peukert = whole.eta, whole.peukert
         self.may_lack_current, self.uniform = whole.may_lack_current, False
+        # Asked for nearly always.
+        self.full, self.r = some_of(whole.full, which), some_of(whole.r, which)
 
     def __getattr__(self, name: str) -> Any:
         value = some_of(getattr(self._whole, name), self._which)

@@ -12,6 +12,7 @@ from sim.arrays import Floats, Ints
 from sim.van.bank.lanes import Bank
 from sim.van.bank.running import Runner
 from sim.van.bank.sources import NOTHING, SUN, Source, of_lanes
+from sim.van.bank.span import ByLane
 from sim.van.bank.substeps import Feed, Substep
 
 
@@ -122,7 +123,7 @@ class Offers:
             offering,
             self._most_together_w[step],
             None if self._all_allowed[step] else of_lanes(self.charge_allowed[step], draw),
-            None if self.usable is None else of_lanes(self.usable[step], draw),
+            None if self.usable is None else ByLane(self.usable[step], draw),
             None if self.pace is None else of_lanes(self.pace[step], draw),
             None,
         )

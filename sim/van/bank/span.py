@@ -40,6 +40,24 @@ class Past:
         return Past(self.asked[:, which], self.step_hours)
 
 
+class ByLane(NamedTuple):
+    """Values of a step that few lanes are asked for.
+
+    Attributes
+    ----------
+    values : ndarray, shape (L,), (D,) or (1,)
+    draw : ndarray of int, shape (L,), or None
+        Column of `values` that is each lane's; None: its own.
+    """
+
+    values: Floats
+    draw: Ints | None
+
+    def some(self, which: Ints) -> Floats:
+        """Those of some lanes. shape (N,) or (1,)"""
+        return some_of(self.values, which if self.draw is None else self.draw.take(which))
+
+
 class Span(NamedTuple):
     """A step, or a part of it, through which powers are constant, as the loads meet it.
 
@@ -55,7 +73,7 @@ class Span(NamedTuple):
         Column of `wanted` that is each lane's; None: its own.
     offered : ndarray, shape (L,) or (), or None
         By all sources together; None: nothing. [W]
-    usable : ndarray, shape (L,) or (), or None
+    usable : ByLane or None
         Share of the capacity that the bank's temperature leaves, above 0; None: all of it.
     past : Past or None
         The load of the hour before; None: that of the span alone counts.
@@ -66,7 +84,7 @@ class Span(NamedTuple):
     wanted: Floats
     draw: Ints | None
     offered: Floats | None
-    usable: Floats | None
+    usable: ByLane | None
     past: Past | None
 
     def load(self) -> Floats:
@@ -89,7 +107,7 @@ class Span(NamedTuple):
             self.wanted_by(which),
             None,
             None if self.offered is None else some_of(self.offered, which),
-            None if self.usable is None else some_of(self.usable, which),
+            None if self.usable is None else ByLane(self.usable.some(which), None),
             None if self.past is None else self.past.some(which),
         )
 
@@ -117,4 +135,4 @@ class Spent:
     losses: Floats
     surplus: Floats | None  # W offered beyond the loads; None: nothing was offered ...
     spare_h: Floats | None  # ... for this part of the step; None: for all of it
-    lacking: tuple[Lacking, ...]  # no group of a lane is in two of them
+    lacking: tuple[Lacking, ...]  # the sum of them

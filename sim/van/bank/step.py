@@ -11,9 +11,12 @@ import numpy as np
 
 from sim.arrays import Floats, Ints
 from sim.van.bank.floors import descend
-from sim.van.bank.lanes import Lanes, rate_share, some_of
+from sim.van.bank.lanes import Lanes, rate_share
 from sim.van.bank.span import Lacking, Span, Spent
 from sim.van.bank.switches import Switches
+
+# To find out which of so few lanes reach a floor takes longer than to let all go down the floors.
+_FEW = 64
 
 
 def serve(lanes: Lanes, switches: Switches, span: Span) -> Spent:
@@ -86,11 +89,11 @@ def _reaching(lanes: Lanes, switches: Switches, span: Span, given: Floats, after
     if lanes.may_lack_current:
         near |= given > lanes.discharge_limit
     rest = near.nonzero()[0]
-    if not rest.size or (span.usable is None and not is_lead):
+    if rest.size < _FEW or (span.usable is None and not is_lead):
         return rest
     some, floor = lanes.some(rest), switches.floors_of(rest)
     if span.usable is not None:
-        floor = some.raised(floor, some_of(span.usable, rest))
+        floor = some.raised(floor, span.usable.some(rest))
     if is_lead:
         floor = some.raised(floor, rate_share(load.take(rest), some.rated_w, lanes.peukert))
     reaches = after.take(rest) < floor

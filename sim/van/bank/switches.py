@@ -6,7 +6,8 @@ import numpy as np
 
 from sim.arrays import Floats, Ints
 from sim.van.bank.floors import OUT_OF_REACH
-from sim.van.bank.lanes import Lanes, some_of
+from sim.van.bank.lanes import Lanes
+from sim.van.bank.span import ByLane
 
 
 class Switches:
@@ -57,7 +58,7 @@ class Switches:
         self._cut_off = []
         return np.concatenate([first, *others]) if others else first
 
-    def come_back(self, level: Floats, usable: Floats | None) -> None:
+    def come_back(self, level: Floats, usable: ByLane | None) -> None:
         """Switch groups on where a step begins above their level of return [Wh]; `usable` as of
         `Span`."""
         off = self.off
@@ -68,7 +69,7 @@ class Switches:
         lanes = self._lanes.some(which)
         backs = lanes.back
         if usable is not None:
-            backs = lanes.raised(backs, some_of(usable, which))
+            backs = lanes.raised(backs, usable.some(which))
         on = np.add.reduce(level.take(which) >= backs, axis=0)
         if usable is not None:
             # The cold keeps some of them off.
