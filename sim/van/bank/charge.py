@@ -6,9 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.arrays import Floats, Ints
+from sim.arrays import Bools, Floats, Ints
 from sim.van.bank.lanes import Lanes, Taper, some_of
 
+# Where more than this share of the lanes reach their taper, all are done together: to pick so many
+# out takes longer.
+_MOST = 0.6
 # Part of a step that some lanes charge: of each lane, or the same of all. [h]
 Hours = Floats | float
 
@@ -118,18 +121,40 @@ def charge(line: Straight, level: Floats, hours: Hours) -> tuple[Floats, Floats,
     if not isinstance(hours, float):
         turns &= gain > 0.0
     bent = turns.nonzero()[0]
-    if bent.size:
-        if taken is line.power:
-            taken = taken.copy()
-        end[bent], taken[bent], lost[bent] = _taper(
-            line.lanes.taper(bent, line.pace),
-            line.lanes.eta,
-            line.power.take(bent),
-            line.stored.take(bent),
-            level.take(bent),
-            hours_of(hours, bent),
-        )
+    if not bent.size:
+        return end, taken, lost
+    if len(bent) > _MOST * len(end):
+        return _nearly_all_taper(line, level, hours, turns, (end, taken, lost))
+    if taken is line.power:
+        taken = taken.copy()
+    end[bent], taken[bent], lost[bent] = _taper(
+        line.lanes.taper(bent, line.pace),
+        line.lanes.eta,
+        line.power.take(bent),
+        line.stored.take(bent),
+        level.take(bent),
+        hours_of(hours, bent),
+    )
     return end, taken, lost
+
+
+def _nearly_all_taper(
+    line: Straight,
+    level: Floats,
+    hours: Hours,
+    turns: Bools,
+    straight: tuple[Floats, Floats, Floats],
+) -> tuple[Floats, Floats, Floats]:
+    """The same where most lanes reach their taper: as if all did, and then the few that do not,
+    which charge `straight` on."""
+    taper = line.lanes.taper(None, line.pace)
+    # Nothing is stored where nothing is offered: such lanes are not among those that taper.
+    stored = np.maximum(line.stored, 1e-12)
+    bent = _taper(taper, line.lanes.eta, line.power, stored, level, hours)
+    others = (~turns).nonzero()[0]
+    for values, own in zip(bent, straight, strict=True):
+        values[others] = own.take(others)
+    return bent
 
 
 def _taper(

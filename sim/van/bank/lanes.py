@@ -154,14 +154,15 @@ class Lanes:
         """The same for some of the lanes."""
         return self if self.uniform else _SomeLanes(self, which)
 
-    def taper(self, which: Ints, pace: Floats | None) -> Taper:
-        """What the taper of some lanes goes by; `pace` of all lanes, as of `Straight`."""
-        if self.uniform:
+    def taper(self, which: Ints | None, pace: Floats | None) -> Taper:
+        """What the taper of some lanes goes by, or of all (None); `pace` of all lanes, as of
+        `Straight`."""
+        if self.uniform or which is None:
             rate, *others = self.rate, self.asymptote, self.full, self.r
         else:
             rate, *others = self._tapers.take(which, axis=1)
         if pace is not None:
-            rate = rate * some_of(pace, which)
+            rate = rate * (pace if which is None else some_of(pace, which))
         return Taper(rate, *others)
 
     @cached_property

@@ -148,11 +148,12 @@ def _keep(
 
 def _keep_lacking(unserved_w: Floats, step: int, done: Done, step_hours: float) -> None:
     """Write down what was not served in a step."""
-    for lanes, wh in done.lacking:
+    for number, (lanes, wh) in enumerate(done.lacking):
         for kept, missing in zip(unserved_w, wh, strict=True):
             # What stays nought is not touched, so that it takes no memory.
             if np.count_nonzero(missing):
-                kept[step][lanes] += _mean(missing, step_hours)
+                row, watts = kept[step], _mean(missing, step_hours)
+                row[lanes] = row[lanes] + watts if number else watts
 
 
 def unserved_bank(
