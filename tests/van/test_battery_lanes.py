@@ -290,6 +290,20 @@ def test_against_plain_integration(bank: MakeBank, offers: MakeOffers, seed: int
     assert done.soc.max() > 0.9
 
 
+@pytest.mark.parametrize("start_soc", [0.9, 0.3])
+def test_a_discharge_loses_what_plain_integration_loses(
+    bank: MakeBank, offers: MakeOffers, start_soc: float
+) -> None:
+    """No source and no leak: all that is lost is lost by what is given, above floors and at
+    them."""
+    battery = bank(capacity_wh=5120.0, self_discharge_per_h=0.0)
+    many = offers(6, essential=180.0, comfort=[0, 250, 90, 0, 400, 0], extra=[0, 0, 600, 0, 0, 0])
+    done = run_bank(battery, many, start_soc=start_soc, step_hours=1.0)
+    plain = reference(battery, many, start_soc, slices=2000)
+    assert float(done.losses_w.sum()) == pytest.approx(plain.losses_wh, rel=2e-3)
+    assert (done.unserved_w.max() > 1.0) == (start_soc < 0.5)
+
+
 def test_a_source_alone_gives_way_alone(bank: MakeBank, offers: MakeOffers) -> None:
     """The plug fills the bank within the hour: sun and engine, which offer nothing, take nothing,
     and the plug gives its power until the bank is full and nothing after."""

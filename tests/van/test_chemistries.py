@@ -76,6 +76,17 @@ def test_cold_locks_charge_away_and_warmth_gives_it_back(
     assert served.sum() == pytest.approx(0.95 * 1280.0, rel=1e-9)
 
 
+def test_cold_raises_the_level_of_return(bank: MakeBank, offers: MakeOffers) -> None:
+    """At 0.445, of which half is locked up, the loads go off; with 0.6 left they would have to be
+    at 0.46 to come back, with 0.65 at 0.415."""
+    battery = bank(self_discharge_per_h=0.0, capacity_wh=1e5)
+    usable = np.array([0.5, 0.6, 0.65])[:, None]
+    done = run_bank(
+        battery, with_cold(offers(3, essential=64.0), usable), start_soc=0.445, step_hours=1.0
+    )
+    np.testing.assert_allclose(done.unserved_w[0, :, 0], [64.0, 64.0, 0.0], atol=1e-9)
+
+
 def test_cold_slows_the_taper(bank: MakeBank, offers: MakeOffers) -> None:
     """Half the pace: the same way in the taper takes twice the time."""
     battery = bank(self_discharge_per_h=0.0)
@@ -112,6 +123,29 @@ def test_the_heaviest_of_all_lanes_does_not_touch_the_others(
         )
         np.testing.assert_array_equal(one.unserved_wh[:, 0], many.unserved_wh[:, number])
         assert one.lowest_soc[0] == many.lowest_soc[number]
+
+
+def test_the_load_before_counts_down_to_the_last_group_that_is_on(
+    bank: MakeBank, offers: MakeOffers
+) -> None:
+    """A pump of 400 W, an extra, ran three quarters of an hour and rests: its floor still rises
+    with the 320 W of that hour."""
+    battery = bank(self_discharge_per_h=0.0, resistance_per_w=0.0, peukert=1.3, reconnect_above=0.3)
+    pump = np.array([400.0, 400.0, 400.0, 0.0, 400.0])
+    loads = offers(5, essential=20.0, extra=pump)
+
+    def floor(group_soc: float, watts: float) -> float:
+        return 1.0 - (1.0 - group_soc) * (64.0 / watts) ** 0.3
+
+    drained = (3 * 400.0 + 4 * 20.0) * 0.25 / 1280.0
+    # The pump's floor is the same at the end of its run and at the end of its rest, in which the
+    # lights drain 5 Wh: it goes off in its rest, in which it wants nothing.
+    ends = floor(0.25, 320.0) + np.array([0.001, -0.001])
+    done = [run_bank(battery, loads, start_soc=end + drained, step_hours=0.25) for end in ends]
+    above, below = (each.unserved_w[2, :, 0] for each in done)
+    np.testing.assert_allclose([above[:4], below[:4]], 0.0, atol=1e-9)
+    assert above[4] < 400.0
+    assert below[4] == pytest.approx(400.0)
 
 
 def test_a_burst_counts_by_the_mean_of_its_hour(bank: MakeBank, offers: MakeOffers) -> None:

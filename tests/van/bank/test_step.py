@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.van.bank import loop
+from sim.van.bank import charge, loop, step
 from sim.van.bank.floors import descend
 from sim.van.bank.lanes import Bank, Lanes
 from sim.van.bank.loop import BankHours, run_bank, unserved_bank
@@ -78,13 +78,25 @@ def assert_same(one: BankHours, other: BankHours) -> None:
 @pytest.mark.parametrize("step_hours", [1.0, 0.25])
 @pytest.mark.parametrize("cold", [False, True], ids=["warm", "cold"])
 @pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("many", [False, True], ids=["as few lanes", "as many lanes"])
 def test_the_quick_way_is_the_thorough_one(
-    bank: MakeBank, monkeypatch: pytest.MonkeyPatch, kind: str, cold: bool, step_hours: float
+    bank: MakeBank,
+    monkeypatch: pytest.MonkeyPatch,
+    many: bool,
+    kind: str,
+    cold: bool,
+    step_hours: float,
 ) -> None:
+    """Of few lanes all that come near a floor go down the floors, and those that taper are picked
+    out; of many all taper together."""
     battery = bank(**KINDS[kind])
     offers = job(len(battery.floors), seed=len(kind), cold=cold)
     start_soc = np.linspace(0.0, 1.0, LANES)
-    quick = run_bank(battery, offers, start_soc=start_soc, step_hours=step_hours)
+    with monkeypatch.context() as quickly:
+        quickly.setattr(step, "_FEW", 1 if many else LANES)
+        quickly.setattr(charge, "_MOST", 0.0 if many else 1.0)
+        quick = run_bank(battery, offers, start_soc=start_soc, step_hours=step_hours)
+    monkeypatch.setattr(charge, "_MOST", 1.0)
     monkeypatch.setattr(loop, "serve", slowly)
     thorough = run_bank(battery, offers, start_soc=start_soc, step_hours=step_hours)
     assert_same(quick, thorough)
@@ -94,6 +106,48 @@ def test_the_quick_way_is_the_thorough_one(
     assert np.isfinite(quick.cut_off_h).any()
     assert quick.unserved_w[0].max() > 0.0
     assert quick.unserved_w[-1].max() > 0.0
+
+
+@pytest.mark.parametrize("cold", [False, True], ids=["warm", "cold"])
+def test_what_is_known_of_all_lanes_changes_nothing(bank: MakeBank, cold: bool) -> None:
+    """Where no lane is too cold, and none is offered more than its limit, the limit is not asked
+    for; a share of the limit that all but is the whole asks for it."""
+    offers = replace(job(3, seed=4, cold=cold), charge_allowed=np.ones((STEPS, 1)))
+    battery = bank(charge_limit_w=450.0)
+    all_but = replace(offers, charge_allowed=np.full((STEPS, 1), 1.0 - 1e-12))
+    one, other = (
+        run_bank(battery, each, start_soc=0.5, step_hours=1.0) for each in (offers, all_but)
+    )
+    np.testing.assert_allclose(one.soc, other.soc, rtol=0.0, atol=1e-9)
+    for taken, theirs in zip(one.taken_w, other.taken_w, strict=True):
+        np.testing.assert_allclose(taken, theirs, rtol=0.0, atol=1e-6)
+    # Both happened: within the limit, and beyond it.
+    most = sum(source.offered_w.max(axis=1) for source in offers.sources)
+    assert most.min() < 450.0 < most.max()
+
+
+def test_lanes_that_share_draws_are_lanes_of_their_own(bank: MakeBank) -> None:
+    """Every third lane has one draw: the same as three lanes with equal rows."""
+    offers, draw = job(3, seed=6, cold=True), np.arange(LANES) % 3
+    shared = replace(
+        offers,
+        draw=draw,
+        sources=tuple(
+            replace(x, column=draw if x.offered_w.shape[1] > 1 else None) for x in offers.sources
+        ),
+    )
+    few = replace(
+        offers,
+        **{name: getattr(offers, name)[..., :3] for name in ("wanted_w", "charge_allowed")},
+        **{name: getattr(offers, name)[:, :3] for name in ("usable", "pace")},
+        sources=tuple(replace(x, offered_w=x.offered_w[:, :3]) for x in offers.sources),
+    )
+    many = run_bank(bank(), shared, start_soc=0.6, step_hours=1.0)
+    three = run_bank(bank(), few, start_soc=0.6, step_hours=1.0)
+    np.testing.assert_array_equal(many.soc, three.soc[:, draw])
+    np.testing.assert_array_equal(many.unserved_w, three.unserved_w[:, :, draw])
+    for taken, theirs in zip(many.taken_w, three.taken_w, strict=True):
+        np.testing.assert_array_equal(taken, theirs[:, draw])
 
 
 def test_the_plug_carries_the_rest_of_the_step_once_a_group_is_off(bank: MakeBank) -> None:
