@@ -23,7 +23,7 @@ from sim.van.bank.running import Run, Runner
 from sim.van.bank.sources import of_lanes, together
 from sim.van.bank.span import Lacking, Past, Span, Spent
 from sim.van.bank.step import serve
-from sim.van.bank.substeps import Done, Feed, in_parts, joined
+from sim.van.bank.substeps import Done, Feed, in_parts, joined, together_lacking
 from sim.van.bank.switches import Switches
 
 
@@ -216,7 +216,7 @@ def walk(
         if offers.beyond_w is not None:
             beyond = of_lanes(offers.beyond_w[:, step], offers.draw) * step_hours
             own = Lacking(np.arange(count), np.broadcast_to(beyond, (len(beyond), count)))
-            done.lacking = (*done.lacking, own)
+            done.lacking = together_lacking((*done.lacking, own), count)
         for k, runner in runners.items():
             runner.took(step, done.taken[k])
         yield done

@@ -135,4 +135,4 @@ class Spent:
     losses: Floats
     surplus: Floats | None  # W offered beyond the loads; None: nothing was offered ...
     spare_h: Floats | None  # ... for this part of the step; None: for all of it
-    lacking: tuple[Lacking, ...]  # the sum of them
+    lacking: tuple[Lacking, ...]  # no group of a lane is in two of them

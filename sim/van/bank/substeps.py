@@ -80,7 +80,7 @@ class Done:
     losses : ndarray, shape (L,)
         [Wh]
     lacking : tuple of Lacking
-        What was lacking is the sum of them; none: everything was served.
+        No group of a lane is in two of them; none: everything was served.
     refused_sun : ndarray, shape (3,), or None
         By cause, mean over lanes; None: not asked, or none. [Wh]
     cut_off : ndarray of int, or None
@@ -133,6 +133,7 @@ def joined(parts: tuple[Substep, ...], done: list[Done]) -> Done:
             added(whole.refused_sun, part.refused_sun),
             _either(whole.cut_off, part.cut_off),
         )
+    whole.lacking = together_lacking(whole.lacking, len(whole.level))
     return whole
 
 
@@ -141,6 +142,16 @@ def added(one: Floats | None, other: Floats | None) -> Floats | None:
     if one is None or other is None:
         return other if one is None else one
     return one + other
+
+
+def together_lacking(lacking: tuple[Lacking, ...], count: int) -> tuple[Lacking, ...]:
+    """The sum of what so many lanes lack, where a group of a lane may be in several of them."""
+    if len(lacking) < 2:
+        return lacking
+    wh = np.zeros((len(lacking[0].wh), count))
+    for each in lacking:
+        wh[:, each.lanes] += each.wh
+    return (Lacking(np.arange(count), wh),)
 
 
 def _either(one: Ints | None, other: Ints | None) -> Ints | None:
