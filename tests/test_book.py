@@ -42,7 +42,7 @@ def run_once(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Result]:
     write(desk / "jobs" / "bad.toml", text=SMALL_JOB.replace("nights = 2", "nights = -2"))
     write(desk / "jobs" / ".old" / "van.toml")
     (desk / "jobs" / "tool.toml").write_text("[tool]\nname = 1\n", "utf-8")
-    arguments = ("--run", "--out", desk / "out", "--json", desk / "book-numbers.json", "--jobs", 2)
+    arguments = ("--run", "--out", desk / "out", "--json", desk / "book-numbers.json", "--jobs", 1)
     return desk, book(desk / "jobs", *map(str, arguments))
 
 
