@@ -22,7 +22,7 @@ from sim.ledger.results import Result
 from sim.sky.files.reader import WeatherYears, read_weather
 
 # Quick, and the same on every run: a failure seen once is seen again.
-settings.register_profile("quick", max_examples=60, deadline=None, derandomize=True, database=None)
+settings.register_profile("quick", max_examples=40, deadline=None, derandomize=True, database=None)
 settings.load_profile("quick")
 once.remember()
 
