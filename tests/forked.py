@@ -29,6 +29,12 @@ FELL = 99
 _LONGEST_S = 120.0
 
 
+def heed_stops() -> None:
+    """What starts the tests may ignore stops, as a shell does for what runs behind it."""
+    for name in ("SIGINT", "SIGHUP"):
+        signal.signal(getattr(signal, name), signal.SIG_DFL)
+
+
 def start(arguments: Sequence[str], folder: Path, before: Callable[[], None]) -> int:
     """Start a command in a folder, after something was done in its process; the process's id.
 

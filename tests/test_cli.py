@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from forked import ended, start
+from forked import ended, heed_stops, start
 from typer.main import get_command
 from typer.testing import CliRunner, Result
 
@@ -697,12 +697,6 @@ def test_a_machine_without_memory_is_told(
 
 
 # --- interruptions, and two at once ---------------------------------------------------------------
-
-
-def heed_stops() -> None:
-    """What starts the tests may ignore stops, as a shell does for what runs behind it."""
-    for name in ("SIGINT", "SIGHUP"):
-        signal.signal(getattr(signal, name), signal.SIG_DFL)
 
 
 @pytest.mark.skipif(not CAN_FORK, reason="signals are another thing there")
