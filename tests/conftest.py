@@ -26,12 +26,13 @@ FULL_JOB = (JOBS / "full.toml").read_text("utf-8")
 
 # The files that take longest, in that order; then the others as they come.
 LONGEST = (
-    *("test_cli", "fit/test_fit", "outside/test_climate_odds", "sky/files/test_reader"),
-    *("property/test_ledger_property", "interview/test_questions", "test_workshop_typed"),
-    *("sky/test_draws", "report/test_fit_page", "property/test_steps_converge"),
-    *("decide/test_panels", "outside/test_climate_stations", "decide/test_commands"),
-    *("report/test_first_lines", "places/test_lookup", "ledger/test_almanac"),
-    *("ledger/test_simulate", "decide/test_what_if", "test_book", "report/test_page"),
+    *("test_cli", "fit/test_fit", "interview/test_questions", "cli/test_second_process"),
+    *("outside/test_climate_stations", "report/test_first_lines", "places/test_lookup"),
+    *("outside/test_climate_odds", "sky/test_draws", "property/test_ledger_property"),
+    *("ledger/test_almanac", "sky/files/test_reader", "property/test_steps_converge"),
+    *("test_workshop_typed", "report/test_fit_page", "decide/test_panels", "decide/test_what_if"),
+    *("decide/test_commands", "ledger/test_study", "test_book", "test_readme"),
+    *("outside/test_drives", "report/test_decisions", "outside/test_typical_years"),
 )
 
 
