@@ -146,7 +146,7 @@ def assert_refused(done: BankHours, bank: Bank, case: Case) -> None:
     assert (done.refused_sun_w >= -1e-9 * scale).all()
 
 
-@settings(max_examples=80)
+@settings(max_examples=150)
 @given(bank=banks(), case=cases())
 def test_energy_closes_sums_are_right_and_refused_sun_has_its_cause(bank: Bank, case: Case) -> None:
     done = run(bank, case)
