@@ -7,24 +7,14 @@ import os
 from collections.abc import Callable, Iterator
 from functools import cache, partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import once
-import pvlib
 import pytest
-from hypothesis import settings
 
-import sim
-from sim.errors import JobError
-from sim.job.model.job import Job
-from sim.job.reading.load import load_job
-from sim.ledger.results import Result
-from sim.sky.files.reader import WeatherYears, read_weather
-
-# Quick, and the same on every run: a failure seen once is seen again.
-settings.register_profile("quick", max_examples=60, deadline=None, derandomize=True, database=None)
-settings.load_profile("quick")
-once.remember()
+if TYPE_CHECKING:  # what hands out tests to workers needs none of these, and they are slow
+    from sim.job.model.job import Job
+    from sim.ledger.results import Result
+    from sim.sky.files.reader import WeatherYears
 
 # The one small job, from which tests make theirs. Its place is coordinates, so that the table of
 # towns is not read.
@@ -36,13 +26,28 @@ FULL_JOB = (JOBS / "full.toml").read_text("utf-8")
 
 # The files that take longest, in that order; then the others as they come.
 LONGEST = (
-    *("test_cli", "fit/test_fit", "outside/test_climate_odds", "sky/files/test_reader"),
-    *("property/test_ledger_property", "interview/test_questions", "test_workshop_typed"),
-    *("sky/test_draws", "report/test_fit_page", "property/test_steps_converge"),
-    *("decide/test_panels", "outside/test_climate_stations", "decide/test_commands"),
-    *("report/test_first_lines", "places/test_lookup", "ledger/test_almanac"),
-    *("ledger/test_simulate", "decide/test_what_if", "test_book", "report/test_page"),
+    *("test_cli", "fit/test_fit", "interview/test_questions", "cli/test_second_process"),
+    *("outside/test_climate_stations", "report/test_first_lines", "places/test_lookup"),
+    *("outside/test_climate_odds", "sky/test_draws", "property/test_ledger_property"),
+    *("ledger/test_almanac", "sky/files/test_reader", "property/test_steps_converge"),
+    *("test_workshop_typed", "report/test_fit_page", "decide/test_panels", "decide/test_what_if"),
+    *("decide/test_commands", "ledger/test_study", "test_book", "test_readme"),
+    *("outside/test_drives", "report/test_decisions", "outside/test_typical_years"),
 )
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_configure(config: pytest.Config) -> None:
+    if getattr(config.option, "dist", "no") != "no":
+        return
+    import once
+    from hypothesis import settings
+
+    # Quick, and the same on every run: a failure seen once is seen again.
+    quick = {"max_examples": 40, "deadline": None, "derandomize": True, "database": None}
+    settings.register_profile("quick", **quick)
+    settings.load_profile("quick")
+    once.remember()
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -83,6 +88,8 @@ def small_job() -> str:
 @pytest.fixture(scope="session")
 def job(tmp_path_factory: pytest.TempPathFactory) -> Job:
     """The small job, loaded."""
+    from sim.job.reading.load import load_job
+
     path = tmp_path_factory.mktemp("small") / "job.toml"
     path.write_text(SMALL_JOB, "utf-8")
     return load_job(path)
@@ -92,6 +99,7 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Job:
 def edited(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Job]:
     """A job from a text with parts of it replaced, and lines put in at its end; in a folder of
     its own unless one is named."""
+    from sim.job.reading.load import load_job
 
     def make(
         text: str, *changes: tuple[str, str], end: str = "", folder: Path | None = None
@@ -132,6 +140,8 @@ def changed(small_job: str) -> Callable[[str, str], str]:
 @pytest.fixture
 def faults_in() -> Callable[[Path], list[str]]:
     """The sentences on a file that does not load, its folder left out."""
+    from sim.errors import JobError
+    from sim.job.reading.load import load_job
 
     def read(path: Path) -> list[str]:
         with pytest.raises(JobError) as caught:
@@ -159,6 +169,10 @@ def make_job(edited: Callable[..., Job], tmp_path: Path) -> Callable[..., Job]:
 @pytest.fixture(scope="session")
 def typical_year() -> Callable[[str], WeatherYears]:
     """A typical year of those that pvlib brings, read once."""
+    import pvlib
+
+    from sim.sky.files.reader import read_weather
+
     data = Path(pvlib.__file__).parent / "data"
     return cache(lambda name: read_weather(data / name))
 
@@ -166,4 +180,6 @@ def typical_year() -> Callable[[str], WeatherYears]:
 @pytest.fixture(scope="session")
 def full_result(edited: Callable[..., Job]) -> Result:
     """The full job as it is, simulated once."""
+    import sim
+
     return sim.simulate(edited(FULL_JOB))

@@ -12,6 +12,7 @@ import traceback
 import warnings
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 # All that the commands import when they run.
 import sim.cli.commands
@@ -26,6 +27,12 @@ import sim.report.page.wiring_page
 # No code of the program's own: the child did not come as far as to end by itself.
 FELL = 99
 _LONGEST_S = 120.0
+
+
+def heed_stops() -> None:
+    """What starts the tests may ignore stops, as a shell does for what runs behind it."""
+    for name in ("SIGINT", "SIGHUP"):
+        signal.signal(getattr(signal, name), signal.SIG_DFL)
 
 
 def start(arguments: Sequence[str], folder: Path, before: Callable[[], None]) -> int:
@@ -55,6 +62,15 @@ def ended(child: int, folder: Path) -> tuple[int, str, str]:
     return os.waitstatus_to_exitcode(found[1]), said[0], said[1]
 
 
+def _stream(number: int) -> Any:
+    """What a new interpreter makes of a stream; none where it is closed."""
+    try:
+        os.fstat(number)
+    except OSError:
+        return None
+    return os.fdopen(number, "w", encoding="utf-8")
+
+
 def _run(arguments: Sequence[str], folder: Path, before: Callable[[], None]) -> None:
     """The rest of a forked process: one command, as from a shell."""
     code = FELL
@@ -65,18 +81,20 @@ def _run(arguments: Sequence[str], folder: Path, before: Callable[[], None]) -> 
         for number, name in ((1, "stdout"), (2, "stderr")):
             flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC
             os.dup2(os.open(folder / name, flags, 0o644), number)
+        before()
         sys.stdin = None  # type: ignore[assignment]
-        sys.stdout, sys.stderr = (os.fdopen(x, "w", encoding="utf-8") for x in (1, 2))
+        sys.stdout, sys.stderr = _stream(1), _stream(2)
         sys.argv = ["nightledger", *arguments]
         warnings.simplefilter("error")
-        before()
         try:
             sim.cli.run()
         except SystemExit as end:
             code = end.code if isinstance(end.code, int) else 0
         for stream in (sys.stdout, sys.stderr):
-            stream.flush()
+            if stream is not None:
+                stream.flush()
     except BaseException:
+        code = FELL
         with contextlib.suppress(BaseException):
             traceback.print_exc(file=sys.stderr)
             sys.stderr.flush()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import shutil
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -42,7 +43,7 @@ def run_once(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Result]:
     write(desk / "jobs" / "bad.toml", text=SMALL_JOB.replace("nights = 2", "nights = -2"))
     write(desk / "jobs" / ".old" / "van.toml")
     (desk / "jobs" / "tool.toml").write_text("[tool]\nname = 1\n", "utf-8")
-    arguments = ("--run", "--out", desk / "out", "--json", desk / "book-numbers.json", "--jobs", 2)
+    arguments = ("--run", "--out", desk / "out", "--json", desk / "book-numbers.json", "--jobs", 1)
     return desk, book(desk / "jobs", *map(str, arguments))
 
 
@@ -106,6 +107,22 @@ def test_what_changed_is_named(desk: Path) -> None:
 def test_a_changed_profile_makes_all_stale(desk: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("sim.book._profiles_mark", lambda: "another")
     assert lines_of(desk)["a/van.toml"].changed == ("profiles",)
+
+
+def test_jobs_says_how_many_run_side_by_side(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen: list[tuple[int, int]] = []
+
+    def count(tasks: dict[int, object], processes: int) -> Iterator[tuple[int, object]]:
+        seen.append((len(tasks), processes))
+        return iter(())
+
+    monkeypatch.setattr("sim.book._run_all", count)
+    write(tmp_path / "jobs" / "a.toml")
+    write(tmp_path / "jobs" / "b.toml")
+    done = book(tmp_path / "jobs", "--run", "--out", tmp_path / "out", "--jobs", 3)
+    assert seen == [(2, 3)], done.output
 
 
 def test_without_run_nothing_is_written(tmp_path: Path) -> None:

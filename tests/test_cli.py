@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from forked import ended, start
+from forked import ended, heed_stops, start
 from typer.main import get_command
 from typer.testing import CliRunner, Result
 
@@ -524,22 +524,18 @@ def test_words_that_go_to_a_full_disk(
     assert (arguments[0] == "shelf") == (not (tmp_path / "reports").exists())
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="pipes are another thing there")
+@pytest.mark.skipif(not CAN_FORK, reason="pipes are another thing there")
 def test_a_reader_that_has_seen_enough(quick: Path, tmp_path: Path) -> None:
     """As in ``nightledger trip job.toml | head -1``: the report is written all the same."""
-    reading, writing = os.pipe()
-    os.close(reading)
-    done = subprocess.run(
-        [sys.executable, "-m", "sim", "trip", str(quick)],
-        stdout=writing,
-        stderr=subprocess.PIPE,
-        text=True,
-        check=False,
-        cwd=tmp_path,
-    )
-    os.close(writing)
+
+    def nobody_reads() -> None:
+        reading, writing = os.pipe()
+        os.close(reading)
+        os.dup2(writing, 1)
+
+    code, _, said = ended(start(["trip", str(quick)], tmp_path, nobody_reads), tmp_path)
     # A shell's own code for it: neither the verdict's nor that of wrong input.
-    assert (done.returncode, done.stderr) == (141, "")
+    assert (code, said) == (141, "")
     assert (tmp_path / "reports" / "job.html").exists()
 
 
@@ -557,28 +553,30 @@ def test_a_version_that_goes_to_a_full_disk() -> None:
     assert done.stderr == "nightledger: the system refused: No space left on device\n"
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="a shell of its own there")
+@pytest.mark.skipif(not CAN_FORK, reason="streams are another thing there")
 @pytest.mark.parametrize(
-    ("line", "code"),
+    ("stream", "words", "code"),
     [
-        ("begin x <&-", 130),
-        ("check job.toml >&-", 0),
-        ("check none.toml >&-", 2),
-        ("check none 2>&-", 2),
+        (0, ("begin", "x"), 130),
+        (1, ("check", "job.toml"), 0),
+        (1, ("check", "none.toml"), 2),
+        (2, ("check", "none"), 2),
     ],
 )
-def test_streams_that_are_closed(quick: Path, tmp_path: Path, line: str, code: int) -> None:
+def test_streams_that_are_closed(
+    quick: Path, tmp_path: Path, stream: int, words: tuple[str, ...], code: int
+) -> None:
     assert quick == tmp_path / "job.toml"
-    done = subprocess.run(
-        f"{shlex.quote(sys.executable)} -m sim {line}",
-        shell=True,
-        capture_output=True,
-        text=True,
-        check=False,
-        cwd=tmp_path,
-    )
-    assert done.returncode == code, done.stderr
-    assert "Traceback" not in done.stderr
+    found, _, said = ended(start(words, tmp_path, lambda: os.close(stream)), tmp_path)
+    assert found == code, said
+    assert "Traceback" not in said
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a shell of its own there")
+def test_a_program_whose_stream_is_closed() -> None:
+    line = f"{shlex.quote(sys.executable)} -m sim --version >&-"
+    done = subprocess.run(line, shell=True, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
 
 
 # --- nothing that is there is lost ----------------------------------------------------------------
@@ -699,12 +697,6 @@ def test_a_machine_without_memory_is_told(
 
 
 # --- interruptions, and two at once ---------------------------------------------------------------
-
-
-def heed_stops() -> None:
-    """What starts the tests may ignore stops, as a shell does for what runs behind it."""
-    for name in ("SIGINT", "SIGHUP"):
-        signal.signal(getattr(signal, name), signal.SIG_DFL)
 
 
 @pytest.mark.skipif(not CAN_FORK, reason="signals are another thing there")

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
+from scipy.linalg import cholesky, solve_triangular
 from scipy.special import logit
 
 from sim.sky.climate.coast import sea_distance_km, shore_shift
@@ -228,6 +228,7 @@ def smoothed(
         Standard deviation of what is common to neighbours and still open, mean of the months.
     """
     waves, left = [], np.zeros(len(latitude))
+    known: dict[bytes, tuple[Floats, Floats]] = {}
     for h in range(HARMONICS):
         parts = [x for x in stations if np.isfinite(OWN[x.kind][h])]
         seen = [np.isfinite(x.waves[:, h]) for x in parts]
@@ -237,12 +238,16 @@ def smoothed(
         own = np.concatenate(
             [np.full(k.sum(), OWN[x.kind][h]) for x, k in zip(parts, seen, strict=True)]
         )
-        between = COMMON[h] * np.exp(-apart_km(north, east, north, east) / FADE_KM[h])
-        toward = COMMON[h] * np.exp(-apart_km(latitude, longitude, north, east) / FADE_KM[h])
-        factor = cho_factor(between + np.diag(own), lower=True)
-        waves.append(toward @ cho_solve(factor, value))
-        open_ = COMMON[h] - (toward * cho_solve(factor, toward.T).T).sum(axis=1)
-        left += open_ * (year_waves()[h] ** 2).mean()
+        # Both parts of a wave are spread alike.
+        key = np.concatenate([[COMMON[h], FADE_KM[h]], own, north, east]).tobytes()
+        if key not in known:
+            between = COMMON[h] * np.exp(-apart_km(north, east, north, east) / FADE_KM[h])
+            toward = COMMON[h] * np.exp(-apart_km(north, east, latitude, longitude) / FADE_KM[h])
+            root = cholesky(between + np.diag(own), lower=True)
+            known[key] = root, solve_triangular(root, toward, lower=True)
+        root, reach = known[key]
+        waves.append(solve_triangular(root, value, lower=True) @ reach)
+        left += (COMMON[h] - (reach**2).sum(axis=0)) * (year_waves()[h] ** 2).mean()
     return np.stack(waves), np.sqrt(np.maximum(left, 0.0))
 
 
@@ -269,15 +274,29 @@ def nodes_at_sea() -> NDArray[np.uint8]:
     return np.packbits(share >= SEA_NODE, axis=1)
 
 
-def build(stations: list[Departures]) -> dict[str, NDArray[np.generic]]:
-    """The arrays of the file."""
+def nodes() -> tuple[Floats, Floats]:
+    """Latitudes and longitudes of the stations' grid. [degrees], two of shape (rows, 120)"""
     north, east = np.meshgrid(
         SOUTH_DEG + STEP_DEG * np.arange(ROWS), -180.0 + STEP_DEG * np.arange(120), indexing="ij"
     )
-    waves, left = smoothed(stations, north.ravel(), east.ravel())
+    return north, east
+
+
+def counts(waves: Floats, doubt: Floats) -> tuple[NDArray[np.int8], NDArray[np.uint8]]:
+    """What `smoothed` gives, as stored."""
+    return (
+        np.round(waves / SHIFT_PER_COUNT).astype(np.int8),
+        np.round(doubt / DOUBT_PER_COUNT).astype(np.uint8),
+    )
+
+
+def build(stations: list[Departures]) -> dict[str, NDArray[np.generic]]:
+    """The arrays of the file."""
+    north, east = nodes()
+    shift, doubt = counts(*smoothed(stations, north.ravel(), east.ravel()))
     return {
-        "shift": np.round(waves / SHIFT_PER_COUNT).astype(np.int8).reshape(HARMONICS, *north.shape),
-        "doubt": np.round(left / DOUBT_PER_COUNT).astype(np.uint8).reshape(north.shape),
+        "shift": shift.reshape(HARMONICS, *north.shape),
+        "doubt": doubt.reshape(north.shape),
         "south": np.array(SOUTH_DEG),
         "step": np.array(STEP_DEG),
         "at_sea": nodes_at_sea(),

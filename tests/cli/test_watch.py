@@ -5,14 +5,12 @@ from __future__ import annotations
 import os
 import re
 import signal
-import subprocess
-import sys
 import time
 import urllib.request
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from forked import ended, heed_stops, start
 
 from sim.cli.watch import marks_of
 from sim.report.page.live import live_copy, waiting_page
@@ -36,33 +34,36 @@ def until(address: str, answer: int) -> str:
     raise AssertionError(f"there never was a {answer}. answer")
 
 
-@pytest.fixture
-def watched(tmp_path: Path, small_job: str) -> Iterator[tuple[Path, str, subprocess.Popen[str]]]:
-    """A job file, the address of its page, and the program that watches it."""
+def address_of(folder: Path) -> str:
+    """Where the page of a program that watches is, once it has said so."""
+    end = time.monotonic() + _LONGEST_S
+    while time.monotonic() < end:
+        said = (folder / "stdout").read_text("utf-8") if (folder / "stdout").exists() else ""
+        if found := re.search(r"http://127\.0\.0\.1:\d+/(?=\s)", said):
+            return found[0]
+        time.sleep(0.02)
+    raise AssertionError("there never was a page")
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="stops by a signal")
+def test_a_save_runs_the_job_again(tmp_path: Path, small_job: str) -> None:
     file = tmp_path / "smith.toml"
     file.write_text(small_job + QUICK, "utf-8")
-    process = subprocess.Popen(
-        [sys.executable, "-m", "sim", "watch", "smith.toml"],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        encoding="utf-8",
-        cwd=tmp_path,
-        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
-    )
-    assert process.stdout is not None
-    found = re.search(r"http://127\.0\.0\.1:\d+/", process.stdout.readline())
-    assert found is not None
-    yield file, found[0], process
-    process.kill()
-    process.communicate()
+    child = start(["watch", "smith.toml"], tmp_path, heed_stops)
+    try:
+        follow_saves(file, address_of(tmp_path), small_job)
+    finally:
+        os.kill(child, signal.SIGINT)
+        code, told, faults = ended(child, tmp_path)
+    assert code == 130
+    assert "nights takes a whole number" in faults
+    assert faults.rstrip().endswith("nightledger: stopped; no file was left half written")
+    assert "Traceback" not in faults
+    assert told.count("Report: ") == 3
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="stops by a signal")
-def test_a_save_runs_the_job_again(
-    watched: tuple[Path, str, subprocess.Popen[str]], small_job: str
-) -> None:
-    file, address, process = watched
+def follow_saves(file: Path, address: str, small_job: str) -> None:
+    """Save the job in good order and in bad, and look at the page."""
     first = until(address, 1)
     assert "Test van" in first
     report = file.parent / "reports" / "smith.html"
@@ -86,14 +87,6 @@ def test_a_save_runs_the_job_again(
     mended = until(address, 4)
     assert "Third van" in mended
     assert "nights takes a whole number" not in mended
-
-    process.send_signal(signal.SIGINT)
-    told, faults = process.communicate(timeout=_LONGEST_S)
-    assert process.returncode == 130
-    assert "nights takes a whole number" in faults
-    assert faults.rstrip().endswith("nightledger: stopped; no file was left half written")
-    assert "Traceback" not in faults
-    assert told.count("Report: ") == 3
 
 
 def test_what_counts_as_saved(tmp_path: Path, small_job: str) -> None:

@@ -50,14 +50,6 @@ def test_each_answers_writes_its_page_and_its_numbers(
     assert full[:3] == plain[:3]
 
 
-def test_the_same_numbers_with_any_number_of_jobs(run: Run, quick: Path) -> None:
-    texts = []
-    for jobs in (1, 3):
-        assert run("panels", quick, "--json", "out.json", "--jobs", jobs).exit_code == 0
-        texts.append(Path("out.json").read_bytes())
-    assert texts[0] == texts[1]
-
-
 def test_up_to_says_how_many_to_try(run: Run, quick: Path) -> None:
     assert run("panels", quick, "--up-to", 2, "--json", "out.json").exit_code == 0
     options = json.loads(Path("out.json").read_text("utf-8"))["options"]

@@ -187,9 +187,8 @@ def test_no_panel_more_than_the_roof_holds(make_job: MakeJob, unsure_job: str) -
 
 
 @pytest.fixture(scope="module")
-def tried(
-    tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest
-) -> LeverDecision:
+def with_own(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest) -> Job:
+    """The job that may go either way, with prices and levers of its own."""
     from sim.job.model.job import Settings
     from sim.job.reading.load import load_job
 
@@ -205,8 +204,13 @@ def tried(
     own = load_job(path)
     settings = with_values(unsure.settings, {"draws": 30})
     assert isinstance(settings, Settings)
-    job = with_values(unsure, {"levers": own.levers, "prices": own.prices, "settings": settings})
-    return sim.decide.levers(job)
+    changes = {"levers": own.levers, "prices": own.prices, "settings": settings}
+    return with_values(unsure, changes)
+
+
+@pytest.fixture(scope="module")
+def tried(with_own: Job) -> LeverDecision:
+    return sim.decide.levers(with_own, jobs=1)
 
 
 def named(tried: LeverDecision, start: str) -> LeverEffect:
@@ -306,8 +310,8 @@ def test_the_best_pair_is_no_worse_than_its_parts(tried: LeverDecision) -> None:
     assert not pair.changes_nothing
 
 
-def test_any_number_of_threads(unsure: Job) -> None:
-    assert sim.decide.levers(unsure, jobs=3) == sim.decide.levers(unsure, jobs=1)
+def test_any_number_of_threads(with_own: Job, tried: LeverDecision) -> None:
+    assert sim.decide.levers(with_own, jobs=3) == tried
 
 
 def test_driving_more_stays_within_what_a_stop_may_hold(unsure: Job) -> None:

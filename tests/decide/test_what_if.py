@@ -176,8 +176,8 @@ def test_packed_reads_back(found: Grid) -> None:
 
 
 def test_long_trips_and_many_are_thinned(job: Job, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(what_if, "MOST_BYTES", 5 * 2 * 2 * 8 * 3 * 2 * 20)
-    thin = grid(job, says)
+    monkeypatch.setattr(what_if, "MOST_BYTES", 3 * 2 * 2 * 2 * 3 * 2 * 20)
+    thin = grid(job, says, coarse=True)
     assert all(10 <= len(trip.times) <= 21 for trip in thin.trips)
     assert sum(trip.soc.size for trip in thin.trips) <= 1.1 * what_if.MOST_BYTES
 

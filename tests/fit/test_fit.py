@@ -9,6 +9,7 @@ import datetime as dt
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import other_van as other
@@ -186,7 +187,10 @@ def test_the_demo_log_is_what_the_other_van_writes_and_shows_its_fault(demo: Fit
     assert abs((demo.broken[0].since - dt.date(2026, 2, 16)).days) <= 1
 
 
-def test_the_same_log_gives_the_same_answer(demo: Fit) -> None:
+def test_the_same_log_gives_the_same_answer(
+    demo: Fit, promised_once: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sim.fit.fit.expected", promised_once)
     again = fit(demo.job, demo.log)
     assert [x.estimate for x in demo.findings] == [x.estimate for x in again.findings]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -63,6 +64,18 @@ def answered(cold: Job) -> Result:
     return sim.simulate(cold, lean=True)
 
 
+@pytest.fixture(scope="module")
+def whole(edited: MakeJob) -> Callable[[str], tuple[Result, Any, Any]]:
+    """A job of six draws simulated at once, and what is written of it."""
+
+    @cache
+    def run(text: str) -> tuple[Result, Any, Any]:
+        result = sim.simulate(with_draws(edited(text), 6))
+        return result, trip_json(result), csv_files(result, "job")
+
+    return run
+
+
 def in_blocks(job: Job, size: int, monkeypatch: pytest.MonkeyPatch, *, lean: bool) -> Result:
     monkeypatch.setattr(simulate, "LANE_STEPS", 1)
     monkeypatch.setattr(simulate, "_LEAST_AT_ONCE", size)
@@ -89,14 +102,17 @@ def assert_alike(one: Any, other: Any) -> None:
 @pytest.mark.parametrize("size", [1, 4])
 @pytest.mark.parametrize("text", [FULL, COLD], ids=["full", "cold"])
 def test_the_blocks_of_draws_change_no_number(
-    text: str, size: int, lean: bool, edited: MakeJob, monkeypatch: pytest.MonkeyPatch
+    text: str,
+    size: int,
+    lean: bool,
+    whole: Callable[[str], tuple[Result, Any, Any]],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    job = with_draws(edited(text), 6)
-    whole = sim.simulate(job)
-    parts = in_blocks(job, size, monkeypatch, lean=lean)
-    assert_alike(trip_json(parts), trip_json(whole))
-    assert csv_files(parts, "job") == csv_files(whole, "job")
-    for one, other in zip(parts.trips, whole.trips, strict=True):
+    result, numbers, files = whole(text)
+    parts = in_blocks(result.job, size, monkeypatch, lean=lean)
+    assert_alike(trip_json(parts), numbers)
+    assert csv_files(parts, "job") == files
+    for one, other in zip(parts.trips, result.trips, strict=True):
         np.testing.assert_array_equal(one.soc, other.soc)
         assert one.about == other.about
         assert answer_of(one).first_dark == answer_of(other).first_dark

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -26,6 +27,7 @@ from sim.trip.weather import file_weather, track_of, trip_weather
 
 MakeJob = Callable[..., Job]
 STATION = Path(pvlib.__file__).parent / "data" / "723170TYA.CSV"
+FULL_JOB = (Path(__file__).parents[1] / "data" / "jobs" / "full.toml").read_text("utf-8")
 SECOND_STOP = 'place = "37.30, -110.00"'
 
 
@@ -60,14 +62,13 @@ def tables(years: WeatherYears, tmp_path_factory: pytest.TempPathFactory) -> Pat
     return folder
 
 
-@pytest.fixture
-def beside(tables: Path, tmp_path: Path) -> None:
-    """All weather files beside the job."""
-    for path in (*tables.iterdir(), STATION):
-        shutil.copy(path, tmp_path / path.name)
+@pytest.fixture(scope="module")
+def make_job(edited: MakeJob, tables: Path) -> MakeJob:
+    """The full job with parts of its text replaced, beside the weather files."""
+    shutil.copy(STATION, tables)
+    return partial(edited, FULL_JOB, folder=tables)
 
 
-@pytest.mark.usefixtures("beside")
 def test_one_draw_a_year_whatever_the_job_asks(make_job: MakeJob) -> None:
     job = make_job(end='weather = "three.csv"\n')
     trip = sim.simulate(job).trips[0]
@@ -80,7 +81,6 @@ def test_one_draw_a_year_whatever_the_job_asks(make_job: MakeJob) -> None:
     assert own.held == round(trip.share_without_dark * 3)
 
 
-@pytest.mark.usefixtures("beside")
 def test_two_files_go_by_the_years_they_share(make_job: MakeJob) -> None:
     job = make_job(
         (SECOND_STOP, f'{SECOND_STOP}\nweather = "four.csv"'), end='weather = "three.csv"\n'
@@ -96,7 +96,6 @@ def test_two_files_go_by_the_years_they_share(make_job: MakeJob) -> None:
     assert weather.ghi.shape == (len(timeline), 2)
 
 
-@pytest.mark.usefixtures("beside")
 def test_years_beside_drawn_weather_come_again(make_job: MakeJob) -> None:
     job = make_job((SECOND_STOP, f'{SECOND_STOP}\nweather = "three.csv"'))
     timeline = build_timeline(job, job.trips[0])
@@ -108,7 +107,6 @@ def test_years_beside_drawn_weather_come_again(make_job: MakeJob) -> None:
     np.testing.assert_array_equal(second[:, :3], second[:, 3:])
 
 
-@pytest.mark.usefixtures("beside")
 def test_the_files_own_days_are_carried_through_the_battery(make_job: MakeJob) -> None:
     """As one draw that is nothing but they, beside the draws and in none of their figures."""
     job = make_job(end=f'weather = "{STATION.name}"\n')
@@ -130,7 +128,6 @@ def test_the_files_own_days_are_carried_through_the_battery(make_job: MakeJob) -
     assert inside.mean() > 0.9
 
 
-@pytest.mark.usefixtures("beside")
 def test_a_lean_result_under_a_file_says_what_a_whole_one_says(make_job: MakeJob) -> None:
     """Each draw by itself, not their mean."""
     job = make_job(end=f'weather = "{STATION.name}"\n')
@@ -141,7 +138,6 @@ def test_a_lean_result_under_a_file_says_what_a_whole_one_says(make_job: MakeJob
     assert json_text(trip_json(less)) == json_text(trip_json(whole))
 
 
-@pytest.mark.usefixtures("beside")
 def test_no_own_days_where_a_stop_has_none(make_job: MakeJob) -> None:
     mixed = make_job((SECOND_STOP, f'{SECOND_STOP}\nweather = "{STATION.name}"'))
     assert sim.simulate(mixed).trips[0].file_days_soc is None

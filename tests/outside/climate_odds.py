@@ -188,22 +188,40 @@ def left_out(by: str, every: int = 1) -> tuple[tuple[Any, Any], ...]:
 
 
 def _left_out(by: str, every: int) -> Iterator[tuple[Any, Any]]:
-    stations = departures()
     fold_of = FOLD_OF[by]
-    shipped = corrections.station_tables()
     for fold in range(0, FOLDS if by == "cells" else len(REGIONS) + 1, every):
 
         def out(latitude: Floats, longitude: Floats, fold: int = fold) -> Bools:
             return np.asarray(fold_of(latitude, longitude) == fold)
 
-        rest = [part.without(out(part.latitude, part.longitude)) for part in stations]
-        arrays = builder().build(rest)
-        yield (
-            out,
-            type(shipped)(
-                arrays["shift"], arrays["doubt"], shipped.south, shipped.step, shipped.at_sea
-            ),
-        )
+        yield out, table_without(out)
+
+
+def table_without(out: Any) -> Any:
+    """The program's station table without some places, made around these alone: at all other
+    nodes it is as wrong as can be."""
+    shipped = corrections.station_tables()
+    rest = [part.without(out(part.latitude, part.longitude)) for part in departures()]
+    north, east = builder().nodes()
+    asked = np.zeros(north.shape, dtype=np.bool_)
+    for latitude, longitude in everywhere():
+        if out(np.array([latitude]), np.array([longitude]))[0]:
+            turned = np.abs((east - longitude + 180.0) % 360.0 - 180.0)
+            reach = builder().STEP_DEG
+            asked |= (np.abs(north - latitude) <= reach) & (turned <= reach)
+    shift, doubt = np.full_like(shipped.shift, -128), np.full_like(shipped.doubt, 255)
+    shift[:, asked], doubt[asked] = builder().counts(
+        *builder().smoothed(rest, north[asked], east[asked])
+    )
+    return replace(shipped, shift=shift, doubt=doubt)
+
+
+@cache
+def everywhere() -> list[tuple[float, float]]:
+    """Latitudes and longitudes of the places that are drawn, or have their months compared."""
+    rows = [*(rows[0] for rows in builder().spell_stations())]
+    rows += builder().read("climate_stations.csv")
+    return [(float(row["latitude"]), float(row["longitude"])) for row in rows]
 
 
 def whole_days(

@@ -7,6 +7,7 @@ efficiency", dothemath.ucsd.edu, September 2012: 30 months of an off-grid house 
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -30,21 +31,19 @@ def shelf_bank(name: str, **changes: object) -> Bank:
     return bank_of(Battery(**{**profile("batteries", name).values, **changes}))
 
 
-def offers(load: np.ndarray, sun: np.ndarray, usable: float = 1.0) -> Offers:
-    steps = len(load)
-    none = np.zeros((steps, 1))
-    wanted = np.stack([load[:, None], none, none])
-    ones = np.ones((steps, 1))
+def offers(load: np.ndarray, sun: np.ndarray, usable: float | np.ndarray = 1.0) -> Offers:
+    ones = np.ones((len(load), np.size(usable)))
+    wanted = np.stack([load[:, None] * ones, 0.0 * ones, 0.0 * ones])
     return Offers(wanted, (Source("Sun", "sun", sun[:, None]),), ones, usable * ones, ones)
 
 
-def hours_of(bank: Bank, watts: float, usable: float = 1.0) -> float:
-    """How long a full bank carries a load. [h]"""
-    steps = 60 * 30
+def hours_of(bank: Bank, watts: float, usable: float | np.ndarray = 1.0, most: int = 16) -> Any:
+    """How long a full bank carries a load, for each usable share of it. [h]"""
+    steps = 60 * most
     load, dark = np.full(steps, watts), np.zeros(steps)
     done = run_bank(bank, offers(load, dark, usable), start_soc=1.0, step_hours=1 / 60)
-    assert done.unserved_w[0, -1, 0] == watts
-    return float((watts - done.unserved_w[0, :, 0]).sum() / 60.0 / watts)
+    assert (done.unserved_w[0, -1] == watts).all()
+    return np.squeeze((watts - done.unserved_w[0]).sum(axis=0) / 60.0 / watts)
 
 
 # Ah, exponent, rated hours, amps; published hours and their last digit.
@@ -83,11 +82,10 @@ WINTER_SIZE = {80: 1.00, 70: 1.04, 60: 1.11, 50: 1.19, 40: 1.30, 30: 1.40, 20: 1
 def test_cold_lead_lasts_as_much_shorter_as_the_tables_say(table: dict[int, float]) -> None:
     """Exact at the table's own points; 0.005 is its rounding."""
     bank = replace(shelf_bank("flooded-225"), self_discharge_per_h=0.0)
-    warm = hours_of(bank, 80.0)
-    for degrees_f, size in table.items():
-        usable = float(lead_capacity_share(np.array([fahrenheit_to_celsius(degrees_f)]))[0])
-        assert 1.0 / usable == pytest.approx(size, abs=0.005)
-        assert warm / hours_of(bank, 80.0, usable) == pytest.approx(size, abs=0.005)
+    usable = lead_capacity_share(np.array([fahrenheit_to_celsius(x) for x in table]))
+    assert 1.0 / usable == pytest.approx(list(table.values()), abs=0.005)
+    warm, *hours = hours_of(bank, 80.0, np.concatenate([[1.0], usable]), most=30)
+    assert warm / np.array(hours) == pytest.approx(list(table.values()), abs=0.005)
 
 
 # Cell sheet of a LiFePO4 cell (sunlandpower.com, IFR10440): charge rate by temperature.

@@ -169,7 +169,7 @@ def test_what_a_tilt_gains_in_winter_on_the_files_days(file: str, gain: float) -
     assert gained(*(x[:, None] for x in (year.ghi, year.dni, diffuse))) == pytest.approx(
         gain, abs=0.04
     )
-    ours = report.drawn_on_days_of(year, 20)
+    ours = report.drawn_on_days_of(year, 10)
     assert gained(ours.ghi, ours.dni, ours.dhi) == pytest.approx(gain, abs=0.06)
 
 

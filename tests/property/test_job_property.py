@@ -123,7 +123,7 @@ def loads_or_tells(text: str, file: Path) -> None:
     assert lines == sorted(lines)
 
 
-@settings(max_examples=300)
+@settings(max_examples=200)
 @given(st.lists(edits, min_size=1, max_size=3))
 def test_a_changed_demo_loads_or_is_told(file: Path, changes: list[Edit]) -> None:
     lines = DEMO.split("\n")

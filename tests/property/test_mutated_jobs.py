@@ -9,7 +9,7 @@ from types import ModuleType
 
 import pytest
 
-COUNT, SEED, RUN_EVERY = 200, 20_270_109, 10
+COUNT, SEED, RUN_EVERY = 160, 20_270_109, 16
 
 
 @pytest.fixture(scope="module")

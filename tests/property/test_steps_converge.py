@@ -111,7 +111,7 @@ def compare(long: TripResult, short: TripResult, tolerance: float) -> None:
 
 def test_the_demo() -> None:
     job = sim.load_job(profiles_dir() / "jobs" / "demo.toml")
-    hourly, fine = (sim.simulate(with_steps(job, minutes, 30)) for minutes in (60, 5))
+    hourly, fine = (sim.simulate(with_steps(job, minutes, 12)) for minutes in (60, 5))
     for long, short in zip(hourly.trips, fine.trips, strict=True):
         compare(long, short, ENERGY)
         for one, other in zip(long.loads, short.loads, strict=True):

@@ -141,8 +141,10 @@ def test_dates_and_numbers_are_written_by_the_locale(tmp_path: Path) -> None:
     [(2026, "held against the same days of the weather file"), (2025, "only says what the months")],
 )
 def test_a_weather_file_is_the_days_own_in_its_year_alone(
-    tmp_path: Path, year: int, said: str
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, year: int, said: str
 ) -> None:
+    # How wide the figures are is looked at in tests/fit.
+    monkeypatch.setattr("sim.fit.estimate._BOOTSTRAPS", 40)
     text = (LOGS / "demo.toml").read_text("utf-8")
     # What a single stop names gives way to what the command line names.
     job = tmp_path / "job.toml"

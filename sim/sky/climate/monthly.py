@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -85,6 +86,7 @@ def monthly(latitude: float, longitude: float, altitude_m: float) -> MonthlyClim
     )
 
 
+@lru_cache(maxsize=256)  # a talk asks for the same nights with every question
 def usual_night_c(place: Place, month: int) -> float | None:
     """How cold the nights of a month usually get; None where a place has no climate. [deg C]
 

@@ -80,10 +80,10 @@ def fortnights(weather: Weather) -> np.ndarray:
 def test_the_year_that_is_drawn_has_the_months_of_the_file(
     name: str, typical_year: Callable[[str], WeatherYears]
 ) -> None:
-    """Sun within 3 % and 0.02 kWh/m2, temperature within 1 K: 60 draws have noise of their own
+    """Sun within 3 % and 0.02 kWh/m2, temperature within 1 K: 30 draws have noise of their own
     (Sand Point's months stand 3 K apart from year to year)."""
     years = typical_year(name)
-    drawn = lay(years, stay(years, "2027-01-01T00", 365), draws=60)
+    drawn = lay(years, stay(years, "2027-01-01T00", 365), draws=30)
 
     def months(hours: np.ndarray) -> np.ndarray:
         return np.bincount(MONTH_OF_HOUR, hours) / DAYS / 24.0

@@ -18,7 +18,7 @@ from sim.van.bank.span import Lacking, Span, Spent
 from sim.van.bank.switches import Switches
 
 MakeBank = Callable[..., Bank]
-LANES, STEPS = 40, 24 * 12
+LANES, STEPS = 40, 24 * 6
 KINDS = {
     "plain": {},
     "weak": {"discharge_limit_w": 300.0},
