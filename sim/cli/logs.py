@@ -78,8 +78,6 @@ def _fit(
     """Read the log, fit, print and write."""
     import datetime as dt
 
-    from rich.console import Console
-
     from sim import __version__
     from sim.fit.fit import fit as fitted
     from sim.log.reading import read_log
@@ -91,6 +89,7 @@ def _fit(
     from sim.report.page.fit_page import render_fit
     from sim.report.terminal.answer import progress_bar
     from sim.report.terminal.fit_answer import print_fit
+    from sim.report.terminal.lines import screen
 
     stem = report_stem(job, found_job.customer)
     outputs = settle(
@@ -111,7 +110,7 @@ def _fit(
         data=json_text(fit_json(found)),
         job=saved,
     )
-    print_fit(found, Console(highlight=False))
+    print_fit(found, screen())
     say_written(written)
 
 

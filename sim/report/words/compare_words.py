@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import textwrap
 from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
@@ -11,10 +10,9 @@ from typing import Any
 from sim.decide.compare import Comparison, KeyChange, TripChange, TripFigures
 from sim.job.model.fields import DAY_MINUTES, window_text
 from sim.report.words.answer_words import going_without
-from sim.report.words.numbers import GAP, isolated, percent, whole
+from sim.report.words.numbers import isolated, percent, whole
 from sim.report.words.sources import source_words
 
-_WIDTH = 79
 PARTS = (
     ("build", "In the build"),
     ("travelling", "In the travelling"),
@@ -37,9 +35,7 @@ _NO_MORE_THAN = 0.005
 def comparison_lines(found: Comparison) -> Iterator[str]:
     """The answer trip by trip, then what changed in the job."""
     for trip in found.trips:
-        yield from textwrap.wrap(
-            trip_sentence(trip).replace(GAP, " "), _WIDTH, subsequent_indent="  "
-        )
+        yield trip_sentence(trip)
     for part, heading in PARTS:
         changes = [change for change in found.keys if change.part == part]
         if not changes and part != "settings":
@@ -47,8 +43,7 @@ def comparison_lines(found: Comparison) -> Iterator[str]:
         elif changes:
             yield f"{heading}:"
         for change in changes:
-            text = f"{change.key}: {value_words(change, 'old')} -> {value_words(change, 'new')}"
-            yield from textwrap.wrap(text, _WIDTH, initial_indent="  ", subsequent_indent="    ")
+            yield f"  {change.key}: {value_words(change, 'old')} -> {value_words(change, 'new')}"
     if (program := program_sentence(found)) is not None:
         yield program
 
