@@ -14,7 +14,16 @@ from sim.ledger.answer import Answer
 from sim.ledger.verdict import Verdict
 from sim.report.words.answer_words import counts_cell, counts_legend
 from sim.report.words.calendar_words import panels_needed
-from sim.report.words.numbers import GAP, counted, month_name, percent, price, weight
+from sim.report.words.numbers import (
+    GAP,
+    called,
+    counted,
+    month_name,
+    percent,
+    price,
+    shortened,
+    weight,
+)
 
 # More changes than these are a list nobody reads on a phone.
 _MOST_LEVERS = 14
@@ -122,7 +131,7 @@ def panels_ledger(found: PanelDecision, bounds: tuple[float, float], us_units: b
         what = f"{counted(option.count, 'panel')}{fits}{own}"
         cost = price(option.price, found.currency), weight(option.weight_kg, us_units)
         rows.append((what, *cost, *(_bar(trip, bounds) for trip in option.trips)))
-    names = [answer.trip for answer in found.options[0].trips]
+    names = [shortened(answer.trip) for answer in found.options[0].trips]
     counts = [option.count for option in found.options]
     chosen = None if found.recommended is None else counts.index(found.recommended)
     every = [trip for option in found.options for trip in option.trips]
@@ -151,7 +160,7 @@ def levers_ledger(found: LeverDecision, bounds: tuple[float, float], us_units: b
         f"Each change by itself. {counts_legend(every)} The pale bar is the essentials, the dark "
         "one everything; the upright line is everything as planned"
     )
-    head = ("Change", "Price", "Weight", *(answer.trip for answer in found.base))
+    head = ("Change", "Price", "Weight", *(shortened(answer.trip) for answer in found.base))
     return Ledger(caption, head, tuple(rows), chosen, asides=2)
 
 
@@ -178,8 +187,9 @@ def calendar_ledger(found: Calendar, own_start: Sequence[int]) -> Ledger:
         enough = panels_needed(month, found)
         rows.append((month_name(month.month), squares, bar, enough))
     caption = (
-        f"{found.trip} with {counted(found.job_count, 'panel')}, started in every week of the "
-        "year. Full square: ample; half: tight; empty: short; the triangle is the planned start. "
+        f"{called(found.trip)} with {counted(found.job_count, 'panel')}, started in every week of "
+        "the year. Full square: ample; half: tight; empty: short; the triangle is the planned "
+        "start. "
         f"{counts_legend([month.worst for month in found.months])}"
     )
     head = ("Month", "Its weeks", "Worst start", "Panels for its electricity")

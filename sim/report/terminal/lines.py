@@ -44,8 +44,8 @@ def bare(text: str) -> str:
 
 
 def wrapped(text: str, width: int = WIDTH) -> list[str]:
-    """Text in lines of a terminal, `bare`."""
-    return textwrap.wrap(bare(text), width)
+    """Text in lines of a terminal, `bare`; no name of a file is broken."""
+    return textwrap.wrap(bare(text), width, break_on_hyphens=False, break_long_words=False)
 
 
 def print_prose(
@@ -54,7 +54,8 @@ def print_prose(
     """Sentences, each from a line of its own: `first` before it, `later` before its other lines."""
     for text in texts:
         for number, line in enumerate(wrapped(text, columns(console) - len(later))):
-            console.print(plain(f"{later if number else first}{line}", 1000), style=style)
+            shown = plain(f"{later if number else first}{line}", 1000)
+            console.print(shown, style=style, soft_wrap=True)
 
 
 def print_list(lines: Iterable[str], console: Console) -> None:

@@ -14,10 +14,12 @@ from sim.report.words.numbers import (
     FEWEST_FOR_A_SHARE,
     GAP,
     between,
+    called,
     drawn_share,
     either,
     isolated,
     listed,
+    quoted,
     watt_hours,
 )
 
@@ -109,7 +111,7 @@ def medical_words(cases: Sequence[tuple[str, Sequence[Answer]]]) -> str:
     for case, answers in cases:
         ill = [answer for answer in answers if answer.medical_dark]
         names = medical_names(ill)
-        often = listed([f"{times(a.medical_dark, a)} of {isolated(a.trip)}" for a in ill])
+        often = listed([f"{times(a.medical_dark, a)} of {quoted(a.trip)}" for a in ill])
         if ill:
             sentences.append(f"{case}, {names} may go without in {often}.")
     return " ".join(sentences)
@@ -154,7 +156,7 @@ def beside_of_trips(answers: Sequence[Answer]) -> str:
     """What falls behind that neither panels nor battery can mend, a sentence for each trip in
     which anything does."""
     return " ".join(
-        f"{isolated(answer.trip)}: {text}." for answer in answers if (text := _beside(answer))
+        f"{called(answer.trip)}: {text}." for answer in answers if (text := _beside(answer))
     )
 
 

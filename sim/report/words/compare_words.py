@@ -10,7 +10,7 @@ from typing import Any
 from sim.decide.compare import Comparison, KeyChange, TripChange, TripFigures
 from sim.job.model.fields import DAY_MINUTES, window_text
 from sim.report.words.answer_words import going_without
-from sim.report.words.numbers import isolated, percent, whole
+from sim.report.words.numbers import called, percent, quoted, whole
 from sim.report.words.sources import source_words
 
 PARTS = (
@@ -59,20 +59,20 @@ def program_sentence(found: Comparison) -> str | None:
 
 
 def trip_sentence(change: TripChange) -> str:
-    old, new = change.old, change.new
+    old, new, name = change.old, change.new, called(change.name)
     if old is None:
-        return f"{change.name}: new, {_figures(new)}."
+        return f"{name}: new, {_figures(new)}."
     if new is None:
-        return f"{change.name}: gone; it was {_figures(old)}."
+        return f"{name}: gone; it was {_figures(old)}."
     if _same(old, new):
-        return f"{change.name}: {new.verdict} as before, {_held(new)}."
+        return f"{name}: {new.verdict} as before, {_held(new)}."
     verdicts = (
         f"{old.verdict} -> {new.verdict}"
         if old.verdict != new.verdict
         else f"{new.verdict} as before"
     )
     return (
-        f"{change.name}: {verdicts}; {_kept(old):,} of {old.draws:,} -> {_held(new)}; "
+        f"{name}: {verdicts}; {_kept(old):,} of {old.draws:,} -> {_held(new)}; "
         f"1 in 10 down to {percent(old.lowest_soc[0])} -> {percent(new.lowest_soc[0])}; dark "
         f"{old.dark_hours:.1f} -> {new.dark_hours:.1f} h."
     )
@@ -96,7 +96,7 @@ def medical_sentence(change: TripChange) -> str:
         before = f"; before, in {old.medical_dark:,} of {old.draws:,}"
     return (
         f"{going_without(new.medical)} in {new.medical_dark:,} of {new.draws:,} simulated trips of "
-        f"{isolated(change.name)}{before}."
+        f"{quoted(change.name)}{before}."
     )
 
 

@@ -144,9 +144,14 @@ def isolated(text: str) -> str:
     return text
 
 
+def called(name: str) -> str:
+    """A user's name in a sentence: not endless, and it cannot turn the writing around it."""
+    return isolated(shortened(name))
+
+
 def quoted(name: str) -> str:
-    """A user's name that reads as one in the middle of a sentence."""
-    return f"\N{LEFT DOUBLE QUOTATION MARK}{isolated(name)}\N{RIGHT DOUBLE QUOTATION MARK}"
+    """The same where it must read as one name in the middle of a sentence."""
+    return f"\N{LEFT DOUBLE QUOTATION MARK}{called(name)}\N{RIGHT DOUBLE QUOTATION MARK}"
 
 
 def counted(number: int, thing: str) -> str:

@@ -13,7 +13,7 @@ from sim.report.words.answer_words import (
     medical_words,
     sure_words,
 )
-from sim.report.words.numbers import drawn_share, isolated, listed, percent
+from sim.report.words.numbers import drawn_share, isolated, listed, percent, quoted
 
 _ROOF_NOTES: dict[RoofNote, str] = {
     "portable": "portable panels need no roof",
@@ -77,11 +77,11 @@ def _every(what: str) -> str:
 
 
 def _held(answer: Answer) -> str:
-    return f"{isolated(answer.trip)} is {answer.verdict}, {held_briefly(answer)}"
+    return f"{quoted(answer.trip)} is {answer.verdict}, {held_briefly(answer)}"
 
 
 def _electric(answer: Answer) -> str:
-    return f"on {isolated(answer.trip)} {electric_words(answer)}"
+    return f"on {quoted(answer.trip)} {electric_words(answer)}"
 
 
 def beside(found: PanelDecision) -> str:
@@ -104,7 +104,7 @@ def next_panel(found: PanelDecision) -> str:
     }[more.gain]
     takes = "takes" if more.fits is not False else "does not fit as the roof is; it would take"
     added = "One panel" if found.choice.step == 1 else f"A string of {found.choice.step}"
-    text = f"{added} more, {more.count} in all, {takes} {isolated(before.trip)}"
+    text = f"{added} more, {more.count} in all, {takes} {quoted(before.trip)}"
     low, high = (percent(answer.bad.lowest_soc) for answer in (before, after))
     if before.held == after.held:
         if low == high:
@@ -143,7 +143,7 @@ def helps(found: Help | None) -> str:
 def doubt(found: PanelDecision) -> str:
     """For experts: what the draws cannot tell apart; empty when all is clear."""
     unsure = [
-        f"with {panels(count)}, {isolated(answer.trip)} {sure_words(answer)}"
+        f"with {panels(count)}, {quoted(answer.trip)} {sure_words(answer)}"
         for count, answer in found.choice.unsure
     ]
     if not unsure:

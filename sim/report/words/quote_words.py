@@ -236,7 +236,7 @@ def _not_promised(option: DesignOption, writing: Writing) -> list[str]:
         names = [*names[: _MOST_APPLIANCES - 1], f"{rest} more appliances"]
     people = counted(job.living.people, "person").replace("persons", "people")
     sentences = [
-        WORDS["missed"].format(draws=draws, trip=quoted(shortened(worst.trip)), missed=missed)
+        WORDS["missed"].format(draws=draws, trip=quoted(worst.trip), missed=missed)
         if worst.all_held < worst.draws
         else WORDS["none_missed"].format(draws=draws),
         WORDS["living"].format(people=people, appliances=listed(names) or "no appliances"),
