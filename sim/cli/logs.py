@@ -55,7 +55,12 @@ def fit(
     from sim.report.data.fitted_job import expect_job_file
 
     asked = _asked(column or ())
-    job, log = _demo() if log is None and str(job) == DEMO and not job.exists() else (job, log)
+    # A folder of that name is none to read.
+    is_demo = str(job) == DEMO and not job.is_file()
+    if is_demo and log is not None:
+        rule = f"there is no such file; for the job and log of the program: nightledger fit {DEMO}"
+        raise LogError(Fault(rule, file=DEMO))
+    job, log = _demo() if is_demo else (job, log)
     if log is None:
         raise LogError(Fault("name the log too: nightledger fit JOB LOG"))
     if job.suffix.lower() in _LOGS:

@@ -17,6 +17,7 @@ from sim.report.words.calendar_words import panels_needed
 from sim.report.words.numbers import (
     GAP,
     called,
+    cost_words,
     counted,
     month_name,
     percent,
@@ -151,7 +152,7 @@ def levers_ledger(found: LeverDecision, bounds: tuple[float, float], us_units: b
             _bar(trip.answer, bounds, before.all_held / before.draws, _spoilt(trip))
             for trip, before in zip(effect.trips, found.base, strict=True)
         ]
-        cost = price(effect.price, found.currency), weight(effect.weight_kg, us_units)
+        cost = cost_words(effect.price, found.currency), weight(effect.weight_kg, us_units)
         rows.append((effect.name, *cost, *bars))
     # The one that the answer names, if it is among those shown.
     chosen = next((shown.index(x) for x in found.enough[:1] if x in shown), None)
@@ -184,15 +185,16 @@ def calendar_ledger(found: Calendar, own_start: Sequence[int]) -> Ledger:
             starts.index(own) if own in starts else None,
         )
         bar = _bar(month.worst, found.bounds)
-        enough = panels_needed(month, found)
+        enough = panels_needed(month, found).replace(" ", GAP)
         rows.append((month_name(month.month), squares, bar, enough))
     caption = (
         f"{called(found.trip)} with {counted(found.job_count, 'panel')}, started in every week of "
         "the year. Full square: ample; half: tight; empty: short; the triangle is the planned "
         "start. "
-        f"{counts_legend([month.worst for month in found.months])}"
+        f"{counts_legend([month.worst for month in found.months])} Panels needed: for the "
+        "electricity."
     )
-    head = ("Month", "Its weeks", "Worst start", "Panels for its electricity")
+    head = ("Month", "Its weeks", "Worst start", "Panels needed")
     return Ledger(caption, head, tuple(rows))
 
 

@@ -14,13 +14,19 @@ from rich.text import Text
 
 from sim.decide.remedy import Remedy
 from sim.job.rules.remarks import Remark
-from sim.ledger.answer import answer_of
+from sim.ledger.answer import Answer, answer_of
 from sim.ledger.audit import Audit, audit
 from sim.ledger.results import Result, TripResult
 from sim.ledger.verdict import Verdict
 from sim.report.terminal import cells
-from sim.report.terminal.lines import WIDTH, columns, plain, print_prose, wrapped
-from sim.report.words.answer_words import held_briefly, held_in_few_words, of_a_hundred
+from sim.report.terminal.lines import WIDTH, bare, columns, plain, print_prose, wrapped
+from sim.report.words.answer_words import (
+    bad_low,
+    held_briefly,
+    held_in_few_words,
+    of_a_hundred,
+    typical_low,
+)
 from sim.report.words.numbers import (
     GAP,
     Manner,
@@ -238,6 +244,11 @@ def _verdict(trip: TripResult) -> str:
     return f"{trip.verdict.upper()}: {without:,} of {trip.draws:,} {word} without a dark hour"
 
 
+def _bad_low(answer: Answer) -> str:
+    low, note = bad_low(answer)
+    return bare(f"{low}, {note}" if note else low)
+
+
 def _dark(trip: TripResult) -> str:
     if not trip.dark_hours.any():
         return "none"
@@ -338,8 +349,8 @@ def _taken(kind: str, trip: TripResult) -> str:
 _ANSWER_ROWS: tuple[_Row, ...] = (
     ("Answer", _verdict),
     ("Of 100 such trips", lambda trip: of_a_hundred(answer_of(trip)) or "too few to say"),
-    ("Lowest charge, median", lambda trip: _percent(trip.lowest_soc.p50)),
-    ("Lowest charge, bad case", lambda trip: _percent(answer_of(trip).bad.lowest_soc)),
+    ("Lowest charge, typical", lambda trip: bare(typical_low(answer_of(trip)))),
+    ("Lowest charge, bad case", lambda trip: _bad_low(answer_of(trip))),
     ("Dark hours", _dark),
 )
 _ENERGY_ROWS: tuple[_Row, ...] = (

@@ -17,7 +17,15 @@ from sim.report.terminal.answer import STYLES, print_alarm
 from sim.report.terminal.lines import plain, print_prose
 from sim.report.words import calendar_words, lever_words, panel_words
 from sim.report.words.answer_words import counts_cell, counts_legend, held_briefly, sure_words
-from sim.report.words.numbers import GAP, drawn_share, month_name, price, shortened, weight
+from sim.report.words.numbers import (
+    GAP,
+    cost_words,
+    drawn_share,
+    month_name,
+    price,
+    shortened,
+    weight,
+)
 
 # So many trips have a column of their own.
 _TRIPS_BESIDE = 2
@@ -114,17 +122,14 @@ def _levers_table(found: LeverDecision, shown: Sequence[LeverEffect], us_units: 
     for effect in shown:
         cells = map(_lines, _cells(effect, several=several))
         heavy = weight(effect.weight_kg, us_units)
-        table.add_row(plain(effect.name), _cost(effect, found.currency), heavy, *cells)
+        cost = cost_words(effect.price, found.currency)
+        table.add_row(plain(effect.name), cost, heavy, *cells)
     return table
 
 
 def _lines(cell: str) -> Text:
     """A cell of several lines; unbroken spaces are for the page."""
     return Text("\n").join(plain(line.replace(GAP, " ")) for line in cell.split("\n"))
-
-
-def _cost(effect: LeverEffect, currency: str) -> str:
-    return "free" if effect.price == 0.0 else price(effect.price, currency)
 
 
 def _cells(effect: LeverEffect, *, several: bool) -> list[str]:
@@ -159,7 +164,7 @@ def _print_levers_in_full(found: LeverDecision, console: Console) -> None:
     if found.by_price:
         table = _table("By effect per money", "Price", no_wrap=False)
         for effect in found.by_price:
-            table.add_row(plain(effect.name), _cost(effect, found.currency))
+            table.add_row(plain(effect.name), cost_words(effect.price, found.currency))
         console.print(table)
         console.print()
     print_prose(

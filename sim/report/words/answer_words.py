@@ -19,6 +19,7 @@ from sim.report.words.numbers import (
     either,
     isolated,
     listed,
+    percent,
     quoted,
     watt_hours,
 )
@@ -74,6 +75,19 @@ def held_in_few_words(answer: Answer) -> str:
 def of_draws(count: int, answer: Answer) -> str:
     """``200 of 200 simulated trips``."""
     return f"{count:,} of {all_draws(answer)}"
+
+
+def typical_low(answer: Answer) -> str:
+    """The lowest charge of a typical trip: half of the simulated ones fall lower."""
+    return percent(answer.lowest_soc.p50)
+
+
+def bad_low(answer: Answer) -> tuple[str, str]:
+    """The lowest charge of the bad case; where a typical trip falls lower, a note on why: the bad
+    case is the one by its dark hours, which need not come from an empty battery."""
+    shown = percent(answer.bad.lowest_soc)
+    higher = round(answer.bad.lowest_soc, 2) > round(answer.lowest_soc.p50, 2)
+    return shown, "bad by its dark hours, not by its charge" if higher else ""
 
 
 def counts_cell(answer: Answer) -> str:

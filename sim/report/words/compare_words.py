@@ -163,7 +163,7 @@ def answer_rows(old: TripFigures, new: TripFigures) -> tuple[tuple[str, ...], ..
         ("Verdict", old.verdict, new.verdict),
         ("Simulated trips that hold", *(f"{_kept(x):,} of {x.draws:,}" for x in both)),
         ("Lowest charge, 1 in 10", *(percent(x.lowest_soc[0]) for x in both)),
-        ("Lowest charge, middle weather", *(percent(x.lowest_soc[1]) for x in both)),
+        ("Lowest charge, typical trip", *(percent(x.lowest_soc[1]) for x in both)),
         ("Dark hours, mean", *(f"{x.dark_hours:.1f}" for x in both)),
     ]
     for kind in dict.fromkeys((*old.energy_wh_day, *new.energy_wh_day)):
@@ -176,14 +176,14 @@ def answer_rows(old: TripFigures, new: TripFigures) -> tuple[tuple[str, ...], ..
 
 def chart_caption(old: TripFigures, new: TripFigures) -> str:
     """What the two curves of a trip say."""
-    lows = old.lowest_soc[1], new.lowest_soc[1]
-    if abs(lows[1] - lows[0]) < _NO_MORE_THAN:
-        moved = f"Both middle lines fall to {percent(lows[1])}."
+    was, now = old.lowest_soc[1], new.lowest_soc[1]
+    half = f"In half of the simulated trips the charge falls to {percent(now)} or lower"
+    if abs(now - was) < _NO_MORE_THAN:
+        moved = f"{half}, as before."
     else:
-        more = "higher" if lows[1] > lows[0] else "lower"
         moved = (
-            f"In middle weather the lowest charge is now {percent(lows[1])}, which is "
-            f"{_points(lows[1] - lows[0])} {more} than before ({percent(lows[0])})."
+            f"{half}; before, to {percent(was)}, which is {_points(now - was)} "
+            f"{'lower' if now > was else 'higher'}."
         )
     return (
         f"{moved} Full line: now, with the band of eight simulated trips in ten. Broken line: "

@@ -194,6 +194,11 @@ def weight(kg: float | None, us_units: bool) -> str:
     return f"{kg / KG_PER_POUND:.0f} lb" if us_units else f"{kg:.0f} kg"
 
 
+def cost_words(value: float | None, currency: str) -> str:
+    """The price of a change: ``USD 570``, ``free``; a dash where it is not known."""
+    return "free" if value == 0.0 else price(value, currency)
+
+
 def price(value: float | None, currency: str) -> str:
     """``USD 570``; a dash where it is not known."""
     return "–" if value is None else f"{currency} {value:,.0f}".strip()

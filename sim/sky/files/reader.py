@@ -173,7 +173,7 @@ def _text(path: Path) -> str:
     except UnicodeDecodeError:
         text = data.decode("latin-1")
     if "\0" in text:
-        rule = f"is no text (an archive or a spreadsheet?); wanted is {_KINDS}"
+        rule = f"is not text (an archive or a spreadsheet?); wanted is {_KINDS}"
         raise WeatherError(Fault(rule, file=file))
     return text
 
