@@ -173,7 +173,7 @@ def test_check_lists_every_fault_by_line(run: Run, small_job: str, write_job: Wr
 def test_check_of_a_file_in_order(run: Run, quick: Path) -> None:
     done = run("check", quick)
     assert (done.exit_code, done.stderr) == (0, "")
-    assert "in order. Weekend (2 nights)" in done.stdout.replace("\n", " ")
+    assert "in order. Weekend (2 nights)" in " ".join(done.stdout.split())
     assert "estimated" not in done.stdout
 
 
@@ -303,6 +303,13 @@ def test_begin_that_is_quit_writes_nothing(run: Run, typed: str) -> None:
     assert_clear(done, 130)
     assert done.stderr == "nightledger: stopped; nothing was written\n"
     assert not Path("new").exists()
+
+
+def test_a_draft_of_one_answer_is_one_answer(run: Run) -> None:
+    assert_clear(run("begin", "asa", typed="Asa\n"), 130)
+    again = run("begin", "asa", typed="\n")
+    assert "A draft with 1 answer is here." in again.stdout
+    assert "Kept: 1 answer; back goes to it." in again.stdout
 
 
 def test_begin_that_ends_early_keeps_a_draft_and_goes_on_from_it(run: Run) -> None:

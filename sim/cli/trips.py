@@ -136,6 +136,7 @@ def _asked(interview: Interview, draft: Path) -> Answers:
     from sim.interview.terminal import KEEPS, OPENING, converse, typed
     from sim.report.data.parts import write_whole
     from sim.report.terminal.lines import screen
+    from sim.report.words.numbers import counted
 
     console, lines = screen(), typed()
     replies = read_draft(draft)
@@ -143,7 +144,8 @@ def _asked(interview: Interview, draft: Path) -> Answers:
         if replies and go_on(len(replies), lines, console):
             interview.resume(replies)
             kept = len(interview.answers)
-            typer.echo(f"Kept: {kept} answers; {BACK} goes to them.\n")
+            them = "it" if kept == 1 else "them"
+            typer.echo(f"Kept: {counted(kept, 'answer')}; {BACK} goes to {them}.\n")
         return converse(interview, lines, console, f"{OPENING} {KEEPS}")
     except (KeyboardInterrupt, Stopped) as end:
         if not interview.answers or (isinstance(end, Stopped) and end.by_word):

@@ -107,7 +107,8 @@ def test_a_phone_shows_both_trips_whole_where_counts_are_long(
     page.locator("#levers td:has(.odds)").evaluate_all(
         """(cells) => cells.forEach((cell) => {
           cell.childNodes.forEach((node) => {
-            if (node.nodeType === Node.TEXT_NODE && node.data.trim()) node.data = "short 167/171/143 ";
+            if (node.nodeType === Node.TEXT_NODE && node.data.trim())
+              node.data = "short 167/171/143 ";
           });
           cell.querySelector("small").textContent = "low 41\u00a0%, worse than planned";
         })"""

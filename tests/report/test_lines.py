@@ -43,7 +43,7 @@ def test_a_list_goes_on_further_in() -> None:
 
 def test_a_file_name_is_whole() -> None:
     name = "customers/" + "a-long-name/" * 9 + "job.toml"
-    assert lines.wrapped(f"The file {name}: in order.")[1] == f"{name}:"
+    assert lines.wrapped(f"The file {name}: in order.", whole=True)[1] == f"{name}:"
 
 
 def test_what_is_for_the_page_is_not_printed() -> None:

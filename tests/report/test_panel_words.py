@@ -204,7 +204,7 @@ def test_what_helps_where_panels_do_not() -> None:
         "With 4 panels, no change tried is enough; what helps most: A: “November” is short, "
         "essentials 30"
     )
-    assert "; A and B: November is tight, essentials 35" in most
+    assert "; A and B: “November” is tight, essentials 35" in most
     assert "this trip asks too much of this build" in helps(Help(4, (), is_enough=False))
 
 

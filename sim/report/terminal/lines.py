@@ -43,17 +43,24 @@ def bare(text: str) -> str:
     return "".join(char for char in blanks if char.isprintable())
 
 
-def wrapped(text: str, width: int = WIDTH) -> list[str]:
-    """Text in lines of a terminal, `bare`; no name of a file is broken."""
-    return textwrap.wrap(bare(text), width, break_on_hyphens=False, break_long_words=False)
+def wrapped(text: str, width: int = WIDTH, *, whole: bool = False) -> list[str]:
+    """Text in lines of a terminal, `bare`; with `whole` no word is broken, however long, such as
+    the name of a file."""
+    return textwrap.wrap(bare(text), width, break_on_hyphens=False, break_long_words=not whole)
 
 
 def print_prose(
-    texts: Iterable[str], console: Console, *, first: str = "", later: str = "", style: str = ""
+    texts: Iterable[str],
+    console: Console,
+    *,
+    first: str = "",
+    later: str = "",
+    style: str = "",
+    whole: bool = False,
 ) -> None:
     """Sentences, each from a line of its own: `first` before it, `later` before its other lines."""
     for text in texts:
-        for number, line in enumerate(wrapped(text, columns(console) - len(later))):
+        for number, line in enumerate(wrapped(text, columns(console) - len(later), whole=whole)):
             shown = plain(f"{later if number else first}{line}", 1000)
             console.print(shown, style=style, soft_wrap=True)
 
@@ -63,4 +70,4 @@ def print_list(lines: Iterable[str], console: Console) -> None:
     for line in lines:
         text = line.lstrip(" ")
         before = " " * (len(line) - len(text))
-        print_prose([text], console, first=before, later=f"{before}  ")
+        print_prose([text], console, first=before, later=f"{before}  ", whole=True)

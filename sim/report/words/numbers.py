@@ -11,10 +11,13 @@ import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor
+from typing import TYPE_CHECKING
 
-from sim.ledger.sampling import Interval
-from sim.trip.tanks import StoreLine
 from sim.units import KG_PER_POUND, LITRES_PER_GALLON, celsius_to_fahrenheit
+
+if TYPE_CHECKING:
+    from sim.ledger.sampling import Interval
+    from sim.trip.tanks import StoreLine
 
 GAP = "\N{NO-BREAK SPACE}"
 # Marks that turn the direction of writing, and letters that bring their own.
