@@ -182,7 +182,7 @@ def _workbook(path: Path, file: str) -> Table:
         book = CalamineWorkbook.from_path(str(path))
         sheets = [book.get_sheet_by_index(n).to_python() for n in range(len(book.sheet_names))]
     except (CalamineError, OSError, ValueError) as error:
-        rule = f"is no workbook that can be read ({printable(str(error), 120)})"
+        rule = f"is not a workbook that can be read ({printable(str(error), 120)})"
         raise _not(file, rule) from None
     rows: list[list[Any]] = next((sheet for sheet in sheets if len(sheet) > 1), [])
     if not rows:

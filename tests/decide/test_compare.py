@@ -189,7 +189,7 @@ def test_a_tank_that_ends_is_part_of_the_answer(edited: Edit, small_job: str) ->
     ("change", "said"),
     [
         ({"nightledger_promise": 2, "program": "7.1"}, "newer program, 7.1"),
-        ({"nightledger_promise": "x"}, "is no kept promise"),
+        ({"nightledger_promise": "x"}, "is not a kept promise"),
         ({"trips": [{"name": "Weekend"}]}, "keep the promise anew"),
         ({"job": []}, "keep the promise anew"),
     ],

@@ -165,7 +165,7 @@ def test_two_columns_that_fit_are_asked_for(tmp_path: Path) -> None:
         ("Time,SOC\n" + "\n".join(f"2027-0{n}-01 00:00,50" for n in range(1, 10)), "two days"),
         ("Time,SOC\n" + "\n".join(f"2027-{m:02d}-{d:02d} 00:00,50" for m in (1, 2, 3)
          for d in range(1, 28)), "every 24 hours"),
-        (table(HEADS).replace("2027-02-02", "the day after"), "is no time that can be read"),
+        (table(HEADS).replace("2027-02-02", "the day after"), "is not a time that can be read"),
         ("Time,SOC\n" + "\n".join(f"{x:%Y-%m-%d %H:%M},full" for x in moments()), "holds no num"),
         ("PK\x03\x04", "name it .xlsx"),
         ("Time,SOC\0\x01\x02", "is not text"),
@@ -257,7 +257,7 @@ def test_a_workbook(tmp_path: Path) -> None:
     workbook(path)
     expect_same(read_log(path))
     path.write_bytes(b"PK\x03\x04 and nothing more")
-    with pytest.raises(LogError, match="is no workbook that can be read"):
+    with pytest.raises(LogError, match="is not a workbook that can be read"):
         read_log(path)
 
 

@@ -19,6 +19,7 @@ from sim.report.words.panel_words import (
     beside,
     doubt,
     helps,
+    medical,
     next_panel,
     panel_sentences,
     reason,
@@ -135,6 +136,15 @@ def test_where_none_is_enough(fit: RoofFit, start: str, end: str) -> None:
     assert text.startswith(start)
     assert "with 2 panels, “November” is tight, essentials 36, comforts 40" in text
     assert text.endswith(end)
+
+
+def test_a_job_with_more_panels_than_were_looked_at() -> None:
+    """Nothing is said of its own number, nor of all that would fit."""
+    found = chosen(replace(FOUND, job_count=9, fit=RoofFit(5, None, (), None)), recommended=None)
+    ill = tuple(replace(x, medical=("Pump",), medical_dark=4) for x in OPTIONS[3].trips)
+    found = replace(found, options=(*OPTIONS[:3], replace(OPTIONS[3], trips=ill)))
+    assert medical(found).startswith("With 3 panels, Pump may go without in 4 of 40")
+    assert reason(found).startswith("No number of panels looked at is ample on every trip")
 
 
 def test_one_more_says_what_it_buys_and_whether_that_is_chance() -> None:

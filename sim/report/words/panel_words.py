@@ -32,9 +32,11 @@ def panel_sentences(found: PanelDecision) -> tuple[str, ...]:
 
 
 def medical(found: PanelDecision) -> str:
-    """Medical devices that may go without, with the panels of the job and with those chosen."""
+    """Medical devices that may go without, with the panels of the job, where so many were looked
+    at, and with those chosen."""
+    tried = {option.count: option.trips for option in found.options}
     counts = dict.fromkeys((found.job_count, found.choice.best))
-    return medical_words([(f"With {panels(n)}", found.option(n).trips) for n in counts])
+    return medical_words([(f"With {panels(n)}", tried[n]) for n in counts if n in tried])
 
 
 def roof_note(fit: RoofFit) -> str:
@@ -53,7 +55,9 @@ def reason(found: PanelDecision) -> str:
     chosen = found.option(choice.best)
     what = "ample on every trip" if chosen.verdict == "ample" else "ample for the electricity"
     if choice.recommended is None:
-        where = "that fits " if found.fit.most is not None else "looked at "
+        most = found.fit.most
+        all_tried = most is not None and found.options[-1].count >= most
+        where = "that fits " if all_tried else "looked at "
         text = f"No number of panels {where}is ample on every trip"
         text = f"{text}: with {panels(chosen.count)}, {_held(chosen.worst)}"
         return f"{text}; {roof_note(found.fit)}." if found.fit.most == 0 else f"{text}."
