@@ -51,7 +51,8 @@ WORDS = {
     "lowest": "Lowest charge",
     "leaves": "leaves {date}",
     "more": "And {trips} that it carries more surely than these.",
-    "how": "Lowest charge: in the bad case, the simulated trip that decides whether a trip is ample. Ample: everything "
+    "how": "Lowest charge: in the bad case, the simulated trip that decides whether a trip is "
+    "ample. Ample: everything "
     "holds in at least {ample} of the simulated trips; tight: the essentials in at least {tight}; "
     "short: less.",
     "weighs": "What it weighs",

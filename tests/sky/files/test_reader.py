@@ -391,9 +391,7 @@ def test_no_file_a_folder_nothing_inside_no_weather(tmp_path: Path) -> None:
     assert "folder" in str(refusal(tmp_path))
     assert "empty" in str(refusal(write(tmp_path, "")))
     assert "empty" in str(refusal(write(tmp_path, " \n\n")))
-    assert "is not a weather file" in str(
-        refusal(write(tmp_path, "dear reader,\nno weather\n"))
-    )
+    assert "is not a weather file" in str(refusal(write(tmp_path, "dear reader,\nno weather\n")))
     assert "is not text" in str(refusal(write(tmp_path, b"PK\x03\x04\0\0\0\0" + bytes(200))))
     assert "no EPW" in str(refusal(write(tmp_path, table(), "weather.epw")))
     assert "no rows" in str(refusal(write(tmp_path, HEAD + "time,ghi,temp_air\n")))
