@@ -205,7 +205,7 @@ def test_what_is_no_promise(tmp_path: Path, change: dict[str, Any], said: str) -
 def test_what_is_no_json(tmp_path: Path, text: str) -> None:
     path = tmp_path / "a-promise.json"
     path.write_text(text, "utf-8")
-    with pytest.raises(JobError, match=r"no JSON|no kept promise"):
+    with pytest.raises(JobError, match=r"no JSON|not a kept promise"):
         read_promise(path)
 
 
