@@ -111,8 +111,8 @@ def answer_lines(
     ways = [why, *(why[:count] for count in range(len(why) - 1, bool(few), -1))]
     ways += [[few, *why[1:2]], [few]] if few else []
     said = next((way for way in ways if len(_indented(" ".join(way))) <= room), ways[-1])
-    texts = " ".join(said), remedy_words(remedy)
-    return [*wrapped(" ".join(lines), width), *(x for text in texts for x in _indented(text, width))]
+    first, because = wrapped(" ".join(lines), width), _indented(" ".join(said), width)
+    return [*first, *because, *_indented(remedy_words(remedy), width)]
 
 
 def _medical_in(lines: Sequence[str], trip: TripResult) -> str:
