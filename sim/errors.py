@@ -64,14 +64,13 @@ class Fault:
 
 def shown(value: Any, limit: int = 60) -> str:
     """A value as the user wrote it, near enough, cut to `limit` characters."""
-    if isinstance(value, bool):
-        text = "true" if value else "false"
-    elif isinstance(value, str):
-        text = '"' + value.encode("unicode_escape").decode("ascii") + '"'
-        if value.isprintable():
-            text = f'"{value}"'
-    else:
-        text = str(value)
+    if isinstance(value, str):
+        text = value if value.isprintable() else value.encode("unicode_escape").decode("ascii")
+        return f'"{_cut(text, limit - 2)}"'
+    return _cut(("true" if value else "false") if isinstance(value, bool) else str(value), limit)
+
+
+def _cut(text: str, limit: int) -> str:
     return text if len(text) <= limit else text[: limit - 1] + "…"
 
 

@@ -38,8 +38,6 @@ def sky(
     """
     import datetime as dt
 
-    from rich.console import Console
-
     from sim import __version__
     from sim.places.lookup import find_place
 
@@ -49,6 +47,7 @@ def sky(
     from sim.report.data.names import file_stem
     from sim.report.data.output import owner_of, settle
     from sim.report.page.place_page import render_almanac
+    from sim.report.terminal.lines import screen
     from sim.report.terminal.place_months import print_almanac, sky_json
 
     outputs = settle(
@@ -60,7 +59,7 @@ def sky(
     almanacs = (climate_almanac(found), *([file_almanac(file)] if file else []))
     # Where people think in Fahrenheit the table does too.
     us_units = found.country == "US"
-    print_almanac(found, almanacs, Console(highlight=False), us_units=us_units, full=full)
+    print_almanac(found, almanacs, screen(), us_units=us_units, full=full)
     page = render_almanac(found, almanacs, written=dt.date.today(), version=__version__)
     say_written(outputs.write(page=page, data=json_text(sky_json(found, almanacs))))
 
@@ -85,11 +84,11 @@ def shelf(
 
     Example: nightledger shelf --keys panels
     """
-    from rich.console import Console
+    from sim.report.terminal.lines import screen
 
     if keys and schema:
         raise NightledgerError("give --keys or --schema, not both")
-    console = Console(highlight=False)
+    console = screen()
     if schema:
         _print_schema(name, json)
     elif keys:
@@ -144,16 +143,14 @@ def doctor(json: Json = None) -> None:
 
     Example: nightledger doctor
     """
-
-    from rich.console import Console
-
     from sim.report.data.export import json_text
     from sim.report.data.output import settle
     from sim.report.terminal.doctor import examine, print_findings
+    from sim.report.terminal.lines import screen
 
     outputs = settle(data=json)
     findings = examine()
-    print_findings(findings, Console(highlight=False))
+    print_findings(findings, screen())
     outputs.write(data=json_text({"findings": [asdict(finding) for finding in findings]}))
     if not all(finding.ok for finding in findings):
         raise typer.Exit(EXIT_BAD_INPUT)

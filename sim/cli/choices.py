@@ -50,8 +50,6 @@ def panels(
 
     Example: nightledger panels job.toml
     """
-    from rich.console import Console
-
     from sim.job.reading.load import load_job
 
     found = load_job(job)
@@ -59,6 +57,7 @@ def panels(
     from sim.report.data import decision_csv, decision_json
     from sim.report.page import decision_sections
     from sim.report.terminal import answer, decision_text
+    from sim.report.terminal.lines import screen
 
     outputs = settle_job(job, found, out, json, what="panels", tables=_tables(csv))
     with answer.progress_bar("Trying the panels") as progress:
@@ -68,7 +67,7 @@ def panels(
     section = decision_sections.panels_section(found, chosen)
     data = decision_json.panels_json(chosen)
     written = _write_decision(found, section, data, outputs, tables)
-    decision_text.print_panels(chosen, Console(highlight=False), us_units=us_units, full=full)
+    decision_text.print_panels(chosen, screen(), us_units=us_units, full=full)
     say_written(written)
 
 
@@ -84,8 +83,6 @@ def levers(
 
     Example: nightledger levers job.toml
     """
-    from rich.console import Console
-
     from sim.job.reading.load import load_job
 
     found = load_job(job)
@@ -93,6 +90,7 @@ def levers(
     from sim.report.data import decision_csv, decision_json
     from sim.report.page import decision_sections
     from sim.report.terminal import answer, decision_text
+    from sim.report.terminal.lines import screen
 
     outputs = settle_job(job, found, out, json, what="levers", tables=_tables(csv))
     with answer.progress_bar("Pulling the levers") as progress:
@@ -101,7 +99,7 @@ def levers(
     section = decision_sections.levers_section(found, tried)
     written = _write_decision(found, section, decision_json.levers_json(tried), outputs, tables)
     us_units = found.settings.units == "us"
-    decision_text.print_levers(tried, Console(highlight=False), us_units=us_units, full=full)
+    decision_text.print_levers(tried, screen(), us_units=us_units, full=full)
     say_written(written)
 
 
@@ -121,8 +119,6 @@ def calendar(
 
     Example: nightledger calendar job.toml --trip January
     """
-    from rich.console import Console
-
     from sim.job.reading.load import load_job
 
     found = load_job(job)
@@ -130,6 +126,7 @@ def calendar(
     from sim.report.data import decision_csv, decision_json
     from sim.report.page import decision_sections
     from sim.report.terminal import answer, decision_text
+    from sim.report.terminal.lines import screen
 
     outputs = settle_job(job, found, out, json, what="calendar", tables=_tables(csv))
     with answer.progress_bar("Going round the year") as progress:
@@ -137,7 +134,7 @@ def calendar(
     tables = decision_csv.calendar_csv(year, outputs.stem) if csv else None
     section = decision_sections.calendar_section(found, year)
     written = _write_decision(found, section, decision_json.calendar_json(year), outputs, tables)
-    decision_text.print_calendar(year, Console(highlight=False), full=full)
+    decision_text.print_calendar(year, screen(), full=full)
     say_written(written)
 
 
@@ -153,8 +150,6 @@ def wiring(
     """
     import datetime as dt
 
-    from rich.console import Console
-
     from sim import __version__
     from sim.job.reading.load import load_job
 
@@ -163,6 +158,7 @@ def wiring(
     from sim.report.data.export import json_text
     from sim.report.data.wiring_data import TABLES, wiring_csv, wiring_json
     from sim.report.page.wiring_page import render_wiring
+    from sim.report.terminal.lines import screen
     from sim.report.terminal.wiring_sheet import print_sheet
 
     tables = TABLES if csv else ()
@@ -173,7 +169,7 @@ def wiring(
         data=json_text(wiring_json(sheet)),
         tables=wiring_csv(sheet, outputs.stem) if csv else None,
     )
-    print_sheet(sheet, Console(highlight=False))
+    print_sheet(sheet, screen())
     say_written(written)
 
 

@@ -55,7 +55,12 @@ def fit(
     from sim.report.data.fitted_job import expect_job_file
 
     asked = _asked(column or ())
-    job, log = _demo() if log is None and str(job) == DEMO and not job.exists() else (job, log)
+    # A folder of that name is none to read.
+    is_demo = str(job) == DEMO and not job.is_file()
+    if is_demo and log is not None:
+        rule = f"there is no such file; for the job and log of the program: nightledger fit {DEMO}"
+        raise LogError(Fault(rule, file=DEMO))
+    job, log = _demo() if is_demo else (job, log)
     if log is None:
         raise LogError(Fault("name the log too: nightledger fit JOB LOG"))
     if job.suffix.lower() in _LOGS:
@@ -78,8 +83,6 @@ def _fit(
     """Read the log, fit, print and write."""
     import datetime as dt
 
-    from rich.console import Console
-
     from sim import __version__
     from sim.fit.fit import fit as fitted
     from sim.log.reading import read_log
@@ -91,6 +94,7 @@ def _fit(
     from sim.report.page.fit_page import render_fit
     from sim.report.terminal.answer import progress_bar
     from sim.report.terminal.fit_answer import print_fit
+    from sim.report.terminal.lines import screen
 
     stem = report_stem(job, found_job.customer)
     outputs = settle(
@@ -111,7 +115,7 @@ def _fit(
         data=json_text(fit_json(found)),
         job=saved,
     )
-    print_fit(found, Console(highlight=False))
+    print_fit(found, screen())
     say_written(written)
 
 

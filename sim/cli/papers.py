@@ -32,8 +32,6 @@ def quote(
 
     Example: nightledger quote job.toml --valid-days 30
     """
-    from rich.console import Console
-
     from sim import __version__
     from sim.job.reading.load import load_job
 
@@ -43,8 +41,9 @@ def quote(
     from sim.report.data.design_json import designs_json
     from sim.report.data.export import json_text
     from sim.report.page.quote_page import render_quote
-    from sim.report.terminal.answer import plain, progress_bar
+    from sim.report.terminal.answer import progress_bar
     from sim.report.terminal.design_table import print_designs
+    from sim.report.terminal.lines import plain, screen
 
     outputs = settle_job(job, found, out, json, what="quote")
     with progress_bar("Running the designs") as progress:
@@ -62,7 +61,7 @@ def quote(
         page=render_quote(chosen, written=written, version=__version__, valid_until=until),
         data=json_text(data),
     )
-    console = Console(highlight=False)
+    console = screen()
     console.print(plain(found.title), style="bold")
     print_designs(chosen, console)
     say_written(files)
@@ -79,8 +78,6 @@ def handover(
 
     Example: nightledger handover job.toml
     """
-    from rich.console import Console
-
     from sim import __version__
     from sim.job.reading.load import load_job
 
@@ -92,6 +89,7 @@ def handover(
     from sim.report.page.handover_page import render_handover
     from sim.report.terminal.answer import progress_bar
     from sim.report.terminal.handover_lines import print_handover
+    from sim.report.terminal.lines import screen
 
     outputs = settle_job(job, found, out, json, what="handover")
     with progress_bar("Writing the sheet") as progress:
@@ -100,7 +98,7 @@ def handover(
     files = outputs.write(
         page=render_handover(sheet, written=written, version=__version__), data=json_text(data)
     )
-    print_handover(sheet, Console(highlight=False))
+    print_handover(sheet, screen())
     say_written(files)
 
 

@@ -17,7 +17,7 @@ from sim.errors import Fault, JobError, OutputError, printable
 
 if TYPE_CHECKING:
     from sim.interview.draft import Answers, Interview
-    from sim.job.model.job import Job
+    from sim.job.model.job import Job, Trip
     from sim.ledger.results import Result
     from sim.second import Second
 
@@ -131,20 +131,21 @@ def begin(
 
 def _asked(interview: Interview, draft: Path) -> Answers:
     """Answers from the terminal; when it is stopped, those so far are kept in a draft."""
-    from rich.console import Console
-
     from sim.interview.draft import BACK, Stopped
     from sim.interview.kept import draft_text, go_on, read_draft
     from sim.interview.terminal import KEEPS, OPENING, converse, typed
     from sim.report.data.parts import write_whole
+    from sim.report.terminal.lines import screen
+    from sim.report.words.numbers import counted
 
-    console, lines = Console(highlight=False), typed()
+    console, lines = screen(), typed()
     replies = read_draft(draft)
     try:
         if replies and go_on(len(replies), lines, console):
             interview.resume(replies)
             kept = len(interview.answers)
-            typer.echo(f"Kept: {kept} answers; {BACK} goes to them.\n")
+            them = "it" if kept == 1 else "them"
+            typer.echo(f"Kept: {counted(kept, 'answer')}; {BACK} goes to {them}.\n")
         return converse(interview, lines, console, f"{OPENING} {KEEPS}")
     except (KeyboardInterrupt, Stopped) as end:
         if not interview.answers or (isinstance(end, Stopped) and end.by_word):
@@ -214,6 +215,7 @@ def check(job: JobPath, json: Json = None) -> None:
     from sim.job.reading.load import load_job
     from sim.job.rules.remarks import Remark, remarks
     from sim.report.data.names import weather_files
+    from sim.report.terminal.lines import print_list, screen
     from sim.report.words.drives import EstimatedDrive, drive_lines, estimated_drives
 
     faults: tuple[Fault, ...] = ()
@@ -235,17 +237,17 @@ def check(job: JobPath, json: Json = None) -> None:
         settle(data=json, inputs=inputs).write(data=data)
     if faults:
         raise JobError(*faults)
-    nights = [sum(stop.nights for stop in trip.stops) for trip in found.trips]
-    trips = ", ".join(
-        f"{trip.name} ({count} night{'' if count == 1 else 's'})"
-        for trip, count in zip(found.trips, nights, strict=True)
-    )
     order = f"in order{', but look at these' if odd else ''}"
-    typer.echo(f"{printable(str(job))}: {order}. {printable(trips, 2000)}.")
-    for remark in odd:
-        typer.echo(f"  {printable(str(remark), 400)}")
-    for line in drive_lines(drives, found.settings.units):
-        typer.echo(printable(line, 400))
+    lines = [f"{job}: {order}. {'; '.join(map(_briefly, found.trips))}."]
+    lines += [f"  {remark}" for remark in odd]
+    print_list(lines + drive_lines(drives, found.settings.units), screen())
+
+
+def _briefly(trip: Trip) -> str:
+    """``Weekend (2 nights)``."""
+    from sim.report.words.numbers import counted, shortened
+
+    return f"{shortened(trip.name)} ({counted(sum(stop.nights for stop in trip.stops), 'night')})"
 
 
 def run_trips(
@@ -269,8 +271,6 @@ def _run(
     """Simulate, print and write."""
     import datetime as dt
 
-    from rich.console import Console
-
     from sim import __version__
     from sim.cli.choices import all_decided, what_may_be_tried
     from sim.decide.remedy import remedies
@@ -283,6 +283,7 @@ def _run(
     from sim.report.page.client import begun_page
     from sim.report.terminal import answer
     from sim.report.terminal.design_table import print_designs
+    from sim.report.terminal.lines import screen
     from sim.report.words.promise_words import remedy_words
     from sim.trip.prepare import Skies
 
@@ -315,7 +316,7 @@ def _run(
         promise=promise_text(result, __version__, today) if extras.keep else None,
         tables=answers_csv(result, stem) | export.csv_files(result, stem) if extras.csv else None,
     )
-    console = Console(highlight=False)
+    console = screen()
     answer.print_result(result, console, mends, full=extras.full)
     if chosen is not None:
         print_designs(chosen, console)

@@ -52,6 +52,7 @@ def sketch(
     from sim.interview.sketch import from_flags
     from sim.report.data.export import json_text
     from sim.report.data.output import settle
+    from sim.report.terminal.lines import print_list, screen
     from sim.report.words.sketch_words import sketch_json, sketch_lines
 
     path = None if save is None else _new_job(save)
@@ -63,8 +64,7 @@ def sketch(
         short = _asked()
     customer = "" if save is None else printable(save.resolve().name, 100)
     found, job = _sketched(short, customer)
-    for line in sketch_lines(found):
-        typer.echo(printable(line, 400).rstrip())
+    print_list(sketch_lines(found), screen())
     outputs.write(data=json_text(sketch_json(found)), job=job)
     if path is not None:
         shown = printable(str(path))
@@ -84,14 +84,13 @@ def _new_job(folder: Path) -> Path:
 
 def _asked() -> Answers:
     """The short answers, asked for in the terminal."""
-    from rich.console import Console
-
     from sim.interview.draft import Interview, Stopped
     from sim.interview.sketch import sketch_questions
     from sim.interview.terminal import converse, typed
+    from sim.report.terminal.lines import screen
 
     try:
-        return converse(Interview(sketch_questions), typed(), Console(highlight=False))
+        return converse(Interview(sketch_questions), typed(), screen())
     except Stopped:
         typer.echo("nightledger: stopped; nothing was written", err=True)
         raise typer.Exit(EXIT_STOPPED) from None
@@ -134,14 +133,13 @@ def compare(
     """
     import datetime as dt
 
-    from rich.console import Console
-
     from sim import __version__, decide
     from sim.report.data.export import json_text
     from sim.report.data.names import file_stem
     from sim.report.data.output import owner_of, settle
     from sim.report.page.compare_page import render_comparison
     from sim.report.terminal.answer import print_alarm
+    from sim.report.terminal.lines import print_list, screen
     from sim.report.words.compare_words import comparison_json, comparison_lines, medical
 
     outputs = settle(
@@ -153,9 +151,8 @@ def compare(
     found = decide.compare(_state(old), _state(new))
     page = render_comparison(found, written=dt.date.today(), version=__version__)
     written = outputs.write(page=page, data=json_text(comparison_json(found)))
-    print_alarm(medical(found), Console(highlight=False))
-    for line in comparison_lines(found):
-        typer.echo(printable(line, 400))
+    print_alarm(medical(found), screen())
+    print_list(comparison_lines(found), screen())
     say_written(written)
 
 
@@ -197,8 +194,6 @@ def book(
     import datetime as dt
     import os
 
-    from rich.console import Console
-
     from sim import __version__
     from sim.book import job_files, look, run_stale
     from sim.report.data.book_record import INDEX, RECORD, book_json, read_record, record_json
@@ -206,12 +201,13 @@ def book(
     from sim.report.data.output import owner_of, settle
     from sim.report.terminal.answer import progress_bar
     from sim.report.terminal.book_table import print_book
+    from sim.report.terminal.lines import screen
 
     inputs = job_files(folder)
     record = read_record(out)
     outputs = settle(data=json, inputs=inputs)
     lines = look(folder, out, record, __version__)
-    console = Console(highlight=False)
+    console = screen()
     if not run:
         print_book(lines, console)
     else:

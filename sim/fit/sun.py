@@ -40,6 +40,8 @@ _LEAST_DAYS = 6
 _BRIGHT, _FALL = 0.4, 0.2
 # A fall of the bright days from which it may be one, as a logarithm.
 _CEILING = 0.25
+# A yield of no more is none: of it a logarithm is taken.
+_NOTHING = 0.005
 # How a part does beside another, and since when.
 Beside = tuple[Estimate, dt.date | None]
 # So large a share of the days must be measured for what is said of all.
@@ -287,6 +289,9 @@ def _by_month(days: SunDays, model: float) -> tuple[tuple[int, Estimate], ...]:
 def part_findings(solar_w: Floats, promised: Expected, hours: SunHours) -> list[Finding]:
     """The parts of the day against one another: a shadow takes its hours, a string all of them."""
     by_part = {part: _part_days(part, solar_w, promised, hours) for part in PARTS}
+    if not any((days.ratio > _NOTHING).any() for days in by_part.values()):
+        # Of panels that gave nothing no hour is weaker than another.
+        return [Finding("sun_by_hour", None, because="few_sunny_hours")]
     found = []
     for part, days in by_part.items():
         others = [x for name, x in by_part.items() if name != part]
@@ -340,8 +345,8 @@ def _compared(days: SunDays, other: SunDays, model: float) -> Beside | None:
     if len(both) < _LEAST_DAYS or np.isfinite(days.ratio[a]).sum() < _LEAST_DAYS:
         return None
     days, other = days.at(a), other.at(b)
-    drawn = np.log(np.maximum(days.drawn, 0.005) / np.maximum(other.drawn, 0.005))
-    own = np.log(np.maximum(days.ratio, 0.005) / np.maximum(other.ratio, 0.005))
+    drawn = np.log(np.maximum(days.drawn, _NOTHING) / np.maximum(other.drawn, _NOTHING))
+    own = np.log(np.maximum(days.ratio, _NOTHING) / np.maximum(other.ratio, _NOTHING))
     # Of a part in which the battery was full nothing is known: as the draws have it.
     own = np.where(np.isfinite(own), own, np.median(drawn, axis=1))
     # On bright days both parts see the sun itself.

@@ -130,5 +130,5 @@ def _on_shelf(said: str) -> tuple[str, bool]:
         shelf.profile("appliances", word)
     except JobError as error:
         hint = error.faults[0].rule.partition("; ")[2]
-        raise Refused(f"{said[:30]!r} is no appliance of the shelf; {hint}") from None
+        raise Refused(f"{said[:30]!r} is not an appliance on the shelf; {hint}") from None
     raise AssertionError("a profile that is not among the names")

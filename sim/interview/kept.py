@@ -63,8 +63,7 @@ def go_on(answers: int, lines: Iterator[str], console: Console) -> bool:
     """
 
     def asks(_: Answers) -> Iterator[Question]:
-        yield choice(
-            "go on", f"A draft with {answers} answers is here. Go on with it?", "", _GO_ON, "yes"
-        )
+        have = "1 answer" if answers == 1 else f"{answers} answers"
+        yield choice("go on", f"A draft with {have} is here. Go on with it?", "", _GO_ON, "yes")
 
     return bool(converse(Interview(asks), lines, console, "")["go on"] == "yes")

@@ -74,7 +74,7 @@ def _checked(
     unread = np.isnat(at) & np.array([str(cell).strip() != "" for cell in cells])
     if np.isnat(at).all() or unread.sum() > max(_MOST_UNREAD * len(at), 2.0):
         row = int(np.argmax(unread if unread.any() else np.isnat(at)))
-        rule = "is no time that can be read; write times as 2027-02-04 13:05"
+        rule = "is not a time that can be read; write times as 2027-02-04 13:05"
         fault = Fault(rule, file=file, line=first_row + row, key="time", value=cells[row])
         raise LogError(fault)
     return Times(at, is_utc)

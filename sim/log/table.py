@@ -81,7 +81,7 @@ def _decoded(data: bytes, file: str) -> str:
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         return data.decode("utf-16", "replace")
     if b"\0" in data[:10_000]:
-        raise _not(file, "is no text; a log is a CSV file or a workbook (.xlsx)")
+        raise _not(file, "is not text; a log is a CSV file or a workbook (.xlsx)")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -151,6 +151,12 @@ def _headings(rows: list[list[Any]], file: str) -> tuple[int, tuple[str, ...]]:
     above = [row for row in rows[:first] if sum(bool(str(x).strip()) for x in row) > 1]
     # Rows of headings stand right above the values, as wide as they are.
     heads = [row for row in above[-3:] if abs(len(row) - width) <= 1]
+    if not heads and above and 1 < len(above[-1]) < width:
+        rule = (
+            f"has {width} values under {len(above[-1])} headings; where numbers have a decimal "
+            "comma, separate the columns with semicolons or tabs"
+        )
+        raise _not(file, rule, first + 1)
     if not heads:
         rule = "has no headings above its values; write one over each column, such as time,soc"
         raise _not(file, rule, first + 1)
@@ -176,7 +182,7 @@ def _workbook(path: Path, file: str) -> Table:
         book = CalamineWorkbook.from_path(str(path))
         sheets = [book.get_sheet_by_index(n).to_python() for n in range(len(book.sheet_names))]
     except (CalamineError, OSError, ValueError) as error:
-        rule = f"is no workbook that can be read ({printable(str(error), 120)})"
+        rule = f"is not a workbook that can be read ({printable(str(error), 120)})"
         raise _not(file, rule) from None
     rows: list[list[Any]] = next((sheet for sheet in sheets if len(sheet) > 1), [])
     if not rows:

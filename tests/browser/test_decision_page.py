@@ -99,6 +99,24 @@ def test_a_phone_shows_the_bars_of_both_trips(visit: Visit, decided: tuple[str, 
     assert not page.locator("#panels td.wide").first.is_visible()
 
 
+def test_a_phone_shows_both_trips_whole_where_counts_are_long(
+    visit: Visit, decided: tuple[str, str]
+) -> None:
+    page = visit(decided[0], width=390)
+    # As long as counts of 200 get, with the longest word on a trip.
+    page.locator("#levers td:has(.odds)").evaluate_all(
+        """(cells) => cells.forEach((cell) => {
+          cell.childNodes.forEach((node) => {
+            if (node.nodeType === Node.TEXT_NODE && node.data.trim())
+              node.data = "short 167/171/143 ";
+          });
+          cell.querySelector("small").textContent = "low 41\u00a0%, worse than planned";
+        })"""
+    )
+    scroll = page.locator("#levers .scroll").first
+    assert scroll.evaluate("(e) => e.scrollWidth - e.clientWidth") <= 1
+
+
 def test_tables_stand_behind_the_charts(visit: Visit, decided: tuple[str, str]) -> None:
     page = visit(decided[0])
     page.locator("#panels .decided-charts summary").first.click()

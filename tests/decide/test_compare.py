@@ -87,7 +87,6 @@ def test_what_changed_is_found_by_key_and_part(edited: Edit, small_job: str) -> 
     assert "panels[1].count: 2 -> 4" in text
     assert "appliances[Laptop]: none -> Laptop" in text
     assert "idle_at: 17:00 -> 18:00" in text
-    assert max(map(len, text.splitlines())) <= 80
 
 
 def test_the_answer_of_each_trip_before_and_after(edited: Edit, small_job: str) -> None:
@@ -190,7 +189,7 @@ def test_a_tank_that_ends_is_part_of_the_answer(edited: Edit, small_job: str) ->
     ("change", "said"),
     [
         ({"nightledger_promise": 2, "program": "7.1"}, "newer program, 7.1"),
-        ({"nightledger_promise": "x"}, "is no kept promise"),
+        ({"nightledger_promise": "x"}, "is not a kept promise"),
         ({"trips": [{"name": "Weekend"}]}, "keep the promise anew"),
         ({"job": []}, "keep the promise anew"),
     ],
@@ -206,7 +205,7 @@ def test_what_is_no_promise(tmp_path: Path, change: dict[str, Any], said: str) -
 def test_what_is_no_json(tmp_path: Path, text: str) -> None:
     path = tmp_path / "a-promise.json"
     path.write_text(text, "utf-8")
-    with pytest.raises(JobError, match=r"no JSON|no kept promise"):
+    with pytest.raises(JobError, match=r"no JSON|not a kept promise"):
         read_promise(path)
 
 

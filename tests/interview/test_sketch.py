@@ -57,10 +57,10 @@ def test_what_people_call_things(text: str, found: dict[str, int]) -> None:
     ("text", "said"),
     [
         ("hot", "'hot' may be several things; did you mean one of: hot-water-electric"),
-        ("laptip", "no appliance of the shelf; did you mean laptop"),
+        ("laptip", "not an appliance on the shelf; did you mean laptop"),
         ("qqqq", "nightledger shelf lists them"),
         ("kettle x0", "1 to 100 of kettle"),
-        ("s", "no appliance of the shelf"),
+        ("s", "not an appliance on the shelf"),
     ],
 )
 def test_words_that_name_nothing_or_too_much(text: str, said: str) -> None:

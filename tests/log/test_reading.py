@@ -156,14 +156,19 @@ def test_two_columns_that_fit_are_asked_for(tmp_path: Path) -> None:
         ("A letter to the workshop.\nWith two lines.\n", "is not a table"),
         ("a,b,c\nx,y,z\n", "no column of times that can be read"),
         ("2027-01-01 00:00,1\n2027-01-01 01:00,1\n", "has no headings"),
+        # a decimal comma beside commas between the columns
+        (
+            "time,soc,current\n" + "2027-01-01 00:00,81,5,-2,25\n" * 3,
+            "has 5 values under 3 headings; where numbers have a decimal comma, separate the",
+        ),
         (table(HEADS)[:500], "covers less than two days"),
         ("Time,SOC\n" + "\n".join(f"2027-0{n}-01 00:00,50" for n in range(1, 10)), "two days"),
         ("Time,SOC\n" + "\n".join(f"2027-{m:02d}-{d:02d} 00:00,50" for m in (1, 2, 3)
          for d in range(1, 28)), "every 24 hours"),
-        (table(HEADS).replace("2027-02-02", "the day after"), "is no time that can be read"),
+        (table(HEADS).replace("2027-02-02", "the day after"), "is not a time that can be read"),
         ("Time,SOC\n" + "\n".join(f"{x:%Y-%m-%d %H:%M},full" for x in moments()), "holds no num"),
         ("PK\x03\x04", "name it .xlsx"),
-        ("Time,SOC\0\x01\x02", "is no text"),
+        ("Time,SOC\0\x01\x02", "is not text"),
     ],
 )  # fmt: skip
 def test_what_is_no_log_is_said_in_a_sentence(tmp_path: Path, text: str, rule: str) -> None:
@@ -252,7 +257,7 @@ def test_a_workbook(tmp_path: Path) -> None:
     workbook(path)
     expect_same(read_log(path))
     path.write_bytes(b"PK\x03\x04 and nothing more")
-    with pytest.raises(LogError, match="is no workbook that can be read"):
+    with pytest.raises(LogError, match="is not a workbook that can be read"):
         read_log(path)
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from sim.ledger.answer import Answer, answer_of, bad_draw
 from sim.ledger.results import Result, TripResult
+from sim.ledger.verdict import Spread
 from sim.report.charts import chart_data
 from sim.report.charts.chart_data import ChargePoints
 from sim.report.words import chart_words
@@ -40,6 +41,11 @@ def test_the_caption_holds_the_numbers(small_result: Result) -> None:
     bad = points.bad.min()
     assert "The middle line is lowest on" in caption
     assert f"at {100 * middle:.0f} %. The bad case" in caption
+    # A trip's own low is no point of the middle line: where they differ both are said.
+    lower = replace(answer, lowest_soc=Spread(0.1, 0.31, 0.9))
+    said = plain(chart_words.chart_caption(trip, points, lower, PLACES, US))
+    assert f"at {100 * middle:.0f} %. Each trip has its low at a time of its own: half of " in said
+    assert "half of them fall to 31 % or lower. The bad case" in said
     assert f"at {100 * bad:.0f} %. Nothing goes off in it." in caption
     brought = plain(chart_words.sources_caption(trip))
     assert f"the sun {trip.energy.taken['sun']:,.0f} Wh" in brought

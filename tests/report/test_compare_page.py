@@ -97,7 +97,7 @@ def test_the_page_says_what_changed_and_is_sealed() -> None:
     told = words(text)
     assert "It was tight and is ample now." in told
     assert "Everything holds in 197 of 200 simulated trips; before, it was 150 of 200." in told
-    assert "In middle weather the lowest charge is now 60 %, which is 30 points higher" in told
+    assert "falls to 60 % or lower; before, to 30 %, which is 30 points lower." in told
     assert "Battery: count 1 2" in told
     assert "Nothing changed in the travelling and in the settings." in told
     assert "The program changed too, 1.0 -&gt; 2.0" in told
@@ -180,8 +180,13 @@ def test_captions_follow_the_figures() -> None:
         text = chart_caption(figures(old), figures(new))
         return text.replace("\N{NO-BREAK SPACE}", " ")
 
-    assert "now 41 %, which is 1 point higher than before (40 %)" in told(0.40, 0.41)
-    assert "now 30 %, which is 10 points lower than before (40 %)" in told(0.40, 0.30)
-    assert told(0.40, 0.402).startswith("Both middle lines fall to 40 %.")
+    half = "In half of the simulated trips the charge falls to "
+    assert told(0.40, 0.41).startswith(
+        f"{half}41 % or lower; before, to 40 %, which is 1 point lower."
+    )
+    assert told(0.40, 0.30).startswith(
+        f"{half}30 % or lower; before, to 40 %, which is 10 points higher."
+    )
+    assert told(0.40, 0.402).startswith(f"{half}40 % or lower, as before.")
     (change,) = decide.compare(state(figures()), state(figures())).trips
     assert change_sentence(change).startswith("As before: ample")

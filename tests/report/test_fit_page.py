@@ -184,6 +184,33 @@ def test_bad_input_is_one_sentence(tmp_path: Path, arguments: tuple[str, ...], r
     assert not list(tmp_path.iterdir())
 
 
+def test_a_folder_named_demo_hides_no_demo(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "demo").mkdir()
+    result = runner.invoke(app, ["fit", "demo", "--out", "out"])
+    assert result.exit_code == 0, result.output
+    assert result.output.startswith("Two panels in New Mexico")
+    # A log of one's own has no job of that name, and is told how the demo is had.
+    result = runner.invoke(app, ["fit", "demo", "log.csv", "--out", "out"])
+    assert result.exit_code == 2
+    assert "demo: there is no such file; for the job and log of the program:" in result.output
+
+
+def test_of_panels_that_gave_nothing_no_part_of_the_day_is_kept(tmp_path: Path) -> None:
+    head, *rows = [
+        line for line in (LOGS / "demo.csv").read_text("utf-8").splitlines() if line[0] != "#"
+    ]
+    log = tmp_path / "dark.csv"
+    dark = [f"{row.rpartition(',')[0]},0" for row in rows]
+    log.write_text("\n".join([head, *dark]), "utf-8")
+    result = runner.invoke(app, ["fit", str(LOGS / "demo.toml"), str(log), "--out", str(tmp_path)])
+    assert result.exit_code == 0, result.output
+    text = " ".join(result.output.split())
+    assert "The sun brings 100% less than promised" in text
+    assert "(0% of the promise)" in text
+    assert "Sun in the" not in text
+
+
 def test_a_kept_promise_takes_the_place_of_the_job(tmp_path: Path) -> None:
     from sim.decide.compare import State
     from sim.report.data.promise import promise_json, promised_job
@@ -200,7 +227,7 @@ def test_a_kept_promise_takes_the_place_of_the_job(tmp_path: Path) -> None:
     out = ("--out", str(tmp_path))
     result = runner.invoke(app, ["fit", str(path), log, *out])
     assert result.exit_code == 0, result.output
-    assert "only in the morning" in result.output.replace("\n", "")
+    assert "only in the morning" in " ".join(result.output.split())
     result = runner.invoke(app, ["fit", str(path), log, *out, "--save", str(tmp_path / "n.toml")])
     assert result.exit_code == 2
     assert "give the job file" in result.output

@@ -269,7 +269,7 @@ def test_compare_and_promise_carry_it(result: Result, tmp_path: Path) -> None:
     found = compare(state, state_of(result, "1"))
     (said,) = compared(found)
     assert said == (
-        f"Breathing aid goes without in {dark} of {DRAWS} simulated trips of Trip; before, in "
+        f"Breathing aid goes without in {dark} of {DRAWS} simulated trips of “Trip”; before, in "
         f"{dark} of {DRAWS}."
     )
     page = render_comparison(found, written=dt.date(2026, 12, 1), version="1")

@@ -127,11 +127,11 @@ def test_what_is_no_ordinary_file_is_refused(tmp_path: Path) -> None:
     link.symlink_to(tmp_path / "real")
     gone.symlink_to(tmp_path / "nowhere")
     for path, said in (
-        (pipe, "no ordinary file"),
+        (pipe, "is a device or a pipe, not a file"),
         (link, "a link"),
         (gone, "a link"),
         (tmp_path, "is a folder"),
-        (Path("/dev/null"), "no ordinary file"),
+        (Path("/dev/null"), "is a device or a pipe, not a file"),
         (tmp_path / ("x" * 300), "File name too long"),
         (tmp_path / "real" / "x", "Not a directory"),
     ):

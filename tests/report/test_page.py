@@ -137,7 +137,7 @@ def test_numbers_of_all_trips_stand_side_by_side(small_result: Result, small_pag
             [f"{(t.dark_hours == 0).sum()} of 12" for t in (winter, summer)],
         ),
         (
-            "Lowest charge, middle weather",
+            "Lowest charge, typical trip",
             [f"{100 * t.lowest_soc.p50:.0f} %" for t in (winter, summer)],
         ),
         (

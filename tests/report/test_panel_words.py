@@ -19,6 +19,7 @@ from sim.report.words.panel_words import (
     beside,
     doubt,
     helps,
+    medical,
     next_panel,
     panel_sentences,
     reason,
@@ -74,7 +75,7 @@ def chosen(found: PanelDecision = FOUND, **changes: object) -> PanelDecision:
 
 def test_the_smallest_number_is_shown_beside_the_one_before_it() -> None:
     assert reason(FOUND) == (
-        "3 panels are the smallest number that is ample on every trip: on November nothing lacks "
+        "3 panels are the smallest number that is ample on every trip: on “November” nothing lacks "
         "electricity in 39 of 40 simulated trips, with 2 panels in 36."
     )
     assert panel_sentences(FOUND) == (reason(FOUND),)
@@ -89,7 +90,7 @@ def test_a_tank_makes_it_ample_for_the_electricity_alone() -> None:
     ]
     found = replace(FOUND, options=tuple(spoilt))
     assert reason(found).startswith(
-        "3 panels are the smallest number that is ample for the electricity: on November"
+        "3 panels are the smallest number that is ample for the electricity: on “November”"
     )
     assert beside(found) == (
         "What no panel mends. June: Shower tank is full in all 40 simulated trips. November: "
@@ -117,7 +118,7 @@ def test_none_at_all() -> None:
     options = (option(0, 40, 39), *OPTIONS[1:])
     text = reason(chosen(replace(FOUND, options=options), recommended=0, best=0))
     assert text == (
-        "No panel is needed: without any, every trip is ample: on November nothing lacks "
+        "No panel is needed: without any, every trip is ample: on “November” nothing lacks "
         "electricity in 39 of 40 simulated trips."
     )
 
@@ -133,8 +134,17 @@ def test_none_at_all() -> None:
 def test_where_none_is_enough(fit: RoofFit, start: str, end: str) -> None:
     text = reason(chosen(replace(FOUND, fit=fit), recommended=None, best=2))
     assert text.startswith(start)
-    assert "with 2 panels, November is tight, essentials 36, comforts 40" in text
+    assert "with 2 panels, “November” is tight, essentials 36, comforts 40" in text
     assert text.endswith(end)
+
+
+def test_a_job_with_more_panels_than_were_looked_at() -> None:
+    """Nothing is said of its own number, nor of all that would fit."""
+    found = chosen(replace(FOUND, job_count=9, fit=RoofFit(5, None, (), None)), recommended=None)
+    ill = tuple(replace(x, medical=("Pump",), medical_dark=4) for x in OPTIONS[3].trips)
+    found = replace(found, options=(*OPTIONS[:3], replace(OPTIONS[3], trips=ill)))
+    assert medical(found).startswith("With 3 panels, Pump may go without in 4 of 40")
+    assert reason(found).startswith("No number of panels looked at is ample on every trip")
 
 
 def test_one_more_says_what_it_buys_and_whether_that_is_chance() -> None:
@@ -142,7 +152,7 @@ def test_one_more_says_what_it_buys_and_whether_that_is_chance() -> None:
     more = NextPanels(3, None, before, after, "clear")
     clear = next_panel(chosen(following=more))
     assert clear == (
-        "One panel more, 3 in all, takes November from 36 to 39 of 40 simulated trips in which "
+        "One panel more, 3 in all, takes “November” from 36 to 39 of 40 simulated trips in which "
         "nothing lacks electricity."
     )
     unsure = next_panel(chosen(following=replace(more, gain="unsure")))
@@ -150,7 +160,7 @@ def test_one_more_says_what_it_buys_and_whether_that_is_chance() -> None:
     small = next_panel(chosen(following=replace(more, gain="small")))
     assert small.endswith("electricity, which is little; see the levers.")
     roof = next_panel(chosen(following=replace(more, fits=False)))
-    assert "3 in all, does not fit as the roof is; it would take November from" in roof
+    assert "3 in all, does not fit as the roof is; it would take “November” from" in roof
     string = next_panel(chosen(following=more, step=2))
     assert string.startswith("A string of 2 more, 3 in all, takes")
     assert next_panel(FOUND) == ""
@@ -160,7 +170,7 @@ def test_where_the_count_stays_one_more_says_what_the_charge_gains() -> None:
     before = answer("November", 40, lowest=0.2)
     more = NextPanels(3, None, before, replace(before, bad=BadCase(0.31, 2.0)), "unsure")
     text = next_panel(chosen(following=more)).replace(GAP, " ")
-    assert text.endswith("takes November from a lowest charge in the bad case of 20 % to 31 %.")
+    assert text.endswith("takes “November” from a lowest charge in the bad case of 20 % to 31 %.")
     assert next_panel(chosen(following=replace(more, after=before))) == ""
 
 
@@ -171,8 +181,8 @@ def test_doubt_names_what_lies_too_near_the_bound() -> None:
     found = chosen(unsure=unsure)
     assert doubt(found) == (
         "40 simulated trips are too few to be sure on which side of 95 % a share lies: with 3 "
-        "panels, November 98 % (88 to 100 %); with 2 panels, November 90 % (78 to 96 %). More of "
-        "them (draws, in the job file's [settings]) would show it."
+        "panels, “November” 98 % (88 to 100 %); with 2 panels, “November” 90 % (78 to 96 %). More "
+        "of them (draws, in the job file's [settings]) would show it."
     )
     assert doubt(FOUND) == ""
     # For experts alone.
@@ -192,19 +202,19 @@ def test_what_helps_where_panels_do_not() -> None:
     assert helps(None) == ""
     one = helps(Help(4, (effect("One more battery", held=39),), is_enough=True))
     assert one == (
-        "With 4 panels, one change is enough: One more battery; November is ample, essentials "
+        "With 4 panels, one change is enough: One more battery; “November” is ample, essentials "
         "39, comforts 40 of 40 simulated trips."
     )
     two = helps(Help(1, (effect("A", "B", held=38),), is_enough=True))
-    assert two.startswith("With 1 panel, two changes together are enough: A and B; November is")
+    assert two.startswith("With 1 panel, two changes together are enough: A and B; “November” is")
     part = helps(Help(1, (effect("A", held=38),), is_enough=True, is_whole=False))
     assert part.startswith("With 1 panel, one change is enough for the electricity: A;")
     most = helps(Help(4, (effect("A", held=30), effect("A", "B", held=35)), is_enough=False))
     assert most.startswith(
-        "With 4 panels, no change tried is enough; what helps most: A: November is short, "
+        "With 4 panels, no change tried is enough; what helps most: A: “November” is short, "
         "essentials 30"
     )
-    assert "; A and B: November is tight, essentials 35" in most
+    assert "; A and B: “November” is tight, essentials 35" in most
     assert "this trip asks too much of this build" in helps(Help(4, (), is_enough=False))
 
 

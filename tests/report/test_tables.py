@@ -36,3 +36,10 @@ def test_a_table_of_unlike_rows_begins_at_the_left() -> None:
 def test_an_empty_battery_is_lowest_when_it_gets_there() -> None:
     assert first_low(np.array([1.0, 0.4, 0.0524, 0.0521, 0.052, 0.9])) == 2
     assert first_low(np.array([1.0, 0.4, 0.41, 0.3])) == 3
+
+
+def test_brief_words_are_told_from_sentences() -> None:
+    rows = (("Sun", "broken", "62%", "since the storm of last week"), ("Load", "kept", "1", "-"))
+    assert Table("Caption", ("Promise", "Kept?", "Found", "Since"), rows).looks == (
+        "words brief", "words brief", "", "words",
+    )  # fmt: skip

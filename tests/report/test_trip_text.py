@@ -32,10 +32,15 @@ def test_each_fact_has_its_own_number(small_result: Result) -> None:
         return {name: value.replace(GAP, " ") for name, value, _ in found}
 
     told = values(answer)
-    assert told["Lowest charge, middle weather"] == "52 %"
+    assert told["Lowest charge, typical trip"] == "52 %"
     assert told["Lowest charge, bad case (1 in 20)"] == "9 %"
     assert told["Dark hours, on average"] == "2.5 hours"
     assert told["Dark hours, bad case (1 in 20)"] == "7 hours"
+    # Dark for another reason than its charge, the bad case may lie above a typical trip.
+    higher = replace(answer, bad=BadCase(lowest_soc=0.61, dark_hours=7.0))
+    for case, note in ((answer, ""), (higher, "bad by its dark hours, not by its charge")):
+        found = facts(case, trip, ["A", "B"], METRIC)
+        assert [text for name, _, text in found if "charge, bad" in name] == [note]
     told = values(replace(answer, draws=1))
     assert (told["Lowest charge"], told["Dark hours"]) == ("52 %", "2.5 hours")
 

@@ -22,8 +22,8 @@ from sim.report.data.export import json_text
 from sim.report.data.wiring_data import wiring_csv, wiring_json
 from sim.report.page.wiring_page import render_wiring
 from sim.report.terminal.wiring_sheet import print_sheet
-from sim.report.words.wiring_lines import check_lines, ticks
-from sim.report.words.wiring_words import answer, check_texts, counts, rule_text
+from sim.report.words.wiring_lines import check_lines, on_cable_list, ticks
+from sim.report.words.wiring_words import answer, check_text, check_texts, counts, rule_text
 from sim.resources import profiles_dir
 
 HOSTILE = "=1+1 <script>x</script> [red]pump[/red] & 'q' \u202e"
@@ -61,11 +61,15 @@ def shown(sheet: WiringSheet, width: int = 80) -> str:
 
 
 def test_every_line_is_on_the_page(sheet: WiringSheet, page: str) -> None:
-    words = html.unescape(re.sub(r"<[^>]+>", " ", page))
+    words = html.unescape(re.sub(r"<[^>]+>", " ", page)).replace("\N{NO-BREAK SPACE}", " ")
     assert "A check of the design, not a permit. Local codes" in words
     for check in check_texts(sheet):
         assert check.basis in words
+    listed = {(x.run, x.subject) for x in sheet.checks if on_cable_list(x)}
+    of_list = [check_text(x, sheet.units) for x in sheet.checks if (x.run, x.subject) in listed]
     for line in check_lines(sheet):
+        if line in of_list:
+            continue
         by_run = line.status in ("pass", "choose")
         told = line.what if by_run else f"{line.run}: {line.what}"
         for text in (told, line.run, line.value, line.advice):
@@ -73,7 +77,7 @@ def test_every_line_is_on_the_page(sheet: WiringSheet, page: str) -> None:
     for tick in ticks(sheet):
         assert f"☐ {tick.text} " in " ".join(words.split())
     # what must change comes first, and a source is said once
-    order = [page.index(f'id="{name}"') for name in ("change", "say", "choose", "cables", "pass")]
+    order = [page.index(f'id="{name}"') for name in ("change", "say", "cables", "pass")]
     assert order == sorted(order)
     for basis in {check.basis for check in check_texts(sheet)}:
         assert words.count(f" {basis} ") == 1, basis
@@ -81,6 +85,32 @@ def test_every_line_is_on_the_page(sheet: WiringSheet, page: str) -> None:
         assert rule_text(run, sheet.units) in words
         assert run.cable is not None
         assert run.cable.name in words
+
+
+def test_fuses_and_cables_are_listed_once(sheet: WiringSheet, page: str) -> None:
+    """With what each must be good for and its source; a run is named in no second list."""
+    listed = [check for check in sheet.checks if on_cable_list(check)]
+    assert len(listed) > 15
+    heads = [
+        html.unescape(head) for head in re.findall(r'<th scope="row" dir="auto">([^<]*)</th>', page)
+    ]
+    passes = {x.run for x in sheet.checks if x.status == "pass" and not on_cable_list(x)}
+    for run in sheet.runs:
+        assert heads.count(run.name) == 1 + (run.name in passes)
+    words = " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
+    assert "Cables and fuses to order" in words
+    assert "45 A at least 44.5 A, at the roof end" in words
+    assert "6 AWG (16 mm²) chosen here: carries 65 A at 104 °F, at least 60 A, its fuse" in words
+    # what must change is said above, and not as if it were right
+    change = [x for x in sheet.checks if x.subject == "ampacity" and x.status == "change"]
+    assert change
+    fitted = re.search(r"<div>2 AWG.*?</div>", page)
+    assert fitted
+    assert "carries" not in fitted[0]
+    # where all is fitted nothing is to be ordered
+    done = tuple(replace(x, status="pass", case="") for x in sheet.checks if on_cable_list(x))
+    fine = render_wiring(replace(sheet, checks=done), written=dt.date(2027, 1, 9), version="9.9")
+    assert ">Cables and fuses</h2>" in fine
 
 
 def test_what_is_asked_of_several_runs_is_one_line(sheet: WiringSheet, page: str) -> None:

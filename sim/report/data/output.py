@@ -213,7 +213,7 @@ def _expect_ordinary(path: Path) -> None:
         if stat.S_ISLNK(mode):
             raise _refused(path, "is a link to another file; name that one, or a new one")
         if not stat.S_ISREG(mode):
-            raise _refused(path, "is no ordinary file but a device or pipe; name another")
+            raise _refused(path, "is a device or a pipe, not a file; name another")
         # Also where another program keeps it open and lets nobody else write.
         path.open("r+b").close()
 

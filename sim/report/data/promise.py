@@ -105,7 +105,7 @@ def read_promise(path: Path) -> State:
     except (ValueError, RecursionError):
         raise JobError(Fault("holds no JSON that can be read", file=name)) from None
     if not isinstance(data, Mapping) or not isinstance(data.get(_MARK), int):
-        rule = "is no kept promise; nightledger trip JOB --keep writes one"
+        rule = "is not a kept promise; nightledger trip JOB --keep writes one"
         raise JobError(Fault(rule, file=name))
     if data[_MARK] > FORMAT:
         rule = f"was kept by a newer program, {data.get('program')}; update this one"

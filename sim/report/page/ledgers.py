@@ -14,7 +14,17 @@ from sim.ledger.answer import Answer
 from sim.ledger.verdict import Verdict
 from sim.report.words.answer_words import counts_cell, counts_legend
 from sim.report.words.calendar_words import panels_needed
-from sim.report.words.numbers import GAP, counted, month_name, percent, price, weight
+from sim.report.words.numbers import (
+    GAP,
+    called,
+    cost_words,
+    counted,
+    month_name,
+    percent,
+    price,
+    shortened,
+    weight,
+)
 
 # More changes than these are a list nobody reads on a phone.
 _MOST_LEVERS = 14
@@ -122,7 +132,7 @@ def panels_ledger(found: PanelDecision, bounds: tuple[float, float], us_units: b
         what = f"{counted(option.count, 'panel')}{fits}{own}"
         cost = price(option.price, found.currency), weight(option.weight_kg, us_units)
         rows.append((what, *cost, *(_bar(trip, bounds) for trip in option.trips)))
-    names = [answer.trip for answer in found.options[0].trips]
+    names = [shortened(answer.trip) for answer in found.options[0].trips]
     counts = [option.count for option in found.options]
     chosen = None if found.recommended is None else counts.index(found.recommended)
     every = [trip for option in found.options for trip in option.trips]
@@ -142,7 +152,7 @@ def levers_ledger(found: LeverDecision, bounds: tuple[float, float], us_units: b
             _bar(trip.answer, bounds, before.all_held / before.draws, _spoilt(trip))
             for trip, before in zip(effect.trips, found.base, strict=True)
         ]
-        cost = price(effect.price, found.currency), weight(effect.weight_kg, us_units)
+        cost = cost_words(effect.price, found.currency), weight(effect.weight_kg, us_units)
         rows.append((effect.name, *cost, *bars))
     # The one that the answer names, if it is among those shown.
     chosen = next((shown.index(x) for x in found.enough[:1] if x in shown), None)
@@ -151,7 +161,7 @@ def levers_ledger(found: LeverDecision, bounds: tuple[float, float], us_units: b
         f"Each change by itself. {counts_legend(every)} The pale bar is the essentials, the dark "
         "one everything; the upright line is everything as planned"
     )
-    head = ("Change", "Price", "Weight", *(answer.trip for answer in found.base))
+    head = ("Change", "Price", "Weight", *(shortened(answer.trip) for answer in found.base))
     return Ledger(caption, head, tuple(rows), chosen, asides=2)
 
 
@@ -175,14 +185,16 @@ def calendar_ledger(found: Calendar, own_start: Sequence[int]) -> Ledger:
             starts.index(own) if own in starts else None,
         )
         bar = _bar(month.worst, found.bounds)
-        enough = panels_needed(month, found)
+        enough = panels_needed(month, found).replace(" ", GAP)
         rows.append((month_name(month.month), squares, bar, enough))
     caption = (
-        f"{found.trip} with {counted(found.job_count, 'panel')}, started in every week of the "
-        "year. Full square: ample; half: tight; empty: short; the triangle is the planned start. "
-        f"{counts_legend([month.worst for month in found.months])}"
+        f"{called(found.trip)} with {counted(found.job_count, 'panel')}, started in every week of "
+        "the year. Full square: ample; half: tight; empty: short; the triangle is the planned "
+        "start. "
+        f"{counts_legend([month.worst for month in found.months])} Panels needed: for the "
+        "electricity."
     )
-    head = ("Month", "Its weeks", "Worst start", "Panels for its electricity")
+    head = ("Month", "Its weeks", "Worst start", "Panels needed")
     return Ledger(caption, head, tuple(rows))
 
 

@@ -14,7 +14,7 @@ from sim.report.page.trip_text import Table
 from sim.report.words.numbers import GAP
 
 # The gap between a number and its unit.
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|k?Wh?|Ah?|h|kg|lb)(?!\w))")
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|k?Wh?|Ah?|V|C|h|kg|lb|°[CF])(?!\w))")
 
 
 @dataclass(frozen=True)

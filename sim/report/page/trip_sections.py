@@ -17,12 +17,12 @@ from sim.report.words.numbers import (
     GAP,
     Manner,
     amount,
+    called,
     counted,
     hours,
     isolated,
     listed,
     quoted,
-    shortened,
     watt_hours,
 )
 from sim.report.words.sentences import change_words
@@ -74,7 +74,7 @@ def runs_out_first(trip: TripResult, manner: Manner) -> tuple[str, str]:
     word = "full" if first.store == "grey" else "empty"
     counts = trip.draws > 1 and round(first.share * trip.draws) > 0
     often = f", first in {_often(first.share, trip)}" if counts else ""
-    return isolated(shortened(first.name)), f"{word} {_moment(trip, first.at_h, manner)}{often}"
+    return called(first.name), f"{word} {_moment(trip, first.at_h, manner)}{often}"
 
 
 def _often(share: float, trip: TripResult) -> str:
@@ -98,7 +98,7 @@ def _stores(result: Result, manner: Manner) -> Section | None:
     sentences = []
     for trip in result.trips:
         parts = [f"{isolated(x.name)} {store_words(x, trip, manner)}" for x in trip.stores]
-        sentences.append(f"{isolated(trip.name)}: {'; '.join(parts)}.")
+        sentences.append(f"{called(trip.name)}: {'; '.join(parts)}.")
     carries = [sum(line.carries for line in trip.stores) for trip in result.trips]
     if max(carries) >= 1.0:
         sentences.append(
@@ -127,7 +127,7 @@ def _stores_table(trip: TripResult, manner: Manner) -> Table:
             )
         )
     head = ("Tank", "Holds", "A day", "of which", "On this trip", "Missing, or over, a day")
-    caption = f"{isolated(trip.name)}: tanks, mean of all days and simulated trips"
+    caption = f"{called(trip.name)}: tanks, mean of all days and simulated trips"
     return Table(caption, head, tuple(rows))
 
 
@@ -177,7 +177,7 @@ def _warmth(result: Result, manner: Manner) -> Section | None:
             *_wet_windows(trip),
             *_frozen(trip, manner),
         ]
-        sentences += [f"{isolated(trip.name)}: {text}" for text in parts]
+        sentences += [f"{called(trip.name)}: {text}" for text in parts]
     if not sentences:
         return None
     return Section("warmth", "Warmth and frost", tuple(sentences))
@@ -191,7 +191,7 @@ def _cold_hours(trip: TripResult) -> list[str]:
     if most_h == 0.0:
         cold = chill[chill > 0.0]
         return [
-            f"the heater does not reach its set point in {len(cold)} of {len(chill)} simulated "
+            f"the heater does not reach its set point in {len(cold):,} of {len(chill):,} simulated "
             f"trips, for {hours(float(cold.mean()))} on average of these."
         ]
     most = hours(most_h)
@@ -250,7 +250,7 @@ def _spot(spot: FrostSpot, manner: Manner) -> str:
 def _trips_of(chosen: Bools) -> str:
     if len(chosen) == 1:
         return "the weather computed"
-    return f"{int(chosen.sum())} of {len(chosen)} simulated trips"
+    return f"{int(chosen.sum()):,} of {len(chosen):,} simulated trips"
 
 
 def _wear(result: Result) -> Section | None:
@@ -264,7 +264,8 @@ def _wear(result: Result) -> Section | None:
                 trip.name,
                 f"{life.full_cycles_per_year:.0f}",
                 f"{life.wear_pct_per_year:.1f}{GAP}%",
-                f"{life.years:.0f} years ({life.years_low:.0f} to {life.years_high:.0f})",
+                f"{counted(round(life.years), 'year')} "
+                f"({life.years_low:.0f} to {life.years_high:.0f})",
             )
         )
     if not rows:

@@ -17,6 +17,7 @@ from sim.report.charts.chart_data import Period, local_clock
 from sim.report.charts.nights import Night
 from sim.report.words import numbers as said
 from sim.report.words import sentences
+from sim.report.words.answer_words import bad_low, typical_low
 from sim.report.words.chart_words import bad_name
 from sim.report.words.numbers import Manner, percent, whole
 from sim.report.words.sources import source_words
@@ -51,6 +52,17 @@ class Table:
         """For each column whether it begins at the left, as words do; figures end at the right."""
         columns = list(zip(*self.rows, strict=True)) or [()] * len(self.head)
         return tuple(self.is_mixed or _holds_words(column) for column in columns)
+
+    @property
+    def looks(self) -> tuple[str, ...]:
+        """For each column how it looks: empty for figures, else words, and brief ones apart, which
+        need no room to be broken in."""
+        columns = list(zip(*self.rows, strict=True)) or [()] * len(self.head)
+        brief = [max(map(len, column), default=0) < _BRIEF for column in columns]
+        return tuple(
+            ("words brief" if short and not self.is_mixed else "words") if word else ""
+            for word, short in zip(self.words, brief, strict=True)
+        )
 
 
 def _holds_words(cells: Sequence[str]) -> bool:
@@ -158,18 +170,18 @@ def facts(
         A name for each stop.
     manner : Manner
     """
-    lowest, dark = answer.lowest_soc, answer.dark_hours
+    dark = answer.dark_hours
     first = ("First dark hour", *sentences.first_dark(answer, trip, places, manner))
     if answer.draws == 1:
         return (
-            ("Lowest charge", percent(lowest.p50), ""),
+            ("Lowest charge", typical_low(answer), ""),
             ("Dark hours", said.hours(dark.mean), ""),
             first,
         )
     bad = bad_name(trip)
     return (
-        ("Lowest charge, middle weather", percent(lowest.p50), ""),
-        (f"Lowest charge, {bad}", percent(answer.bad.lowest_soc), ""),
+        ("Lowest charge, typical trip", typical_low(answer), ""),
+        (f"Lowest charge, {bad}", *bad_low(answer)),
         ("Dark hours, on average", said.hours(dark.mean), ""),
         (f"Dark hours, {bad}", said.hours(answer.bad.dark_hours), ""),
         (

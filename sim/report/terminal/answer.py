@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
@@ -14,14 +13,20 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.decide.remedy import Remedy
-from sim.errors import printable
 from sim.job.rules.remarks import Remark
-from sim.ledger.answer import answer_of
+from sim.ledger.answer import Answer, answer_of
 from sim.ledger.audit import Audit, audit
 from sim.ledger.results import Result, TripResult
 from sim.ledger.verdict import Verdict
 from sim.report.terminal import cells
-from sim.report.words.answer_words import held_briefly, held_in_few_words, of_a_hundred
+from sim.report.terminal.lines import WIDTH, bare, columns, plain, print_prose, wrapped
+from sim.report.words.answer_words import (
+    bad_low,
+    held_briefly,
+    held_in_few_words,
+    of_a_hundred,
+    typical_low,
+)
 from sim.report.words.numbers import (
     GAP,
     Manner,
@@ -48,7 +53,6 @@ _LABEL_WIDTH = 25
 # So many appliances are listed one by one, and so many changes between the seasons.
 _MOST_ROWS = 16
 _MOST_CHANGES = 4
-_WIDTH = 80
 # What the answer of a trip may take.
 _ANSWER_LINES = 6
 # So many medical devices that go without are named where more would take too much of it.
@@ -58,11 +62,6 @@ STYLES: dict[Verdict, str] = {"short": "bold red", "tight": "bold yellow", "ampl
 ALARM = "bold white on red"
 # What would last longer lasts for years.
 _MOST_NIGHTS = 1000.0
-
-
-def plain(text: str, limit: int = 200) -> Text:
-    """User text for the terminal: no markup, no control characters, not endless."""
-    return Text(printable(text, limit))
 
 
 def print_result(
@@ -78,28 +77,32 @@ def print_result(
     trips = result.trips
     for number, trip in enumerate(trips):
         remedy = remedies[number] if remedies else None
-        lines = answer_lines(trip, remedy, Manner(result.job.settings.units))
+        lines = answer_lines(trip, remedy, Manner(result.job.settings.units), columns(console))
         for line in alarmed(lines, _medical_in(lines, trip)):
             head = not line.plain.startswith(" ")
             console.print(line, style=STYLES[trip.verdict] if head else "")
     console.print()
-    for first in range(0, len(trips), _SIDE_BY_SIDE):
-        console.print(trip_table(trips[first : first + _SIDE_BY_SIDE], result.job.settings.units))
+    beside = _SIDE_BY_SIDE if console.width >= WIDTH else 1
+    for first in range(0, len(trips), beside):
+        console.print(trip_table(trips[first : first + beside], result.job.settings.units))
     for text in unharvested_strings(result.job, Manner(result.job.settings.units)):
         console.print(plain(text.replace(GAP, " ")))
     if full:
         print_audit(audit(result), result.job.settings.units, console)
 
 
-def answer_lines(trip: TripResult, remedy: Remedy | None, manner: Manner) -> list[str]:
-    """Verdict, what holds, why, and what mends it: at most six lines of 80 columns."""
+def answer_lines(
+    trip: TripResult, remedy: Remedy | None, manner: Manner, width: int = WIDTH
+) -> list[str]:
+    """Verdict, what holds, why, and what mends it: at most six lines of 80 columns, or the same
+    in more lines of fewer."""
     answer, verdict = answer_of(trip), trip.verdict.upper()
     head = f"{verdict}  {shortened(trip.name, 28)}: "
     lines = wrapped(head + held_briefly(answer))
     if len(lines) > 1 and answer.draws > 1:
         counts = held_in_few_words(answer)
-        counts = counts if len(head + counts) <= _WIDTH else counts.removesuffix(" trips")
-        room = _WIDTH - len(f"{verdict}  : {counts}")
+        counts = counts if len(head + counts) <= WIDTH else counts.removesuffix(" trips")
+        room = WIDTH - len(f"{verdict}  : {counts}")
         lines = [f"{verdict}  {shortened(trip.name, min(room, 28))}: {counts}"]
     why, mends = reasons(trip, manner), _indented(remedy_words(remedy))
     room = _ANSWER_LINES - len(lines) - len(mends)
@@ -108,7 +111,8 @@ def answer_lines(trip: TripResult, remedy: Remedy | None, manner: Manner) -> lis
     ways = [why, *(why[:count] for count in range(len(why) - 1, bool(few), -1))]
     ways += [[few, *why[1:2]], [few]] if few else []
     said = next((way for way in ways if len(_indented(" ".join(way))) <= room), ways[-1])
-    return [*lines, *_indented(" ".join(said)), *mends]
+    first, because = wrapped(" ".join(lines), width), _indented(" ".join(said), width)
+    return [*first, *because, *_indented(remedy_words(remedy), width)]
 
 
 def _medical_in(lines: Sequence[str], trip: TripResult) -> str:
@@ -118,24 +122,20 @@ def _medical_in(lines: Sequence[str], trip: TripResult) -> str:
     return every if " ".join(wrapped(every)) in said else medical(trip, _NAMED_AT_LEAST)
 
 
-def _indented(text: str) -> list[str]:
-    return [f"  {line}" for line in wrapped(text, _WIDTH - 2)]
+def _indented(text: str, width: int = WIDTH) -> list[str]:
+    return [f"  {line}" for line in wrapped(text, width - 2)]
 
 
 def print_remarks(odd: Sequence[Remark], console: Console) -> None:
     """What is odd in the job, the last thing before the files; nothing where nothing is."""
     if odd:
         console.print("In order, but look at these:")
-    for remark in odd:
-        for line in wrapped(str(remark), _WIDTH - 2):
-            console.print(plain(f"  {line}"))
+    print_prose(map(str, odd), console, first="  ", later="  ")
 
 
 def print_alarm(texts: Iterable[str], console: Console) -> None:
     """On medical devices, before all else."""
-    for text in texts:
-        for line in wrapped(text):
-            console.print(plain(line, 1000), style=ALARM)
+    print_prose(texts, console, style=ALARM)
 
 
 def alarmed(lines: Sequence[str], alarm: str) -> Iterator[Text]:
@@ -150,12 +150,6 @@ def alarmed(lines: Sequence[str], alarm: str) -> Iterator[Text]:
             text.stylize(ALARM, start, start + length)
             left = left[length:].lstrip()
         yield text
-
-
-def wrapped(text: str, width: int = _WIDTH) -> list[str]:
-    """Text in lines of a terminal; unbroken spaces and marks of direction are for the page."""
-    plainer = text.replace(GAP, " ")
-    return textwrap.wrap("".join(char for char in plainer if char.isprintable()), width)
 
 
 def print_audit(found: Audit, units: str, console: Console) -> None:
@@ -248,6 +242,11 @@ def _verdict(trip: TripResult) -> str:
     without = round(share * trip.draws)
     word = "years" if trip.years else "simulated trips"
     return f"{trip.verdict.upper()}: {without:,} of {trip.draws:,} {word} without a dark hour"
+
+
+def _bad_low(answer: Answer) -> str:
+    low, note = bad_low(answer)
+    return bare(f"{low}, {note}" if note else low)
 
 
 def _dark(trip: TripResult) -> str:
@@ -350,8 +349,8 @@ def _taken(kind: str, trip: TripResult) -> str:
 _ANSWER_ROWS: tuple[_Row, ...] = (
     ("Answer", _verdict),
     ("Of 100 such trips", lambda trip: of_a_hundred(answer_of(trip)) or "too few to say"),
-    ("Lowest charge, median", lambda trip: _percent(trip.lowest_soc.p50)),
-    ("Lowest charge, bad case", lambda trip: _percent(answer_of(trip).bad.lowest_soc)),
+    ("Lowest charge, typical", lambda trip: bare(typical_low(answer_of(trip)))),
+    ("Lowest charge, bad case", lambda trip: _bad_low(answer_of(trip))),
     ("Dark hours", _dark),
 )
 _ENERGY_ROWS: tuple[_Row, ...] = (

@@ -6,7 +6,8 @@ from rich.console import Console
 from rich.table import Table
 
 from sim.report.data.book_record import BookLine
-from sim.report.terminal.answer import plain, print_alarm
+from sim.report.terminal.answer import print_alarm
+from sim.report.terminal.lines import plain
 from sim.report.words.book_words import (
     book_sentence,
     medical_words,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from rich.console import Console
 from rich.table import Table
@@ -13,22 +13,25 @@ from sim.decide.levers.effect import LeverDecision, LeverEffect
 from sim.decide.panels.choice import PanelOption
 from sim.decide.panels.counts import PanelDecision
 from sim.ledger.answer import Answer
-from sim.report.terminal.answer import STYLES, plain, print_alarm, wrapped
+from sim.report.terminal.answer import STYLES, print_alarm
+from sim.report.terminal.lines import plain, print_prose
 from sim.report.words import calendar_words, lever_words, panel_words
 from sim.report.words.answer_words import counts_cell, counts_legend, held_briefly, sure_words
-from sim.report.words.numbers import GAP, drawn_share, month_name, price, shortened, weight
+from sim.report.words.numbers import (
+    GAP,
+    cost_words,
+    drawn_share,
+    month_name,
+    price,
+    shortened,
+    weight,
+)
 
 # So many trips have a column of their own.
 _TRIPS_BESIDE = 2
 # Changes that help less are listed with --full.
 _MOST_LEVERS = 10
 _NAME = 26
-
-
-def _print_lines(texts: Iterable[str], console: Console) -> None:
-    for text in texts:
-        for line in wrapped(text):
-            console.print(plain(line, 1000))
 
 
 def print_panels(
@@ -39,10 +42,10 @@ def print_panels(
     print_alarm([panel_words.medical(found)], console)
     texts = panel_words.panel_sentences(found)
     note = panel_words.roof_note(found.fit)
-    _print_lines((*texts, *((f"Roof: {note}.",) if note else ())), console)
+    print_prose((*texts, *((f"Roof: {note}.",) if note else ())), console)
     console.print()
     answers = found.options[0].trips
-    _print_lines([counts_legend([x for o in found.options for x in o.trips])], console)
+    print_prose([counts_legend([x for o in found.options for x in o.trips])], console)
     several = len(answers) > _TRIPS_BESIDE
     names = ["Worst trip"] if several else [shortened(x.trip, _NAME) for x in answers]
     table = _table(f"Panels of {found.panel}", "Fits", "Price", "Weight", *names)
@@ -55,7 +58,7 @@ def print_panels(
     if not full:
         return
     console.print()
-    _print_lines(panel_words.sure_sentences(found), console)
+    print_prose(panel_words.sure_sentences(found), console)
     table = _table("Panels", "Controller")
     for option in found.options:
         table.add_row(_count(option, found), f"{option.controller_amps:g} A")
@@ -95,14 +98,14 @@ def print_levers(
     """What is enough or comes nearest; the trips as they are; then the changes, the best first."""
     console.print(plain(found.title), style="bold")
     print_alarm([lever_words.medical(found)], console)
-    _print_lines(lever_words.lever_sentences(found), console)
+    print_prose(lever_words.lever_sentences(found), console)
     console.print()
     _print_trips(found.base, console)
     useful = [x for x in found.effects if x.trips and not x.changes_nothing]
     shown = found.effects if full else useful[:_MOST_LEVERS]
     if shown:
         console.print()
-        _print_lines([counts_legend([x.answer for e in shown for x in e.trips] or found.base)],
+        print_prose([counts_legend([x.answer for e in shown for x in e.trips] or found.base)],
                      console)  # fmt: skip
         console.print(_levers_table(found, shown, us_units))
     left = len(found.effects) - len(shown)
@@ -119,17 +122,14 @@ def _levers_table(found: LeverDecision, shown: Sequence[LeverEffect], us_units: 
     for effect in shown:
         cells = map(_lines, _cells(effect, several=several))
         heavy = weight(effect.weight_kg, us_units)
-        table.add_row(plain(effect.name), _cost(effect, found.currency), heavy, *cells)
+        cost = cost_words(effect.price, found.currency)
+        table.add_row(plain(effect.name), cost, heavy, *cells)
     return table
 
 
 def _lines(cell: str) -> Text:
     """A cell of several lines; unbroken spaces are for the page."""
     return Text("\n").join(plain(line.replace(GAP, " ")) for line in cell.split("\n"))
-
-
-def _cost(effect: LeverEffect, currency: str) -> str:
-    return "free" if effect.price == 0.0 else price(effect.price, currency)
 
 
 def _cells(effect: LeverEffect, *, several: bool) -> list[str]:
@@ -147,7 +147,7 @@ def _cells(effect: LeverEffect, *, several: bool) -> list[str]:
 
 def _print_levers_in_full(found: LeverDecision, console: Console) -> None:
     console.print()
-    _print_lines(lever_words.sure_sentences(found), console)
+    print_prose(lever_words.sure_sentences(found), console)
     console.print()
     if len(found.base) <= _TRIPS_BESIDE:
         table = _table(
@@ -164,10 +164,10 @@ def _print_levers_in_full(found: LeverDecision, console: Console) -> None:
     if found.by_price:
         table = _table("By effect per money", "Price", no_wrap=False)
         for effect in found.by_price:
-            table.add_row(plain(effect.name), _cost(effect, found.currency))
+            table.add_row(plain(effect.name), cost_words(effect.price, found.currency))
         console.print(table)
         console.print()
-    _print_lines(
+    print_prose(
         (f"Not tried: {name}: {lever_words.why_not(why)}." for name, why in found.not_tried),
         console,
     )
@@ -177,17 +177,17 @@ def _print_trips(answers: Sequence[Answer], console: Console) -> None:
     console.print("As it is:")
     for answer in answers:
         name = shortened(answer.trip, 28)
-        for line in wrapped(f"{answer.verdict.upper()}  {name}: {held_briefly(answer)}", 78):
-            console.print(plain(f"  {line}"), style=STYLES[answer.verdict])
+        text = f"{answer.verdict.upper()}  {name}: {held_briefly(answer)}"
+        print_prose([text], console, first="  ", later="  ", style=STYLES[answer.verdict])
 
 
 def print_calendar(found: Calendar, console: Console, *, full: bool = False) -> None:
     """Month by month the worst start of the build; with `full` by number of panels."""
     console.print(plain(f"{found.title}: {shortened(found.trip)}"), style="bold")
     print_alarm([calendar_words.medical(found)], console)
-    _print_lines(calendar_words.calendar_sentences(found), console)
+    print_prose(calendar_words.calendar_sentences(found), console)
     console.print()
-    _print_lines([calendar_words.calendar_legend(found)], console)
+    print_prose([calendar_words.calendar_legend(found)], console)
     table = _table("Month", "Verdict", "Essentials", "Comforts", "Everything", "Panels needed")
     for month in found.months:
         worst = month.worst
@@ -198,9 +198,9 @@ def print_calendar(found: Calendar, console: Console, *, full: bool = False) -> 
     if not full:
         return
     console.print()
-    _print_lines(calendar_words.sure_sentences(found), console)
+    print_prose(calendar_words.sure_sentences(found), console)
     console.print()
-    _print_lines(
+    print_prose(
         [
             f"Of {found.draws:,}, without a dark hour at the month's worst start, by number of "
             f"{found.panel} panels:"

@@ -8,7 +8,8 @@ from rich.console import Console
 from rich.table import Table
 
 from sim.decide.designs import DesignDecision, DesignOption
-from sim.report.terminal.answer import plain, print_alarm
+from sim.report.terminal.answer import print_alarm
+from sim.report.terminal.lines import plain, print_prose
 from sim.report.words.answer_words import counts_legend
 from sim.report.words.by_locale import Writing
 from sim.report.words.design_words import (
@@ -48,7 +49,5 @@ def print_designs(found: DesignDecision, console: Console) -> None:
     console.print()
     print_alarm([medical(found)], console)
     console.print(table)
-    console.print(plain(counts_legend([x for option in found.options for x in option.trips])))
-    console.print(plain(WEIGHT_NOTE))
-    for text in unknown_sentences(found, prices=True):
-        console.print(plain(text, 300))
+    legend = counts_legend([x for option in found.options for x in option.trips])
+    print_prose((legend, WEIGHT_NOTE, *unknown_sentences(found, prices=True)), console)

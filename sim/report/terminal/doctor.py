@@ -22,7 +22,7 @@ from sim.job.model.changes import with_values
 from sim.job.reading.load import load_job
 from sim.places import gazetteer
 from sim.report.data.parts import write_whole
-from sim.report.terminal.answer import plain
+from sim.report.terminal.lines import plain
 from sim.resources import profiles_dir
 
 _PACKAGES = (

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from rich.console import Console
 from rich.table import Table
-from rich.text import Text
 
 from sim.fit.fit import Fit
-from sim.report.terminal.answer import plain
+from sim.report.terminal.lines import bare, plain, print_prose
 from sim.report.words.by_locale import Writing
 from sim.report.words.fit_words import (
     CAUTION,
@@ -17,7 +16,6 @@ from sim.report.words.fit_words import (
     next_sentences,
     unknown_sentences,
 )
-from sim.report.words.numbers import GAP
 
 # The gap before a percent sign, as some locales have it.
 _NARROW = "\N{NARROW NO-BREAK SPACE}"
@@ -27,14 +25,13 @@ def print_fit(found: Fit, console: Console) -> None:
     """First what was broken and what was kept; then the figures; then what to do."""
     writing = Writing.of(found.job)
     console.print(plain(found.job.title), style="bold")
-    for text in answer_sentences(found):
-        console.print(_shown(text))
+    print_prose(answer_sentences(found), console)
     console.print()
     table = Table(box=None, pad_edge=False, header_style="dim")
     for number, name in enumerate(("Promise", "", "Measured", "Eight in ten", "Since")):
         table.add_column(name, justify="left" if number < 2 else "right")
     for finding in found.findings:
-        table.add_row(*(_shown(cell) for cell in cells(finding, writing)))
+        table.add_row(*(plain(bare(cell)) for cell in cells(finding, writing)))
     console.print(table)
     for heading, texts in (
         ("What the log cannot tell", unknown_sentences(found)),
@@ -43,14 +40,8 @@ def print_fit(found: Fit, console: Console) -> None:
         if texts:
             console.print()
             console.print(heading, style="bold")
-            for text in texts:
-                console.print(_shown(f"- {text}"))
+            print_prose(texts, console, first="- ", later="  ")
     if found.broken:
-        console.print(_shown(CAUTION))
+        print_prose([CAUTION], console)
     console.print()
-    console.print(_shown(log_sentence(found)), style="dim")
-
-
-def _shown(text: str) -> Text:
-    """A sentence with plain blanks: a terminal shows no others."""
-    return plain(text.replace(GAP, " ").replace(_NARROW, " "), 1000)
+    print_prose([log_sentence(found)], console, style="dim")

@@ -5,10 +5,9 @@ from __future__ import annotations
 from rich.console import Console
 
 from sim.decide.handover import HandoverSheet
-from sim.report.terminal.answer import plain
+from sim.report.terminal.lines import plain, print_prose
 from sim.report.words import handover_words as words
 from sim.report.words.by_locale import Writing
-from sim.report.words.numbers import GAP
 from sim.report.words.shed_words import shed_sentences
 
 
@@ -24,8 +23,6 @@ def print_handover(sheet: HandoverSheet, console: Console) -> None:
         ("winter", words.winter_lines(sheet, writing)),
     )
     for key, lines in parts:
-        shown = [line.replace(GAP, " ") for line in lines]
-        if shown:
+        if lines:
             console.print(plain(words.WORDS[key]), style="bold")
-        for line in shown:
-            console.print(plain(f"  {line}", 400))
+        print_prose(lines, console, first="  ", later="    ")

@@ -11,7 +11,7 @@ from rich.text import Text
 
 from sim.ledger.almanac import QUANTILES, Almanac
 from sim.places.lookup import Place
-from sim.report.terminal.answer import plain, wrapped
+from sim.report.terminal.lines import plain, print_prose
 from sim.report.words.sky_words import sky_sentence
 from sim.units import celsius_to_fahrenheit
 
@@ -81,15 +81,12 @@ def print_almanac(
     """What the sun brings, in a sentence; a table of months for each source; with `full` how
     clear the sky is, and how sure all that is."""
     console.print(Text(place.label), style="bold")
-    for line in wrapped(sky_sentence(almanacs[0])):
-        console.print(plain(line))
+    print_prose([sky_sentence(almanacs[0])], console)
     for almanac in almanacs:
         console.print()
         console.print(plain(heading(almanac)))
         console.print(_table(almanac, us_units=us_units, full=full))
-        for sentence in almanac.about if full else ():
-            for line in wrapped(sentence):
-                console.print(plain(line, 600))
+        print_prose(almanac.about if full else (), console)
 
 
 def heading(almanac: Almanac) -> str:
@@ -97,7 +94,7 @@ def heading(almanac: Almanac) -> str:
     north = f"{abs(almanac.latitude):.2f}° {'N' if almanac.latitude >= 0 else 'S'}"
     east = f"{abs(almanac.longitude):.2f}° {'E' if almanac.longitude >= 0 else 'W'}"
     what = "built-in climate" if almanac.source == "climate" else f"file {almanac.source}"
-    return f"{what}, {north} {east}, {almanac.altitude_m:.0f} m"
+    return f"{what}, {north} {east}, {almanac.altitude_m:,.0f} m"
 
 
 def table_rows(almanac: Almanac, us_units: bool) -> list[tuple[str, ...]]:

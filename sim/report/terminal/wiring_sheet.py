@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from sim.decide.wiring.rows import Status, WiringSheet
-from sim.report.terminal.answer import plain, wrapped
-from sim.report.words.wiring_lines import TICK_LEAD, Tick, check_lines, ticks
+from sim.report.terminal.lines import plain, print_prose
+from sim.report.words.wiring_lines import TICK_LEAD, check_lines, ticks
 from sim.report.words.wiring_words import (
     HEADINGS,
     OPENING,
@@ -21,17 +19,13 @@ from sim.report.words.wiring_words import (
     run_cells,
 )
 
-# Room beside a box to tick.
-_TICK_WIDTH = 76
 _TO_DO: tuple[Status, ...] = ("change", "say")
 
 
 def print_sheet(sheet: WiringSheet, console: Console) -> None:
     """The answer in a sentence; what must change and what is still to be said; the cable list."""
     console.print(plain(sheet.title), style="bold")
-    for words in (answer(sheet), f"{len(sheet.checks)} checks: {counts(sheet)}.", OPENING):
-        for line in wrapped(words):
-            console.print(plain(line))
+    print_prose((answer(sheet), f"{len(sheet.checks)} checks: {counts(sheet)}.", OPENING), console)
     checks = check_texts(sheet)
     for status in _TO_DO:
         found = [check for check in check_lines(sheet) if check.status == status]
@@ -41,8 +35,10 @@ def print_sheet(sheet: WiringSheet, console: Console) -> None:
             console.print(Text(HEADINGS[status]), style="bold")
         if found:
             console.print(_checks_table(found))
-        for line in _tick_lines(open_):
-            console.print(plain(line))
+        if open_:
+            print_prose([TICK_LEAD], console)
+        boxes = (f"{tick.text} ({tick.key})" for tick in open_)
+        print_prose(boxes, console, first="  ☐ ", later="    ")
     console.print()
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
     for name in ("Run", "Amps", "Fuse", "Cable", "Drop"):
@@ -54,18 +50,7 @@ def print_sheet(sheet: WiringSheet, console: Console) -> None:
     # The run from the roof has one fuse: those of the strings are no part of the cable list.
     for check, text in zip(sheet.checks, checks, strict=True):
         if check.subject == "string fuse" and check.status == "choose":
-            for line in wrapped(f"{text.run}: {text.advice}"):
-                console.print(plain(line))
-
-
-def _tick_lines(open_: Sequence[Tick]) -> Iterator[str]:
-    """What is to be ticked, a box before each."""
-    if open_:
-        yield TICK_LEAD
-    for tick in open_:
-        first, *rest = wrapped(f"{tick.text} ({tick.key})", _TICK_WIDTH)
-        yield f"  ☐ {first}"
-        yield from (f"    {line}" for line in rest)
+            print_prose([f"{text.run}: {text.advice}"], console)
 
 
 def _checks_table(checks: list[CheckText]) -> Table:

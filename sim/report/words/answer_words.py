@@ -14,10 +14,13 @@ from sim.report.words.numbers import (
     FEWEST_FOR_A_SHARE,
     GAP,
     between,
+    called,
     drawn_share,
     either,
     isolated,
     listed,
+    percent,
+    quoted,
     watt_hours,
 )
 
@@ -74,6 +77,19 @@ def of_draws(count: int, answer: Answer) -> str:
     return f"{count:,} of {all_draws(answer)}"
 
 
+def typical_low(answer: Answer) -> str:
+    """The lowest charge of a typical trip: half of the simulated ones fall lower."""
+    return percent(answer.lowest_soc.p50)
+
+
+def bad_low(answer: Answer) -> tuple[str, str]:
+    """The lowest charge of the bad case; where a typical trip falls lower, a note on why: the bad
+    case is the one by its dark hours, which need not come from an empty battery."""
+    shown = percent(answer.bad.lowest_soc)
+    higher = round(answer.bad.lowest_soc, 2) > round(answer.lowest_soc.p50, 2)
+    return shown, "bad by its dark hours, not by its charge" if higher else ""
+
+
 def counts_cell(answer: Answer) -> str:
     """Of a table: ``200/179``, and everything as a third number where that holds less often;
     behind a ! in how many a medical device may go without."""
@@ -109,7 +125,7 @@ def medical_words(cases: Sequence[tuple[str, Sequence[Answer]]]) -> str:
     for case, answers in cases:
         ill = [answer for answer in answers if answer.medical_dark]
         names = medical_names(ill)
-        often = listed([f"{times(a.medical_dark, a)} of {isolated(a.trip)}" for a in ill])
+        often = listed([f"{times(a.medical_dark, a)} of {quoted(a.trip)}" for a in ill])
         if ill:
             sentences.append(f"{case}, {names} may go without in {often}.")
     return " ".join(sentences)
@@ -154,7 +170,7 @@ def beside_of_trips(answers: Sequence[Answer]) -> str:
     """What falls behind that neither panels nor battery can mend, a sentence for each trip in
     which anything does."""
     return " ".join(
-        f"{isolated(answer.trip)}: {text}." for answer in answers if (text := _beside(answer))
+        f"{called(answer.trip)}: {text}." for answer in answers if (text := _beside(answer))
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sim.report.data.book_record import BookLine
 from sim.report.words.answer_words import going_without
-from sim.report.words.numbers import counted, isolated, percent
+from sim.report.words.numbers import called, counted, percent
 
 
 def book_sentence(lines: tuple[BookLine, ...]) -> str:
@@ -23,7 +23,7 @@ def book_sentence(lines: tuple[BookLine, ...]) -> str:
 def medical_words(lines: tuple[BookLine, ...]) -> list[str]:
     """Medical devices that go without, a sentence for each trip of each job."""
     return [
-        f"{isolated(line.customer)}, {isolated(trip.name)}: {going_without(trip.medical)} in "
+        f"{called(line.customer)}, {called(trip.name)}: {going_without(trip.medical)} in "
         f"{trip.medical_dark:,} of {trip.draws:,} simulated trips."
         for line in lines
         for trip in (line.last.trips if line.last else ())

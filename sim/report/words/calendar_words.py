@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from sim.decide.calendar import Calendar, MonthVerdict
 from sim.report.words.answer_words import all_draws, medical_names, sure_words, times
-from sim.report.words.numbers import counted, isolated, listed, month_name
+from sim.report.words.numbers import called, counted, listed, month_name
 
 _TOO_LITTLE = {
     "fresh": "fresh water",
@@ -118,6 +118,6 @@ def sure_sentences(found: Calendar) -> tuple[str, ...]:
     """For experts: how sure the worst start of each month is."""
     each = [f"{month_name(x.month)} {sure_words(x.worst)}" for x in found.months]
     return (
-        f"{isolated(found.trip)}, without a dark hour at the worst start of each month: "
+        f"{called(found.trip)}, without a dark hour at the worst start of each month: "
         f"{listed(each)}.",
     )

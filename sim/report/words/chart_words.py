@@ -11,6 +11,7 @@ from sim.ledger.answer import Answer
 from sim.ledger.results import TripResult
 from sim.report.charts.chart_data import ChargePoints, first_low
 from sim.report.charts.trip_chart import Mark
+from sim.report.words.answer_words import typical_low
 from sim.report.words.numbers import (
     Manner,
     isolated,
@@ -84,9 +85,15 @@ def chart_caption(
     if trip.draws == 1:
         return f"The charge is lowest {middle}.{off}{early}"
     bad = _lowest(points.bad, points, places, manner)
+    half = typical_low(answer)
+    own = (
+        f" Each trip has its low at a time of its own: half of them fall to {half} or lower."
+        if half != percent(points.p50.min())
+        else ""
+    )
     return (
-        f"The middle line is lowest {middle}. The bad case is the simulated trip that the battery "
-        f"is judged by; it is lowest {bad}.{off}{early}"
+        f"The middle line is lowest {middle}.{own} The bad case is the simulated trip that the "
+        f"battery is judged by; it is lowest {bad}.{off}{early}"
     )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import textwrap
 from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
@@ -11,10 +10,9 @@ from typing import Any
 from sim.decide.compare import Comparison, KeyChange, TripChange, TripFigures
 from sim.job.model.fields import DAY_MINUTES, window_text
 from sim.report.words.answer_words import going_without
-from sim.report.words.numbers import GAP, isolated, percent, whole
+from sim.report.words.numbers import called, percent, quoted, whole
 from sim.report.words.sources import source_words
 
-_WIDTH = 79
 PARTS = (
     ("build", "In the build"),
     ("travelling", "In the travelling"),
@@ -37,9 +35,7 @@ _NO_MORE_THAN = 0.005
 def comparison_lines(found: Comparison) -> Iterator[str]:
     """The answer trip by trip, then what changed in the job."""
     for trip in found.trips:
-        yield from textwrap.wrap(
-            trip_sentence(trip).replace(GAP, " "), _WIDTH, subsequent_indent="  "
-        )
+        yield trip_sentence(trip)
     for part, heading in PARTS:
         changes = [change for change in found.keys if change.part == part]
         if not changes and part != "settings":
@@ -47,8 +43,7 @@ def comparison_lines(found: Comparison) -> Iterator[str]:
         elif changes:
             yield f"{heading}:"
         for change in changes:
-            text = f"{change.key}: {value_words(change, 'old')} -> {value_words(change, 'new')}"
-            yield from textwrap.wrap(text, _WIDTH, initial_indent="  ", subsequent_indent="    ")
+            yield f"  {change.key}: {value_words(change, 'old')} -> {value_words(change, 'new')}"
     if (program := program_sentence(found)) is not None:
         yield program
 
@@ -64,20 +59,20 @@ def program_sentence(found: Comparison) -> str | None:
 
 
 def trip_sentence(change: TripChange) -> str:
-    old, new = change.old, change.new
+    old, new, name = change.old, change.new, called(change.name)
     if old is None:
-        return f"{change.name}: new, {_figures(new)}."
+        return f"{name}: new, {_figures(new)}."
     if new is None:
-        return f"{change.name}: gone; it was {_figures(old)}."
+        return f"{name}: gone; it was {_figures(old)}."
     if _same(old, new):
-        return f"{change.name}: {new.verdict} as before, {_held(new)}."
+        return f"{name}: {new.verdict} as before, {_held(new)}."
     verdicts = (
         f"{old.verdict} -> {new.verdict}"
         if old.verdict != new.verdict
         else f"{new.verdict} as before"
     )
     return (
-        f"{change.name}: {verdicts}; {_kept(old):,} of {old.draws:,} -> {_held(new)}; "
+        f"{name}: {verdicts}; {_kept(old):,} of {old.draws:,} -> {_held(new)}; "
         f"1 in 10 down to {percent(old.lowest_soc[0])} -> {percent(new.lowest_soc[0])}; dark "
         f"{old.dark_hours:.1f} -> {new.dark_hours:.1f} h."
     )
@@ -101,7 +96,7 @@ def medical_sentence(change: TripChange) -> str:
         before = f"; before, in {old.medical_dark:,} of {old.draws:,}"
     return (
         f"{going_without(new.medical)} in {new.medical_dark:,} of {new.draws:,} simulated trips of "
-        f"{isolated(change.name)}{before}."
+        f"{quoted(change.name)}{before}."
     )
 
 
@@ -168,7 +163,7 @@ def answer_rows(old: TripFigures, new: TripFigures) -> tuple[tuple[str, ...], ..
         ("Verdict", old.verdict, new.verdict),
         ("Simulated trips that hold", *(f"{_kept(x):,} of {x.draws:,}" for x in both)),
         ("Lowest charge, 1 in 10", *(percent(x.lowest_soc[0]) for x in both)),
-        ("Lowest charge, middle weather", *(percent(x.lowest_soc[1]) for x in both)),
+        ("Lowest charge, typical trip", *(percent(x.lowest_soc[1]) for x in both)),
         ("Dark hours, mean", *(f"{x.dark_hours:.1f}" for x in both)),
     ]
     for kind in dict.fromkeys((*old.energy_wh_day, *new.energy_wh_day)):
@@ -181,14 +176,14 @@ def answer_rows(old: TripFigures, new: TripFigures) -> tuple[tuple[str, ...], ..
 
 def chart_caption(old: TripFigures, new: TripFigures) -> str:
     """What the two curves of a trip say."""
-    lows = old.lowest_soc[1], new.lowest_soc[1]
-    if abs(lows[1] - lows[0]) < _NO_MORE_THAN:
-        moved = f"Both middle lines fall to {percent(lows[1])}."
+    was, now = old.lowest_soc[1], new.lowest_soc[1]
+    half = f"In half of the simulated trips the charge falls to {percent(now)} or lower"
+    if abs(now - was) < _NO_MORE_THAN:
+        moved = f"{half}, as before."
     else:
-        more = "higher" if lows[1] > lows[0] else "lower"
         moved = (
-            f"In middle weather the lowest charge is now {percent(lows[1])}, which is "
-            f"{_points(lows[1] - lows[0])} {more} than before ({percent(lows[0])})."
+            f"{half}; before, to {percent(was)}, which is {_points(now - was)} "
+            f"{'lower' if now > was else 'higher'}."
         )
     return (
         f"{moved} Full line: now, with the band of eight simulated trips in ten. Broken line: "

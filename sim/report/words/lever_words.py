@@ -15,6 +15,7 @@ from sim.report.words.answer_words import (
 )
 from sim.report.words.numbers import (
     FEWEST_FOR_A_SHARE,
+    called,
     drawn_share,
     gain_words,
     isolated,
@@ -193,7 +194,7 @@ def full_cell(trip: TripEffect) -> str:
 def sure_sentences(found: LeverDecision) -> tuple[str, ...]:
     """For experts: how sure the counts of the build as it is are."""
     return tuple(
-        f"{isolated(answer.trip)} as it is: without a dark hour {sure_words(answer)}; lowest "
+        f"{called(answer.trip)} as it is: without a dark hour {sure_words(answer)}; lowest "
         f"charge in the bad case {drawn_share(answer.bad.lowest_soc, 1)}."
         for answer in found.base
     )

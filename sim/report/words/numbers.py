@@ -11,10 +11,13 @@ import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor
+from typing import TYPE_CHECKING
 
-from sim.ledger.sampling import Interval
-from sim.trip.tanks import StoreLine
 from sim.units import KG_PER_POUND, LITRES_PER_GALLON, celsius_to_fahrenheit
+
+if TYPE_CHECKING:
+    from sim.ledger.sampling import Interval
+    from sim.trip.tanks import StoreLine
 
 GAP = "\N{NO-BREAK SPACE}"
 # Marks that turn the direction of writing, and letters that bring their own.
@@ -144,9 +147,14 @@ def isolated(text: str) -> str:
     return text
 
 
+def called(name: str) -> str:
+    """A user's name in a sentence: not endless, and it cannot turn the writing around it."""
+    return isolated(shortened(name))
+
+
 def quoted(name: str) -> str:
-    """A user's name that reads as one in the middle of a sentence."""
-    return f"\N{LEFT DOUBLE QUOTATION MARK}{isolated(name)}\N{RIGHT DOUBLE QUOTATION MARK}"
+    """The same where it must read as one name in the middle of a sentence."""
+    return f"\N{LEFT DOUBLE QUOTATION MARK}{called(name)}\N{RIGHT DOUBLE QUOTATION MARK}"
 
 
 def counted(number: int, thing: str) -> str:
@@ -187,6 +195,11 @@ def weight(kg: float | None, us_units: bool) -> str:
     if kg is None:
         return "–"
     return f"{kg / KG_PER_POUND:.0f} lb" if us_units else f"{kg:.0f} kg"
+
+
+def cost_words(value: float | None, currency: str) -> str:
+    """The price of a change: ``USD 570``, ``free``; a dash where it is not known."""
+    return "free" if value == 0.0 else price(value, currency)
 
 
 def price(value: float | None, currency: str) -> str:

@@ -13,7 +13,7 @@ from sim.report.words.answer_words import (
     medical_words,
     sure_words,
 )
-from sim.report.words.numbers import drawn_share, isolated, listed, percent
+from sim.report.words.numbers import drawn_share, isolated, listed, percent, quoted
 
 _ROOF_NOTES: dict[RoofNote, str] = {
     "portable": "portable panels need no roof",
@@ -32,9 +32,11 @@ def panel_sentences(found: PanelDecision) -> tuple[str, ...]:
 
 
 def medical(found: PanelDecision) -> str:
-    """Medical devices that may go without, with the panels of the job and with those chosen."""
+    """Medical devices that may go without, with the panels of the job, where so many were looked
+    at, and with those chosen."""
+    tried = {option.count: option.trips for option in found.options}
     counts = dict.fromkeys((found.job_count, found.choice.best))
-    return medical_words([(f"With {panels(n)}", found.option(n).trips) for n in counts])
+    return medical_words([(f"With {panels(n)}", tried[n]) for n in counts if n in tried])
 
 
 def roof_note(fit: RoofFit) -> str:
@@ -53,7 +55,9 @@ def reason(found: PanelDecision) -> str:
     chosen = found.option(choice.best)
     what = "ample on every trip" if chosen.verdict == "ample" else "ample for the electricity"
     if choice.recommended is None:
-        where = "that fits " if found.fit.most is not None else "looked at "
+        most = found.fit.most
+        all_tried = most is not None and found.options[-1].count >= most
+        where = "that fits " if all_tried else "looked at "
         text = f"No number of panels {where}is ample on every trip"
         text = f"{text}: with {panels(chosen.count)}, {_held(chosen.worst)}"
         return f"{text}; {roof_note(found.fit)}." if found.fit.most == 0 else f"{text}."
@@ -77,11 +81,11 @@ def _every(what: str) -> str:
 
 
 def _held(answer: Answer) -> str:
-    return f"{isolated(answer.trip)} is {answer.verdict}, {held_briefly(answer)}"
+    return f"{quoted(answer.trip)} is {answer.verdict}, {held_briefly(answer)}"
 
 
 def _electric(answer: Answer) -> str:
-    return f"on {isolated(answer.trip)} {electric_words(answer)}"
+    return f"on {quoted(answer.trip)} {electric_words(answer)}"
 
 
 def beside(found: PanelDecision) -> str:
@@ -104,7 +108,7 @@ def next_panel(found: PanelDecision) -> str:
     }[more.gain]
     takes = "takes" if more.fits is not False else "does not fit as the roof is; it would take"
     added = "One panel" if found.choice.step == 1 else f"A string of {found.choice.step}"
-    text = f"{added} more, {more.count} in all, {takes} {isolated(before.trip)}"
+    text = f"{added} more, {more.count} in all, {takes} {quoted(before.trip)}"
     low, high = (percent(answer.bad.lowest_soc) for answer in (before, after))
     if before.held == after.held:
         if low == high:
@@ -143,7 +147,7 @@ def helps(found: Help | None) -> str:
 def doubt(found: PanelDecision) -> str:
     """For experts: what the draws cannot tell apart; empty when all is clear."""
     unsure = [
-        f"with {panels(count)}, {isolated(answer.trip)} {sure_words(answer)}"
+        f"with {panels(count)}, {quoted(answer.trip)} {sure_words(answer)}"
         for count, answer in found.choice.unsure
     ]
     if not unsure:

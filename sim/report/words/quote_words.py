@@ -51,7 +51,8 @@ WORDS = {
     "lowest": "Lowest charge",
     "leaves": "leaves {date}",
     "more": "And {trips} that it carries more surely than these.",
-    "how": "Lowest charge: in the bad case, on which ample turns. Ample: everything "
+    "how": "Lowest charge: in the bad case, the simulated trip that decides whether a trip is "
+    "ample. Ample: everything "
     "holds in at least {ample} of the simulated trips; tight: the essentials in at least {tight}; "
     "short: less.",
     "weighs": "What it weighs",
@@ -236,7 +237,7 @@ def _not_promised(option: DesignOption, writing: Writing) -> list[str]:
         names = [*names[: _MOST_APPLIANCES - 1], f"{rest} more appliances"]
     people = counted(job.living.people, "person").replace("persons", "people")
     sentences = [
-        WORDS["missed"].format(draws=draws, trip=quoted(shortened(worst.trip)), missed=missed)
+        WORDS["missed"].format(draws=draws, trip=quoted(worst.trip), missed=missed)
         if worst.all_held < worst.draws
         else WORDS["none_missed"].format(draws=draws),
         WORDS["living"].format(people=people, appliances=listed(names) or "no appliances"),

@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from sim.decide.wiring.rows import Check, WiringSheet
+from sim.decide.wiring.rows import CableRun, Check, WiringSheet
 from sim.report.words.numbers import either, isolated, listed
-from sim.report.words.wiring_words import CheckText, check_text, percent
+from sim.report.words.wiring_words import (
+    CheckText,
+    cable_text,
+    check_text,
+    fuse_place,
+    percent,
+)
 
 TICK_LEAD = "Tick each, or write it under [wiring], as in main_switch = true:"
 
@@ -40,6 +46,42 @@ def check_lines(sheet: WiringSheet) -> tuple[CheckText, ...]:
         elif check is unknown[0]:
             lines.append(_lengths(unknown, sheet))
     return tuple(lines)
+
+
+def on_cable_list(check: Check) -> bool:
+    """Whether a check is of a fuse or cable as the cable list names it: it is said there."""
+    return check.subject in ("fuse", "ampacity") and check.status in ("choose", "pass")
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What stands below a fuse or a cable of the list: words, and the source, where it has one."""
+
+    text: str
+    basis: str | None
+
+
+def beside_run(run: CableRun, sheet: WiringSheet) -> tuple[Beside, Beside]:
+    """Where the fuse of a run sits and what it must be good for; what its cable carries."""
+    found = {
+        check.subject: check
+        for check in sheet.checks
+        if check.run == run.name and on_cable_list(check)
+    }
+    place, whose = f"at the {fuse_place(run)}", "as fitted" if run.is_fitted else "chosen here"
+    fuse, cable = Beside(place, None), Beside(whose, None)
+    if "fuse" in found:
+        text = check_text(found["fuse"], sheet.units)
+        fuse = Beside(f"{text.limit}, {place}", text.basis)
+    if "ampacity" in found and run.cable is not None:
+        check = found["ampacity"]
+        text = check_text(check, sheet.units)
+        carries = text.value.removeprefix(f"{cable_text(run.cable)}: ")
+        words = f"{whose}: carries {carries}, {text.limit}"
+        if check.status == "choose":
+            words += f"; or thicker, insulation {check.figures['insulation_c']} °C"
+        cable = Beside(words, text.basis)
+    return fuse, cable
 
 
 def _is_tick(check: Check) -> bool:

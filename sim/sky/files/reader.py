@@ -128,7 +128,7 @@ def read_weather(path: Path, *, place: Position | None = None) -> WeatherYears:
         rows, station = read_table(file, lines, place), ""
         station = f"a table recorded at {_compass(rows)}"
     else:
-        raise WeatherError(Fault(f"no weather file: wanted is {_KINDS}", file=file))
+        raise WeatherError(Fault(f"is not a weather file; give {_KINDS}", file=file))
     rows, notes = mended(rows)
     years, values = _by_year(_hourly(rows))
     typical = kind is not None
@@ -156,7 +156,7 @@ def _text(path: Path) -> str:
     file = str(path)
     try:
         if path.is_dir():
-            raise WeatherError(Fault(f"is a folder; wanted is {_KINDS}", file=file))
+            raise WeatherError(Fault(f"is a folder; give {_KINDS}", file=file))
         if not path.is_file():
             raise WeatherError(Fault("there is no such weather file", file=file))
         if path.stat().st_size > _LARGEST_MB * 1e6:
@@ -167,13 +167,13 @@ def _text(path: Path) -> str:
         reason = error.strerror or "not readable"
         raise WeatherError(Fault(f"cannot be read ({reason})", file=file)) from error
     if not data.strip():
-        raise WeatherError(Fault(f"is empty; wanted is {_KINDS}", file=file))
+        raise WeatherError(Fault(f"is empty; give {_KINDS}", file=file))
     try:
         text = data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
     except UnicodeDecodeError:
         text = data.decode("latin-1")
     if "\0" in text:
-        rule = f"is no text (an archive or a spreadsheet?); wanted is {_KINDS}"
+        rule = f"is not text (an archive or a spreadsheet?); give {_KINDS}"
         raise WeatherError(Fault(rule, file=file))
     return text
 
