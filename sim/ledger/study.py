@@ -314,6 +314,13 @@ def _alike(
 
 def lacks_beside(prepared: PreparedTrip) -> tuple[Lack, ...]:
     """What may fall behind on a trip whatever panels and battery do: tanks, hot water, warmth."""
+    job = prepared.job
+    # Levers on tanks change these of a trip whose loads are another job's.
+    acting = job.water, job.propane, job.appliances, prepared.trip
+    return prepared.once("lacks", acting, lambda: _lacks(prepared))
+
+
+def _lacks(prepared: PreparedTrip) -> tuple[Lack, ...]:
     job, wants, timeline = prepared.job, prepared.wants, prepared.timeline
     stores = stores_of(job, prepared.trip, timeline, wants)
     short_w = wants.hot.short_w if len(wants.hot.heat_w) else np.zeros(len(timeline))
