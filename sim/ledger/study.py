@@ -33,9 +33,9 @@ from sim.van.bank.loop import unserved_bank
 from sim.van.bank.offers import Offers
 from sim.van.bank.totals import UNSERVED_TOLERANCE_W, BankTotals, total_bank
 
-# Rows of a few thousand lanes keep the processor's cache; blocks of so many lane-steps keep
-# the memory of a study to some hundred megabytes.
-BLOCK_LANES = 4096
+# A step costs much before its first lane, so many lanes share it; blocks of so many lane-steps
+# keep the memory of a study to some hundred megabytes.
+BLOCK_LANES = 16384
 BLOCK_LANE_STEPS = 2_000_000
 # Fewer lanes take as long as these.
 WORTH_A_THREAD = 1000

@@ -100,9 +100,7 @@ def position(track: Track) -> Sun:
     parallax, u = spa.equatorial_horizontal_parallax(above.distance_au), spa.uterm(latitude)
     x, y = spa.xterm(u, latitude, height_m), spa.yterm(u, latitude, height_m)
     turned = spa.parallax_sun_right_ascension(x, parallax, angle, above.declination)
-    declination = spa.topocentric_sun_declination(
-        above.declination, x, y, parallax, turned, angle
-    )
+    declination = spa.topocentric_sun_declination(above.declination, x, y, parallax, turned, angle)
     angle = spa.topocentric_local_hour_angle(angle, turned)
     elevation = spa.topocentric_elevation_angle_without_atmosphere(latitude, declination, angle)
     pressure_hpa = pvlib.atmosphere.alt2pres(height_m) / 100.0

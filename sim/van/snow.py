@@ -99,11 +99,11 @@ def snow_cover(
     if not snowy.size:
         return cover
     first = int(falling_mm.any(axis=1).argmax())
-    here = slice(first, None), snowy if 2 * snowy.size < cover.shape[1] else slice(None)
-    poa, temp_air = poa[here], temp_air[here]
+    draws: Ints | slice = snowy if 2 * snowy.size < falling_mm.shape[1] else slice(None)
+    poa, temp_air = poa[first:, draws], temp_air[first:, draws]
     slide = SLIDE_SHARE_H * np.sin(np.radians(tilt_deg)) * step_hours
-    cover[here] = _covered(
-        falling_mm[here],
+    cover[first:, draws] = _covered(
+        falling_mm[first:, draws],
         _melts_mm_h(poa, temp_air) * step_hours,
         np.where(temp_air > poa / SLIDES_ABOVE_W_M2_K, slide, 0.0) if slide > 0.0 else None,
         kept_bare[first:],
@@ -126,7 +126,7 @@ def _covered(
     of a day's snow so much may fall in a step."""
     cover = np.empty(falling_mm.shape)
     lies_mm, bare, fallen_mm = (np.zeros(falling_mm.shape[1]) for _ in range(3))
-    snows = falling_mm.any(axis=1)
+    snows = [bool(today.any()) for today in falling_mm]
     for hour, today in enumerate(falling_mm):
         if kept_bare[hour] > 0.0:
             lies_mm = np.zeros_like(lies_mm)
