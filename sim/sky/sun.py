@@ -13,7 +13,6 @@ import pvlib
 from pvlib import spa
 
 from sim.arrays import Floats, Ints
-from sim.sky.ephemeris import from_centre
 from sim.sky.track import Track
 from sim.sky.turbidity import linke_turbidity
 
@@ -78,8 +77,7 @@ def position(track: Track) -> Sun:
 
     Notes
     -----
-    NREL SPA through pvlib, step by step, for what goes by the time alone is read from a table
-    (`sim.sky.ephemeris`). Refraction is that of standard pressure at the track's altitude
+    NREL SPA through pvlib. Refraction is that of standard pressure at the track's altitude
     and 12 deg C, values that only matter within a few degrees of the horizon. `Sun.zenith`
     leaves refraction out; everything that turns irradiance from one plane to another uses
     it, so that beam and diffuse always add up to the global irradiance.
@@ -92,27 +90,20 @@ def position(track: Track) -> Sun:
     months = track.start_utc.astype("datetime64[M]").astype(np.int64)
     found, which = np.unique(months, return_inverse=True)
     delta_t_s = spa.calculate_deltat(1970 + found // 12, 1 + found % 12)[which.reshape(-1)]
-    day, latitude, height_m = spa.julian_day(track.mid_unix), track.latitude, track.altitude_m
-    above = from_centre(spa.julian_ephemeris_day(day, delta_t_s))
-    sidereal = spa.mean_sidereal_time(day, spa.julian_century(day)) + above.equinoxes
-    angle = spa.local_hour_angle(sidereal, track.longitude, above.ascension)
-    # From here on it is seen from where the van is, which is not the middle of the earth.
-    parallax, u = spa.equatorial_horizontal_parallax(above.distance_au), spa.uterm(latitude)
-    x, y = spa.xterm(u, latitude, height_m), spa.yterm(u, latitude, height_m)
-    turned = spa.parallax_sun_right_ascension(x, parallax, angle, above.declination)
-    declination = spa.topocentric_sun_declination(above.declination, x, y, parallax, turned, angle)
-    angle = spa.topocentric_local_hour_angle(angle, turned)
-    elevation = spa.topocentric_elevation_angle_without_atmosphere(latitude, declination, angle)
-    pressure_hpa = pvlib.atmosphere.alt2pres(height_m) / 100.0
-    lifted = spa.atmospheric_refraction_correction(
-        pressure_hpa, _REFRACTION_AIR_C, elevation, _REFRACTION_DEG
-    )
-    azimuth = spa.topocentric_azimuth_angle(
-        spa.topocentric_astronomers_azimuth(angle, declination, latitude)
+    pressure_hpa = pvlib.atmosphere.alt2pres(track.altitude_m) / 100.0
+    apparent, zenith, _, _, azimuth, _ = spa.solar_position(
+        track.mid_unix,
+        track.latitude,
+        track.longitude,
+        track.altitude_m,
+        pressure_hpa,
+        _REFRACTION_AIR_C,
+        delta_t_s,
+        _REFRACTION_DEG,
     )
     return Sun(
-        zenith=np.asarray(spa.topocentric_zenith_angle(elevation)),
-        apparent_zenith=np.asarray(spa.topocentric_zenith_angle(elevation + lifted)),
+        zenith=np.asarray(zenith),
+        apparent_zenith=np.asarray(apparent),
         azimuth=np.asarray(azimuth),
         dni_extra=dni_extra(track),
     )
