@@ -53,7 +53,7 @@ def _monthly(cells: Sequence[tuple[int, int]]) -> list[tuple[float, ...]]:
     """
     new = [cell for cell in dict.fromkeys(cells) if cell not in _known]
     if new:
-        import h5py
+        import h5py  # pvlib needs it to run
 
         with h5py.File(Path(pvlib.__file__).parent / "data" / "LinkeTurbidities.h5", "r") as file:
             table = file["LinkeTurbidity"]
