@@ -16,11 +16,12 @@ from sim.ledger.answer import Answer
 from sim.ledger.study import BLOCK_LANE_STEPS, Outcomes, lane_steps, run_trips
 from sim.ledger.verdict import Verdict
 from sim.threads import Progress, run_tasks
+from sim.trip.designs import Design, design_of
 from sim.trip.prepare import Skies, prepare_trips
 
 WEEKS = 52
 # More starts at once take no less time.
-STARTS_AT_ONCE = 12
+STARTS_AT_ONCE = 18
 
 
 @dataclass(frozen=True)
@@ -54,7 +55,9 @@ class Calendar:
 
     Attributes
     ----------
-    title, trip, panel : str
+    title, trip : str
+    panel : str
+        What one panel is called; empty for a job without panels, which is tried with none alone.
     job_count : int
         Panels of the job as it is.
     departs : tuple of date
@@ -115,14 +118,12 @@ def calendar(
     Raises
     ------
     JobError
-        No such trip, or the job has no panels.
+        No such trip.
     WeatherError
         A weather file cannot be used, or a place has no climate.
     """
     chosen = trip_named(job, trip)
-    index = counted_group(job)
-    counts = counts_to_try(job, roof_fit(job), None)
-    designs = [with_count(job, index, count) for count in counts]
+    panel, own_count, counts, designs = _panels_to_try(job)
     first = dt.date(chosen.depart.year, 1, 1)
     departs = tuple(first + dt.timedelta(weeks=week) for week in range(WEEKS))
 
@@ -137,18 +138,27 @@ def calendar(
     blocks = run_tasks(start, range(0, WEEKS, at_once), jobs=jobs, progress=progress)
     outcomes, bounds = list(chain.from_iterable(blocks)), job.settings.bounds
     answers = tuple(outcome.answers(chosen.name, bounds) for outcome in outcomes)
-    own = counts.index(job.panels[index].count)
+    own = counts.index(own_count)
     return Calendar(
         title=job.title,
         trip=chosen.name,
-        panel=panel_name(job.panels[index]),
-        job_count=counts[own],
+        panel=panel,
+        job_count=own_count,
         departs=departs,
         counts=tuple(counts),
         answers=answers,
         bounds=bounds,
         months=tuple(_month(month, departs, counts, own, answers) for month in range(1, 13)),
     )
+
+
+def _panels_to_try(job: Job) -> tuple[str, int, list[int], list[Design]]:
+    """What one panel is called, how many the job has, and those to try, with their designs."""
+    if not job.panels:
+        return "", 0, [0], [design_of(job)]
+    index = counted_group(job)
+    group, counts = job.panels[index], counts_to_try(job, roof_fit(job), None)
+    return panel_name(group), group.count, counts, [with_count(job, index, n) for n in counts]
 
 
 def year_lane_steps(job: Job, trip: str, counts: int) -> float:

@@ -33,9 +33,9 @@ from sim.van.bank.loop import unserved_bank
 from sim.van.bank.offers import Offers
 from sim.van.bank.totals import UNSERVED_TOLERANCE_W, BankTotals, total_bank
 
-# Rows of a few thousand lanes keep the processor's cache; blocks of so many lane-steps keep
-# the memory of a study to some hundred megabytes.
-BLOCK_LANES = 4096
+# A step costs much before its first lane, so many lanes share it; blocks of so many lane-steps
+# keep the memory of a study to some hundred megabytes.
+BLOCK_LANES = 16384
 BLOCK_LANE_STEPS = 2_000_000
 # Fewer lanes take as long as these.
 WORTH_A_THREAD = 1000
@@ -314,6 +314,13 @@ def _alike(
 
 def lacks_beside(prepared: PreparedTrip) -> tuple[Lack, ...]:
     """What may fall behind on a trip whatever panels and battery do: tanks, hot water, warmth."""
+    job = prepared.job
+    # Levers on tanks change these of a trip whose loads are another job's.
+    acting = job.water, job.propane, job.appliances, prepared.trip
+    return prepared.once("lacks", acting, lambda: _lacks(prepared))
+
+
+def _lacks(prepared: PreparedTrip) -> tuple[Lack, ...]:
     job, wants, timeline = prepared.job, prepared.wants, prepared.timeline
     stores = stores_of(job, prepared.trip, timeline, wants)
     short_w = wants.hot.short_w if len(wants.hot.heat_w) else np.zeros(len(timeline))

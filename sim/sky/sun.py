@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pvlib
+from pvlib import spa
 
 from sim.arrays import Floats, Ints
 from sim.sky.track import Track
@@ -87,9 +88,10 @@ def position(track: Track) -> Sun:
     NREL/TP-560-34302, 2003 (revised 2008).
     """
     months = track.start_utc.astype("datetime64[M]").astype(np.int64)
-    delta_t_s = pvlib.spa.calculate_deltat(1970 + months // 12, 1 + months % 12)
+    found, which = np.unique(months, return_inverse=True)
+    delta_t_s = spa.calculate_deltat(1970 + found // 12, 1 + found % 12)[which.reshape(-1)]
     pressure_hpa = pvlib.atmosphere.alt2pres(track.altitude_m) / 100.0
-    apparent, zenith, _, _, azimuth, _ = pvlib.spa.solar_position(
+    apparent, zenith, _, _, azimuth, _ = spa.solar_position(
         track.mid_unix,
         track.latitude,
         track.longitude,
@@ -276,18 +278,20 @@ def on_plane(
     # is right for that beam, and none is taken.
     dni = np.where((sun.cos_zenith > 0.0)[:, None], weather_dni, 0.0)
     beam = dni * np.maximum(cos_incidence, 0.0)[:, None]
-    # pvlib's Hay-Davies takes arrays of one shape: hours down, draws across.
-    sky = pvlib.irradiance.haydavies(
-        tilt[:, None],
-        facing[:, None],
-        weather_dhi,
-        dni,
-        sun.dni_extra[:, None],
-        sun.zenith[:, None],
-        sun.azimuth[:, None],
-    )
     flat = (tilt == 0.0)[:, None]
-    sky = np.where(flat, weather_dhi, np.asarray(sky))
+    sky = weather_dhi
+    if not flat.all():
+        # pvlib's Hay-Davies takes arrays of one shape: hours down, draws across.
+        tilted = pvlib.irradiance.haydavies(
+            tilt[:, None],
+            facing[:, None],
+            weather_dhi,
+            dni,
+            sun.dni_extra[:, None],
+            sun.zenith[:, None],
+            sun.azimuth[:, None],
+        )
+        sky = np.where(flat, weather_dhi, np.asarray(tilted))
     ground = pvlib.irradiance.get_ground_diffuse(tilt[:, None], weather_ghi, albedo)
     return PlaneIrradiance(beam, sky, ground, np.degrees(np.arccos(cos_incidence)))
 

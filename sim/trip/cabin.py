@@ -150,23 +150,34 @@ def _rises(set_point_c: Floats, timeline: Timeline) -> Bools:
     return np.asarray(set_point_c > lowest[: len(set_point_c)])
 
 
-def damp_hours_of(weather: Weather, inputs: ClockInputs, climate: cabin.CabinHours) -> Floats:
-    """Hours in which water runs down the windows while people are aboard. [h], shape (D,)"""
+def damp_hours_of(
+    temp_air: Floats, inputs: ClockInputs, cabin_c: Floats, air_l_s: Floats
+) -> Floats:
+    """Hours in which water runs down the windows while people are aboard. [h], shape (D,)
+
+    Parameters
+    ----------
+    temp_air, cabin_c : ndarray, shape (H, D)
+        [deg C]
+    inputs : ClockInputs
+    air_l_s : ndarray, shape (H, D)
+        As of `CabinHours`. [L/s]
+    """
     job, line = inputs.job, inputs.timeline
     people = np.divide(line.people, np.maximum(aboard(line), 1e-9))
     breath = line.asleep * air.PERSON_ASLEEP_G_H + line.awake * air.PERSON_AWAKE_G_H
     flame_w = flame_share(job, inputs.uses, line) * BURNER_WATTS
     flame_g_h = flame_w / tanks.PROPANE_WH_KG * air.WATER_KG_PER_KG_PROPANE * 1000.0
-    dew_c = air.dew_point_c(weather.temp_air, line.local_day)
+    dew_c = air.dew_point_c(temp_air, line.local_day)
     moisture_g_h, there = people * breath + flame_g_h, aboard(line)
-    hours = np.zeros(weather.draws)
+    hours = np.zeros(temp_air.shape[1])
     # By the day: a year of draws is large.
     for rows in np.array_split(np.arange(len(line)), ceil(len(line) / _STEPS_AT_ONCE)):
-        inside_c, outside_c = climate.temp_c[rows], weather.temp_air[rows]
+        inside_c, outside_c = cabin_c[rows], temp_air[rows]
         surface_c = air.inner_surface_c(
             inside_c, outside_c, u_w_m2k=job.van.glass_u_w_m2k, film_w_m2k=INSIDE_FILM_W_M2K
         )
-        wet = air.is_wet(surface_c, dew_c[rows], moisture_g_h[rows, None], climate.air_l_s[rows])
+        wet = air.is_wet(surface_c, dew_c[rows], moisture_g_h[rows, None], air_l_s[rows])
         wet &= outside_c < WINDOWS_SHUT_BELOW_C
         hours += there[rows] @ wet
     return hours * line.step_hours

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -34,6 +35,23 @@ CABIN_LANES = 4000
 CABIN_LANE_STEPS = 1_000_000
 
 
+class Later:
+    """An array that is worked out when it is first asked for; what it takes is held until then."""
+
+    def __init__(self, make: Callable[[], Floats]) -> None:
+        self._make: Callable[[], Floats] | None = make
+        self._value = np.empty(0)
+
+    @property
+    def value(self) -> Floats:
+        """The array."""
+        make = self._make
+        if make is not None:
+            self._value = make()
+            self._make = None
+        return self._value
+
+
 @dataclass(frozen=True)
 class Demand:
     """All loads of a trip.
@@ -59,8 +77,8 @@ class Demand:
         Water and meals.
     chill : Chill
         Hours in which the heaters could not hold their set point.
-    damp_hours : ndarray, shape (D,)
-        In which water runs down the windows while people are aboard. [h]
+    damp : Later
+        What `damp_hours` is read from, which most studies never ask for.
     hot : HotHours
         The hot water.
     uncharged_wh : dict
@@ -83,12 +101,17 @@ class Demand:
     burns: tuple[Burn, ...]
     uses: Uses
     chill: Chill
-    damp_hours: Floats
+    damp: Later
     hot: HotHours
     uncharged_wh: dict[str, float]
     inputs: ClockInputs
     warmth_w: Floats
     ac_peak: AcPeak | None = None
+
+    @property
+    def damp_hours(self) -> Floats:
+        """In which water runs down the windows while people are aboard. [h], shape (D,)"""
+        return self.damp.value
 
     def cabin_otherwise_c(self, weather: Weather) -> Floats | None:
         """The cabin if the heaters were off while nobody is aboard, or held against frost where
@@ -165,7 +188,7 @@ def _demand(asked: Asked, by_clock: ClockLoads, climate: CabinHours) -> Demand:
     lines = [_line(job, item, load, timeline) for item, load in loaded]
     own_w = None if job.inverter is None else own_draws_w(job, job.inverter, loaded, timeline)
     cabin_c, chill = climate.temp_c, chill_of(job, timeline, asked.sun, climate)
-    damp_hours = damp_hours_of(weather, inputs, climate)
+    damp = Later(partial(damp_hours_of, weather.temp_air, inputs, cabin_c, climate.air_l_s))
     # A year of draws is large, and the lines hold what is needed of them.
     del loads, loaded, climate
     for name, pad_w in tank_warmers(job, timeline, weather.temp_air, cabin_c):
@@ -186,7 +209,7 @@ def _demand(asked: Asked, by_clock: ClockLoads, climate: CabinHours) -> Demand:
         burns=burns,
         uses=inputs.uses,
         chill=chill,
-        damp_hours=damp_hours,
+        damp=damp,
         hot=inputs.hot,
         uncharged_wh=missed,
         inputs=inputs,

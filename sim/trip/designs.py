@@ -61,7 +61,8 @@ class Suns:
     """The sun on the panels of some designs, worked out once for all ways of a trip that see it
     alike."""
 
-    def __init__(self, designs: Sequence[Design]) -> None:
+    def __init__(self, designs: Sequence[Design], *, with_lost: bool = True) -> None:
+        self._with_lost = with_lost
         self._kinds = tuple(dict.fromkeys(item.panels for item in designs))
         # With the way, whose arrays keep their identity as long as it is held.
         self._made: dict[Hashable, tuple[PreparedTrip, Source]] = {}
@@ -70,7 +71,7 @@ class Suns:
         lit = tuple((id(unit.watts), unit.group) for unit in way.units)
         key = lit, way.draws, way.job.battery.charging_v
         if key not in self._made:
-            self._made[key] = way, _sun(way, self._kinds)
+            self._made[key] = way, _sun(way, self._kinds, with_lost=self._with_lost)
         return self._made[key][1]
 
     def offers(self, way: PreparedTrip, design: Design) -> Offers:
@@ -113,11 +114,14 @@ def offers_of(
         return _offers(prepared, _sun(prepared, [designs[0].panels]), designs[0].batteries)
     used, which = np.unique(design, return_inverse=True)
     some = [designs[k] for k in used.tolist()]
-    return Suns(some).on_lanes(prepared, some, which, draw)
+    return Suns(some, with_lost=False).on_lanes(prepared, some, which, draw)
 
 
-def _sun(prepared: PreparedTrip, kinds: Sequence[tuple[int, ...]]) -> Source:
-    """The sun on some numbers of panels of each group: a column for each draw of each of them."""
+def _sun(
+    prepared: PreparedTrip, kinds: Sequence[tuple[int, ...]], *, with_lost: bool = True
+) -> Source:
+    """The sun on some numbers of panels of each group: a column for each draw of each of them;
+    with what the controllers' limit loses, if anybody asks for it."""
     draws = prepared.draws
     return sun_source(
         prepared.units,
@@ -125,6 +129,7 @@ def _sun(prepared: PreparedTrip, kinds: Sequence[tuple[int, ...]]) -> Source:
         np.tile(np.arange(draws), len(kinds)),
         shape=(len(prepared.timeline), len(kinds) * draws),
         charging_v=prepared.job.battery.charging_v,
+        with_lost=with_lost,
     )
 
 

@@ -6,7 +6,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import Future
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from typing import Any, TypeVar
 
 import numpy as np
@@ -16,7 +16,7 @@ MOST_BYTES = 256_000_000
 _T = TypeVar("_T")
 
 
-class _Key:
+class Key:
     """A key whose hash, which for a whole job takes a while, is worked out once."""
 
     def __init__(self, key: Hashable) -> None:
@@ -26,7 +26,9 @@ class _Key:
         return self._hash
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Key) and self._hash == other._hash and self.key == other.key
+        return self is other or (
+            isinstance(other, Key) and self._hash == other._hash and self.key == other.key
+        )
 
 
 class Known:
@@ -39,8 +41,8 @@ class Known:
     def __init__(self, most_bytes: int = MOST_BYTES) -> None:
         self._most, self._bytes = most_bytes, 0
         self._lock = threading.Lock()
-        self._found: OrderedDict[_Key, Future[Any]] = OrderedDict()
-        self._sizes: dict[_Key, int] = {}
+        self._found: OrderedDict[Key, Future[Any]] = OrderedDict()
+        self._sizes: dict[Key, int] = {}
 
     def get(self, key: Hashable, make: Callable[[], _T]) -> _T:
         """The value of a key; made if it is not known."""
@@ -53,7 +55,7 @@ class Known:
         together."""
         found: list[Future[Any]] = []
         mine: list[int] = []
-        own = [_Key(key) for key in keys]
+        own = [key if isinstance(key, Key) else Key(key) for key in keys]
         with self._lock:
             for place, key in enumerate(own):
                 if key in self._found:
@@ -76,7 +78,7 @@ class Known:
                 self._keep(own[place], held_bytes(value))
         return [one.result() for one in found]
 
-    def _keep(self, key: _Key, size: int) -> None:
+    def _keep(self, key: Key, size: int) -> None:
         """Count a value that was made, and forget what was not used for longest."""
         with self._lock:
             self._sizes[key], self._bytes = size, self._bytes + size
@@ -87,6 +89,24 @@ class Known:
                 if other in self._sizes:
                     self._bytes -= self._sizes.pop(other)
                     del self._found[other]
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What comes of something that is known by its key, and of a little more.
+
+    Attributes
+    ----------
+    known : Known
+    key : Key
+    """
+
+    known: Known
+    key: Key
+
+    def get(self, name: str, acting: Hashable, make: Callable[[], _T]) -> _T:
+        """What comes of it by a name, and by all else that acts on that."""
+        return self.known.get((name, self.key, acting), make)
 
 
 def held_bytes(value: object) -> int:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 
@@ -18,13 +19,15 @@ from sim.sky.track import Track, Weather
 from sim.threads import Progress, run_tasks
 from sim.trip.bank import BankWeather, bank_weather
 from sim.trip.demand import Asked, Demand, demands
-from sim.trip.known import Known
+from sim.trip.known import Kept, Key, Known
 from sim.trip.sources import PanelUnit, other_sources, panel_unit, shadow_loss
 from sim.trip.substeps import parts_of
 from sim.trip.timeline import Timeline, build_timeline
 from sim.trip.weather import all_on_files, file_weather, track_of, trip_weather, under_shade
 from sim.van.bank.sources import Source
 from sim.van.bank.substeps import Substep
+
+_T = TypeVar("_T")
 
 
 @dataclass(frozen=True)
@@ -67,6 +70,8 @@ class PreparedTrip:
         On a level surface under the stop's shade. [W/m2]
     bank : BankWeather
         What its temperature does to the bank; the heating is that of one unit.
+    kept : Kept or None
+        What comes of its loads under its sky, for others that have the same.
     """
 
     job: Job
@@ -78,6 +83,7 @@ class PreparedTrip:
     others: tuple[Source, ...]
     ghi: Floats
     bank: BankWeather
+    kept: Kept | None = None
 
     @property
     def draws(self) -> int:
@@ -88,12 +94,25 @@ class PreparedTrip:
     def parts(self) -> dict[int, tuple[Substep, ...]]:
         """The steps that the battery does in parts."""
         shares = [None, *(x.share for x in self.others)]
-        return parts_of(self.job, self.timeline, self.sky.sun, shares)
+        # Of the sources it is their shares, of the battery the size alone.
+        acting = self.job.battery, *(None if x is None else x.tobytes() for x in shares)
+        return self.once(
+            "parts", acting, lambda: parts_of(self.job, self.timeline, self.sky.sun, shares)
+        )
+
+    def once(self, name: str, acting: Hashable, make: Callable[[], _T]) -> _T:
+        """What comes of its loads and of what acts on it beside them, worked out once for all
+        trips with the same."""
+        return _once(self.kept, name, acting, make)
 
     @property
     def days_long(self) -> float:
         """Length of the trip. [days]"""
         return len(self.timeline) * self.timeline.step_hours / 24.0
+
+
+def _once(kept: Kept | None, name: str, acting: Hashable, make: Callable[[], _T]) -> _T:
+    return make() if kept is None else kept.get(name, acting, make)
 
 
 class Skies:
@@ -132,17 +151,31 @@ class Skies:
 
         return self.known.get(way, drawn)
 
-    def demands(self, asked: Sequence[tuple[Job, Timeline, TripSky]]) -> list[Demand]:
-        """All loads of trips, each under its sky."""
+    def demands(
+        self, asked: Sequence[tuple[Job, Timeline, TripSky]]
+    ) -> list[tuple[Demand, Kept | None]]:
+        """All loads of trips, each under its sky, and where what comes of them is kept."""
 
         def made(places: Sequence[int]) -> list[Demand]:
             chosen = (asked[place] for place in places)
             return demands([Asked(job, line, x.weather, x.sun) for job, line, x in chosen])
 
         if any(above.way is None for _, _, above in asked):
-            return made(range(len(asked)))
-        keys = [(above.way, line.digest, _seen_by_loads(job)) for job, line, above in asked]
-        return self.known.get_all(keys, made)
+            return [(wants, None) for wants in made(range(len(asked)))]
+        keys = [Key((above.way, line.digest, _seen_by_loads(job))) for job, line, above in asked]
+        found = zip(self.known.get_all(keys, made), keys, strict=True)
+        return [(wants, Kept(self.known, key)) for wants, key in found]
+
+    def shaded(self, timeline: Timeline, above: TripSky) -> Floats:
+        """The light on a level surface under the shade of a trip's stops. [W/m2], shape (H, D)"""
+
+        def made() -> Floats:
+            return under_shade(above.weather, timeline, above.sun).ghi
+
+        if above.way is None:
+            return made()
+        acting = timeline.shade.tobytes(), timeline.horizon_deg.tobytes()
+        return self.known.get(("shaded", above.way, *acting), made)
 
     def unit(self, group: PanelGroup, job: Job, timeline: Timeline, above: TripSky) -> PanelUnit:
         """One panel of a group of a trip's job under its sky."""
@@ -252,8 +285,8 @@ def prepare_trip(
     above = above or skies.over(job, trip, timeline)
     tell = progress or (lambda done: None)
     tell(0.5)
-    (wants,) = skies.demands([(job, timeline, above)])
-    prepared = _prepared(job, trip, timeline, above, wants, skies)
+    (loads,) = skies.demands([(job, timeline, above)])
+    prepared = _prepared(job, trip, timeline, above, loads, skies)
     tell(1.0)
     return prepared
 
@@ -277,10 +310,15 @@ def prepare_trips(
 
 
 def _prepared(
-    job: Job, trip: Trip, timeline: Timeline, above: TripSky, wants: Demand, skies: Skies
+    job: Job,
+    trip: Trip,
+    timeline: Timeline,
+    above: TripSky,
+    loads: tuple[Demand, Kept | None],
+    skies: Skies,
 ) -> PreparedTrip:
     """A trip with its sky and its loads, and what comes of them."""
-    weather, sun = above.weather, above.sun
+    (wants, kept), temp_air = loads, above.weather.temp_air
     one_unit = with_values(job, {"battery": with_values(job.battery, {"count": 1})})
     return PreparedTrip(
         job=job,
@@ -289,7 +327,18 @@ def _prepared(
         sky=above,
         wants=wants,
         units=tuple(skies.unit(group, job, timeline, above) for group in job.panels),
-        others=other_sources(job, trip, timeline, above.track, weather.temp_air, wants),
-        ghi=under_shade(weather, timeline, sun).ghi,
-        bank=bank_weather(one_unit, timeline, weather.temp_air, sun, wants.cabin_c),
+        others=_once(
+            kept,
+            "others",
+            (job.alternator, job.generator, job.battery.charging_v, trip),
+            lambda: other_sources(job, trip, timeline, above.track, temp_air, wants),
+        ),
+        ghi=skies.shaded(timeline, above),
+        bank=_once(
+            kept,
+            "bank",
+            one_unit.battery,
+            lambda: bank_weather(one_unit, timeline, temp_air, above.sun, wants.cabin_c),
+        ),
+        kept=kept,
     )

@@ -89,6 +89,7 @@ def sun_source(
     *,
     shape: tuple[int, int],
     charging_v: float,
+    with_lost: bool = True,
 ) -> Source:
     """All panels behind their controllers, lane by lane.
 
@@ -103,22 +104,30 @@ def sun_source(
         H steps and L lanes.
     charging_v : float
         Mean voltage of the bank while charging. [V]
+    with_lost : bool
+        Whether anybody asks what the controllers' limit loses.
     """
-    offered, lost = np.zeros(shape), np.zeros(shape)
+    offered = np.zeros(shape)
+    lost = np.zeros(shape) if with_lost else None
     for unit, count in zip(units, counts, strict=True):
         if not count.any():
             continue
         known, which = np.unique(count, return_inverse=True)
         amps = np.array([controller_amps(unit.group, n, charging_v) for n in known.tolist()])
+        # At night they give nothing.
+        lit = np.flatnonzero(unit.watts.any(axis=1))
+        watts = unit.watts[lit][:, draw]
+        watts *= count
         given, clipped = chargers.solar_controller_watts(
-            unit.watts[:, draw] * count,
+            watts,
             efficiency=unit.group.controller_efficiency,
             amps=amps[which],
             charging_v=charging_v,
             standby_watts=unit.group.controller_standby_watts,
         )
-        offered += given
-        lost += clipped
+        offered[lit] += given
+        if lost is not None:
+            lost[lit] += clipped
     return Source("Sun", SUN, offered, lost_w=lost)
 
 
@@ -158,15 +167,18 @@ def other_sources(
 def _drive(job: Job, timeline: Timeline, temp_air: Floats) -> Iterator[Source]:
     """The engine, driving or idling in camp, through each of its alternators."""
     runs = np.minimum(timeline.engine.sum(axis=0), 1.0)
-    found = [_engine_watts(item, job.battery.charging_v, temp_air) for item in job.alternator]
+    on = np.flatnonzero(timeline.engine.any(axis=0))
+    shares = timeline.engine[:, on, None]
+    found = [_engine_watts(item, job.battery.charging_v, temp_air[on]) for item in job.alternator]
     for number, watts in enumerate(found or [(np.zeros(1), np.zeros(1))], 1):
         name = "Driving" if len(found) < 2 else f"Driving, alternator {number}"
-        shares = (share[:, None] for share in timeline.engine)
         road_w, idle_w = (w * share for w, share in zip(watts, shares, strict=True))
-        offered = road_w + idle_w
-        if not np.ptp(offered, axis=1).any():
+        given = road_w + idle_w
+        if not np.ptp(given, axis=1).any():
             # The charger's rating rules in all draws: they share one column.
-            offered = offered[:, :1]
+            given = given[:, :1]
+        offered = np.zeros((len(timeline), given.shape[1]))
+        offered[on] = given
         yield Source(name, DRIVE, offered, share=runs)
 
 

@@ -145,8 +145,10 @@ def lagged(temp: Floats, step_hours: float, lag_hours: float) -> Floats:
     """
     out = np.empty_like(temp)
     share = 1.0 - np.exp(-step_hours / lag_hours)
-    now = temp[0].copy()
+    now, change = temp[0].copy(), np.empty_like(temp[0])
     for hour in range(len(temp)):
         out[hour] = now
-        now = now + share * (temp[hour] - now)
+        np.subtract(temp[hour], now, out=change)
+        change *= share
+        now += change
     return out

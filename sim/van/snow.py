@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.arrays import Floats, Ints
+from sim.arrays import Bools, Floats, Ints
 
 # Below this mean temperature of a day it snows: half of what falls at 1.0 deg C over the northern
 # hemisphere, warmer in dry highlands (K. S. Jennings et al., Nature Communications 9, 1148, 2018).
@@ -94,24 +94,54 @@ def snow_cover(
     as one sheet, so the share of the panel that is bare stays bare until it snows again.
     """
     cover = np.zeros(falling_mm.shape)
-    lies_mm, bare, fallen_mm = (np.zeros(falling_mm.shape[1]) for _ in range(3))
-    melt_mm = _melts_mm_h(poa, temp_air) * step_hours
+    # Many draws see no snow, and the others none before its first day.
+    snowy = np.flatnonzero(falling_mm.any(axis=0))
+    if not snowy.size:
+        return cover
+    first = int(falling_mm.any(axis=1).argmax())
+    draws: Ints | slice = snowy if 2 * snowy.size < falling_mm.shape[1] else slice(None)
+    poa, temp_air = poa[first:, draws], temp_air[first:, draws]
     slide = SLIDE_SHARE_H * np.sin(np.radians(tilt_deg)) * step_hours
-    slides = np.where(temp_air > poa / SLIDES_ABOVE_W_M2_K, slide, 0.0)
-    for hour in range(len(falling_mm)):
+    cover[first:, draws] = _covered(
+        falling_mm[first:, draws],
+        _melts_mm_h(poa, temp_air) * step_hours,
+        np.where(temp_air > poa / SLIDES_ABOVE_W_M2_K, slide, 0.0) if slide > 0.0 else None,
+        kept_bare[first:],
+        np.diff(day[first:], prepend=day[first]) != 0,
+        most_share=step_hours / FALLS_IN_H,
+    )
+    return cover
+
+
+def _covered(
+    falling_mm: Floats,
+    melt_mm: Floats,
+    slides: Floats | None,
+    kept_bare: Floats,
+    is_new_day: Bools,
+    *,
+    most_share: float,
+) -> Floats:
+    """As `snow_cover`, from what melts and slides in each step; None slides off a flat panel, and
+    of a day's snow so much may fall in a step."""
+    cover = np.empty(falling_mm.shape)
+    lies_mm, bare, fallen_mm = (np.zeros(falling_mm.shape[1]) for _ in range(3))
+    snows = [bool(today.any()) for today in falling_mm]
+    for hour, today in enumerate(falling_mm):
         if kept_bare[hour] > 0.0:
             lies_mm = np.zeros_like(lies_mm)
-        today = falling_mm[hour]
-        if hour and day[hour] != day[hour - 1]:
+        if is_new_day[hour]:
             fallen_mm = np.zeros_like(fallen_mm)
-        more = np.clip(today - fallen_mm, 0.0, today * (step_hours / FALLS_IN_H))
+        more = np.clip(today - fallen_mm, 0.0, today * most_share) if snows[hour] else today
         fallen_mm = fallen_mm + more
-        # Fresh snow covers what had slid bare.
-        bare = np.where(more > 0.0, 0.0, np.minimum(bare + slides[hour], 1.0))
         lies_mm = np.maximum(lies_mm + (1.0 - kept_bare[hour]) * more - melt_mm[hour], 0.0)
-        bare = np.where(lies_mm > 0.0, bare, 0.0)
-        cover[hour] = np.minimum(lies_mm / COVERS_MM, 1.0) * (1.0 - bare)
-        lies_mm = np.where(bare >= 1.0, 0.0, lies_mm)
+        cover[hour] = np.minimum(lies_mm / COVERS_MM, 1.0)
+        if slides is not None:
+            # Fresh snow covers what had slid bare.
+            bare = np.where(more > 0.0, 0.0, np.minimum(bare + slides[hour], 1.0))
+            bare = np.where(lies_mm > 0.0, bare, 0.0)
+            cover[hour] *= 1.0 - bare
+            lies_mm = np.where(bare >= 1.0, 0.0, lies_mm)
     return cover
 
 

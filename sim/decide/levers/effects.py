@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cached_property
 from itertools import combinations
 
 import numpy as np
@@ -55,8 +56,10 @@ def levers(
     tell = progress or (lambda done: None)
     singles, not_tried = lever_list(job)
     study = _Study(job, skies or Skies(), jobs)
+    # The job as it is goes beside its changes.
+    study.carry([(), *((lever,) for lever in singles)], lambda done: tell(0.65 * done))
     singles += _on_tanks(job, study.base)
-    effects = study.effects([(lever,) for lever in singles], lambda done: tell(0.65 * done))
+    effects = study.effects([(lever,) for lever in singles], lambda done: tell(0.65))
     ranked = sorted(
         range(len(effects)),
         key=lambda i: (not effects[i].changes_nothing, effects[i].order),
@@ -65,22 +68,37 @@ def levers(
     ordered = tuple(effects[i] for i in ranked)
     useful = [i for i in ranked if effects[i].trips and not effects[i].changes_nothing]
     both: list[LeverEffect] = []
-    is_ample = all(answer.verdict == "ample" for answer in study.base)
-    if useful and not is_ample and not any(effect.is_enough for effect in effects):
+    ill = _is_for_medical(study.base)
+    if useful and _needs_two(study.base, effects):
         two = [(singles[a], singles[b]) for a, b in _pairs(useful, effects, singles)]
         two += _next_tanks(job, [(singles[i], effects[i]) for i in useful if singles[i].tanks_only])
         both = study.effects(two, lambda done: tell(0.65 + 0.35 * done))
     tell(1.0)
+    pairs = [pair for pair in both if not ill or not pair.medical_dark]
     return LeverDecision(
         title=job.title,
         currency=job.prices.currency if job.prices else "",
         base=study.base,
         effects=ordered,
         by_price=tuple(_by_price(ordered)),
-        best_pair=best_pair(both, effects[useful[0]]) if both else None,
+        best_pair=best_pair(pairs, effects[useful[0]]) if pairs else None,
         pairs=tuple(both),
         not_tried=tuple(not_tried),
     )
+
+
+def _is_for_medical(base: Sequence[Answer]) -> bool:
+    """Whether it is only for medical devices, which go without on ample trips, that a change is
+    wanted."""
+    return all(x.verdict == "ample" for x in base) and any(x.medical_dark for x in base)
+
+
+def _needs_two(base: Sequence[Answer], effects: Sequence[LeverEffect]) -> bool:
+    """Whether something is wanting, and no change alone is enough."""
+    if _is_for_medical(base):
+        return not any(x.is_enough and not x.medical_dark for x in effects)
+    is_ample = all(answer.verdict == "ample" for answer in base)
+    return not is_ample and not any(effect.is_enough for effect in effects)
 
 
 def _on_tanks(job: Job, base: Sequence[Answer]) -> list[Lever]:
@@ -178,9 +196,34 @@ class _Study:
         self.done: dict[tuple[str, ...], list[Outcomes]] = {}
         # For each trip, by the names of the levers, what was prepared last.
         self.prepared: dict[int, tuple[tuple[str, ...], PreparedTrip]] = {}
-        self._carry({(): job}, lambda done: None)
-        self.outcomes = self.done[()]
-        self.base = tuple(self._answer(x, index) for index, x in enumerate(self.outcomes))
+
+    @property
+    def outcomes(self) -> list[Outcomes]:
+        """What the job does as it is, trip by trip."""
+        return self.done[()]
+
+    @cached_property
+    def base(self) -> tuple[Answer, ...]:
+        """Its answers."""
+        return tuple(self._answer(x, index) for index, x in enumerate(self.outcomes))
+
+    def carry(self, sets: Sequence[tuple[Lever, ...]], progress: Progress) -> list[str]:
+        """Carry what is new of sets of levers; of each why it cannot be pulled, mostly empty."""
+        faults: list[str] = []
+        new: dict[tuple[str, ...], Job] = {}
+        for pulled in sets:
+            try:
+                changed_by(self.job, pulled)
+                for levers in _ways(pulled):
+                    others = [lever for lever in levers if not lever.tanks_only]
+                    if (key := _names(others)) not in self.done:
+                        new[key] = changed_by(self.job, others)
+                faults.append("")
+            except JobError as error:
+                faults.append(str(error.faults[0]))
+        if new:
+            self._carry(new, progress)
+        return faults
 
     def _carry(self, changed: dict[tuple[str, ...], Job], progress: Progress) -> None:
         """Carry changes of the job through each of its trips."""
@@ -204,20 +247,7 @@ class _Study:
 
     def effects(self, sets: Sequence[tuple[Lever, ...]], progress: Progress) -> list[LeverEffect]:
         """What each set of levers does, in order."""
-        faults: list[str] = []
-        new: dict[tuple[str, ...], Job] = {}
-        for pulled in sets:
-            try:
-                changed_by(self.job, pulled)
-                for levers in _ways(pulled):
-                    others = [lever for lever in levers if not lever.tanks_only]
-                    if (key := _names(others)) not in self.done:
-                        new[key] = changed_by(self.job, others)
-                faults.append("")
-            except JobError as error:
-                faults.append(str(error.faults[0]))
-        if new:
-            self._carry(new, progress)
+        faults = self.carry(sets, progress)
         return [self._effect(pulled, fault) for pulled, fault in zip(sets, faults, strict=True)]
 
     def _effect(self, pulled: tuple[Lever, ...], fault: str) -> LeverEffect:

@@ -54,7 +54,10 @@ def counted_group(job: Job) -> int:
         The job has no panels.
     """
     if not job.panels:
-        rule = "the job has no panels to count; add [[panels]], with count = 0 if none is planned"
+        rule = (
+            'the job has no panels to count; add [[panels]] with use = "rigid-170", or another of '
+            "the shelf, controller_amps = 20, and count = 0 if none is planned"
+        )
         raise JobError(Fault(rule, key="panels"))
     return max(range(len(job.panels)), key=lambda i: _size(job.panels[i]))
 

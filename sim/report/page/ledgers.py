@@ -13,7 +13,7 @@ from sim.decide.panels.counts import PanelDecision
 from sim.ledger.answer import Answer
 from sim.ledger.verdict import Verdict
 from sim.report.words.answer_words import counts_cell, counts_legend
-from sim.report.words.calendar_words import panels_needed
+from sim.report.words.calendar_words import panels_aboard, panels_needed
 from sim.report.words.numbers import (
     GAP,
     called,
@@ -188,9 +188,8 @@ def calendar_ledger(found: Calendar, own_start: Sequence[int]) -> Ledger:
         enough = panels_needed(month, found).replace(" ", GAP)
         rows.append((month_name(month.month), squares, bar, enough))
     caption = (
-        f"{called(found.trip)} with {counted(found.job_count, 'panel')}, started in every week of "
-        "the year. Full square: ample; half: tight; empty: short; the triangle is the planned "
-        "start. "
+        f"{called(found.trip)} with {panels_aboard(found)}, started in every week of the year. "
+        "Full square: ample; half: tight; empty: short; the triangle is the planned start. "
         f"{counts_legend([month.worst for month in found.months])} Panels needed: for the "
         "electricity."
     )

@@ -203,7 +203,7 @@ def print_calendar(found: Calendar, console: Console, *, full: bool = False) -> 
     print_prose(
         [
             f"Of {found.draws:,}, without a dark hour at the month's worst start, by number of "
-            f"{found.panel} panels:"
+            f"{f'{found.panel} panels' if found.panel else 'panels'}:"
         ],
         console,
     )

@@ -26,7 +26,7 @@ def calendar_sentences(found: Calendar) -> tuple[str, ...]:
 
 def _answer(found: Calendar) -> str:
     parts = []
-    build = f"With {counted(found.job_count, 'panel')}"
+    build = f"With {panels_aboard(found)}"
     for verdict in ("ample", "tight", "short"):
         months = [x for x in found.months if x.verdict == verdict]
         if len(months) == len(found.months):
@@ -34,6 +34,11 @@ def _answer(found: Calendar) -> str:
         if months:
             parts.append(f"{verdict} in {_months(months)}")
     return f"{build} the trip is {'; '.join(parts)}."
+
+
+def panels_aboard(found: Calendar) -> str:
+    """``3 panels``, or ``no panels`` of a job that names none."""
+    return counted(found.job_count, "panel") if found.panel else "no panels"
 
 
 def medical(found: Calendar) -> str:
@@ -101,6 +106,8 @@ def _beside(found: Calendar) -> list[str]:
 
 def panels_needed(month: MonthVerdict, found: Calendar) -> str:
     """Panels for the electricity of a month, or that it takes more."""
+    if not found.panel:
+        return "0" if month.panels == 0 else "not tried"
     if month.panels is None:
         return f"over {found.counts[-1]}"
     return str(month.panels)

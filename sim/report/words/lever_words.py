@@ -98,6 +98,12 @@ def _answer(found: LeverDecision) -> str:
     shown = _shown(found)
     if found.is_ample and (ill := medical_names(found.base)):
         lead = "Every trip is ample as it is."
+        if found.best_pair is not None:
+            both = _named(found.best_pair, found)
+            return (
+                f"{lead} No one change keeps {ill} on in all simulated trips; two together do: "
+                f"{both}."
+            )
         if not found.enough:
             return f"{lead} No change tried keeps {ill} on in all simulated trips."
         return f"{lead} To keep {ill} on in all simulated trips: {_named(found.enough[0], found)}."

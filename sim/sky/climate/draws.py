@@ -10,6 +10,7 @@ numbers mean is read from the climate of the place where the van happens to be.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.special import ndtr, ndtri
@@ -58,6 +59,8 @@ _BURN_IN_DAYS = 48  # 0.6 to this power is 2e-11; whole blocks of even days
 _CLOUD_BURN_IN_DAYS = 1  # 0.5 to the power of 24 hours is 6e-8
 _NORMALS_PER_DAY = 25  # range, then 24 hours of clouds
 _NUMBERS_AT_ONCE = 4  # that the stream makes, and skips
+_WAYS_KEPT = 32
+_DAYS_KEPT = 100  # of 200 draws they take 4 MB
 _DAY_ZERO = 1_000_000  # keeps the stream's key positive for any date
 
 
@@ -114,7 +117,8 @@ def climate_draws(
     """
     days = local_days(track)
     if measured is None:
-        climate = point_climate(days.latitude, days.longitude, days.altitude_m)
+        places = np.stack([days.latitude, days.longitude, days.altitude_m])
+        climate = _climate_of(places.tobytes())
     else:
         climate = measured.at(days.altitude_m)
     latent = _latent(int(days.day.min()) - 1, int(days.day.max()) + 1, draws, seed, first)
@@ -132,6 +136,13 @@ def climate_draws(
         temp_air=_air(days, climate, latent, rank),
         about=about_draws(days, climate, first + draws, seed, prudent),
     )
+
+
+@lru_cache(maxsize=_WAYS_KEPT)
+def _climate_of(places: bytes) -> PointClimate:
+    """The climate of places, given as latitudes, longitudes and altitudes one after the other; a
+    trip's other weeks see the same places."""
+    return point_climate(*np.frombuffer(places).reshape(3, -1))
 
 
 def _air(days: LocalDays, climate: PointClimate, latent: _Latent, rank: Floats) -> Floats:
@@ -185,10 +196,12 @@ def _in_season(
     return brightened(clearness, mean, brightest, slow, np.hypot(shared, own)[:, 0])
 
 
+@lru_cache(maxsize=_DAYS_KEPT)
 def _dice(day: int, draws: int, seed: int, first: int = 0) -> Floats:
     """Independent standard normal numbers of one day, shape (D, 25).
 
-    Every day has its own stream, laid out draw after draw.
+    Every day has its own stream, laid out draw after draw. Trips over the same days, and a trip's
+    other weeks, see the same: the latest are kept, and nobody changes them.
     """
     stream = np.random.Philox(np.random.SeedSequence([seed, day + _DAY_ZERO]))
     skipped, more = divmod(first * _NORMALS_PER_DAY, _NUMBERS_AT_ONCE)

@@ -28,7 +28,7 @@ the turning.
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 from scipy.special import ndtri
@@ -47,6 +47,7 @@ _STREAM = 411  # keeps the turns apart from the numbers of days
 _CYCLE_ZERO = 10_000  # keeps the stream's key positive
 _AXES = SEASON_AXES + _KINDS * CYCLE_DAYS
 _EDGE = 2.0**-32
+_BLOCKS_KEPT = 64  # of 200 draws they take 1.6 MB
 
 
 def normals(axes: Ints, cycle: int, draws: int, seed: int, first: int = 0) -> Floats:
@@ -94,13 +95,20 @@ def even_days(
     """
     blocks = []
     for block in range(first_day // BLOCK_DAYS, (last_day + 1) // BLOCK_DAYS):
-        cycle, number = divmod(block, CYCLE_DAYS // BLOCK_DAYS)
-        axes = SEASON_AXES + _KINDS * (BLOCK_DAYS * number + np.arange(BLOCK_DAYS))
-        parts = [normals(axes + kind, cycle, draws, seed, first) for kind in range(_KINDS)]
-        # No matrix product: that may round a draw differently alone and among others.
-        blocks.append([(_waves()[:, :, None] * part).sum(axis=1) for part in parts])
+        blocks.append(_block(block, draws, seed, first))
     bright, warm = (np.concatenate(kind) for kind in zip(*blocks, strict=True))
     return bright, warm
+
+
+@lru_cache(maxsize=_BLOCKS_KEPT)
+def _block(block: int, draws: int, seed: int, first: int) -> list[Floats]:
+    """The same for one block, each of shape (8, D); the latest are kept, as trips, and a trip's
+    other weeks, see the same days."""
+    cycle, number = divmod(block, CYCLE_DAYS // BLOCK_DAYS)
+    axes = SEASON_AXES + _KINDS * (BLOCK_DAYS * number + np.arange(BLOCK_DAYS))
+    parts = [normals(axes + kind, cycle, draws, seed, first) for kind in range(_KINDS)]
+    # No matrix product: that may round a draw differently alone and among others.
+    return [(_waves()[:, :, None] * part).sum(axis=1) for part in parts]
 
 
 @cache

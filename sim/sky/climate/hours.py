@@ -151,7 +151,16 @@ def hours_of_day(clear_index: Floats, share: Floats, clouds: Floats) -> Floats:
     swing = _CLOUD_SPREAD * fade[:, None] * clouds
     target = logit(height)
     level = target.copy()
+    within = np.empty_like(swing)
+
+    def spread() -> Floats:
+        np.add(level[:, None], swing, out=within)
+        return np.asarray(expit(within, out=within))
+
     for _ in range(_FIXED_POINT_STEPS):
-        mean = np.einsum("rb,rbd->rd", share, expit(level[:, None] + swing))
+        mean = np.einsum("rb,rbd->rd", share, spread())
         level += target - logit(np.clip(mean, 1e-6, 1.0 - 1e-6))
-    return np.asarray(floor[:, None] + (top - floor)[:, None] * expit(level[:, None] + swing))
+    index = spread()
+    index *= (top - floor)[:, None]
+    index += floor[:, None]
+    return index
