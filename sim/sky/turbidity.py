@@ -5,13 +5,13 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
-import pvlib
 
 from sim.arrays import Floats
+from sim.resources import MAP_CELLS, map_cell
 from sim.sky.track import Track
 
-# Cells a degree in the Linke turbidity map that ships with pvlib.
-_TURBIDITY_CELLS = 12
+# The map's whole numbers are twentieths.
+_UNITS = 20.0
 
 
 def linke_turbidity(track: Track) -> Floats:
@@ -25,9 +25,9 @@ def linke_turbidity(track: Track) -> Floats:
     J. Remund et al., Worldwide Linke turbidity information, ISES Solar World Congress, 2003.
     """
     east = (track.longitude + 180.0) % 360.0 - 180.0
-    cells = np.floor(np.column_stack([track.latitude, east]) * _TURBIDITY_CELLS)
+    cells = np.floor(np.column_stack([track.latitude, east]) * MAP_CELLS)
     # The North Pole is the upper edge of the topmost row, which no row begins.
-    cells[:, 0] = np.minimum(cells[:, 0], 90 * _TURBIDITY_CELLS - 1)
+    cells[:, 0] = np.minimum(cells[:, 0], 90 * MAP_CELLS - 1)
     year = track.start_utc.astype("datetime64[Y]")
     day = (track.start_utc.astype("datetime64[D]") - year).astype(np.int64)
     keys = np.column_stack([cells, year.astype(np.int64) + 1970]).astype(np.int64)
@@ -41,20 +41,13 @@ def linke_turbidity(track: Track) -> Floats:
 
 @lru_cache(maxsize=4096)
 def _turbidity_of_year(north: int, east: int, year: int) -> Floats:
-    """Linke turbidity of each day of a year in one cell of the map; the map is a file that is
-    slow to open, and a study comes by the same cells again and again."""
-    import pandas as pd
-
-    months = pd.DatetimeIndex([f"{year}-{month:02d}-01" for month in range(1, 13)], tz="UTC")
-    middle = (np.array([north, east]) + 0.5) / _TURBIDITY_CELLS
-    # Read by the month and laid over the days here: what the library does for days asks the
-    # newest pandas for what it warns of.
-    of_month = pvlib.clearsky.lookup_linke_turbidity(months, *middle, interp_turbidity=False)
+    """Linke turbidity of each day of a year in one cell of the map: a study comes by the same
+    cells again and again."""
     first = np.datetime64(f"{year}-01-01")
     edges = np.arange(f"{year - 1}-12", f"{year + 1}-03", dtype="datetime64[M]")
     edges_day = (edges.astype("datetime64[D]") - first).astype(np.float64)
     days = (np.datetime64(f"{year + 1}-01-01") - first).astype(np.int64)
-    monthly = np.asarray(of_month, dtype=np.float64)
+    monthly = np.asarray(map_cell("LinkeTurbidities", north, east), dtype=np.float64) / _UNITS
     # Each value is that of its month's middle, December's and January's of the years beside.
     middles = (edges_day[:-1] + edges_day[1:]) / 2.0
     around = np.concatenate([monthly[-1:], monthly, monthly[:1]])
