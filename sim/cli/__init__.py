@@ -3,6 +3,7 @@ commands, so that ``--help`` is quick."""
 
 from __future__ import annotations
 
+import gc
 import sys
 from typing import Any
 
@@ -14,6 +15,7 @@ _EXIT_STOPPED = 130
 def run() -> None:
     """Entry point of the ``nightledger`` command."""
     from sim import stopping
+    from sim.cli.importing import importing
 
     stopping.listen()
     try:
@@ -21,12 +23,16 @@ def run() -> None:
         for stream in (sys.stdout, sys.stderr):
             if hasattr(stream, "reconfigure"):
                 stream.reconfigure(errors="replace")
-        from sim.cli.commands import app
+        with importing():
+            from sim.cli.commands import app
 
         app()
     except KeyboardInterrupt:  # while the command line itself was still being read
         print("nightledger: stopped; no file was left half written", file=sys.stderr)
         sys.exit(_EXIT_STOPPED)
+    finally:
+        # All that is left goes with the process: nobody need look through it for garbage.
+        gc.freeze()
 
 
 def __getattr__(name: str) -> Any:

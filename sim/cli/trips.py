@@ -12,6 +12,7 @@ import typer
 
 from sim.cli.ends import EXIT_NOT_MET, EXIT_STOPPED
 from sim.cli.front import REPORTS, JobPath, Json, Out, say_written
+from sim.cli.importing import importing
 from sim.cli.writing import settle_job
 from sim.errors import Fault, JobError, OutputError, printable
 
@@ -258,7 +259,8 @@ def run_trips(
     from sim.cli.choices import begin_grid, second_process
 
     with second_process() as second:
-        from sim.job.reading.load import load_job
+        with importing():
+            from sim.job.reading.load import load_job
 
         job = load_job(job_file)
         begin_grid(job, second, always=extras.decide)
@@ -269,23 +271,24 @@ def _run(
     job_file: Path, job: Job, out: Path, json: Path | None, extras: Extras, second: Second
 ) -> tuple[Result, list[Path]]:
     """Simulate, print and write."""
-    import datetime as dt
+    with importing():
+        import datetime as dt
 
-    from sim import __version__
-    from sim.cli.choices import all_decided, what_may_be_tried
-    from sim.decide.remedy import remedies
-    from sim.job.rules.remarks import remarks
-    from sim.ledger.simulate import simulate
-    from sim.report.data import export
-    from sim.report.data.decision_csv import ANSWER, answers_csv
-    from sim.report.data.decision_json import grid_json
-    from sim.report.data.promise import promise_text
-    from sim.report.page.client import begun_page
-    from sim.report.terminal import answer
-    from sim.report.terminal.design_table import print_designs
-    from sim.report.terminal.lines import screen
-    from sim.report.words.promise_words import remedy_words
-    from sim.trip.prepare import Skies
+        from sim import __version__
+        from sim.cli.choices import all_decided, what_may_be_tried
+        from sim.decide.remedy import remedies
+        from sim.job.rules.remarks import remarks
+        from sim.ledger.simulate import simulate
+        from sim.report.data import export
+        from sim.report.data.decision_csv import ANSWER, answers_csv
+        from sim.report.data.decision_json import grid_json
+        from sim.report.data.promise import promise_text
+        from sim.report.page.client import begun_page
+        from sim.report.terminal import answer
+        from sim.report.terminal.design_table import print_designs
+        from sim.report.terminal.lines import screen
+        from sim.report.words.promise_words import remedy_words
+        from sim.trip.prepare import Skies
 
     tables = (ANSWER, *export.table_ends(job)) if extras.csv else ()
     outputs = settle_job(job_file, job, out, json, tables=tables, keep=extras.keep)

@@ -6,11 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-import numpy as np
-
 from sim.ledger.answer import answer_of
 from sim.ledger.results import Result, TripResult
-from sim.ledger.verdict import QUANTILES, Verdict
+from sim.ledger.verdict import Verdict
 
 Part = Literal["build", "travelling", "settings"]
 _PARTS: dict[str, Part] = {"living": "travelling", "trips": "travelling", "settings": "settings"}
@@ -127,7 +125,7 @@ def state_of(result: Result, program: str) -> State:
 def figures_of(trip: TripResult) -> TripFigures:
     """The figures of a trip's result."""
     answer, energy = answer_of(trip), trip.energy
-    soc = np.quantile(trip.soc, QUANTILES, axis=1).round(4)
+    soc = trip.course.soc.round(4)
     spent = ("served", "unserved", "losses", "unharvested")
     return TripFigures(
         name=trip.name,

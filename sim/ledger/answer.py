@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from math import ceil
 
 import numpy as np
 
@@ -15,10 +14,7 @@ from sim.ledger.behind import Behind, Totals, behind_of, counted_lack, draws_beh
 from sim.ledger.promise import none_falls
 from sim.ledger.results import TripResult
 from sim.ledger.sampling import Interval, share_interval
-from sim.ledger.verdict import QUANTILES, Spread, Verdict, verdict_of
-
-# A share of draws that is whole but for rounding counts as whole.
-_ROUNDING = 1e-9
+from sim.ledger.verdict import QUANTILES, Spread, Verdict, bad_draw, verdict_of
 
 
 @dataclass(frozen=True)
@@ -265,24 +261,6 @@ def answer_from_totals(
         behind=behind_of(totals),
         first_dark=None if firsts is None else _first_dark(*firsts, dark, lowest, bad),
     )
-
-
-def bad_draw(dark_hours: Floats, lowest: Floats, ample_share: float) -> int:
-    """The bad case: the draw at the bound of ample.
-
-    It is the first, from good to bad, that must be without a dark hour for a trip to be ample: it
-    has one if and only if the trip is not ample.
-
-    Parameters
-    ----------
-    dark_hours, lowest : ndarray, shape (D,)
-        By which draws are put in order: dark hours [h], then lowest charge, 0 to 1.
-    ample_share : float
-        Share of draws from which a trip is ample.
-    """
-    order = np.lexsort((-lowest, dark_hours))
-    needed = ceil(ample_share * len(order) - _ROUNDING)
-    return int(order[max(needed, 1) - 1])
 
 
 def _first_dark(

@@ -8,9 +8,10 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from sim.arrays import Floats, Ints
+from sim.arrays import Bools, Floats, Ints
+from sim.ledger.course import Course, course_of
 from sim.ledger.lines import CAUSES, LoadLine
-from sim.ledger.verdict import QUANTILES
+from sim.ledger.verdict import bad_draw
 from sim.trip.tanks import StoreLine
 from sim.trip.timeline import Timeline
 
@@ -20,6 +21,8 @@ class TripFrames:
 
     timeline: Timeline
     soc: Floats
+    lowest: Floats
+    ample_share: float
     unharvested_by_cause_w: Floats
     ghi: Floats
     temp_air: Floats
@@ -30,7 +33,42 @@ class TripFrames:
     @property
     def draws(self) -> int:
         """Number of draws, D."""
-        return int(self.soc.shape[1])
+        return len(self.lowest)
+
+    @cached_property
+    def dark(self) -> Bools:
+        """Whether each hour since departure was dark, in each draw. shape (hours, D)"""
+        raise NotImplementedError
+
+    @cached_property
+    def dark_hours(self) -> Floats:
+        """Dark hours of each draw. [h], shape (D,)"""
+        raise NotImplementedError
+
+    @cached_property
+    def bad(self) -> int:
+        """The draw of the bad case, see `bad_draw`."""
+        return bad_draw(self.dark_hours, self.lowest, self.ample_share)
+
+    def column(self, draw: int) -> int:
+        """Where `soc` and `dark` hold a draw: a trip that was put away has the bad case alone.
+
+        Raises
+        ------
+        LookupError
+            It is no longer held.
+        """
+        if self.soc.shape[1] == self.draws:
+            return draw
+        if draw != self.bad:
+            raise LookupError(f"of the trip draw {self.bad} alone was kept, not {draw}")
+        return 0
+
+    @cached_property
+    def course(self) -> Course:
+        """Charge and darkness over the draws."""
+        per_hour = 60 // self.timeline.step_minutes
+        return course_of(self.soc, self.dark, self.day_index, per_hour)
 
     @property
     def days_long(self) -> float:
@@ -70,7 +108,7 @@ class TripFrames:
 
     def hours(self) -> pd.DataFrame:
         """One row per step by local time: quantiles of the charge and mean powers."""
-        quantiles = np.quantile(self.soc[1:], QUANTILES, axis=1)
+        quantiles = self.course.soc[:, 1:]
         line = self.timeline
         return pd.DataFrame(
             {
@@ -102,10 +140,8 @@ class TripFrames:
         for name, row in zip(CAUSES, self.unharvested_by_cause_w, strict=True):
             column = f"unharvested_{name.replace(' ', '_')}_wh"
             frame[column] = np.bincount(self.day_index, row * step_hours, count)
-        lowest = np.full((count, self.draws), np.inf)
-        np.minimum.at(lowest, self.day_index, self.soc[1:])
-        for name, q in zip(("p10", "p50", "p90"), QUANTILES, strict=True):
-            frame[f"lowest_soc_{name}"] = np.quantile(lowest, q, axis=1)
+        for name, low in zip(("p10", "p50", "p90"), self.course.day_low, strict=True):
+            frame[f"lowest_soc_{name}"] = low
         return frame
 
     def ledger(self) -> pd.DataFrame:
@@ -127,7 +163,7 @@ class TripFrames:
             "local_time": [time.isoformat() for time in self.local_times()[:-1]]
         }
         for line in self.stores:
-            rows = np.quantile(line.levels.level[1:], QUANTILES, axis=1)
+            rows = line.level_over_draws[:, 1:]
             for name, row in zip(("p10", "p50", "p90"), rows, strict=True):
                 columns[f"{line.name} {name} [{line.unit}]"] = row
         return pd.DataFrame(columns)

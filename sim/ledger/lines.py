@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+import numpy as np
+
 from sim.arrays import Floats, with_answers
 from sim.job.model.appliance_base import ApplianceBase
 from sim.job.model.living import Priority
@@ -49,6 +51,11 @@ class LoadLine:
     def missed_wh(self) -> Floats:
         """What it goes without over the trip. [Wh], shape (D,)"""
         return self.wanted_wh - self.served_wh - self.waited_wh
+
+    def on_days_of(self, draw: int) -> LoadLine:
+        """The same with the days of one draw in each."""
+        days = self.wanted_wh_day
+        return replace(self, wanted_wh_day=np.broadcast_to(days[:, [draw]], days.shape))
 
 
 @dataclass(frozen=True)

@@ -181,7 +181,7 @@ class TripResult(TripFrames):
         means = [float(hours.mean()) for hours in self.dark_hours_of_groups]
         return dict(zip(PRIORITIES, means, strict=True))
 
-    @property
+    @cached_property
     def dark_hours(self) -> Floats:
         """Dark hours of each draw. [h], shape (D,)"""
         return np.asarray(self.dark.sum(axis=0), dtype=np.float64)

@@ -8,12 +8,12 @@ from itertools import groupby
 
 import numpy as np
 
-from sim.arrays import with_answers
 from sim.job.model.changes import with_values
 from sim.job.model.job import MOST_DRAWS, Job, Trip
 from sim.job.rules.trips import MAX_LANE_STEPS, trip_days
 from sim.ledger.came_of import Around, Flows, result_of
 from sim.ledger.join import joined
+from sim.ledger.put_away import put_away
 from sim.ledger.results import BALANCE_TOLERANCE, Result, TripResult
 from sim.ledger.sampling import is_settled
 from sim.sky.sun import Sun
@@ -101,12 +101,8 @@ def simulate_trip(
         result = joined([result, others], lean=lean)
     tell(1.0)
     above = file_sky(job, trip)
-    if above is None:
-        return result
-    own = _carried(job, trip, above, None, lambda done: None)
-    both = replace(result, file_days_soc=own.soc[:, 0])
-    # What a lean result knows of all its draws is in none of its fields, and has to come along.
-    return with_answers(both, result, vars(result).keys() - vars(both).keys())
+    own = None if above is None else _carried(job, trip, above, None, lambda done: None).soc[:, 0]
+    return put_away(result, own) if lean else replace(result, file_days_soc=own)
 
 
 def _is_settled(result: TripResult) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import ceil
 from typing import Literal
 
 import numpy as np
@@ -13,6 +14,8 @@ from sim.van.bank.totals import UNSERVED_TOLERANCE_W
 
 Verdict = Literal["ample", "tight", "short"]
 QUANTILES = (0.1, 0.5, 0.9)
+# A share of draws that is whole but for rounding counts as whole.
+_ROUNDING = 1e-9
 
 
 @dataclass(frozen=True)
@@ -72,3 +75,21 @@ def verdict_of(essentials_share: float, all_share: float, bounds: tuple[float, f
     if essentials_share < tight:
         return "short"
     return "ample" if all_share >= ample else "tight"
+
+
+def bad_draw(dark_hours: Floats, lowest: Floats, ample_share: float) -> int:
+    """The bad case: the draw at the bound of ample.
+
+    It is the first, from good to bad, that must be without a dark hour for a trip to be ample: it
+    has one if and only if the trip is not ample.
+
+    Parameters
+    ----------
+    dark_hours, lowest : ndarray, shape (D,)
+        By which draws are put in order: dark hours [h], then lowest charge, 0 to 1.
+    ample_share : float
+        Share of draws from which a trip is ample.
+    """
+    order = np.lexsort((-lowest, dark_hours))
+    needed = ceil(ample_share * len(order) - _ROUNDING)
+    return int(order[max(needed, 1) - 1])

@@ -11,9 +11,12 @@ from functools import lru_cache
 import numpy as np
 
 from sim.arrays import Floats
+from sim.resources import MAP_CELLS, map_cell
 
-# The map has one cell for each twelfth of a degree.
-_CELLS_PER_DEGREE = 12
+# The map counts in so many metres, from the lowest ground; this number stands for sea.
+_STEP_M = 28.0
+_LOWEST_M = -450.0
+_SEA = 255
 
 
 def altitude_m(latitude: Floats, longitude: Floats) -> Floats:
@@ -30,18 +33,16 @@ def altitude_m(latitude: Floats, longitude: Floats) -> Floats:
     steps of 28 m: it can be wrong by 100 m and more, and by 500 m in mountain valleys.
     """
     east = (np.asarray(longitude) + 180.0) % 360.0 - 180.0
-    cells = np.floor(np.column_stack([latitude, east]) * _CELLS_PER_DEGREE)
+    cells = np.floor(np.column_stack([latitude, east]) * MAP_CELLS)
     # The North Pole is the upper edge of the topmost row, which no row begins.
-    cells[:, 0] = np.minimum(cells[:, 0], 90 * _CELLS_PER_DEGREE - 1)
+    cells[:, 0] = np.minimum(cells[:, 0], 90 * MAP_CELLS - 1)
     visited, which = np.unique(cells, axis=0, return_inverse=True)
-    heights = [_height_m(*middle) for middle in ((visited + 0.5) / _CELLS_PER_DEGREE).tolist()]
+    heights = [_height_m(*cell) for cell in visited.astype(np.int64).tolist()]
     return np.asarray(heights, dtype=np.float64)[which.ravel()]
 
 
 @lru_cache(maxsize=65536)
-def _height_m(latitude: float, longitude: float) -> float:
-    """Of one cell; the map is a file that is slow to open, and a study comes by the same cells
-    again and again. [m]"""
-    from pvlib.location import lookup_altitude
-
-    return float(lookup_altitude(latitude, longitude))
+def _height_m(north: int, east: int) -> float:
+    """Of one cell: a study comes by the same cells again and again. [m]"""
+    units = map_cell("Altitude", north, east)
+    return 0.0 if units == _SEA else float(units) * _STEP_M + _LOWEST_M

@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from sim.arrays import Bools, Floats, first_hours, with_answers
+from sim.arrays import Bools, Floats, first_hours, quantiles, with_answers
 from sim.job.model.job import Job, Service, Trip
 from sim.job.model.tanks import Drain
 from sim.trip.demand import Demand
@@ -20,6 +20,8 @@ from sim.van.bank.running import Fuel
 StoreKind = Literal["fresh", "grey", "propane", "fuel"]
 # What is missed by less than this is a rounding: a drop, a milligram.
 MISSED_TOLERANCE = 1e-6
+# What is asked of all draws, where only their means are kept.
+_OF_ALL_DRAWS = ("out_at_h", "use_per_day", "nights_until", "short_h", "missed_per_day")
 
 
 @dataclass(frozen=True)
@@ -89,7 +91,12 @@ class StoreLine:
         missed = self.levels.missed > MISSED_TOLERANCE
         return np.asarray(missed.sum(axis=0) * self.step_hours)
 
-    @property
+    @cached_property
+    def level_over_draws(self) -> Floats:
+        """Quantiles 10 %, median, 90 % of the level. shape (3, H + 1)"""
+        return quantiles(self.levels.level, (0.1, 0.5, 0.9), axis=1)
+
+    @cached_property
     def worst_share(self) -> float:
         """The lowest it was filled in any draw; the fullest for one that fills. Of its capacity"""
         level = self.levels.level
@@ -112,8 +119,17 @@ class StoreLine:
             missed=levels.missed.mean(axis=1, keepdims=True),
             renewed=levels.renewed.mean(axis=1, keepdims=True),
         )
-        asked = ("out_at_h", "use_per_day", "nights_until", "short_h", "missed_per_day")
-        return with_answers(replace(self, levels=kept), self, asked)
+        return with_answers(replace(self, levels=kept), self, _OF_ALL_DRAWS)
+
+    def brief(self) -> StoreLine:
+        """A lean one with the median level alone, and its quantiles."""
+        level = self.levels.level
+        if level.shape[1] == 1:
+            return self
+        brief = replace(
+            self, levels=replace(self.levels, level=self.level_over_draws[1][:, None].copy())
+        )
+        return with_answers(brief, self, (*_OF_ALL_DRAWS, "level_over_draws", "worst_share"))
 
     def balance_error(self) -> float:
         """Largest of any draw between what came, went and is left, relative to what moved."""

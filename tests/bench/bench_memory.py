@@ -5,7 +5,7 @@
 Target: a year in 2,000 lanes under 1 GB, for a study, which keeps sums only and steps its lanes
 in blocks. `run_bank` keeps eight numbers of every step and lane, eight bytes each, which alone are
 1.1 GB: that is told beside it. One trip and four, in a fifth of the lanes as draws, are reduced as
-each ends: three more trips must take little more than one.
+each ends: three more trips must take little more than one, and any number less than 1.5 GB.
 """
 
 from __future__ import annotations

@@ -19,8 +19,9 @@ import pytest
 
 import sim
 from sim.job.model.changes import with_values
-from sim.ledger.answer import answer_of, bad_draw
+from sim.ledger.answer import answer_of
 from sim.ledger.results import Result
+from sim.ledger.verdict import bad_draw
 from sim.report.words.answer_words import held_words
 
 Visit = Callable[..., Any]

@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 import sim
-from sim.ledger.answer import answer_of, bad_draw
+from sim.ledger.answer import answer_of
 from sim.ledger.results import Result
+from sim.ledger.verdict import bad_draw
 from sim.report.charts import chart_data, sources_chart, trip_chart
 from sim.report.charts.trip_chart import Chart
 from sim.report.words import chart_words

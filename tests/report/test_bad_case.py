@@ -38,6 +38,7 @@ def spread(small_result: Result) -> Result:
     shown = replace(
         trip,
         soc=trip.soc[:, :11],
+        lowest=trip.lowest[:11],
         unserved_w=trip.unserved_w[:, :, :11],
         chill=Chill(DRAWS, DRAWS, np.full(11, np.inf)),
         frost=replace(NO_FROST, spots=(spot,)),

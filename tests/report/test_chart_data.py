@@ -67,6 +67,7 @@ def test_daily_points_are_each_days_lowest(winter: TripResult) -> None:
     one = replace(
         winter,
         soc=winter.soc[:, :1],
+        lowest=winter.lowest[:1],
         unserved_w=winter.unserved_w[:, :, :1],
         sources=tuple(replace(line, taken_w=line.taken_w[:, :1]) for line in winter.sources),
         **{name: getattr(winter, name)[:, :1] for name in ("served_w", "temp_air", "cabin_c")},

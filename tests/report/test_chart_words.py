@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.ledger.answer import Answer, answer_of, bad_draw
+from sim.ledger.answer import Answer, answer_of
 from sim.ledger.results import Result, TripResult
-from sim.ledger.verdict import Spread
+from sim.ledger.verdict import Spread, bad_draw
 from sim.report.charts import chart_data
 from sim.report.charts.chart_data import ChargePoints
 from sim.report.words import chart_words

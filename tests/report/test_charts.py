@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from sim.job.model.changes import with_values
-from sim.ledger.answer import bad_draw
 from sim.ledger.results import Result
+from sim.ledger.verdict import bad_draw
 from sim.report.charts import charge_chart, chart_data, svg
 from sim.report.charts.palette import DARK, LIGHT, Palette, recolouring
 from sim.report.charts.trip_chart import Chart

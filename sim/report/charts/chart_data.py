@@ -12,9 +12,9 @@ from typing import Literal
 
 import numpy as np
 
-from sim.arrays import Bools, Floats, Ints, quantiles
+from sim.arrays import Bools, Floats, Ints
+from sim.ledger.course import WEEK_DAYS, lows_of
 from sim.ledger.results import Result, TripResult
-from sim.ledger.verdict import QUANTILES
 
 Grain = Literal["hour", "day"]
 Span = tuple[dt.datetime, dt.datetime]
@@ -121,46 +121,46 @@ def charge_points(trip: TripResult, grain: Grain, bad: int) -> ChargePoints:
         The draw of the bad case.
     """
     steps = len(trip.timeline)
-    times = local_clock(trip)
+    times, course, column = local_clock(trip), trip.course, trip.column(bad)
+    charge, bad_dark = trip.soc[:, column], trip.dark[:, column]
     if grain == "hour":
         starts = np.arange(0, steps, 60 // trip.timeline.step_minutes)
         edges = np.append(starts, steps)
-        soc, times = trip.soc[edges], [times[i] for i in edges]
+        spread, charge, times = course.soc[:, edges], charge[edges], [times[i] for i in edges]
         own = None if trip.file_days_soc is None else trip.file_days_soc[edges]
-        dark_draws = trip.dark
+        dark = course.dark
     else:
         starts = np.flatnonzero(np.diff(trip.day_index, prepend=-1))
-        soc = np.minimum.reduceat(trip.soc[1:], starts, axis=0)
+        spread, charge = course.day_low, lows_of(charge, trip.day_index)
         own = trip.file_days_soc
-        own = None if own is None else np.minimum.reduceat(own[1:], starts)
+        own = None if own is None else lows_of(own, trip.day_index)
         times = [dt.datetime.combine(times[i].date(), dt.time(12)) for i in starts]
-        dark_draws = np.zeros((len(starts), trip.draws), dtype=bool)
-        np.logical_or.at(dark_draws, trip.day_index[:: 60 // trip.timeline.step_minutes], trip.dark)
+        dark, hours = course.dark_days, bad_dark
+        bad_dark = np.zeros(len(starts), dtype=bool)
+        np.logical_or.at(bad_dark, trip.day_index[:: 60 // trip.timeline.step_minutes], hours)
     counts = np.diff(np.append(starts, steps))
 
     def mean(values: Floats) -> Floats:
         over_draws = values.mean(axis=1) if values.ndim == 2 else values
         return np.asarray(np.add.reduceat(over_draws, starts) / counts)
 
-    p10, p50, p90 = quantiles(soc, QUANTILES, axis=1)
+    p10, p50, p90 = spread
     return ChargePoints(
         grain=grain,
         times=times,
         p10=p10,
         p50=p50,
         p90=p90,
-        bad=soc[:, bad],
+        bad=charge,
         taken_w={kind: mean(watts) for kind, watts in trip.taken_w().items()},
         served_w=mean(trip.served_w),
         outside_c=mean(trip.temp_air),
         cabin_c=mean(trip.cabin_c),
-        dark=dark_draws.mean(axis=1),
+        dark=dark,
         driving=mean(trip.timeline.driving),
-        bad_dark=dark_draws[:, bad],
+        bad_dark=bad_dark,
         stop=trip.timeline.stop[starts],
-        stores=tuple(
-            np.median(line.levels.level[starts] / line.capacity, axis=1) for line in trip.stores
-        ),
+        stores=tuple(x.level_over_draws[1, starts] / x.capacity for x in trip.stores),
         file_days=own,
     )
 
@@ -169,11 +169,10 @@ def periods(trip: TripResult) -> list[Period]:
     """The trip by local days, or by weeks where it is long."""
     dates = trip.dates
     days = len(dates)
-    length = 1 if days <= DAILY_DAYS else 7
+    length = 1 if days <= DAILY_DAYS else WEEK_DAYS
     number = trip.day_index // length
     starts = np.flatnonzero(np.diff(number, prepend=-1))
-    lowest = np.minimum.reduceat(trip.soc[1:], starts, axis=0)
-    low = quantiles(lowest, QUANTILES, axis=1)
+    low = trip.course.day_low if length == 1 else trip.course.week_low
     hours = trip.timeline.step_hours
 
     def sums(flows: dict[str, Floats]) -> dict[str, Floats]:

@@ -86,7 +86,7 @@ def _services(
     What a tank beside a tap takes and gets back within a step does not show in its level.
     """
     store = trip.stores[index]
-    level = np.median(store.levels.level, axis=1) / store.capacity
+    level = store.level_over_draws[1] / store.capacity
     jump = -np.diff(level) if store.kind == "grey" else np.diff(level)
     steps = 1 + np.flatnonzero(jump >= _SERVICE_SHARE)
     if not len(steps):

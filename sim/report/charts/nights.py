@@ -85,7 +85,7 @@ def nights_of(trip: TripResult, grain: Grain, bad: int) -> list[Night]:
     first, last = (clock[n].astype("datetime64[D]") for n in (0, -1))
     served = _served(trip)
     per_hour = 60 // trip.timeline.step_minutes
-    found = []
+    found, column = [], trip.column(bad)
     for evening in np.arange(first, last):
         noon = evening + np.timedelta64(12, "h")
         next_noon = noon + np.timedelta64(24, "h")
@@ -93,7 +93,7 @@ def nights_of(trip: TripResult, grain: Grain, bad: int) -> list[Night]:
         if begin == end:
             continue
         dawn = _dawn(trip, clock, evening + np.timedelta64(1, "D"))
-        dark = trip.dark[begin // per_hour : -(-end // per_hour), bad]
+        dark = trip.dark[begin // per_hour : -(-end // per_hour), column]
         asleep = slice(begin, min(end, dawn + 1))
         day = int(trip.day_index[min(dawn, len(trip.timeline) - 1)])
         found.append(
@@ -101,7 +101,7 @@ def nights_of(trip: TripResult, grain: Grain, bad: int) -> list[Night]:
                 evening=evening.item(),
                 stop=int(trip.timeline.stop[min(dawn, len(trip.timeline) - 1)]),
                 point=dawn // per_hour if grain == "hour" else day,
-                soc=float(trip.soc[dawn, bad]),
+                soc=float(trip.soc[dawn, column]),
                 is_off=bool(dark.any()),
                 is_plugged=bool((trip.timeline.plugged[asleep] > 0).any()),
                 is_served=bool(served[begin:end].any()),

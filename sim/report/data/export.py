@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 
-from sim.arrays import quantiles
 from sim.decide.remedy import Remedy
 from sim.errors import Fault
 from sim.job.model.job import Job
@@ -154,13 +153,12 @@ def _source(source: SourceLine) -> dict[str, Any]:
 
 def _series(trip: TripResult) -> dict[str, Any]:
     """The charge of every step by the local clock."""
-    soc = quantiles(trip.soc, QUANTILES, axis=1)
     days = trip.file_days_soc
     return {
         "time": [time.isoformat() for time in trip.local_times()],
         **{
             f"soc_{name}": [round(float(value), 6) for value in row]
-            for name, row in zip(("p10", "p50", "p90"), soc, strict=True)
+            for name, row in zip(("p10", "p50", "p90"), trip.course.soc, strict=True)
         },
         "soc_file_days": None if days is None else [round(float(value), 6) for value in days],
     }
@@ -243,8 +241,9 @@ def _store(line: StoreLine, trip: TripResult) -> dict[str, Any]:
     """One tank; levels a day apart from departure on and at the end (`--csv` has every step)."""
     nights = np.quantile(line.nights_until, QUANTILES, method="nearest")
     per_day = round(24.0 / line.step_hours)
-    kept = np.unique([*range(0, len(line.levels.level), per_day), len(line.levels.level) - 1])
-    levels = quantiles(line.levels.level[kept], QUANTILES, axis=1)
+    ends = len(line.levels.level)
+    kept = np.unique([*range(0, ends, per_day), ends - 1])
+    levels = line.level_over_draws[:, kept]
     out_at_h = line.out_at_h[np.isfinite(line.out_at_h)]
     out_median_h = float(np.median(out_at_h)) if len(out_at_h) else None
     times = trip.local_times()

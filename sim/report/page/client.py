@@ -16,7 +16,7 @@ from markupsafe import Markup
 
 from sim.decide.what_if import Grid
 from sim.job.model.job import Trip
-from sim.ledger.answer import Answer, answer_of, bad_draw
+from sim.ledger.answer import Answer, answer_of
 from sim.ledger.results import Result, TripResult
 from sim.report.charts import chart_data, palette, sources_chart, svg, trip_chart
 from sim.report.charts.nights import Night, nights_of
@@ -154,8 +154,7 @@ def _trips(
     for index, (planned, trip) in enumerate(zip(result.job.trips, result.trips, strict=True)):
         key, periods, answer = str(index + 1), all_periods[index], answers[index]
         places = tuple(stop.place.name for stop in planned.stops)
-        bad = bad_draw(trip.dark_hours, trip.lowest, trip.ample_share)
-        points = chart_data.charge_points(trip, grains[index], bad)
+        points = chart_data.charge_points(trip, grains[index], trip.bad)
         chart = trip_chart.trip_chart(
             trip,
             points,
@@ -166,7 +165,7 @@ def _trips(
             view=trip_chart.View(places, ranges[index], top, manner),
         )
         charts[key] = chart
-        nights = nights_of(trip, grains[index], bad)
+        nights = nights_of(trip, grains[index], trip.bad)
         found.append(
             trip_text.TripPart(
                 key=key,

@@ -280,10 +280,7 @@ def _span(period: Period, manner: Manner) -> str:
 
 def account(trips: Sequence[TripResult]) -> tuple[tuple[str, LedgerRow], ...]:
     """The ledger of an average day, which closes: kind of line (in, out, sum, aside) and line."""
-    change = [
-        float((trip.soc[-1] - trip.soc[0]).mean()) * trip.capacity_wh / trip.days_long
-        for trip in trips
-    ]
+    change = [trip.course.gained * trip.capacity_wh / trip.days_long for trip in trips]
     energies = [trip.energy for trip in trips]
     given = [e.served + e.losses + kept for e, kept in zip(energies, change, strict=True)]
 

@@ -261,7 +261,7 @@ def _dark(trip: TripResult) -> str:
 def _dark_by_priority(trip: TripResult) -> str:
     hours = {name: mean for name, mean in trip.dark_by_priority().items() if mean >= 0.05}
     parts = ", ".join(f"{name} {mean:.1f} h" for name, mean in hours.items())
-    return parts or ("under 0.1 h" if trip.dark.any() else "none")
+    return parts or ("under 0.1 h" if trip.dark_hours.any() else "none")
 
 
 def _warm_boxes(trip: TripResult) -> str:
@@ -361,7 +361,7 @@ _ENERGY_ROWS: tuple[_Row, ...] = (
 )
 # Rows that stand there only when some trip has anything to tell.
 _ROWS_AT_NEED: tuple[tuple[str, Callable[[TripResult], str], Callable[[TripResult], bool]], ...] = (
-    ("Dark by priority", _dark_by_priority, lambda trip: bool(trip.dark.any())),
+    ("Dark by priority", _dark_by_priority, lambda trip: bool(trip.dark_hours.any())),
     ("Warm refrigerator", _warm_boxes, lambda trip: any(x.warm_hours.any() for x in trip.boxes)),
     ("Colder than set", _chill, lambda trip: bool(trip.chill.hours.any())),
     ("Wet windows", lambda trip: cells.mean_and_tenth(trip.damp_hours), _has_wet_windows),
