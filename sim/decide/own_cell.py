@@ -6,11 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from sim.arrays import quantiles
-from sim.decide.what_if import LEVELS, Grid, Says, TripGrid
+from sim.decide.what_if import Grid, Says, TripGrid, levels_of
 from sim.ledger.answer import answer_of
 from sim.ledger.results import Result, TripResult
-from sim.ledger.verdict import QUANTILES
 
 
 def as_answered(found: Grid, result: Result, says: Says) -> Grid:
@@ -39,9 +37,8 @@ def _with_cell(found: TripGrid, own: int, trip: TripResult, said: tuple[str, ...
         return found
     times = tuple(f"{time:%Y-%m-%d %H:%M}" for time in trip.timeline.local_times)
     step = next(n for n in range(1, len(times)) if times[::n] == found.times)
-    spread = quantiles(trip.soc[::step], QUANTILES, axis=1)
     soc = found.soc.reshape(-1, *found.soc.shape[4:]).copy()
-    soc[own] = np.round(spread * LEVELS).astype(np.uint8)
+    soc[own] = levels_of(trip.soc[::step])
     answers, texts = list(found.answers), list(found.said)
     answers[own], texts[own] = answer_of(trip), said
     return replace(

@@ -8,18 +8,16 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from sim.arrays import Floats, Ints
+from sim.arrays import Floats
 from sim.ledger.lines import CAUSES, LoadLine
+from sim.ledger.outcome import TripOutcome
 from sim.ledger.verdict import QUANTILES
 from sim.trip.tanks import StoreLine
-from sim.trip.timeline import Timeline
 
 
-class TripFrames:
+class TripFrames(TripOutcome):
     """Pandas views of a trip's result; `results.TripResult` holds what they are made from."""
 
-    timeline: Timeline
-    soc: Floats
     unharvested_by_cause_w: Floats
     ghi: Floats
     temp_air: Floats
@@ -28,19 +26,9 @@ class TripFrames:
     stores: tuple[StoreLine, ...]
 
     @property
-    def draws(self) -> int:
-        """Number of draws, D."""
-        return int(self.soc.shape[1])
-
-    @property
     def days_long(self) -> float:
         """Length of the trip. [days]"""
         return len(self.timeline) * self.timeline.step_hours / 24.0
-
-    @property
-    def day_index(self) -> Ints:
-        """Number of the local calendar day of each step, from 0. shape (H,)"""
-        return self.timeline.local_day
 
     @property
     def dates(self) -> list[dt.date]:
@@ -53,11 +41,6 @@ class TripFrames:
     def depart(self) -> dt.datetime:
         """Departure by the local clock."""
         return self.local_times()[0]
-
-    def local_times(self) -> list[dt.datetime]:
-        """Start of every step by the clock people live by, with its offset; one more for the
-        end of the last step."""
-        return list(self.timeline.local_times)
 
     def powers(self) -> dict[str, Floats]:
         """What moved in each step, by name. [W], each of shape (H, D)"""
