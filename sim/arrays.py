@@ -33,12 +33,13 @@ def quantiles(values: Floats, shares: Sequence[float], axis: int) -> Floats:
     ordered = np.moveaxis(np.sort(values, axis=axis), axis, -1)
     last = ordered.shape[-1] - 1
     found = np.empty((len(shares), *ordered.shape[:-1]))
-    for row, share in zip(found, shares, strict=True):
+    for number, share in enumerate(shares):
         below = int(share * last)
         part = share * last - below
         low, high = ordered[..., below], ordered[..., min(below + 1, last)]
+        gap = high - low
         # From the nearer of the two.
-        row[...] = low + (high - low) * part if part < 0.5 else high - (high - low) * (1.0 - part)
+        found[number] = low + gap * part if part < 0.5 else high - gap * (1.0 - part)
     # What is no number is sorted to the end.
     found[:, np.isnan(ordered[..., last])] = np.nan
     return found

@@ -4,31 +4,33 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.arrays import Floats, with_answers
+from sim.arrays import Floats
 from sim.ledger.boxes import boxes_of
 from sim.ledger.lines import SourceLine
 from sim.ledger.results import TripResult
 from sim.ledger.tried import TriedTrip
 from sim.trip.frost import NO_FROST
 from sim.trip.tanks import engine_fuel_l_day
-from sim.van.bank.loop import BankHours
-from sim.van.bank.offers import Offers
 
 
 def result_of(tried: TriedTrip) -> TripResult:
-    """All that came of a trip, step by step."""
+    """All that came of a trip, step by step. It lets go of what was offered."""
     around, wants, hours, timeline = tried.around, tried.wants, tried.hours, tried.timeline
     battery, days_long = around.job.battery, len(timeline) * timeline.step_hours / 24.0
-    result = TripResult(
+    sources, by_cause_w, stores = _source_lines(tried), _by_cause_w(tried), tried.tanks
+    unharvested_w, served_w = tried.unharvested_w(), tried.served_w()
+    # A year of draws is large: what was offered is done with.
+    del tried.offers
+    return TripResult(
         name=tried.name,
         timeline=timeline,
         soc=tried.soc,
         lowest=tried.lowest,
         cut_off_h=hours.cut_off_h,
-        sources=_source_lines(tried),
-        unharvested_w=tried.unharvested_w(),
-        unharvested_by_cause_w=_by_cause_w(tried.offers, hours),
-        served_w=tried.served_w(),
+        sources=sources,
+        unharvested_w=unharvested_w,
+        unharvested_by_cause_w=by_cause_w,
+        served_w=served_w,
         unserved_w=tried.unserved_w,
         losses_w=hours.losses_w,
         ghi=around.ghi,
@@ -44,7 +46,7 @@ def result_of(tried: TriedTrip) -> TripResult:
         least_usable=tried.least_usable,
         about=around.about,
         years=tried.years,
-        stores=(*around.stores, *tried.tanks),
+        stores=(*around.stores, *stores),
         boxes=() if around.frost is None else boxes_of(timeline, around.sun, wants, tried.given),
         snowed_wh_day=around.snowed_wh_day,
         hot_short_w=around.hot_short_w,
@@ -55,7 +57,6 @@ def result_of(tried: TriedTrip) -> TripResult:
         engine_fuel_l_day=engine_fuel_l_day(wants),
         ac_peak=wants.ac_peak,
     )
-    return with_answers(result, tried, ["lacking"])
 
 
 def _source_lines(tried: TriedTrip) -> tuple[SourceLine, ...]:
@@ -79,10 +80,10 @@ def _source_lines(tried: TriedTrip) -> tuple[SourceLine, ...]:
     return tuple(lines)
 
 
-def _by_cause_w(offers: Offers, hours: BankHours) -> Floats:
+def _by_cause_w(tried: TriedTrip) -> Floats:
     """Sun that nothing took by its cause, mean over draws. [W], shape (4, H)"""
-    lost = np.zeros(len(hours.losses_w))
+    offers, lost = tried.offers, np.zeros(len(tried.timeline))
     for source in (offers.sources[k] for k in offers.suns):
         if source.lost_w is not None:
             lost += source.lost_w.mean(axis=1)
-    return np.vstack([hours.refused_sun_w, lost])
+    return np.vstack([tried.hours.refused_sun_w, lost])

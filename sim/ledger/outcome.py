@@ -29,6 +29,7 @@ class TripOutcome:
     timeline: Timeline
     soc: Floats
     lowest: Floats
+    unserved_w: Floats
     ample_share: float
     tight_share: float
     floors: tuple[float, float, float]
@@ -38,7 +39,7 @@ class TripOutcome:
     @property
     def draws(self) -> int:
         """Number of draws, D."""
-        return len(self.lowest)
+        return int(self.soc.shape[1])
 
     @property
     def day_index(self) -> Ints:
@@ -53,7 +54,7 @@ class TripOutcome:
     @cached_property
     def lacking(self) -> Lacking:
         """What was wanted and not given, in each draw."""
-        raise NotImplementedError
+        return Lacking.of(self.unserved_w, self.timeline.step_minutes)
 
     @cached_property
     def unharvested_wh_day(self) -> float:

@@ -17,7 +17,6 @@ from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
 from sim.ledger.boxes import BoxWarmth
 from sim.ledger.frames import TripFrames
-from sim.ledger.lacking import Lacking
 from sim.ledger.lines import CAUSES, EnergyPerDay, LoadLine, SourceLine, by_kind
 from sim.ledger.promise import Lack, cold_lacks, store_lacks
 from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of
@@ -161,10 +160,6 @@ class TripResult(TripFrames):
         """Share of draws in which something wanted was not served, step by step. shape (H,)"""
         dark = self.missed_w > UNSERVED_TOLERANCE_W
         return np.asarray(dark.mean(axis=1))
-
-    @cached_property
-    def lacking(self) -> Lacking:
-        return Lacking.of(self.unserved_w, self.timeline.step_minutes)
 
     def dark_by_priority(self) -> dict[str, float]:
         """Mean dark hours of a draw, by the priority of what was not served. [h]"""

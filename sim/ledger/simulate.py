@@ -198,8 +198,9 @@ def _carried(
         step_hours=timeline.step_hours,
         progress=lambda done: tell(0.4 + 0.6 * done),
     )
-    lacking = Lacking.of(hours.unserved_w[: len(PRIORITIES)], timeline.step_minutes)
-    return result_of(TriedTrip(around, wants, offers, hours, lacking))
+    tried = TriedTrip(around, wants, offers, hours)
+    del offers  # the result lets go of it as soon as it can
+    return result_of(tried)
 
 
 def _frost(prepared: PreparedTrip, *, is_tried: bool) -> Frost:

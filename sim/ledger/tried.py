@@ -96,20 +96,28 @@ class TriedTrip(TripOutcome):
     offers : Offers
         What was offered to its bank, in all draws as they are.
     hours : BankHours
-    lacking : Lacking
-        Of the same hours.
+    lacking : Lacking, optional
+        Where it was summed up already, with what lies beside it.
     """
 
     def __init__(
-        self, around: Around, wants: Demand, offers: Offers, hours: BankHours, lacking: Lacking
+        self,
+        around: Around,
+        wants: Demand,
+        offers: Offers,
+        hours: BankHours,
+        lacking: Lacking | None = None,
     ) -> None:
         self.around, self.wants, self.offers, self.hours = around, wants, offers, hours
-        self.lacking = lacking
+        if lacking is not None:
+            self.lacking = lacking
         self.name, self.timeline, self.years = around.trip.name, around.timeline, around.years
         self.ample_share, self.tight_share = around.job.settings.bounds
         battery = around.job.battery
         self.floors = battery.cutoff_soc, battery.reserve_soc, battery.extras_soc
         self.soc, self.lowest = hours.soc, hours.lowest_soc
+        # What is held to a charge waits for it, and goes without nothing.
+        self.unserved_w = hours.unserved_w[: len(PRIORITIES)]
         self.least_usable = around.least_usable
 
     def refused_w(self, steps: slice = slice(None)) -> Floats:
@@ -136,12 +144,6 @@ class TriedTrip(TripOutcome):
 
     def lines_wanted(self) -> tuple[LoadLine, ...]:
         return self.around.sums.lines(self.wants, [ALL_SERVED] * len(self.wants.wanted_w))
-
-    @property
-    def unserved_w(self) -> Floats:
-        """Wanted and not given: essential, comfort, extra. [W], shape (3, H, D)"""
-        # What is held to a charge waits for it, and goes without nothing.
-        return self.hours.unserved_w[: len(PRIORITIES)]
 
     def served_w(self, steps: slice = slice(None)) -> Floats:
         """Given to appliances in some steps. [W], shape (H, D)"""
