@@ -8,13 +8,13 @@ from functools import cached_property
 import numpy as np
 
 from sim.arrays import Floats, Ints
+from sim.job.model.appliance_base import ApplianceBase
 from sim.ledger.lacking import Lacking
 from sim.ledger.lines import LoadLine
 from sim.ledger.promise import (
     Lack,
     Promise,
     electric_lacks,
-    is_medical,
     medical_lacks,
     missing_most,
 )
@@ -69,6 +69,10 @@ class TripOutcome:
         """The same of which only what was wanted counts: what was got may be left out."""
         return self.lines()
 
+    def appliances(self) -> list[ApplianceBase]:
+        """What of the job wants something."""
+        return [line.appliance for line in self.lines() if line.appliance is not None]
+
     def lacks_beside(self) -> tuple[Lack, ...]:
         """What else may fall behind than electricity: tanks, warmth and hot water."""
         raise NotImplementedError
@@ -88,8 +92,8 @@ class TripOutcome:
             *electric_lacks(self.lacking.first_h, self.lacking.missed_wh),
             *self.lacks_beside(),
         )
-        # Who has no such device need not ask what each got.
-        medical = medical_lacks(self.lines()) if any(map(is_medical, self.lines_wanted())) else ()
+        # Without such a device nobody need ask what each got.
+        medical = medical_lacks(self.lines()) if any(x.medical for x in self.appliances()) else ()
         return Promise(lacks, medical, self.draws, (self.ample_share, self.tight_share))
 
     def who_lacks(self, lack: Lack) -> tuple[str, ...]:

@@ -200,20 +200,19 @@ def electric_lacks(first_h: Floats, missed_wh: Floats) -> tuple[Lack, Lack]:
 def missing_most(loads: Sequence[LoadLine]) -> tuple[str, ...]:
     """Names of what goes without, those that miss most first; medical devices before all."""
     missed = [
-        (not is_medical(x), -float(x.missed_wh.mean()), x.name)
+        (not _is_medical(x), -float(x.missed_wh.mean()), x.name)
         for x in loads
         if float(x.missed_wh.max()) > _named_from(x)
     ]
     return tuple(dict.fromkeys(name for _, _, name in sorted(missed)))
 
 
-def is_medical(line: LoadLine) -> bool:
-    """Whether somebody's health hangs on it."""
+def _is_medical(line: LoadLine) -> bool:
     return line.appliance is not None and line.appliance.medical
 
 
 def _named_from(line: LoadLine) -> float:
-    return MEDICAL_FROM_WH if is_medical(line) else NAMED_FROM_WH
+    return MEDICAL_FROM_WH if _is_medical(line) else NAMED_FROM_WH
 
 
 def medical_lacks(loads: Sequence[LoadLine]) -> tuple[MedicalLack, ...]:
@@ -221,7 +220,7 @@ def medical_lacks(loads: Sequence[LoadLine]) -> tuple[MedicalLack, ...]:
     found = []
     for line in loads:
         missed = line.missed_wh
-        if is_medical(line) and (missed > MEDICAL_FROM_WH).any():
+        if _is_medical(line) and (missed > MEDICAL_FROM_WH).any():
             count = int((missed > MEDICAL_FROM_WH).sum())
             found.append(MedicalLack(line.name, count, float(missed.max())))
     return tuple(sorted(found, key=lambda x: -x.worst_wh))

@@ -195,9 +195,8 @@ class TripResult(TripFrames):
         return self.loads
 
     def lacks_beside(self) -> tuple[Lack, ...]:
-        appliances = [line.appliance for line in self.loads if line.appliance is not None]
         return (
-            *store_lacks(self.stores, appliances, self.draws),
+            *store_lacks(self.stores, self.appliances(), self.draws),
             *cold_lacks(self.chill, self.hot_short_w, self.timeline.step_hours),
         )
 

@@ -12,13 +12,14 @@ from functools import cached_property
 import numpy as np
 
 from sim.arrays import Floats
+from sim.job.model.appliance_base import ApplianceBase
 from sim.job.model.job import Job, Trip
 from sim.job.model.living import PRIORITIES
 from sim.ledger.lacking import Lacking
 from sim.ledger.lines import LoadLine, by_kind
 from sim.ledger.outcome import TripOutcome
 from sim.ledger.promise import Lack, cold_lacks, store_lacks
-from sim.ledger.served import ALL_SERVED, LoadSums, served_share
+from sim.ledger.served import LoadSums, served_share
 from sim.sky.sun import Sun
 from sim.trip.demand import Demand
 from sim.trip.frost import Frost
@@ -143,7 +144,10 @@ class TriedTrip(TripOutcome):
         return self.loads
 
     def lines_wanted(self) -> tuple[LoadLine, ...]:
-        return self.around.sums.lines(self.wants, [ALL_SERVED] * len(self.wants.wanted_w))
+        return self.around.sums.lines(self.wants)
+
+    def appliances(self) -> list[ApplianceBase]:
+        return [line.appliance for line in self.wants.lines if line.appliance is not None]
 
     def served_w(self, steps: slice = slice(None)) -> Floats:
         """Given to appliances in some steps. [W], shape (H, D)"""
