@@ -14,7 +14,8 @@ from sim.trip.tanks import engine_fuel_l_day
 
 
 def result_of(tried: TriedTrip) -> TripResult:
-    """All that came of a trip, step by step. It lets go of what was offered."""
+    """All that came of a trip with the job's own battery, step by step. It lets go of what was
+    offered."""
     around, wants, hours, timeline = tried.around, tried.wants, tried.hours, tried.timeline
     battery, days_long = around.job.battery, len(timeline) * timeline.step_hours / 24.0
     sources, by_cause_w, stores = _source_lines(tried), _by_cause_w(tried), tried.tanks

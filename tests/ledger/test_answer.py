@@ -15,14 +15,16 @@ from sim.ledger.answer import (
     Answer,
     answer_of,
     answers_from_totals,
+    answers_of,
     bad_draw,
     lowest_verdict,
     worst,
 )
 from sim.ledger.behind import Behind, Totals
+from sim.ledger.simulate import tried_on
 from sim.ledger.study import run_designs
 from sim.ledger.verdict import dark_hours_of, firsts_of
-from sim.trip.designs import design_of
+from sim.trip.designs import Design, design_of
 from sim.trip.prepare import prepare_trip
 
 MakeJob = Callable[..., Job]
@@ -80,6 +82,20 @@ def test_it_is_what_the_result_says(make_job: MakeJob) -> None:
         )  # fmt: skip
         assert found.dark_hours.where_any == (dark[dark > 0].mean() if dark.any() else 0.0)
         assert (found.first_dark is None) == (trip.share_without_dark == 1.0)
+
+
+def test_answers_together_are_answers_alone(make_job: MakeJob) -> None:
+    """Of designs that hold in all draws, in some and in none."""
+    job = make_job(("draws = 6", "draws = 24"))
+    designs = [Design((count, count), units) for count in (0, 1, 6) for units in (1, 12)]
+    for trip in job.trips:
+        ((*tried,),) = tried_on([prepare_trip(job, trip)], designs)
+        together = answers_of(tried)
+        assert together == tuple(map(answer_of, tried))
+        assert len(set(together)) == len(designs)
+    held = {one.held for one in together}
+    assert {one.first_dark is None for one in together} == {True, False}
+    assert max(held) == 24 > min(held)
 
 
 @pytest.mark.parametrize(
