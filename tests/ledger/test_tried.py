@@ -33,7 +33,7 @@ JOBS = {
     "a generator whose tank runs dry": (("[inverter]", GENERATOR),),
     "a medical device": (MEDICAL,),
     "a heated battery outside": (
-        ('use = "lifepo4-100"', 'use = "lifepo4-100"\nheating_watts = 60'),
+        ('use = "lifepo4-100"', 'use = "lifepo4-100"\ncount = 2\nheating_watts = 60'),
         ('use = "medium-roof"', 'use = "medium-roof"\nbattery_place = "outside"'),
     ),
     "a lead-acid battery": (('use = "lifepo4-100"', 'use = "agm-100"'),),
@@ -83,6 +83,8 @@ def test_a_design_beside_others_is_its_own_result(make_job: MakeJob, kind: str) 
     for trip, result in zip(job.trips, sim.simulate(job).trips, strict=True):
         least, own, most = chain.from_iterable(tried_on([prepare_trip(job, trip)], designs))
         assert_the_same(own, result)
+        battery = job.battery
+        assert own.floors == (battery.cutoff_soc, battery.reserve_soc, battery.extras_soc)
         assert least.lacking.missed_wh.sum() > most.lacking.missed_wh.sum()
         answer, mine = answer_of(own), answer_of(result)
         assert (answer.verdict, answer.held, answer.first_dark) == (
@@ -90,10 +92,20 @@ def test_a_design_beside_others_is_its_own_result(make_job: MakeJob, kind: str) 
             mine.first_dark,
         )
         # What is kept of each step closes, and why sun went unharvested is not known of one.
-        for tried in (least, own):
-            kept = result_of(tried)
-            assert kept.balance_error() < 1e-9
-            assert np.isnan(kept.unharvested_by_cause_w[:3]).all()
+        kept = result_of(own)
+        assert kept.balance_error() < 1e-9
+        assert np.isnan(kept.unharvested_by_cause_w[:3]).all()
+
+
+def test_who_goes_without_is_no_inverter(make_job: MakeJob) -> None:
+    """It is off with what hangs on it, and misses its own losses."""
+    job = make_job()
+    ((tried,),) = tried_on([prepare_trip(job, job.trips[0])], [Design((0, 0), 1)])
+    off = [x.name for x in tried.lines() if x.missed_wh.max() > 0.5]
+    (inverter,) = (x.name for x in tried.lines() if x.supply == "inverter")
+    assert inverter in off
+    named = {name for x in tried.promise.lacks[:2] for name in tried.who_lacks(x)}
+    assert named == {*off} - {inverter}
 
 
 def test_the_jobs_are_of_their_kind(make_job: MakeJob) -> None:
