@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from sim.decide.what_if import LEVELS, Grid, Says, TripGrid
+from sim.decide.what_if import Grid, Says, TripGrid, levels_of
 from sim.ledger.answer import answer_of
 from sim.ledger.results import Result, TripResult
 
@@ -38,7 +38,7 @@ def _with_cell(found: TripGrid, own: int, trip: TripResult, said: tuple[str, ...
     times = tuple(f"{time:%Y-%m-%d %H:%M}" for time in trip.timeline.local_times)
     step = next(n for n in range(1, len(times)) if times[::n] == found.times)
     soc = found.soc.reshape(-1, *found.soc.shape[4:]).copy()
-    soc[own] = np.round(trip.course.soc[:, ::step] * LEVELS).astype(np.uint8)
+    soc[own] = levels_of(trip.course.soc[:, ::step])
     answers, texts = list(found.answers), list(found.said)
     answers[own], texts[own] = answer_of(trip), said
     return replace(

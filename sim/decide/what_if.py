@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.arrays import quantiles
+from sim.arrays import Floats, quantiles
 from sim.decide.panels.counts import counts_to_try, with_count
 from sim.decide.panels.roof import counted_group, roof_fit
 from sim.job.model.changes import with_values
@@ -24,9 +24,9 @@ from sim.job.model.fields import bounds
 from sim.job.model.job import Job, Stop, Trip
 from sim.job.model.power import Battery
 from sim.job.rules.trips import job_lane_steps, trip_days
-from sim.ledger.answer import Answer, answer_of
-from sim.ledger.results import TripResult
-from sim.ledger.simulate import designs_at_once, results_of
+from sim.ledger.answer import Answer, answers_of
+from sim.ledger.outcome import TripOutcome
+from sim.ledger.simulate import designs_at_once, tried_on
 from sim.ledger.verdict import QUANTILES
 from sim.threads import Progress, run_tasks
 from sim.trip.designs import Design
@@ -100,7 +100,7 @@ class Grid:
     trips: tuple[TripGrid, ...]
 
 
-Says = Callable[[Trip, TripResult, Answer], tuple[str, ...]]
+Says = Callable[[Trip, TripOutcome, Answer], tuple[str, ...]]
 
 
 @dataclass(frozen=True)
@@ -128,7 +128,7 @@ class Cells:
     ----------
     job : Job
     says : callable
-        From a trip of the job, its result and its answer to what is said of it.
+        From a trip of the job, what came of it and its answer to what is said of it.
     coarse : bool
         Fewer choices, for long trips.
     skies : Skies, optional
@@ -337,15 +337,18 @@ def _block(
     socs: list[NDArray[np.uint8]] = []
     prepared = prepare_trips(ways, skies=skies)
     line = prepared[0].timeline
-    kept = np.arange(0, len(line) + 1, ceil(len(line) / points))
-    trips = [trip for _, trip in ways for _ in designs]
-    for trip, result in zip(trips, results_of(prepared, designs), strict=True):
-        answers.append(answer_of(result))
-        said.append(says(trip, result, answers[-1]))
-        spread = quantiles(result.soc[kept], QUANTILES, axis=1)
-        socs.append(np.round(spread * LEVELS).astype(np.uint8))
-    times = (f"{line.local_times[point]:%Y-%m-%d %H:%M}" for point in kept.tolist())
+    every = ceil(len(line) / points)
+    for tried in tried_on(prepared, designs):
+        answers += (own := answers_of(tried))
+        said += [says(x.around.trip, x, one) for x, one in zip(tried, own, strict=True)]
+        socs += [levels_of(quantiles(one.soc[::every], QUANTILES, axis=1)) for one in tried]
+    times = (f"{time:%Y-%m-%d %H:%M}" for time in line.local_times[::every])
     return Block(tuple(times), tuple(answers), tuple(said), np.stack(socs))
+
+
+def levels_of(soc: Floats) -> NDArray[np.uint8]:
+    """A charge from 0 to 1 in levels."""
+    return np.round(soc * LEVELS).astype(np.uint8)
 
 
 def _driven(trip: Trip, hours: float) -> Trip:

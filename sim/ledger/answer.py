@@ -7,14 +7,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sim.arrays import Floats, Ints
+from sim.arrays import Bools, Ints, quantiles
 from sim.job.model.job import Settings
 from sim.job.model.living import PRIORITIES, Priority
 from sim.ledger.behind import Behind, Totals, behind_of, counted_lack, draws_behind
+from sim.ledger.outcome import TripOutcome
 from sim.ledger.promise import none_falls
 from sim.ledger.results import TripResult
 from sim.ledger.sampling import Interval, share_interval
-from sim.ledger.verdict import QUANTILES, Spread, Verdict, bad_draw, verdict_of
+from sim.ledger.verdict import QUANTILES, Spread, Verdict, bad_place, by_darkness, verdict_of
 
 
 @dataclass(frozen=True)
@@ -192,36 +193,45 @@ def bounds_among_first(trip: TripResult, settings: Settings) -> tuple[float, flo
     return ample, tight
 
 
-def answer_of(trip: TripResult) -> Answer:
+def answer_of(trip: TripOutcome) -> Answer:
     """The answer of a trip's result."""
-    lacks = trip.promise.lacks
+    return answers_of([trip])[0]
+
+
+def answers_of(trips: Sequence[TripOutcome]) -> tuple[Answer, ...]:
+    """The answer of each of some outcomes of a trip, all in the same draws."""
+    lacking = [trip.lacking for trip in trips]
+    lacks = [trip.promise.lacks for trip in trips]
     totals = Totals(
-        dark_hours=trip.dark_hours,
-        essential_dark_hours=trip.dark_hours_of_groups[0],
-        lowest=trip.lowest,
-        unharvested_wh_per_day=trip.unharvested_wh_day,
-        lacks=tuple(lack for lack in lacks if lack.kind != "electricity"),
+        dark_hours=np.array([x.dark_hours for x in lacking]),
+        essential_dark_hours=np.array([x.dark_hours_of_groups[0] for x in lacking]),
+        lowest=np.array([trip.lowest for trip in trips]),
+        unharvested_wh_per_day=np.array([trip.unharvested_wh_day for trip in trips]),
+        lacks=[tuple(x for x in own if x.kind != "electricity") for own in lacks],
     )
-    bounds = trip.ample_share, trip.tight_share
-    answer = answer_from_totals(trip.name, totals, bounds, firsts=trip.firsts)
-    behind = tuple(counted_lack(lack) for lack in lacks if lack.count)
-    medical = trip.promise.medical
-    return replace(
-        answer,
-        behind=behind,
-        years=bool(trip.years),
-        medical=tuple(x.name for x in medical),
-        medical_dark=max((x.count for x in medical), default=0),
+    firsts = np.array([x.first_step for x in lacking]), np.array([x.first_group for x in lacking])
+    first, ill = trips[0], [trip.promise.medical for trip in trips]
+    bounds = first.ample_share, first.tight_share
+    answers = answers_from_totals(first.name, totals, bounds, firsts=firsts)
+    return tuple(
+        replace(
+            answer,
+            behind=tuple(counted_lack(lack) for lack in own if lack.count),
+            years=bool(first.years),
+            medical=tuple(x.name for x in medical),
+            medical_dark=max((x.count for x in medical), default=0),
+        )
+        for answer, own, medical in zip(answers, lacks, ill, strict=True)
     )
 
 
-def answer_from_totals(
+def answers_from_totals(
     trip: str,
     totals: Totals,
     bounds: tuple[float, float],
     firsts: tuple[Ints, Ints] | None = None,
-) -> Answer:
-    """The answer that the sums of D draws give.
+) -> tuple[Answer, ...]:
+    """The answers that the sums of K designs in D draws give.
 
     Parameters
     ----------
@@ -230,47 +240,53 @@ def answer_from_totals(
     totals : Totals
     bounds : (float, float)
         Shares of draws in which everything must hold for ample, and the essentials for tight.
-    firsts : tuple of two ndarrays of int, shape (D,), optional
+    firsts : tuple of two ndarrays of int, shape (K, D), optional
         Where the steps are known: the first in which something wanted is not served, and of what
         is not the group that is shed first.
     """
     dark, lowest = totals.dark_hours, totals.lowest
-    draws, lit = len(dark), totals.lit
-    needed = [x for x in totals.lacks if x.is_essential]
-    essentials = totals.essentials_lit & none_falls(needed, draws)
-    everything = lit & none_falls(totals.lacks, draws)
-    held = int(lit.sum())
-    bad = bad_draw(dark, lowest, bounds[0])
-    return Answer(
-        trip=trip,
-        verdict=verdict_of(float(essentials.mean()), float(everything.mean()), bounds),
-        electric=verdict_of(float(totals.essentials_lit.mean()), held / draws, bounds),
-        held=held,
-        draws=draws,
-        essentials_held=int(essentials.sum()),
-        all_held=int(everything.sum()),
-        stores_held=int(none_falls([x for x in totals.lacks if x.group == "stores"], draws).sum()),
-        dark_hours=DarkHours(
-            mean=float(dark.mean()),
-            p90=float(np.quantile(dark, 0.9)),
-            where_any=float(dark[dark > 0].mean()) if held < draws else 0.0,
-        ),
-        lowest_soc=Spread(*(float(q) for q in np.quantile(lowest, QUANTILES))),
-        bad=BadCase(float(lowest[bad]), float(dark[bad])),
-        unharvested_wh_per_day=totals.unharvested_wh_per_day,
-        behind=behind_of(totals),
-        first_dark=None if firsts is None else _first_dark(*firsts, dark, lowest, bad),
-    )
+    draws = dark.shape[1]
+    held, essentials_lit = totals.lit.sum(axis=1).tolist(), totals.essentials_lit.sum(axis=1)
+    spreads = quantiles(lowest, QUANTILES, axis=1).T.tolist()
+    mean, p90 = dark.mean(axis=1).tolist(), quantiles(dark, [0.9], axis=1)[0].tolist()
+    order = by_darkness(dark, lowest)
+    bad = order[:, bad_place(draws, bounds[0])].tolist()
+
+    def answer(k: int) -> Answer:
+        lacks, lit = totals.lacks[k], totals.lit[k]
+        needed = [x for x in lacks if x.is_essential]
+        essentials = int((totals.essentials_lit[k] & none_falls(needed, draws)).sum())
+        everything = int((lit & none_falls(lacks, draws)).sum())
+        stores = none_falls([x for x in lacks if x.group == "stores"], draws)
+        return Answer(
+            trip=trip,
+            verdict=verdict_of(essentials / draws, everything / draws, bounds),
+            electric=verdict_of(int(essentials_lit[k]) / draws, held[k] / draws, bounds),
+            held=held[k],
+            draws=draws,
+            essentials_held=essentials,
+            all_held=everything,
+            stores_held=int(stores.sum()),
+            dark_hours=DarkHours(
+                mean=mean[k],
+                p90=p90[k],
+                where_any=float(dark[k][~lit].mean()) if held[k] < draws else 0.0,
+            ),
+            lowest_soc=Spread(*spreads[k]),
+            bad=BadCase(float(lowest[k, bad[k]]), float(dark[k, bad[k]])),
+            unharvested_wh_per_day=float(totals.unharvested_wh_per_day[k]),
+            behind=behind_of(totals, k),
+            first_dark=None
+            if firsts is None or held[k] == draws
+            else _first_dark(firsts[0][k], firsts[1][k], ~lit, bad[k], int(order[k, -1])),
+        )
+
+    return tuple(map(answer, range(len(dark))))
 
 
-def _first_dark(
-    step: Ints, group: Ints, dark: Floats, lowest: Floats, bad: int
-) -> FirstDark | None:
-    """The bad case followed to its first dark hour."""
-    missed = dark > 0.0
-    if not missed.any():
-        return None
-    draw = bad if missed[bad] else int(np.lexsort((-lowest, dark))[-1])
+def _first_dark(step: Ints, group: Ints, missed: Bools, bad: int, worst: int) -> FirstDark:
+    """The bad case followed to its first dark hour, or the worst of all where it has none."""
+    draw = bad if missed[bad] else worst
     counts = np.bincount(group[missed], minlength=len(PRIORITIES)).tolist()
     # Of groups that are equally frequent the one that is shed first.
     usual = max(reversed(range(len(PRIORITIES))), key=lambda rank: counts[rank])

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -18,19 +19,19 @@ from sim.van.bank.totals import UNSERVED_TOLERANCE_W
 
 @dataclass(frozen=True)
 class Totals:
-    """What a design did in D draws of a trip, summed over its steps.
+    """What K designs did in D draws of a trip, summed over its steps.
 
     Attributes
     ----------
-    dark_hours, essential_dark_hours : ndarray, shape (D,)
+    dark_hours, essential_dark_hours : ndarray, shape (K, D)
         Dark hours, and those of the essentials. [h]
-    lowest : ndarray, shape (D,)
+    lowest : ndarray, shape (K, D)
         Lowest charge, 0 to 1.
-    unharvested_wh_per_day : float
+    unharvested_wh_per_day : ndarray, shape (K,)
         Mean over draws. [Wh/day]
-    lacks : tuple of Lack
+    lacks : sequence of tuples of Lack, K of them
         What else may fall behind.
-    unserved_wh : ndarray, shape (3, D)
+    unserved_wh : ndarray, shape (3, K, D)
         Wanted and not given: essential, comfort, extra; left out where what falls behind is
         known otherwise. [Wh]
     """
@@ -38,18 +39,18 @@ class Totals:
     dark_hours: Floats
     essential_dark_hours: Floats
     lowest: Floats
-    unharvested_wh_per_day: float
-    lacks: tuple[Lack, ...] = ()
+    unharvested_wh_per_day: Floats
+    lacks: Sequence[tuple[Lack, ...]]
     unserved_wh: Floats | None = None
 
-    @property
+    @cached_property
     def lit(self) -> Bools:
-        """Whether a draw has no dark hour. shape (D,)"""
+        """Whether a draw has no dark hour. shape (K, D)"""
         return np.equal(self.dark_hours, 0.0)
 
-    @property
+    @cached_property
     def essentials_lit(self) -> Bools:
-        """Whether no essential is off in a draw. shape (D,)"""
+        """Whether no essential is off in a draw. shape (K, D)"""
         return np.equal(self.essential_dark_hours, 0.0)
 
 
@@ -82,15 +83,15 @@ class Behind:
     missing: float
 
 
-def behind_of(totals: Totals) -> tuple[Behind, ...]:
-    """All that falls behind in any draw: electricity first, where it was summed."""
-    found = [counted_lack(lack) for lack in totals.lacks]
+def behind_of(totals: Totals, k: int) -> tuple[Behind, ...]:
+    """All that falls behind in any draw of a design: electricity first, where it was summed."""
+    found = [counted_lack(lack) for lack in totals.lacks[k] if lack.count]
     if totals.unserved_wh is not None:
-        missed_wh = totals.unserved_wh[1:].sum(axis=0)
+        missed_wh = totals.unserved_wh[1:, k].sum(axis=0)
         # No hour is dark, or the comforts miss nothing in those that are.
-        comforts_lit = totals.lit | (missed_wh <= UNSERVED_TOLERANCE_W)
+        comforts_lit = totals.lit[k] | (missed_wh <= UNSERVED_TOLERANCE_W)
         found = [
-            _electric("essentials", totals.essentials_lit, totals.unserved_wh[0]),
+            _electric("essentials", totals.essentials_lit[k], totals.unserved_wh[0, k]),
             _electric("comforts", comforts_lit, missed_wh),
             *found,
         ]
@@ -99,8 +100,7 @@ def behind_of(totals: Totals) -> tuple[Behind, ...]:
 
 def counted_lack(lack: Lack) -> Behind:
     """One thing that falls behind, counted."""
-    names = () if lack.kind == "electricity" else lack.names
-    return Behind(lack.group, lack.kind, names, lack.is_essential, lack.count, lack.missing)
+    return Behind(lack.group, lack.kind, lack.names, lack.is_essential, lack.count, lack.missing)
 
 
 def _electric(group: Group, lit: Bools, missed_wh: Floats) -> Behind:

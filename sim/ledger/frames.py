@@ -8,32 +8,23 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from sim.arrays import Bools, Floats, Ints
+from sim.arrays import Bools, Floats
 from sim.ledger.course import Course, course_of
 from sim.ledger.lines import CAUSES, LoadLine
+from sim.ledger.outcome import TripOutcome
 from sim.ledger.verdict import bad_draw
 from sim.trip.tanks import StoreLine
-from sim.trip.timeline import Timeline
 
 
-class TripFrames:
+class TripFrames(TripOutcome):
     """Pandas views of a trip's result; `results.TripResult` holds what they are made from."""
 
-    timeline: Timeline
-    soc: Floats
-    lowest: Floats
-    ample_share: float
     unharvested_by_cause_w: Floats
     ghi: Floats
     temp_air: Floats
     cabin_c: Floats
     loads: tuple[LoadLine, ...]
     stores: tuple[StoreLine, ...]
-
-    @property
-    def draws(self) -> int:
-        """Number of draws, D."""
-        return len(self.lowest)
 
     @cached_property
     def dark(self) -> Bools:
@@ -76,11 +67,6 @@ class TripFrames:
         return len(self.timeline) * self.timeline.step_hours / 24.0
 
     @property
-    def day_index(self) -> Ints:
-        """Number of the local calendar day of each step, from 0. shape (H,)"""
-        return self.timeline.local_day
-
-    @property
     def dates(self) -> list[dt.date]:
         """Date of each local day, in the order of `day_index`."""
         times = self.local_times()
@@ -91,11 +77,6 @@ class TripFrames:
     def depart(self) -> dt.datetime:
         """Departure by the local clock."""
         return self.local_times()[0]
-
-    def local_times(self) -> list[dt.datetime]:
-        """Start of every step by the clock people live by, with its offset; one more for the
-        end of the last step."""
-        return list(self.timeline.local_times)
 
     def powers(self) -> dict[str, Floats]:
         """What moved in each step, by name. [W], each of shape (H, D)"""

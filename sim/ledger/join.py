@@ -27,8 +27,6 @@ _OF_STEPS = (
     *("ghi", "temp_air", "cabin_c"),
 )
 # What a lean result knows of all its draws: of each, and as means of them.
-_BY_DRAW = ("dark", "dark_hours_of_groups")
-_PAIRS_BY_DRAW = ("firsts", "missed_by_group")
 _MEANS = ("missed_w", "dark_steps_share", "unharvested_wh_day", "mean_outside_c", "mean_inside_c")
 _STORE_BY_DRAW = ("out_at_h", "use_per_day", "nights_until", "short_h")
 
@@ -112,10 +110,9 @@ class _Join:
             ac_peak=None if first.ac_peak is None else self.peak(of("ac_peak")),
         )
         if self.lean:
-            vars(whole).update({name: self.side(of(name)) for name in _BY_DRAW})
+            vars(whole)["dark"] = self.side(of("dark"))
+            vars(whole)["lacking"] = self.beside(of("lacking"))
             vars(whole).update({name: self.mean(of(name)) for name in _MEANS})
-            for name in _PAIRS_BY_DRAW:
-                vars(whole)[name] = tuple(map(self.side, zip(*of(name), strict=True)))
             vars(whole)["energy"] = self.energy(of("energy"))
             vars(whole)["at_stops_w"] = self.at_stops(of("at_stops_w"))
         return whole

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -12,6 +13,7 @@ from sim.job.model.appliance_base import ApplianceBase
 from sim.job.model.living import Priority
 from sim.trip.lines import Supply
 from sim.van.bank.refused import BANK_CAUSES
+from sim.van.bank.sources import together
 
 # Why sun was not harvested: the bank's causes, then the solar controllers' current limit.
 CAUSES = (*BANK_CAUSES, "controller limit")
@@ -107,3 +109,11 @@ class EnergyPerDay:
     unserved: float
     losses: float
     unharvested: float
+
+
+def by_kind(kinds: Sequence[str], watts: Sequence[Floats]) -> dict[str, Floats]:
+    """What sources gave, those of a kind together, in the order of use. [W]"""
+    return {
+        kind: together([own for own, at in zip(watts, kinds, strict=True) if at == kind])
+        for kind in dict.fromkeys(kinds)
+    }

@@ -17,7 +17,7 @@ from typing import Literal
 
 import numpy as np
 
-from sim.arrays import Bools, Floats, first_hours
+from sim.arrays import Bools, Floats, first_hours, over_steps
 from sim.job.model.appliance_base import ApplianceBase
 from sim.ledger.lines import LoadLine
 from sim.ledger.verdict import Verdict, verdict_of
@@ -46,7 +46,7 @@ class Lack:
     kind : str
         Of what there is too little.
     names : tuple of str
-        Who goes without, those that miss most first; or the tank.
+        The tank; who goes without electricity says `TripOutcome.who_lacks`.
     is_essential : bool
         Whether food, warmth, health or light depend on it.
     first_h : ndarray, shape (D,)
@@ -63,17 +63,17 @@ class Lack:
     first_h: Floats
     missing: float
 
-    @property
+    @cached_property
     def falls(self) -> Bools:
         """Whether it falls behind in a draw. shape (D,)"""
         return np.isfinite(self.first_h)
 
-    @property
+    @cached_property
     def count(self) -> int:
         """Draws in which it falls behind."""
-        return int(self.falls.sum())
+        return int(np.count_nonzero(self.falls))
 
-    @property
+    @cached_property
     def usual_h(self) -> float | None:
         """When it first falls behind, median of the draws in which it does. [h]"""
         return float(np.median(self.first_h[self.falls])) if self.count else None
@@ -167,32 +167,28 @@ def missed_by_group(unserved_w: Floats, step_hours: float) -> tuple[Floats, Floa
     first_h, missed_wh : ndarray, shape (2, D)
         Hours from the departure, inf where nothing lacks any; and of the whole trip. [h], [Wh]
     """
-    both = [unserved_w[rows].sum(axis=0) for rows in (slice(0, 1), slice(1, 3))]
+    both = unserved_w[0], unserved_w[1] + unserved_w[2]
     first = [first_hours(lacking > UNSERVED_TOLERANCE_W, step_hours) for lacking in both]
-    return np.array(first), np.array([lacking.sum(axis=0) * step_hours for lacking in both])
+    return np.array(first), np.array([over_steps(lacking) * step_hours for lacking in both])
 
 
-def electric_lacks(
-    first_h: Floats, missed_wh: Floats, loads: Sequence[LoadLine]
-) -> tuple[Lack, Lack]:
+def electric_lacks(first_h: Floats, missed_wh: Floats) -> tuple[Lack, Lack]:
     """What the battery could not serve: of the essentials, and of the comforts.
 
     Parameters
     ----------
     first_h, missed_wh : ndarray, shape (2, D)
         As of `missed_by_group`.
-    loads : sequence of LoadLine
     """
     made = []
     groups: tuple[tuple[Group, bool], ...] = (("essentials", True), ("comforts", False))
     for (group, is_essential), first, missed in zip(groups, first_h, missed_wh, strict=True):
         falls = np.isfinite(first)
-        own = [x for x in loads if (x.priority == "essential") == is_essential]
         made.append(
             Lack(
                 group=group,
                 kind="electricity",
-                names=_missing_most([x for x in own if x.supply != "inverter"]),
+                names=(),
                 is_essential=is_essential,
                 first_h=first,
                 missing=float(missed[falls].mean()) if falls.any() else 0.0,
@@ -201,7 +197,7 @@ def electric_lacks(
     return made[0], made[1]
 
 
-def _missing_most(loads: Sequence[LoadLine]) -> tuple[str, ...]:
+def missing_most(loads: Sequence[LoadLine]) -> tuple[str, ...]:
     """Names of what goes without, those that miss most first; medical devices before all."""
     missed = [
         (not _is_medical(x), -float(x.missed_wh.mean()), x.name)

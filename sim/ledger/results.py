@@ -9,25 +9,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import pairwise
 
 import numpy as np
 
-from sim.arrays import Bools, Floats, Ints, with_answers
+from sim.arrays import Bools, Floats, quantiles, with_answers
 from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
 from sim.ledger.boxes import BoxWarmth
 from sim.ledger.frames import TripFrames
-from sim.ledger.lines import CAUSES, EnergyPerDay, LoadLine, SourceLine
-from sim.ledger.promise import (
-    Promise,
-    cold_lacks,
-    electric_lacks,
-    medical_lacks,
-    missed_by_group,
-    store_lacks,
-)
-from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of, firsts_of
+from sim.ledger.lines import CAUSES, EnergyPerDay, LoadLine, SourceLine, by_kind
+from sim.ledger.promise import Lack, cold_lacks, store_lacks
+from sim.ledger.verdict import QUANTILES, Spread, Verdict, dark_hours_of
 from sim.trip.cabin import Chill
 from sim.trip.frost import Frost
 from sim.trip.inverter import AcPeak
@@ -169,22 +161,15 @@ class TripResult(TripFrames):
         dark = self.missed_w > UNSERVED_TOLERANCE_W
         return np.asarray(dark.mean(axis=1))
 
-    @cached_property
-    def dark_hours_of_groups(self) -> Floats:
-        """Hours of each draw in which something of a priority was not served. [h], shape (3, D)"""
-        minutes = self.timeline.step_minutes
-        hours = [dark_hours_of(group, minutes).sum(axis=0) for group in self.unserved_w]
-        return np.array(hours, dtype=np.float64)
-
     def dark_by_priority(self) -> dict[str, float]:
         """Mean dark hours of a draw, by the priority of what was not served. [h]"""
-        means = [float(hours.mean()) for hours in self.dark_hours_of_groups]
+        means = [float(hours.mean()) for hours in self.lacking.dark_hours_of_groups]
         return dict(zip(PRIORITIES, means, strict=True))
 
     @cached_property
     def dark_hours(self) -> Floats:
         """Dark hours of each draw. [h], shape (D,)"""
-        return np.asarray(self.dark.sum(axis=0), dtype=np.float64)
+        return self.lacking.dark_hours
 
     @cached_property
     def mean_outside_c(self) -> float:
@@ -201,34 +186,19 @@ class TripResult(TripFrames):
         """Wanted and not given, of all priorities. [W], shape (H, D)"""
         return np.asarray(self.unserved_w.sum(axis=0))
 
-    @cached_property
-    def firsts(self) -> tuple[Ints, Ints]:
-        """When each draw first goes dark, and of which group; see `firsts_of`."""
-        return firsts_of(self.unserved_w)
-
-    @cached_property
-    def missed_by_group(self) -> tuple[Floats, Floats]:
-        """When essentials and comforts first lack electricity, and how much; see
-        `promise.missed_by_group`."""
-        return missed_by_group(self.unserved_w, self.timeline.step_hours)
-
     @property
     def share_without_dark(self) -> float:
         """Share of draws without a dark hour."""
         return float((self.dark_hours == 0).mean())
 
-    @cached_property
-    def promise(self) -> Promise:
-        """What held of what was promised: essentials, comforts, stores and cold."""
-        step_hours = self.timeline.step_hours
-        appliances = [line.appliance for line in self.loads if line.appliance is not None]
-        lacks = (
-            *electric_lacks(*self.missed_by_group, self.loads),
-            *store_lacks(self.stores, appliances, self.draws),
-            *cold_lacks(self.chill, self.hot_short_w, step_hours),
+    def lines(self) -> tuple[LoadLine, ...]:
+        return self.loads
+
+    def lacks_beside(self) -> tuple[Lack, ...]:
+        return (
+            *store_lacks(self.stores, self.appliances(), self.draws),
+            *cold_lacks(self.chill, self.hot_short_w, self.timeline.step_hours),
         )
-        bounds = self.ample_share, self.tight_share
-        return Promise(lacks, medical_lacks(self.loads), self.draws, bounds)
 
     @property
     def hot_short_wh_day(self) -> float:
@@ -243,7 +213,7 @@ class TripResult(TripFrames):
     @cached_property
     def lowest_soc(self) -> Spread:
         """Lowest state of charge of the trip, over draws."""
-        return Spread(*(float(q) for q in np.quantile(self.lowest, QUANTILES)))
+        return Spread(*quantiles(self.lowest, QUANTILES, axis=0).tolist())
 
     @property
     def ran_out_share(self) -> float:
@@ -268,7 +238,6 @@ class TripResult(TripFrames):
 
     @cached_property
     def unharvested_wh_day(self) -> float:
-        """Sun that nothing took, mean over draws. [Wh/day]"""
         return _per_day(self.unharvested_w)
 
     @property
@@ -317,29 +286,24 @@ class TripResult(TripFrames):
         vars(lean)["missed_w"] = _mean(self.missed_w)
         return with_answers(lean, self, _OF_ALL_DRAWS)
 
-    def taken_w(self) -> dict[str, Floats]:
-        """What was taken of the sources, by their kind. [W], each of shape (H, D)"""
-        kinds = dict.fromkeys(source.kind for source in self.sources)
-        return {
-            kind: together([source.taken_w for source in self.sources if source.kind == kind])
-            for kind in kinds
-        }
+    def taken_w(self, steps: slice = slice(None)) -> dict[str, Floats]:
+        kinds = [source.kind for source in self.sources]
+        return by_kind(kinds, [source.taken_w[steps] for source in self.sources])
+
+    def wanted_w(self, steps: slice = slice(None)) -> Floats:
+        return self.served_w[steps] + self.missed_w[steps]
 
     @cached_property
     def at_stops_w(self) -> tuple[dict[str, Floats], Floats]:
-        """Mean powers at each of S stops and on the way there: what was taken of the sources, by
-        their kind, and what was wanted. [W], each of shape (S, D)"""
-        # Stops come one after the other.
-        edges = np.searchsorted(self.timeline.stop, np.arange(len(self.timeline.stays) + 1))
-        stops = [slice(first, last) for first, last in pairwise(edges.tolist())]
+        """Mean powers at each of S stops, as of `at_stop_w`. [W], each of shape (S, D)"""
+        stops = range(len(self.timeline.stays))
+        taken, wanted = zip(*map(super().at_stop_w, stops), strict=True)
+        kinds = {kind: np.array([each[kind] for each in taken]) for kind in taken[0]}
+        return kinds, np.array(wanted)
 
-        def means(watts: Floats) -> Floats:
-            # A stop that is passed within a step has none of its own.
-            made = [np.add.reduce(watts[x], axis=0) / max(x.stop - x.start, 1) for x in stops]
-            return np.array(made)
-
-        wanted = means(self.served_w + self.missed_w)
-        return {kind: means(watts) for kind, watts in self.taken_w().items()}, wanted
+    def at_stop_w(self, stop: int) -> tuple[dict[str, Floats], Floats]:
+        taken, wanted = self.at_stops_w
+        return {kind: watts[stop] for kind, watts in taken.items()}, wanted[stop]
 
     def spent_w(self) -> dict[str, Floats]:
         """What became of it, and what did not come of it. [W], each of shape (H, D)"""
@@ -356,8 +320,8 @@ class TripResult(TripFrames):
 
 
 _OF_ALL_DRAWS = (
-    *("dark", "dark_steps_share", "dark_hours_of_groups", "firsts", "missed_by_group"),
-    *("promise", "energy", "unharvested_wh_day", "at_stops_w"),
+    *("dark", "dark_steps_share", "lacking", "promise"),
+    *("energy", "unharvested_wh_day", "at_stops_w"),
     *("mean_outside_c", "mean_inside_c"),
 )
 

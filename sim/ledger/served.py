@@ -39,30 +39,33 @@ class LoadSums:
         self._step_hours = step_hours
         # By the line itself, which is kept as long as its number stands for it.
         self._known: dict[int, tuple[Line, LoadLine]] = {}
+        self._served_whole: dict[int, tuple[Line, LoadLine]] = {}
 
-    def lines(self, wants: Demand, given: Sequence[Floats]) -> tuple[LoadLine, ...]:
+    def lines(self, wants: Demand, given: Sequence[Floats] | None = None) -> tuple[LoadLine, ...]:
         """Each appliance's energies: what its group was refused, it was refused in proportion.
 
         Parameters
         ----------
         wants : Demand
             D draws.
-        given : sequence of ndarray
-            Of each group from `served_share`.
+        given : sequence of ndarray, optional
+            Of each group from `served_share`; what was served is left out, 0, if absent.
         """
         shape = wants.cabin_c.shape
         lines: list[LoadLine] = []
         for line in wants.lines:
-            made, share = self._all_served(line, shape), given[line.group]
-            if share is not ALL_SERVED:
+            made = self._wanted(line, shape)
+            if given is not None and (share := given[line.group]) is not ALL_SERVED:
                 made = self._served(line, made, share)
+            elif given is not None:
+                made = self._all_served(line, made, shape)
             if line.supply in OWN_DRAW and lines and lines[-1].supply == line.supply:
                 made = _together(lines.pop(), made)
             lines.append(made)
         return tuple(lines)
 
-    def _all_served(self, line: Line, shape: tuple[int, ...]) -> LoadLine:
-        """A line where nothing of its group is missed; what no design changes of it."""
+    def _wanted(self, line: Line, shape: tuple[int, ...]) -> LoadLine:
+        """What no design changes of a line."""
         known = self._known.get(id(line))
         if known is None:
             per_day = np.add.reduceat(line.watts, self._starts, axis=0) * self._step_hours
@@ -77,9 +80,16 @@ class LoadSums:
                 waited_wh=np.zeros(draws),
                 appliance=line.appliance,
             )
+            known = self._known[id(line)] = line, made
+        return known[1]
+
+    def _all_served(self, line: Line, made: LoadLine, shape: tuple[int, ...]) -> LoadLine:
+        """A line where nothing of its group is missed."""
+        known = self._served_whole.get(id(line))
+        if known is None:
             # Over all draws, as where something is missed: sums of one column round otherwise.
             share = np.broadcast_to(ALL_SERVED, shape)
-            known = self._known[id(line)] = line, self._served(line, made, share)
+            known = self._served_whole[id(line)] = line, self._served(line, made, share)
         return known[1]
 
     def _served(self, line: Line, made: LoadLine, share: Floats) -> LoadLine:

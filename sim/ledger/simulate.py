@@ -8,24 +8,28 @@ from itertools import groupby
 
 import numpy as np
 
-from sim.job.model.changes import with_values
 from sim.job.model.job import MOST_DRAWS, Job, Trip
+from sim.job.model.living import PRIORITIES
 from sim.job.rules.trips import MAX_LANE_STEPS, trip_days
-from sim.ledger.came_of import Around, Flows, result_of
+from sim.ledger.came_of import result_of
 from sim.ledger.join import joined
+from sim.ledger.lacking import Lacking
 from sim.ledger.put_away import put_away
 from sim.ledger.results import BALANCE_TOLERANCE, Result, TripResult
 from sim.ledger.sampling import is_settled
+from sim.ledger.tried import Around, TriedTrip
 from sim.sky.sun import Sun
 from sim.sky.track import Track
 from sim.threads import Progress
 from sim.trip.bank import bank_of, with_heating
+from sim.trip.demand import Demand
 from sim.trip.designs import Design, Suns, banks_of, design_of, offers_of
 from sim.trip.frost import UNTRIED, Frost, frost_of
 from sim.trip.prepare import PreparedTrip, Skies, TripSky, file_sky, prepare_trip, sky_in
 from sim.trip.timeline import build_timeline
 from sim.van.bank.beside import lanes_beside
-from sim.van.bank.loop import BankHours, run_bank
+from sim.van.bank.loop import run_bank
+from sim.van.bank.offers import Offers
 
 # Lanes, and lanes times steps, that are kept at once where many designs are carried through a
 # trip: so many lanes share what a step costs that is the same for one and for many.
@@ -190,9 +194,9 @@ def _carried(
         step_hours=timeline.step_hours,
         progress=lambda done: tell(0.4 + 0.6 * done),
     )
-    flows = Flows.of(offers, hours, timeline.step_hours)
-    del offers
-    return result_of(job, trip, timeline, around, wants, flows, hours)
+    tried = TriedTrip(around, wants, offers, hours)
+    del offers  # the result lets go of it as soon as it can
+    return result_of(tried)
 
 
 def _frost(prepared: PreparedTrip, *, is_tried: bool) -> Frost:
@@ -209,8 +213,10 @@ def designs_at_once(draws: int, steps: int) -> int:
     return max(min(LANES, LANE_STEPS // steps) // draws, 1)
 
 
-def results_of(ways: Sequence[PreparedTrip], designs: Sequence[Design]) -> Iterator[TripResult]:
-    """Carry designs through all draws of a trip that goes several ways, each to its own result.
+def tried_on(
+    ways: Sequence[PreparedTrip], designs: Sequence[Design]
+) -> Iterator[tuple[TriedTrip, ...]]:
+    """Carry designs through all draws of a trip that goes several ways.
 
     Parameters
     ----------
@@ -220,10 +226,10 @@ def results_of(ways: Sequence[PreparedTrip], designs: Sequence[Design]) -> Itera
 
     Yields
     ------
-    TripResult
-        Way after way, of one design after the other. Why sun went unharvested, how warm cold
-        boxes got and what could freeze is left out, as nobody asks for it of many designs: the
-        first is NaN, the others are empty.
+    tuple of TriedTrip
+        What came of some of them, which were carried through at once: way after way, of one
+        design after the other. Why sun went unharvested, how warm cold boxes got and what could
+        freeze is left out, as nobody asks for it of many designs.
     """
     at_once = designs_at_once(ways[0].draws, len(ways[0].timeline))
     many = max(at_once // len(designs), 1)
@@ -231,7 +237,7 @@ def results_of(ways: Sequence[PreparedTrip], designs: Sequence[Design]) -> Itera
     for _, group in groupby(ways, lambda way: _way_kind(way, suns)):
         alike = list(group)
         for first in range(0, len(alike), many):
-            yield from _results_beside(alike[first : first + many], designs, at_once, suns)
+            yield from _tried_beside(alike[first : first + many], designs, at_once, suns)
 
 
 def _way_kind(way: PreparedTrip, suns: Suns) -> Hashable:
@@ -242,51 +248,36 @@ def _way_kind(way: PreparedTrip, suns: Suns) -> Hashable:
     return *same, bank.kind, way.job.battery, offers.kind
 
 
-def _results_beside(
+def _tried_beside(
     ways: Sequence[PreparedTrip], designs: Sequence[Design], at_once: int, suns: Suns
-) -> Iterator[TripResult]:
+) -> Iterator[tuple[TriedTrip, ...]]:
     """Of ways that are alike, as lanes side by side; of one alone as many designs at once."""
-    first_way, draws = ways[0], ways[0].draws
+    timeline, draws = ways[0].timeline, ways[0].draws
     for first in range(0, len(designs), at_once):
         block = designs[first : first + at_once]
         design, draw = np.divmod(np.arange(len(block) * draws), draws)
         hours = run_bank(
-            banks_of(first_way.job, block, np.tile(design, len(ways))),
+            banks_of(ways[0].job, block, np.tile(design, len(ways))),
             lanes_beside([suns.on_lanes(way, block, design, draw) for way in ways], draws),
-            start_soc=first_way.trip.start_soc,
-            step_hours=first_way.timeline.step_hours,
+            start_soc=ways[0].trip.start_soc,
+            step_hours=timeline.step_hours,
             causes=False,
         )
-        for number, way in enumerate(ways):
-            start = number * len(block) * draws
-            own = hours.of_lanes(slice(start, start + len(block) * draws))
-            yield from _results_apart(way, block, own, suns)
+        lacking = Lacking.of(hours.unserved_w[: len(PRIORITIES)], timeline.step_minutes)
+        own = (slice(k, k + draws) for k in range(0, len(hours.lowest_soc), draws))
+        yield tuple(
+            TriedTrip(*acting, hours.of_lanes(lanes), lacking.of_lanes(lanes))
+            for acting, lanes in zip(_each_acting(ways, block, suns), own, strict=True)
+        )
 
 
-def _results_apart(
-    way: PreparedTrip, designs: Sequence[Design], hours: BankHours, suns: Suns
-) -> Iterator[TripResult]:
-    """What came of each design on a way, whose lanes lie in the order of designs, then draws."""
-    around, pad_w, step_hours = Around.of(way, None), way.bank.heating_w, way.timeline.step_hours
-    seen: Hashable = None
-    for number, one in enumerate(designs):
-        # Without a pad it is the panels alone that make the offers.
-        acts = one if pad_w is not None else one.panels
-        if acts != seen:
-            seen, offers = acts, suns.offers(way, one)
-        own = hours.of_lanes(slice(number * way.draws, (number + 1) * way.draws))
-        heating_w = None if pad_w is None else pad_w * one.batteries
-        wants = with_heating(way.wants, heating_w, offers.wanted_w)
-        flows = Flows.of(offers, own, step_hours)
-        job = _with_design(way.job, one)
-        yield result_of(job, way.trip, way.timeline, around, wants, flows, own)
-
-
-def _with_design(job: Job, design: Design) -> Job:
-    """The job with the panels and the battery of a design."""
-    panels = (
-        with_values(group, {"count": count})
-        for group, count in zip(job.panels, design.panels, strict=True)
-    )
-    battery = with_values(job.battery, {"count": design.batteries})
-    return with_values(job, {"panels": tuple(panels), "battery": battery})
+def _each_acting(
+    ways: Sequence[PreparedTrip], designs: Sequence[Design], suns: Suns
+) -> Iterator[tuple[Around, Demand, Offers]]:
+    """What acts on each design, way after way, and what is around it."""
+    for way in ways:
+        around, pad_w = Around.of(way, None), way.bank.heating_w
+        for one in designs:
+            offers = suns.offers(way, one)
+            heating_w = None if pad_w is None else pad_w * one.batteries
+            yield around, with_heating(way.wants, heating_w, offers.wanted_w), offers

@@ -19,7 +19,7 @@ from sim.arrays import Bools, Floats
 from sim.job.model.job import Job, Trip
 from sim.job.model.living import PRIORITIES
 from sim.job.rules.trips import trip_days
-from sim.ledger.answer import Answer, answer_from_totals
+from sim.ledger.answer import Answer, answers_from_totals
 from sim.ledger.behind import Totals
 from sim.ledger.promise import MEDICAL_FROM_WH, Lack, cold_lacks, store_lacks
 from sim.threads import Progress, run_tasks
@@ -84,12 +84,18 @@ class Outcomes:
         return np.equal(self.dark_hours, 0.0)
 
     def answers(self, trip: str, bounds: tuple[float, float]) -> tuple[Answer, ...]:
-        """The answer of each design, in their order; see `answer_from_totals`."""
+        """The answer of each design, in their order; see `answers_from_totals`."""
+        totals = Totals(
+            dark_hours=self.dark_hours,
+            essential_dark_hours=self.essential_dark_hours,
+            lowest=self.lowest_soc,
+            unharvested_wh_per_day=self.unharvested_wh.mean(axis=1) / self.days_long,
+            lacks=[self.lacks] * len(self.designs),
+            unserved_wh=self.unserved_wh,
+        )
         return tuple(
-            replace(
-                answer_from_totals(trip, self._totals(k), bounds), years=self.years, **self._ill(k)
-            )
-            for k in range(len(self.designs))
+            replace(answer, years=self.years, **self._ill(k))
+            for k, answer in enumerate(answers_from_totals(trip, totals, bounds))
         )
 
     def _ill(self, k: int) -> dict[str, Any]:
@@ -100,16 +106,6 @@ class Outcomes:
         }
         dark = tuple(name for name, count in counts.items() if count)
         return {"medical": dark, "medical_dark": max(counts.values(), default=0)}
-
-    def _totals(self, k: int) -> Totals:
-        return Totals(
-            dark_hours=self.dark_hours[k],
-            essential_dark_hours=self.essential_dark_hours[k],
-            lowest=self.lowest_soc[k],
-            unharvested_wh_per_day=float(self.unharvested_wh[k].mean() / self.days_long),
-            lacks=self.lacks,
-            unserved_wh=self.unserved_wh[:, k],
-        )
 
 
 def run_designs(

@@ -90,6 +90,14 @@ def bad_draw(dark_hours: Floats, lowest: Floats, ample_share: float) -> int:
     ample_share : float
         Share of draws from which a trip is ample.
     """
-    order = np.lexsort((-lowest, dark_hours))
-    needed = ceil(ample_share * len(order) - _ROUNDING)
-    return int(order[max(needed, 1) - 1])
+    return int(by_darkness(dark_hours, lowest)[bad_place(len(lowest), ample_share)])
+
+
+def by_darkness(dark_hours: Floats, lowest: Floats) -> Ints:
+    """Draws from good to bad: by their dark hours, then by their lowest charge. shape (..., D)"""
+    return np.lexsort((-lowest, dark_hours), axis=-1)
+
+
+def bad_place(draws: int, ample_share: float) -> int:
+    """Where the bad case is among so many draws from good to bad; see `bad_draw`."""
+    return max(ceil(ample_share * draws - _ROUNDING), 1) - 1

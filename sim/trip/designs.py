@@ -78,9 +78,8 @@ class Suns:
         """What is wanted and offered with one of the designs, in all draws as they are."""
         sun, start = self._of(way), self._kinds.index(design.panels) * way.draws
         own = slice(start, start + way.draws)
-        offered_w = np.ascontiguousarray(sun.offered_w[:, own])
-        lost_w = None if sun.lost_w is None else np.ascontiguousarray(sun.lost_w[:, own])
-        sun = replace(sun, offered_w=offered_w, lost_w=lost_w)
+        lost_w = None if sun.lost_w is None else sun.lost_w[:, own]
+        sun = replace(sun, offered_w=sun.offered_w[:, own], lost_w=lost_w)
         return _offers(way, sun, design.batteries)
 
     def on_lanes(

@@ -13,16 +13,18 @@ import sim
 from sim.job.model.job import Job
 from sim.ledger.answer import (
     Answer,
-    answer_from_totals,
     answer_of,
+    answers_from_totals,
+    answers_of,
     bad_draw,
     lowest_verdict,
     worst,
 )
 from sim.ledger.behind import Behind, Totals
+from sim.ledger.simulate import tried_on
 from sim.ledger.study import run_designs
 from sim.ledger.verdict import dark_hours_of, firsts_of
-from sim.trip.designs import design_of
+from sim.trip.designs import Design, design_of
 from sim.trip.prepare import prepare_trip
 
 MakeJob = Callable[..., Job]
@@ -39,18 +41,22 @@ def answer(dark: list[int], *, group: int = 2, lowest: list[float] | None = None
 def answer_for(unserved_w: np.ndarray, lowest: list[float]) -> Answer:
     """Of draws that keep their charge all along."""
     dark = dark_hours_of(unserved_w.sum(axis=0), 60).sum(axis=0)
-    return answer_from_totals(
+    essential_dark = dark_hours_of(unserved_w[0], 60).sum(axis=0)
+    step, group = firsts_of(unserved_w)
+    (found,) = answers_from_totals(
         "Trip",
         Totals(
-            dark_hours=dark.astype(np.float64),
-            essential_dark_hours=dark_hours_of(unserved_w[0], 60).sum(axis=0).astype(np.float64),
-            lowest=np.array(lowest),
-            unharvested_wh_per_day=7.0,
-            unserved_wh=unserved_w.sum(axis=1),
+            dark_hours=dark.astype(np.float64)[None],
+            essential_dark_hours=essential_dark.astype(np.float64)[None],
+            lowest=np.array([lowest]),
+            unharvested_wh_per_day=np.array([7.0]),
+            lacks=[()],
+            unserved_wh=unserved_w.sum(axis=1)[:, None],
         ),
         (0.95, 0.8),
-        firsts=firsts_of(unserved_w),
+        firsts=(step[None], group[None]),
     )
+    return found
 
 
 def test_it_is_what_the_result_says(make_job: MakeJob) -> None:
@@ -76,6 +82,20 @@ def test_it_is_what_the_result_says(make_job: MakeJob) -> None:
         )  # fmt: skip
         assert found.dark_hours.where_any == (dark[dark > 0].mean() if dark.any() else 0.0)
         assert (found.first_dark is None) == (trip.share_without_dark == 1.0)
+
+
+def test_answers_together_are_answers_alone(make_job: MakeJob) -> None:
+    """Of designs that hold in all draws, in some and in none."""
+    job = make_job(("draws = 6", "draws = 24"))
+    designs = [Design((count, count), units) for count in (0, 1, 6) for units in (1, 12)]
+    for trip in job.trips:
+        ((*tried,),) = tried_on([prepare_trip(job, trip)], designs)
+        together = answers_of(tried)
+        assert together == tuple(map(answer_of, tried))
+        assert len(set(together)) == len(designs)
+    held = {one.held for one in together}
+    assert {one.first_dark is None for one in together} == {True, False}
+    assert max(held) == 24 > min(held)
 
 
 @pytest.mark.parametrize(
@@ -144,14 +164,17 @@ def test_groups_that_go_off_together_are_told_by_the_one_shed_first() -> None:
 
 def test_sums_alone_give_the_same_answer_but_not_what_goes_dark_first() -> None:
     steps = answer([0] * 16 + [1, 2, 3, 4], lowest=[0.1 + 0.04 * n for n in range(20)])
-    sums = answer_from_totals(
+    (sums,) = answers_from_totals(
         "Trip",
         Totals(
-            dark_hours=np.array([0.0] * 16 + [1.0, 2.0, 3.0, 4.0]),
-            essential_dark_hours=np.zeros(20),
-            unserved_wh=np.array([[0.0] * 20, [0.0] * 20, [0.0] * 16 + [5.0, 10.0, 15.0, 20.0]]),
-            lowest=np.array([0.1 + 0.04 * n for n in range(20)]),
-            unharvested_wh_per_day=7.0,
+            dark_hours=np.array([[0.0] * 16 + [1.0, 2.0, 3.0, 4.0]]),
+            essential_dark_hours=np.zeros((1, 20)),
+            lowest=np.array([[0.1 + 0.04 * n for n in range(20)]]),
+            unharvested_wh_per_day=np.array([7.0]),
+            lacks=[()],
+            unserved_wh=np.array(
+                [[[0.0] * 20], [[0.0] * 20], [[0.0] * 16 + [5.0, 10.0, 15.0, 20.0]]]
+            ),
         ),
         (0.95, 0.8),
     )

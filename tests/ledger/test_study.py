@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import threading
 from collections.abc import Callable, Sequence
+from dataclasses import fields
 
 import numpy as np
 import pytest
@@ -13,6 +14,8 @@ import sim
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.ledger import simulate, study
+from sim.ledger.answer import answer_of
+from sim.ledger.lacking import Lacking
 from sim.ledger.study import (
     Outcomes,
     dark_steps,
@@ -160,26 +163,18 @@ def test_what_came_of_a_job_is_not_run_again(
     assert runs == [1, 1, 1]
 
 
-def test_results_of_many_designs_are_the_pipelines(
+def test_the_size_of_a_run_changes_no_digit(
     make_job: MakeJob, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Whatever lies beside it in a block, a design comes to the result of its own job; but for why
-    its sun was left over, which is not known of it alone."""
+    """Where no two designs are carried through at once, each is what it was beside the other."""
     job = make_job()
-    trip, result = job.trips[0], sim.simulate(job).trips[0]
-    for lane_steps in (simulate.LANE_STEPS, 1):
-        monkeypatch.setattr(simulate, "LANE_STEPS", lane_steps)
-        other, own = simulate.results_of([prepare_trip(job, trip)], [DESIGNS[0], design_of(job)])
-        assert not np.array_equal(other.soc, own.soc)
-        np.testing.assert_allclose(own.soc, result.soc, atol=1e-12)
-        np.testing.assert_allclose(own.unserved_w, result.unserved_w, atol=1e-9)
-        np.testing.assert_allclose(own.lowest, result.lowest, atol=1e-12)
-        np.testing.assert_allclose(own.unharvested_w, result.unharvested_w, atol=1e-6)
-        assert own.balance_error() < 1e-9
-        assert other.balance_error() < 1e-9
-        assert own.promise.verdict == result.promise.verdict
-        assert [x.names for x in own.promise.lacks] == [x.names for x in result.promise.lacks]
-        assert np.isnan(own.unharvested_by_cause_w[:3]).all()
+    way, designs = prepare_trip(job, job.trips[0]), [DESIGNS[0], design_of(job)]
+    ((*together,),) = simulate.tried_on([way], designs)
+    monkeypatch.setattr(simulate, "LANE_STEPS", 1)
+    (other,), (own,) = simulate.tried_on([way], designs)
+    assert [answer_of(x) for x in together] == [answer_of(other), answer_of(own)]
+    assert answer_of(other) != answer_of(own)
+    np.testing.assert_array_equal(together[1].soc, own.soc)
 
 
 def test_ways_side_by_side_are_ways_alone(
@@ -203,13 +198,21 @@ def test_ways_side_by_side_are_ways_alone(
             *((job, driven), (less, driven)),
         )
     ]
-    together = list(simulate.results_of(ways, designs))
+    runs = list(simulate.tried_on(ways, designs))
+    # Those that drive as much lie side by side.
+    assert [len(run) for run in runs] == [9, 6]
+    together = [one for run in runs for one in run]
     monkeypatch.setattr(simulate, "LANES", 1)
-    alone = [one for way in ways for one in simulate.results_of([way], designs)]
+    alone = [one for way in ways for (one,) in simulate.tried_on([way], designs)]
     assert len(together) == len(alone) == 15
     for one, other in zip(together, alone, strict=True):
-        for name in ("soc", "unserved_w", "losses_w", "unharvested_w", "lowest", "served_w"):
+        for name in ("soc", "unserved_w", "lowest"):
             np.testing.assert_array_equal(getattr(one, name), getattr(other, name))
+        for field in fields(Lacking):
+            np.testing.assert_array_equal(
+                getattr(one.lacking, field.name), getattr(other.lacking, field.name)
+            )
+        assert answer_of(one) == answer_of(other)
     # Each is another's way.
     assert len({float(one.soc.sum()) for one in together}) == 15
 

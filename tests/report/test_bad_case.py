@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.ledger.answer import BadCase, answer_from_totals
+from sim.ledger.answer import BadCase, answers_from_totals
 from sim.ledger.behind import Totals
 from sim.ledger.results import Result
 from sim.report.data.export import trip_json
@@ -69,9 +69,9 @@ def test_in_the_json(spread: Result) -> None:
 
 
 def test_in_the_answer() -> None:
-    found = answer_from_totals(
+    (found,) = answers_from_totals(
         "Trip",
-        Totals(DRAWS, np.zeros(11), DRAWS / 10.0, 0.0),
+        Totals(DRAWS[None], np.zeros((1, 11)), DRAWS[None] / 10.0, np.zeros(1), [()]),
         (0.95, 0.8),
     )
     assert (found.dark_hours.mean, found.dark_hours.p90) == (5.0, 9.0)

@@ -96,18 +96,20 @@ def test_who_goes_without_is_named_and_counted(names: tuple[str, ...], said: str
 
 def test_what_a_day_brings_and_what_it_wants() -> None:
     """Of the draws that fall behind: 10 W of sun, 50 W wanted, 24 hours."""
+    solar = [10.0, 90.0]
     stay = SimpleNamespace(
         timeline=Timeline([0, 0]),
-        at_stops_w=({"solar": np.array([[10.0, 90.0]])}, np.array([[50.0, 70.0]])),
+        at_stop_w=lambda stop: ({"solar": np.array(solar)}, np.array([50.0, 70.0])),
         floors=(0.05, 0.15, 0.25),
         lowest=np.array([0.2, 0.9]),
         least_usable=np.ones(2),
-        loads=(),
+        lines_wanted=tuple,
+        who_lacks=lambda lack: (),
     )
     said = plain(" ".join(_against(lack(()), stay)))  # type: ignore[arg-type]
     assert said.startswith("A day there brings 240 Wh (")
     assert said.endswith(") of 1,200 Wh wanted.")
-    stay.at_stops_w[0]["solar"][:] = 0.0
+    solar[0] = 0.0
     said = plain(" ".join(_against(lack(()), stay)))  # type: ignore[arg-type]
     assert said == "A day there brings nothing of 1,200 Wh wanted."
     # A battery that never comes near the floor is not the reason.

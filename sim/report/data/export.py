@@ -64,7 +64,7 @@ def _promise(trip: TripResult, remedy: Remedy | None, manner: Manner) -> dict[st
             {
                 "group": lack.group,
                 "kind": lack.kind,
-                "names": list(lack.names),
+                "names": list(trip.who_lacks(lack)),
                 "is_essential": lack.is_essential,
                 "share": lack.count / trip.draws,
                 "usual_h": lack.usual_h,

@@ -12,6 +12,7 @@ from sim.job.model.job import Trip as PlannedTrip
 from sim.job.model.living import PRIORITIES
 from sim.ledger.answer import Answer
 from sim.ledger.lines import EnergyPerDay, LoadLine
+from sim.ledger.outcome import TripOutcome
 from sim.ledger.results import TripResult
 from sim.report.charts.chart_data import Period, local_clock
 from sim.report.charts.nights import Night
@@ -157,15 +158,15 @@ def when(trip: TripResult, manner: Manner) -> str:
 
 
 def facts(
-    answer: Answer, trip: TripResult, places: Sequence[str], manner: Manner
+    answer: Answer, trip: TripOutcome, places: Sequence[str], manner: Manner
 ) -> tuple[tuple[str, str, str], ...]:
     """The few numbers that answer: name, value, and what it means.
 
     Parameters
     ----------
     answer : Answer
-        Of the trip's result, or of another design on that trip.
-    trip : TripResult
+        Of the same outcome.
+    trip : TripOutcome
     places : sequence of str
         A name for each stop.
     manner : Manner

@@ -18,6 +18,7 @@ from sim.decide.panels.roof import counted_group, roof_fit
 from sim.decide.what_if import Grid, Says, packed
 from sim.job.model.job import Job, Trip
 from sim.ledger.answer import Answer, answer_of
+from sim.ledger.outcome import TripOutcome
 from sim.ledger.results import Result, TripResult
 from sim.report.charts.charge_chart import floor_labels, floor_lines
 from sim.report.charts.chart_data import local_clock
@@ -115,7 +116,7 @@ def says(manner: Manner) -> Says:
     return partial(_said, manner)
 
 
-def _said(manner: Manner, planned: Trip, trip: TripResult, answer: Answer) -> tuple[str, ...]:
+def _said(manner: Manner, planned: Trip, trip: TripOutcome, answer: Answer) -> tuple[str, ...]:
     names = [stop.place.name for stop in planned.stops]
     found = facts(answer, trip, names, manner)
     first = medical(trip), why(trip, answer, manner)

@@ -8,6 +8,7 @@ import numpy as np
 
 from sim.arrays import Floats
 from sim.ledger.answer import Answer
+from sim.ledger.outcome import TripOutcome
 from sim.ledger.results import TripResult
 from sim.report.charts.chart_data import ChargePoints, first_low
 from sim.report.charts.trip_chart import Mark
@@ -31,7 +32,7 @@ _EARLY = (
 )
 
 
-def bad_name(trip: TripResult) -> str:
+def bad_name(trip: TripOutcome) -> str:
     """What the bad case is called everywhere on the page: ``bad case (1 in 20)``."""
     worse = 1.0 - trip.ample_share
     if worse < 1e-9:

@@ -12,8 +12,8 @@ from sim.decide.needs import Need
 from sim.decide.remedy import Remedy
 from sim.ledger.answer import Answer
 from sim.ledger.behind import counted_lack
+from sim.ledger.outcome import TripOutcome
 from sim.ledger.promise import Lack, MedicalLack
-from sim.ledger.results import TripResult
 from sim.report.words.answer_words import behind_words, held_words, of_a_hundred
 from sim.report.words.numbers import (
     GAP,
@@ -35,23 +35,23 @@ _NAMED = 2
 _FLOOR_NEAR = 0.02
 
 
-def _trips(trip: TripResult) -> str:
+def _trips(trip: TripOutcome) -> str:
     return f"{trip.draws:,} {'years of the weather file' if trip.years else 'simulated trips'}"
 
 
-def because(trip: TripResult, manner: Manner) -> str:
+def because(trip: TripOutcome, manner: Manner) -> str:
     """Why, in one text; see `reasons`."""
     return " ".join(reasons(trip, manner))
 
 
-def reasons(trip: TripResult, manner: Manner) -> list[str]:
+def reasons(trip: TripOutcome, manner: Manner) -> list[str]:
     """Why, in sentences, what matters most first: medical devices; what falls behind first, in
     how many simulated trips, when and where; against what; what else falls behind."""
     ill = medical(trip)
     return [*([ill] if ill else []), *_behind(trip, manner)]
 
 
-def medical(trip: TripResult, named: int | None = None) -> str:
+def medical(trip: TripOutcome, named: int | None = None) -> str:
     """Medical devices that go without, in one sentence, the first `named` of them by name; empty
     where none ever does."""
     ill = trip.promise.medical
@@ -72,14 +72,14 @@ def _missed(lack: MedicalLack) -> str:
     return f"{max(lack.worst_wh, 1.0):,.0f}{GAP}Wh"
 
 
-def _behind(trip: TripResult, manner: Manner) -> list[str]:
+def _behind(trip: TripOutcome, manner: Manner) -> list[str]:
     lack = trip.promise.decides
     if lack is None:
         return [] if trip.promise.medical else [f"Nothing falls behind in any of {_trips(trip)}."]
     return [*_lack_words(lack, trip, manner), *_besides(lack, trip)]
 
 
-def _besides(first: Lack, trip: TripResult) -> list[str]:
+def _besides(first: Lack, trip: TripOutcome) -> list[str]:
     """What else falls behind too often, of another kind than what decides."""
     allowed = (1.0 - trip.ample_share) * trip.draws
     others = [x for x in trip.promise.lacks if x.kind != first.kind and x.count > allowed]
@@ -89,18 +89,19 @@ def _besides(first: Lack, trip: TripResult) -> list[str]:
     return [f"Besides, {listed(named)}."] if named else []
 
 
-def _who(lack: Lack, trip: TripResult) -> str:
+def _who(lack: Lack, trip: TripOutcome) -> str:
     """In how many simulated trips who goes without, besides the medical devices named before."""
     ill = [x.name for x in trip.promise.medical]
-    others = [name for name in lack.names if name not in ill]
+    names = trip.who_lacks(lack)
+    others = [name for name in names if name not in ill]
     if ill and {x.count for x in trip.promise.medical} == {lack.count} and lack.is_essential:
         if not others:
             return "It goes without" if len(ill) == 1 else "They go without"
         return f"With {'it' if len(ill) == 1 else 'them'} {_without(others)}"
-    return f"In {_times(lack.count, trip)} {_without(others or lack.names)}"
+    return f"In {_times(lack.count, trip)} {_without(others or names)}"
 
 
-def why(trip: TripResult, answer: Answer, manner: Manner) -> str:
+def why(trip: TripOutcome, answer: Answer, manner: Manner) -> str:
     """What holds and what does not, and why: the sentences of a trip on the first screen, after
     those on medical devices."""
     held, sure = held_words(answer), of_a_hundred(answer)
@@ -110,13 +111,13 @@ def why(trip: TripResult, answer: Answer, manner: Manner) -> str:
     return f"{text} {' '.join(_behind(trip, manner))}".rstrip()
 
 
-def _times(count: int, trip: TripResult) -> str:
+def _times(count: int, trip: TripOutcome) -> str:
     if trip.draws == 1:
         return "the weather computed"
     return f"all {_trips(trip)}" if count == trip.draws else f"{count:,} of {_trips(trip)}"
 
 
-def _lack_words(lack: Lack, trip: TripResult, manner: Manner) -> list[str]:
+def _lack_words(lack: Lack, trip: TripOutcome, manner: Manner) -> list[str]:
     often, when = _times(lack.count, trip), _when(lack, trip, manner)
     match lack.kind:
         case "electricity":
@@ -153,7 +154,7 @@ def _short(name: str) -> str:
     return isolated(shortened(name.split(",")[0], 24))
 
 
-def _when(lack: Lack, trip: TripResult, manner: Manner) -> str:
+def _when(lack: Lack, trip: TripOutcome, manner: Manner) -> str:
     """When it usually begins, and where."""
     step = _first_step(lack, trip)
     day = manner.day(trip.local_times()[step].date())
@@ -164,12 +165,12 @@ def _when(lack: Lack, trip: TripResult, manner: Manner) -> str:
     return f"{usually}from {day} (night {night}), at {isolated(shortened(town))}"
 
 
-def _first_step(lack: Lack, trip: TripResult) -> int:
+def _first_step(lack: Lack, trip: TripOutcome) -> int:
     step = int((lack.usual_h or 0.0) / trip.timeline.step_hours)
     return min(step, len(trip.timeline) - 1)
 
 
-def _against(lack: Lack, trip: TripResult) -> list[str]:
+def _against(lack: Lack, trip: TripOutcome) -> list[str]:
     """What comes in and what is wanted there, a day; or that the battery is not the reason."""
     floor = trip.floors[0 if lack.is_essential else -1]
     least = float(trip.lowest[lack.falls].min())
@@ -181,10 +182,10 @@ def _against(lack: Lack, trip: TripResult) -> list[str]:
             return [f"The battery keeps {percent(least)} or more: {_limit(lack, trip)}."]
         cold = [f"In the cold the battery gives nothing below {percent(least)}."]
     stop = trip.timeline.stop[_first_step(lack, trip)]
-    taken_w, wanted_w = trip.at_stops_w
+    taken_w, wanted_w = trip.at_stop_w(int(stop))
 
     def per_day(watts: Floats) -> float:
-        return 24.0 * float(watts[stop][lack.falls].mean())
+        return 24.0 * float(watts[lack.falls].mean())
 
     brought = {kind: per_day(watts) for kind, watts in taken_w.items()}
     named = [
@@ -195,9 +196,10 @@ def _against(lack: Lack, trip: TripResult) -> list[str]:
     return [*cold, brings]
 
 
-def _limit(lack: Lack, trip: TripResult) -> str:
+def _limit(lack: Lack, trip: TripOutcome) -> str:
     """What keeps a load dark while the battery is charged."""
-    if all(line.supply == "ac" for line in trip.loads if line.name in lack.names):
+    names = trip.who_lacks(lack)
+    if all(line.supply == "ac" for line in trip.lines_wanted() if line.name in names):
         return "the inverter is off then, or at its limit"
     return "more is wanted at once than it or a converter may give"
 

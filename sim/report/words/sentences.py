@@ -11,6 +11,7 @@ from sim.job.model.job import Job
 from sim.ledger.answer import Answer
 from sim.ledger.audit import Change
 from sim.ledger.lines import LoadLine
+from sim.ledger.outcome import TripOutcome
 from sim.ledger.results import Result, TripResult
 from sim.report.words.numbers import (
     GAP,
@@ -74,7 +75,7 @@ def named_loads(loads: Sequence[LoadLine], priority: str, most: int = _NAMED) ->
 
 
 def first_dark(
-    answer: Answer, trip: TripResult, places: Sequence[str], manner: Manner
+    answer: Answer, trip: TripOutcome, places: Sequence[str], manner: Manner
 ) -> tuple[str, str]:
     """When and where the bad case first goes dark, and which group and appliances then do.
 
@@ -85,7 +86,7 @@ def first_dark(
     if first is None:
         return "none", ""
     day = trip.day_index[first.step]
-    wanted = [x for x in trip.loads if x.wanted_wh_day[day, first.draw] > 0.0]
+    wanted = [x for x in trip.lines_wanted() if x.wanted_wh_day[day, first.draw] > 0.0]
     moment = manner.moment(trip.local_times()[first.step])
     where = isolated(shortened(places[trip.timeline.stop[first.step]]))
     case = (
