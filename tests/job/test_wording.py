@@ -14,7 +14,7 @@ KINDS = (
 
 PLACE = 'give a town such as "Moab, UT" or a coordinate such as "38.57, -109.55"'
 LATITUDE_FIRST = "coordinates are decimal degrees, latitude first, such as 38.57, -109.55"
-X60 = '"' + "x" * 58 + "…"
+X60 = '"' + "x" * 57 + '…"'
 
 FAULTS = {
     # sections
@@ -129,7 +129,7 @@ FAULTS = {
     "very long key": (
         "count = 2",
         f"count = 2\n{'k' * 10_000} = 2",
-        f'job.toml, line 12: panels[1]."{"k" * 38}… = 2: no such key here',
+        f'job.toml, line 12: panels[1]."{"k" * 37}…" = 2: no such key here',
     ),
     "missing key": (
         "controller_amps = 30\n",
@@ -477,7 +477,7 @@ FAULTS = {
     "very long place": (
         "38.57, -109.55",
         "x" * 10_000,
-        f"job.toml, line 25: trips[1].stops[1].place = {X60}: {X60[:29]}… is too long for a place: "
+        f"job.toml, line 25: trips[1].stops[1].place = {X60}: {X60[:28]}…" is too long for a place: "
         "10000 characters, at most 100",
     ),
     "control characters in a place": (

@@ -16,14 +16,13 @@ from sim.ledger.answer import (
     answer_of,
     answers_from_totals,
     answers_of,
-    bad_draw,
     lowest_verdict,
     worst,
 )
 from sim.ledger.behind import Behind, Totals
 from sim.ledger.simulate import tried_on
 from sim.ledger.study import run_designs
-from sim.ledger.verdict import dark_hours_of, firsts_of
+from sim.ledger.verdict import bad_draw, dark_hours_of, firsts_of
 from sim.trip.designs import Design, design_of
 from sim.trip.prepare import prepare_trip
 

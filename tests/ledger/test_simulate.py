@@ -241,7 +241,7 @@ def test_memory_is_a_few_arrays(make_job: MakeJob) -> None:
     gigabyte; the result keeps half of them."""
     job = make_job(("nights = 3", "nights = 30"), ("draws = 6", "draws = 240"))
     job = with_values(job, {"trips": job.trips[1:]})
-    sim.simulate(with_settings(job, draws=1))  # tables and imports
+    sim.simulate(job)  # tables, imports, and the numbers of days that are kept for others
     tracemalloc.start()
     try:
         result = sim.simulate(job)

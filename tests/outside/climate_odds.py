@@ -267,8 +267,10 @@ def latent(first_day: int, last_day: int, draws: int, seed: int, first_draw: int
 @contextmanager
 def of_whole_days() -> Iterator[None]:
     """Draws for those who ask for the sums of days and for temperatures, in a quarter of the
-    time: the same but for the clouds within a day."""
+    time: the same but for the clouds within a day. No climate is remembered: it may be one that
+    is made without some stations."""
     with (
+        mock.patch.object(drawing, "_climate_of", drawing._climate_of.__wrapped__),
         mock.patch.object(drawing, "_latent", latent),
         mock.patch.object(drawing, "global_irradiance", whole_days),
         mock.patch.object(drawing, "split_global", unsplit),

@@ -248,7 +248,10 @@ def drawn_with_months_of(year: TypicalYear, draws: int) -> Weather:
         mean = quantiles @ mean_weights(here.probabilities)
         return replace(here, clearness=quantiles * (wanted / mean)[:, :, None])
 
-    with mock.patch.object(drawing, "point_climate", scaled):
+    with (
+        mock.patch.object(drawing, "_climate_of", drawing._climate_of.__wrapped__),
+        mock.patch.object(drawing, "point_climate", scaled),
+    ):
         return drawn(year, draws)
 
 
