@@ -477,8 +477,8 @@ FAULTS = {
     "very long place": (
         "38.57, -109.55",
         "x" * 10_000,
-        f"job.toml, line 25: trips[1].stops[1].place = {X60}: {X60[:28]}…" is too long for a place: "
-        "10000 characters, at most 100",
+        f"job.toml, line 25: trips[1].stops[1].place = {X60}: {X60[:28]}"
+        '…" is too long for a place: 10000 characters, at most 100',
     ),
     "control characters in a place": (
         "38.57, -109.55",
