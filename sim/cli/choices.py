@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sim.cli.front import ONE_THREAD, REPORTS, Full, JobPath, Jobs, Json, Out, say_written
+from sim.cli.importing import importing
 from sim.cli.writing import settle_job
 
 if TYPE_CHECKING:
@@ -53,11 +54,12 @@ def panels(
     from sim.job.reading.load import load_job
 
     found = load_job(job)
-    from sim import decide
-    from sim.report.data import decision_csv, decision_json
-    from sim.report.page import decision_sections
-    from sim.report.terminal import answer, decision_text
-    from sim.report.terminal.lines import screen
+    with importing():
+        from sim import decide
+        from sim.report.data import decision_csv, decision_json
+        from sim.report.page import decision_sections
+        from sim.report.terminal import answer, decision_text
+        from sim.report.terminal.lines import screen
 
     outputs = settle_job(job, found, out, json, what="panels", tables=_tables(csv))
     with answer.progress_bar("Trying the panels") as progress:
@@ -86,11 +88,12 @@ def levers(
     from sim.job.reading.load import load_job
 
     found = load_job(job)
-    from sim import decide
-    from sim.report.data import decision_csv, decision_json
-    from sim.report.page import decision_sections
-    from sim.report.terminal import answer, decision_text
-    from sim.report.terminal.lines import screen
+    with importing():
+        from sim import decide
+        from sim.report.data import decision_csv, decision_json
+        from sim.report.page import decision_sections
+        from sim.report.terminal import answer, decision_text
+        from sim.report.terminal.lines import screen
 
     outputs = settle_job(job, found, out, json, what="levers", tables=_tables(csv))
     with answer.progress_bar("Pulling the levers") as progress:
@@ -122,11 +125,12 @@ def calendar(
     from sim.job.reading.load import load_job
 
     found = load_job(job)
-    from sim import decide
-    from sim.report.data import decision_csv, decision_json
-    from sim.report.page import decision_sections
-    from sim.report.terminal import answer, decision_text
-    from sim.report.terminal.lines import screen
+    with importing():
+        from sim import decide
+        from sim.report.data import decision_csv, decision_json
+        from sim.report.page import decision_sections
+        from sim.report.terminal import answer, decision_text
+        from sim.report.terminal.lines import screen
 
     outputs = settle_job(job, found, out, json, what="calendar", tables=_tables(csv))
     with answer.progress_bar("Going round the year") as progress:
