@@ -7,6 +7,12 @@ survives: a test is missing, or the change makes no difference.
     python tests/bench/mutants.py --count 60 --seed 1
     python tests/bench/mutants.py --count 20 --only sim/van/bank
 
+Those files are few, so that a mutant costs seconds. With a coverage file that names the tests of
+each line, what survives them meets the other tests that run its line as well:
+
+    pytest --cov=sim --cov-context=test
+    python tests/bench/mutants.py --count 60 --covered .coverage
+
 Tests run in forked processes, in which the libraries are there already.
 """
 
@@ -26,7 +32,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
 from math import ceil
@@ -37,6 +43,9 @@ TREE = Path(__file__).parents[2]
 ROOMS = ("van", "trip", "ledger", "decide", "report/words", "report/data")
 LEFT_OUT = {"bench", "browser", "data"}
 MOST_FILES = 5
+# So many of the tests that run a line, drawn by chance where there are more.
+MOST_COVERING = 150
+COVERING_LIMIT_S = 120.0
 OPTIONS = ("-p", "no:cacheprovider", "-p", "no:xdist")
 # What tests and program import from elsewhere, imported once.
 LIBRARIES = (
@@ -167,6 +176,8 @@ class Bench:
 
     root: Path
     slow_s: float
+    # Tests that run a line of a module, from a coverage file.
+    covering: dict[str, dict[int, list[str]]] = field(default_factory=dict)
     seconds: dict[Path, float | None] = field(default_factory=dict)
     # Of the run that ended last, with all that it started. [s]
     spent_s: float = 0.0
@@ -178,7 +189,7 @@ class Bench:
             importlib.import_module(library)
         assert "sim" not in sys.modules, "the forked tests import it from the copy"
 
-    def run(self, tests: list[Path], limit_s: float) -> bool | None:
+    def run(self, tests: Sequence[Path | str], limit_s: float) -> bool | None:
         """Whether the tests pass; None where they do not end in so much time of the processor,
         which other work on the machine does not change."""
         child = os.fork()
@@ -235,22 +246,58 @@ class Bench:
             self.seconds[test] = self.spent_s if passed else None
         return self.seconds[test]
 
+    def tests_of(self, mutant: Mutant) -> list[str]:
+        """Other tests that run the mutant's line."""
+        by_line = self.covering.get(mutant.module.as_posix(), {})
+        # A statement of several lines may be counted at its first.
+        line = max((line for line, of in by_line.items() if of and line <= mutant.line), default=0)
+        tests = by_line.get(line, [])
+        near = {test.as_posix() for test in self.tests_for(mutant.module)}
+        others = sorted(test for test in set(tests) if test.partition("::")[0] not in near)
+        chance = random.Random(mutant.line)
+        return chance.sample(others, min(len(others), MOST_COVERING))
+
     def fate(self, mutant: Mutant) -> str:
         """What becomes of a mutant: "killed", "survived", or "no tests"."""
         tests = self.tests_for(mutant.module)
-        if not tests:
-            return "no tests"
+        # Never ending is noticed too.
+        limit = 10.0 + 4.0 * sum(self.takes(test) or 0.0 for test in tests)
+        if tests and not self.passes_with(mutant, tests, limit):
+            return "killed"
+        others = self.tests_of(mutant)
+        passes = bool(others) and self.run(others, COVERING_LIMIT_S)
+        if passes and not self.passes_with(mutant, others, 10.0 + 4.0 * self.spent_s):
+            return "killed"
+        return "survived" if tests or others else "no tests"
+
+    def passes_with(self, mutant: Mutant, tests: Sequence[Path | str], limit_s: float) -> bool:
+        """Whether the tests pass with the mutant in the tree."""
         path = self.root / mutant.module
         source = path.read_text("utf-8")
         path.write_text(mutant.text, "utf-8")
         self.broken = True
         try:
-            # Never ending is noticed too.
-            limit = 10.0 + 4.0 * sum(self.takes(test) or 0.0 for test in tests)
-            return "survived" if self.run(tests, limit) else "killed"
+            return bool(self.run(tests, limit_s))
         finally:
             self.broken = False
             path.write_text(source, "utf-8")
+
+
+def covering_tests(path: Path) -> dict[str, dict[int, list[str]]]:
+    """Of each module and line the tests that run it, from a coverage file of
+    ``--cov-context=test``."""
+    from coverage import CoverageData
+
+    data = CoverageData(str(path))
+    data.read()
+    found: dict[str, dict[int, list[str]]] = {}
+    for measured in data.measured_files():
+        module = Path(measured).as_posix().rpartition("/sim/")[2]
+        found[f"sim/{module}"] = {
+            line: [context.partition("|")[0] for context in contexts if context]
+            for line, contexts in data.contexts_by_lineno(measured).items()
+        }
+    return found
 
 
 def table(fates: list[tuple[Mutant, str]]) -> str:
@@ -270,6 +317,9 @@ def main() -> None:
     options.add_argument(
         "--slow", type=float, default=15.0, help="test files of more CPU seconds are left out"
     )
+    options.add_argument(
+        "--covered", type=Path, help="a coverage file that names the tests of each line"
+    )
     options.add_argument("--minutes", type=float, default=60.0, help="stop after so long")
     chosen = options.parse_args()
     mutants = sample(chosen.count, chosen.seed, chosen.only)
@@ -278,7 +328,8 @@ def main() -> None:
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         root = Path(folder) / "tree"
         shutil.copytree(TREE, root, ignore=shutil.ignore_patterns(".*", "__pycache__", "reports"))
-        bench = Bench(root, chosen.slow)
+        covering = covering_tests(chosen.covered) if chosen.covered else {}
+        bench = Bench(root, chosen.slow, covering)
         for mutant in mutants:
             if time.monotonic() > end:
                 break
