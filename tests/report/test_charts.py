@@ -8,6 +8,7 @@ from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
+import plotly.graph_objects as go
 import pytest
 
 from sim.job.model.changes import with_values
@@ -16,6 +17,7 @@ from sim.ledger.verdict import bad_draw
 from sim.report.charts import charge_chart, chart_data, svg
 from sim.report.charts.palette import DARK, LIGHT, Palette, recolouring
 from sim.report.charts.trip_chart import Chart
+from sim.report.page import try_it
 
 Draw = Callable[..., Chart]
 # WCAG 2.2: 1.4.3 text 4.5:1, 1.4.11 graphical objects 3:1
@@ -84,7 +86,7 @@ def test_the_charge_is_drawn_in_the_middle_and_in_the_bad_case(
     small_result: Result, draw_trip: Draw
 ) -> None:
     trip = small_result.trips[0]
-    traces = draw_trip(small_result).figure.data
+    traces = go.Figure(draw_trip(small_result).figure).data
     for trace, q in ((traces[0], 0.9), (traces[1], 0.1), (traces[3], 0.5)):
         np.testing.assert_allclose(
             trace.y, 100 * np.quantile(trip.soc, q, axis=1), atol=0.051, err_msg=str(q)
@@ -101,7 +103,7 @@ def test_the_bad_case_falls_to_a_floor_unless_the_trip_is_ample(
     verdicts = set()
     for result in (small_result, short_result):
         for index, trip in enumerate(result.trips):
-            figure = draw_trip(result, index).figure
+            figure = go.Figure(draw_trip(result, index).figure)
             lowest = min(figure.data[2].y)
             # an inverter that is too small leaves something off at any charge
             if trip.verdict != "tight":
@@ -114,7 +116,7 @@ def test_the_bad_case_falls_to_a_floor_unless_the_trip_is_ample(
 
 def test_the_lows_of_all_draws_stand_at_the_edge(short_result: Result, draw_trip: Draw) -> None:
     trip = short_result.trips[0]
-    edge = [t for t in draw_trip(short_result).figure.data if t.xaxis == "x3"]
+    edge = [t for t in go.Figure(draw_trip(short_result).figure).data if t.xaxis == "x3"]
     drawn = {t.line.color: sorted(y for y in t.y[::3]) for t in edge}
     for dark, color in ((False, LIGHT.muted), (True, LIGHT.floor)):
         lows = 100 * np.sort(trip.lowest[(trip.dark_hours > 0) == dark])
@@ -131,7 +133,7 @@ def rows_of(figure: Any) -> dict[int, str]:
 
 def test_nights_road_plug_and_floors_are_marked(small_result: Result, draw_trip: Draw) -> None:
     trip = small_result.trips[0]
-    figure = draw_trip(small_result).figure
+    figure = go.Figure(draw_trip(small_result).figure)
     washes = [s for s in figure.layout.shapes if s.type == "rect" and s.yref == "y domain"]
     assert len(washes) == len(chart_data.runs(~trip.sun_up))
     rows = rows_of(figure)
@@ -147,7 +149,7 @@ def test_nights_road_plug_and_floors_are_marked(small_result: Result, draw_trip:
 
 
 def test_every_line_is_named_on_the_spot(small_result: Result, draw_trip: Draw) -> None:
-    figure = draw_trip(small_result).figure
+    figure = go.Figure(draw_trip(small_result).figure)
     words = {note.text for note in figure.layout.annotations}
     assert {"middle weather", "bad case (1 in 20)", "inside", "outside"} <= words
     assert figure.layout.showlegend is False
@@ -171,7 +173,7 @@ def test_polar_summer_has_no_night(small_result: Result, draw_trip: Draw) -> Non
     trip = small_result.trips[0]
     always = replace(trip, sun_up=np.ones(len(trip.timeline), dtype=bool))
     chart = draw_trip(replace(small_result, trips=(always, small_result.trips[1])))
-    assert not [s for s in chart.figure.layout.shapes if s.type == "rect"]
+    assert not [s for s in go.Figure(chart.figure).layout.shapes if s.type == "rect"]
     assert "night" not in chart.stack.tracks[0].marks
 
 
@@ -179,14 +181,14 @@ def test_dark_hours_of_the_bad_case_are_marked(small_result: Result, draw_trip: 
     trip = small_result.trips[0]
     unserved = np.zeros_like(trip.unserved_w)
     unserved[2, 5] = 40.0
-    figure = draw_trip(
-        replace(small_result, trips=(replace(trip, unserved_w=unserved),) * 2)
-    ).figure
+    figure = go.Figure(
+        draw_trip(replace(small_result, trips=(replace(trip, unserved_w=unserved),) * 2)).figure
+    )
     height = {name: at for at, name in rows_of(figure).items()}["off"]
     strip = next(t for t in figure.data if t.yaxis == "y2" and t.y[0] == height)
     assert list(strip.x) == ["2027-01-04 15:00", "2027-01-04 16:00", None]
     calm = replace(trip, unserved_w=np.zeros_like(unserved))
-    without = draw_trip(replace(small_result, trips=(calm, calm))).figure
+    without = go.Figure(draw_trip(replace(small_result, trips=(calm, calm))).figure)
     assert "off" not in rows_of(without).values()
 
 
@@ -202,11 +204,11 @@ def test_stop_names_are_text_for_the_chart_library(small_result: Result, draw_tr
     assert chart.stops[0]["length"] == len("1 <b>A</b> & <a href='x'>")
     assert chart.stops[0]["x0"] == "2027-01-04 14:00"
     assert chart.stops[0]["x1"] == chart.stops[1]["x0"] == "2027-01-07 12:00"
-    assert "<a href" not in svg.drawn(chart.plain, chart.stops, chart.notes)
+    assert "<a href" not in svg.drawn(chart.figure, chart.stops, chart.notes)
 
 
 def test_energy_is_stacked_as_it_was_taken(small_result: Result, draw_trip: Draw) -> None:
-    figure = draw_trip(small_result).figure
+    figure = go.Figure(draw_trip(small_result).figure)
     frame = small_result.trips[0].days()
     bars = {bar.marker.color: bar for bar in figure.data if bar.type == "bar"}
     np.testing.assert_allclose(bars[LIGHT.sun].y, frame["sun_wh"], atol=0.5)
@@ -227,7 +229,7 @@ def test_trips_share_the_scale_of_energy(small_result: Result, draw_trip: Draw) 
     tops = {
         next(
             axis["range"][1]
-            for name, axis in draw_trip(small_result, i).plain["layout"].items()
+            for name, axis in draw_trip(small_result, i).figure["layout"].items()
             if name.startswith("yaxis") and axis["ticktext"][0] == "0"
         )
         for i in (0, 1)
@@ -245,3 +247,13 @@ def test_a_trip_by_the_day_says_so(small_result: Result, draw_trip: Draw) -> Non
     assert titles[0] == "Charge of the battery, lowest of each day"
     assert titles[-1].endswith("mean of each day")
     assert draw_trip(small_result).titles[0][0] == "Charge of the battery"
+
+
+def test_plotly_accepts_the_chart_of_what_may_be_tried(small_result: Result) -> None:
+    """It refuses keys and values that it does not know."""
+    figure = go.Figure(try_it._empty_chart(small_result.trips[0]))
+    assert [trace.fill for trace in figure.data] == [None, "tonexty", None]
+    assert figure.layout.yaxis.range == (0, 100)
+    begin, end = figure.layout.xaxis.range
+    assert begin < end
+    assert figure.data[0].x == (begin, end)

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
+import plotly.graph_objects as go
 import pytest
 from rich.console import Console
 
@@ -64,7 +65,7 @@ def test_points_by_the_hour_and_by_the_day(with_days: Result) -> None:
 def test_the_chart_has_one_line_more(
     with_days: Result, small_result: Result, draw_trip: Callable[..., Chart]
 ) -> None:
-    plain, more = (draw_trip(result).figure for result in (small_result, with_days))
+    plain, more = (go.Figure(draw_trip(result).figure) for result in (small_result, with_days))
     trip = winter(with_days)
     assert trip.file_days_soc is not None
     lines = [t for t in more.data if t.type == "scatter" and t.line.dash == "dashdot"]

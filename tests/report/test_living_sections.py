@@ -10,6 +10,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
+import plotly.graph_objects as go
 import pytest
 
 import sim
@@ -95,7 +96,7 @@ def test_each_tank_is_told_with_its_table(tanks: Result) -> None:
 
 def test_tanks_that_move_are_in_the_chart(tanks: Result, draw_trip: Draw) -> None:
     winter = tanks.trips[0]
-    drawing = draw_trip(tanks).figure
+    drawing = go.Figure(draw_trip(tanks).figure)
     sink = winter.stores[1]
     ends = [trace.y[-1] for trace in drawing.data if trace.yaxis == "y4" and trace.mode == "lines"]
     expected = 100.0 * sink.levels.level[-2, 0] / 20.0
@@ -110,8 +111,10 @@ def test_tanks_that_move_are_in_the_chart(tanks: Result, draw_trip: Draw) -> Non
         ),
     )
     calm = replace(tanks, trips=(still, *tanks.trips[1:]))
-    assert len(draw_trip(calm).figure.layout.annotations) < len(drawing.layout.annotations)
-    assert "yaxis5" not in draw_trip(calm).figure.to_plotly_json()["layout"]
+    assert len(go.Figure(draw_trip(calm).figure).layout.annotations) < len(
+        drawing.layout.annotations
+    )
+    assert "yaxis5" not in go.Figure(draw_trip(calm).figure).to_plotly_json()["layout"]
 
 
 def test_a_service_is_marked_where_the_level_jumps(
@@ -124,7 +127,7 @@ def test_a_service_is_marked_where_the_level_jumps(
     path.write_text(text + TANKS, "utf-8")
     result = sim.simulate(sim.load_job(path))
     winter = result.trips[0]
-    marks = services(draw_trip(result).figure)
+    marks = services(go.Figure(draw_trip(result).figure))
     assert set(marks) == {"triangle-up", "triangle-down"}
     zone = ZoneInfo("America/Los_Angeles")
     arrives = winter.timeline.stays[1].arrives.astimezone(zone).replace(tzinfo=None)
@@ -133,7 +136,7 @@ def test_a_service_is_marked_where_the_level_jumps(
     assert marks["triangle-up"].y == (100.0,)
     assert max(marks["triangle-down"].y) == 0.0
     # propane is not offered there, and nothing is offered in summer
-    assert not services(draw_trip(result, 1).figure)
+    assert not services(go.Figure(draw_trip(result, 1).figure))
 
 
 def services(drawing: Any) -> dict[str, Any]:

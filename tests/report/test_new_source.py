@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
+import plotly.graph_objects as go
 import pytest
 from rich.console import Console
 
@@ -71,7 +72,7 @@ def test_the_chart_stacks_it_in_a_colour_of_its_own(
     windy: Result, draw_trip: Callable[..., Chart]
 ) -> None:
     chart = draw_trip(windy)
-    bars = {bar.marker.color: bar for bar in chart.figure.data if bar.type == "bar"}
+    bars = {bar.marker.color: bar for bar in go.Figure(chart.figure).data if bar.type == "bar"}
     np.testing.assert_allclose(
         bars[palette.LIGHT.other].y, windy.trips[0].days()["wind_wh"], atol=0.5
     )

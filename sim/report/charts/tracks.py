@@ -102,7 +102,6 @@ def layout(stack: Stack, span: Span, manner: Manner) -> dict[str, Any]:
     last = stack.tracks[-1].key
     clock = _clock(span, manner)
     found = {
-        "template": "none",
         "height": TOP + stack.inside + FOOT,
         "margin": {"l": LEFT, "r": RIGHT, "t": TOP, "b": FOOT, "pad": 0},
         "paper_bgcolor": LIGHT.clear,
@@ -174,7 +173,7 @@ def line(
     axes: tuple[str, str] = ("x", "y"), *, dash: str = "solid", fill: str | None = None,
 ) -> dict[str, Any]:  # fmt: skip
     """A line of a figure, drawn to a tenth."""
-    return {
+    found: dict[str, Any] = {
         "type": "scatter",
         "mode": "lines",
         "x": list(xs),
@@ -182,9 +181,8 @@ def line(
         "xaxis": axes[0],
         "yaxis": axes[1],
         "line": {"color": color, "width": width, "dash": dash},
-        "fill": "tonexty" if fill else None,
-        "fillcolor": fill,
     }
+    return found | {"fill": "tonexty", "fillcolor": fill} if fill else found
 
 
 def label(text: str, at: tuple[str | float, float], axes: tuple[str, str], color: str, *,

@@ -9,10 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Any
-
-import plotly.graph_objects as go
 
 from sim.ledger.results import TripResult
 from sim.report.charts import charge_chart, living_chart, sources_chart
@@ -55,7 +52,9 @@ class Chart:
 
     Attributes
     ----------
-    figure : plotly.graph_objects.Figure
+    figure : dict
+        A Plotly figure as plain data: ``data`` and ``layout``. Plotly would check each of its
+        keys, which takes longer than all else about a chart; the tests have it do so.
     stack : Stack
         Its tracks, for their titles.
     at : list of str
@@ -71,7 +70,7 @@ class Chart:
         The point read out at first.
     """
 
-    figure: go.Figure
+    figure: dict[str, Any]
     stack: Stack
     at: list[str]
     says: list[str]
@@ -82,7 +81,7 @@ class Chart:
     def data(self) -> dict[str, Any]:
         """As plain data for the page's script."""
         return {
-            "figure": self.plain,
+            "figure": self.figure,
             "at": self.at,
             "says": self.says,
             "stops": self.stops,
@@ -97,12 +96,6 @@ class Chart:
         return tuple(
             (track.title, track.marks, self.stack.domain(track.key)[1]) for track in tracks
         )
-
-    @cached_property
-    def plain(self) -> dict[str, Any]:
-        """The figure as plain data."""
-        found: dict[str, Any] = self.figure.to_plotly_json()
-        return found
 
 
 @dataclass(frozen=True)
@@ -176,7 +169,7 @@ def trip_chart(
     shapes = charge_chart.clock_shapes(trip, points, stack)
     made |= {"barmode": "stack", "bargap": 0, "shapes": shapes, "annotations": names}
     return Chart(
-        figure=go.Figure(traces, made),
+        figure={"data": traces, "layout": made},
         stack=stack,
         at=[stamp(time) for time in points.times[: len(says)]],
         says=says,

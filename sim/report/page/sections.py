@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-import plotly.graph_objects as go
 from markupsafe import Markup
 
 from sim.report.charts.svg import drawn, frame_style
 from sim.report.page.ledgers import Ledger
 from sim.report.page.trip_text import Table
 from sim.report.words.numbers import GAP
+
+if TYPE_CHECKING:
+    import plotly.graph_objects as go
 
 # The gap between a number and its unit.
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|k?Wh?|Ah?|V|C|h|kg|lb|°[CF])(?!\w))")

@@ -12,7 +12,6 @@ from functools import partial
 from typing import Any
 
 import numpy as np
-import plotly.graph_objects as go
 
 from sim.decide.panels.roof import counted_group, roof_fit
 from sim.decide.what_if import Grid, Says, packed
@@ -147,30 +146,38 @@ def try_data(result: Result, found: Grid, manner: Manner) -> dict[str, Any]:
             [manner.day(time.date()) for time in (trip.local_times()[0], trip.local_times()[-1])]
             for trip in result.trips
         ],
-        "figure": _empty_chart(result.trips[0]).to_plotly_json(),
+        "figure": _empty_chart(result.trips[0]),
     }
 
 
-def _empty_chart(trip: TripResult) -> go.Figure:
+def _empty_chart(trip: TripResult) -> dict[str, Any]:
     """The charge without its lines: 90 %, 10 % and median lines for the script to fill."""
-    figure = go.Figure()
     clock = local_clock(trip)
     ends = [stamp(time) for time in (clock[0], clock[-1])]
-    for color, width, fill in (
-        (LIGHT.clear, 0, None),
-        (LIGHT.clear, 0, LIGHT.band),
-        (LIGHT.charge, 2.4, None),
-    ):
-        figure.add_trace(line(ends, np.zeros(2), color, width, fill=fill))
-    layout = frame(HEIGHT)
-    layout["shapes"] = floor_lines(trip)
-    layout["annotations"] = floor_labels(trip)
-    figure.update_layout(layout)
-    figure.update_xaxes(**AXIS, range=ends, type="date", showticklabels=False, showline=True,
-                        linecolor=LIGHT.ink)  # fmt: skip
+    lines = [
+        line(ends, np.zeros(2), color, width, fill=fill)
+        for color, width, fill in (
+            (LIGHT.clear, 0, None),
+            (LIGHT.clear, 0, LIGHT.band),
+            (LIGHT.charge, 2.4, None),
+        )
+    ]
+    bare = {key: value for key, value in AXIS.items() if not key.startswith("title")}
     levels = [0, 25, 50, 75, 100]
-    figure.update_yaxes(
-        **AXIS, range=[0, 100], tickvals=levels, ticktext=[f"{x} %" for x in levels]
-    )
-    figure.update_yaxes(showgrid=True, gridcolor=LIGHT.rule)
-    return figure
+    time = {"range": ends, "type": "date", "showticklabels": False}
+    charge = {
+        "range": [0, 100],
+        "tickvals": levels,
+        "ticktext": [f"{x} %" for x in levels],
+        "showgrid": True,
+        "gridcolor": LIGHT.rule,
+    }
+    layout = {
+        "shapes": floor_lines(trip),
+        "annotations": floor_labels(trip),
+        "xaxis": {**bare, **time, "showline": True, "linecolor": LIGHT.ink},
+        "yaxis": bare | charge,
+    }
+    # Plotly's own page script knows no templates by name.
+    own = {key: value for key, value in frame(HEIGHT).items() if key != "template"}
+    return {"data": lines, "layout": own | layout}
