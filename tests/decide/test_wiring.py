@@ -594,3 +594,12 @@ def test_what_runs_on_the_plug_alone_loads_the_inlet_and_not_the_inverter(sheet:
     made = sheet(FULL.replace("= 1000", "= 2000") + heater)
     assert line(made, "Inverter", "AC loads").value == "0 W by the clock, 0 W all on"
     assert line(made, "Shore inlet", "Charger and AC loads").value.endswith("1,805 W all on")
+
+
+@pytest.mark.parametrize(("watts", "own"), [(59, False), (61, True), (64, True)])
+def test_a_load_is_large_by_what_it_draws_from_a_low_bank(
+    sheet: Sheet, watts: int, own: bool
+) -> None:
+    """5 A at 12.0 V are 60 W; at the bank's nominal 12.8 V they would be 64 W."""
+    pump = f'\n[[appliances]]\nname = "Lamp"\nkind = "steady"\nwatts = {watts}\n'
+    assert ("Lamp" in [run.name for run in sheet(pump).runs]) is own

@@ -148,3 +148,10 @@ def test_a_heater_that_is_too_small_is_told(run: Make) -> None:
     assert small.chill.kelvin_hours.mean() > small.chill.hours.mean()
     none = run(('[[appliances]]\nuse = "air-heater-fuel"\n', ""))
     assert not none.chill.hours.any()
+
+
+def test_only_a_van_that_is_left_could_be_heated_otherwise_meanwhile(run: Make) -> None:
+    """Out by day it has its other way; with somebody aboard at all times there is none."""
+    at_home = ('use = "weekend-away"', 'use = "weekend-away"\nout = []')
+    assert run(NORTH).frost.away is not None
+    assert run(NORTH, at_home).frost.away is None
