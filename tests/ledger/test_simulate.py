@@ -220,6 +220,16 @@ def test_progress_is_told_up_to_the_end(make_job: MakeJob) -> None:
     assert 0.9 <= told[-1] <= 1.0
 
 
+def test_progress_is_told_while_the_battery_runs(make_job: MakeJob) -> None:
+    """Its steps take most of the time of a long trip."""
+    job = make_job(("nights = 3", "nights = 30"))
+    job = with_values(job, {"trips": job.trips[1:]})
+    told: list[float] = []
+    pipeline.simulate(job, progress=told.append)
+    assert told == sorted(told)
+    assert len({share for share in told if 0.45 < share < 0.99}) > 5
+
+
 def test_a_ledger_that_does_not_close_stops_the_run(
     make_job: MakeJob, monkeypatch: pytest.MonkeyPatch
 ) -> None:

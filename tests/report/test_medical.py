@@ -232,6 +232,8 @@ def test_json_has_its_count(
 
 
 def rows_of(files: dict[str, str], name: str) -> list[dict[str, str]]:
+    # One way to end a line, on every system.
+    assert "\r" not in files[name]
     return list(csv.DictReader(io.StringIO(files[name])))
 
 
