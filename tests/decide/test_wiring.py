@@ -603,3 +603,11 @@ def test_a_load_is_large_by_what_it_draws_from_a_low_bank(
     """5 A at 12.0 V are 60 W; at the bank's nominal 12.8 V they would be 64 W."""
     pump = f'\n[[appliances]]\nname = "Lamp"\nkind = "steady"\nwatts = {watts}\n'
     assert ("Lamp" in [run.name for run in sheet(pump).runs]) is own
+
+
+def test_several_groups_of_panels_are_told_apart_by_number(sheet: Sheet) -> None:
+    more = '\n[[panels]]\nuse = "rigid-220"\ncount = 1\ncontroller_amps = 20\n'
+    one = {x.run for x in check_texts(sheet()) if x.run.startswith("Panels")}
+    two = {x.run for x in check_texts(sheet(more)) if x.run.startswith("Panels")}
+    assert {name for name in one if name[-1].isdigit()} == set()
+    assert {"Panels 1", "Panels 2"} <= two

@@ -167,6 +167,7 @@ def test_a_key_as_a_reader_meets_it(key: str, said: str) -> None:
         ("a.leave_at", 545, "09:05"),
         ("a.at", [[420, 430], [1200, 1440]], "07:00-07:10, 20:00-24:00"),
         ("a.open_drains", ["kitchen", "basin"], "kitchen, basin"),
+        ("a.open_drains", ["ab", "cd"], "ab, cd"),
         ("a.open_drains", [], "none"),
         ("a.watts", 0.5, "0.5"),
     ],
