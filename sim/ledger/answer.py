@@ -10,7 +10,7 @@ import numpy as np
 from sim.arrays import Bools, Ints, quantiles
 from sim.job.model.job import Settings
 from sim.job.model.living import PRIORITIES, Priority
-from sim.ledger.behind import Behind, Totals, behind_of, counted_lack, draws_behind
+from sim.ledger.behind import Behind, Totals, behind_of, draws_behind
 from sim.ledger.outcome import TripOutcome
 from sim.ledger.promise import none_falls
 from sim.ledger.results import TripResult
@@ -201,13 +201,12 @@ def answer_of(trip: TripOutcome) -> Answer:
 def answers_of(trips: Sequence[TripOutcome]) -> tuple[Answer, ...]:
     """The answer of each of some outcomes of a trip, all in the same draws."""
     lacking = [trip.lacking for trip in trips]
-    lacks = [trip.promise.lacks for trip in trips]
     totals = Totals(
         dark_hours=np.array([x.dark_hours for x in lacking]),
         essential_dark_hours=np.array([x.dark_hours_of_groups[0] for x in lacking]),
         lowest=np.array([trip.lowest for trip in trips]),
         unharvested_wh_per_day=np.array([trip.unharvested_wh_day for trip in trips]),
-        lacks=[tuple(x for x in own if x.kind != "electricity") for own in lacks],
+        lacks=[trip.promise.lacks for trip in trips],
     )
     firsts = np.array([x.first_step for x in lacking]), np.array([x.first_group for x in lacking])
     first, ill = trips[0], [trip.promise.medical for trip in trips]
@@ -216,12 +215,11 @@ def answers_of(trips: Sequence[TripOutcome]) -> tuple[Answer, ...]:
     return tuple(
         replace(
             answer,
-            behind=tuple(counted_lack(lack) for lack in own if lack.count),
             years=bool(first.years),
             medical=tuple(x.name for x in medical),
             medical_dark=max((x.count for x in medical), default=0),
         )
-        for answer, own, medical in zip(answers, lacks, ill, strict=True)
+        for answer, medical in zip(answers, ill, strict=True)
     )
 
 

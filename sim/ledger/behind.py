@@ -30,7 +30,7 @@ class Totals:
     unharvested_wh_per_day : ndarray, shape (K,)
         Mean over draws. [Wh/day]
     lacks : sequence of tuples of Lack, K of them
-        What else may fall behind.
+        What may fall behind: the electricity too, unless it is summed up below.
     unserved_wh : ndarray, shape (3, K, D)
         Wanted and not given: essential, comfort, extra; left out where what falls behind is
         known otherwise. [Wh]

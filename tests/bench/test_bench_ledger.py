@@ -8,14 +8,19 @@ from pathlib import Path
 HERE = Path(__file__).parent
 
 
-def test_bench_kernel_measures_every_row() -> None:
+def test_bench_kernel_meets_its_bounds() -> None:
+    """Ratios of one run, idle and beside two other processes: at 20 lanes 13 to 14 bare loops, at
+    200 15 to 18, at 2,000 10 to 13; sums alone take 0.67 to 0.81 of what every step kept does, and
+    a lane-hour of 2,000 lanes 0.17 to 0.21 of one of 200."""
     bench = runpy.run_path(str(HERE / "bench_kernel.py"))
-    rows = bench["table"]((1, 20), hours=72, repeats=1)
-    assert [row.lanes for row in rows] == [1, 20]
-    for row in rows:
-        assert min(row.run_ns, row.total_ns, row.bare_ns) > 0.0
-        # Many limits against none: it cannot be faster than the bare loop.
-        assert row.ratio > 1.0
+    few, some, many = bench["table"]((20, 200, 2000), hours=240, repeats=10)
+    assert [row.lanes for row in (few, some, many)] == [20, 200, 2000]
+    assert 1.0 < few.ratio < 16.5
+    assert 1.0 < some.ratio < 21.0
+    assert 1.0 < many.ratio < 15.0
+    for row in (few, some, many):
+        assert 0.0 < row.total_ns < 0.93 * row.run_ns
+    assert 0.0 < many.run_ns < 0.25 * some.run_ns
 
 
 def test_bench_kernel_meets_every_limit() -> None:
@@ -47,21 +52,21 @@ def test_bench_memory_tells_each_way() -> None:
 
 
 def test_trips_that_have_ended_take_little_memory() -> None:
-    """Two months in 1,200 draws: with every charge kept three more trips took 135 MB, with what is
-    shown of them 41 MB."""
+    """Two months in 1,200 draws: three more trips take 28 to 69 MB; with the charge of every draw
+    kept they take 163 to 176 MB."""
     bench = runpy.run_path(str(HERE / "bench_memory.py"))
     one, four = (bench["measured"](way, 6000, 1440) for way in ("one trip", "four trips"))
     assert four - one < 80.0
 
 
 def test_bench_commands_meets_its_bounds() -> None:
-    """Ratios of one run. Levers that share nothing took eleven checks; half of them is measured.
-    Most of a trip is its what-if grid."""
+    """Ratios of one run. Levers that share nothing took eleven checks; 3.7 to 6.9 are measured, and
+    8 to 12 of a trip, most of which is its what-if grid."""
     bench = runpy.run_path(str(HERE / "bench_commands.py"))
     check, levers, trip = bench["table"](("check", "levers", "trip"))
     assert check.ratio == 1.0
-    assert 1.0 < levers.ratio < 9.0
-    assert levers.ratio < trip.ratio < 18.0
+    assert 1.0 < levers.ratio < 8.0
+    assert levers.ratio < trip.ratio < 13.5
 
 
 def test_bench_convergence_tells_each_trip() -> None:

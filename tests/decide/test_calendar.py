@@ -13,7 +13,7 @@ from sim.decide.calendar import Calendar
 from sim.errors import JobError
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job
-from sim.ledger.answer import lowest_verdict
+from sim.ledger.answer import answer_of, lowest_verdict
 from sim.ledger.study import run_designs
 from sim.trip.designs import Design
 from sim.trip.prepare import prepare_trip
@@ -80,6 +80,26 @@ def test_a_start_has_the_verdict_of_the_trip_itself(year: Calendar, unsure: Job)
     assert answer.all_held == int(result.promise.all_hold.sum())
     kinds = {lack.kind for lack in result.promise.lacks if lack.count}
     assert {one.kind for one in answer.behind} == kinds
+
+
+def test_a_job_without_panels_is_started_as_it_is(unsure: Job) -> None:
+    settings = with_values(unsure.settings, {"draws": 4})
+    trip = unsure.trip("November")
+    trip = with_values(trip, {"stops": (with_values(trip.stops[0], {"nights": 2}),)})
+    bare = with_values(unsure, {"settings": settings, "panels": (), "trips": (trip,)})
+    found = sim.decide.calendar(bare)
+    assert (found.panel, found.job_count, found.counts) == ("", 0, (0,))
+    assert [len(row) for row in found.answers] == [1] * 52
+    for week in (3, 27):
+        moved = with_values(trip, {"depart": found.departs[week]})
+        (result,) = sim.simulate(with_values(bare, {"trips": (moved,)})).trips
+        (answer,) = found.answers[week]
+        assert (answer.verdict, answer.held) == (result.verdict, answer_of(result).held)
+        assert answer.lowest_soc.p10 == pytest.approx(result.lowest_soc.p10)
+        assert answer.unharvested_wh_per_day == 0.0
+    # One verdict for each month, none of which panels were tried for.
+    for month in found.months:
+        assert month.panels == (0 if month.worst.electric == "ample" else None)
 
 
 def test_trips_by_name(unsure: Job) -> None:

@@ -71,15 +71,53 @@ def test_wrong_input_is_one_sentence(
     assert done.stderr == f"nightledger: {said}\n"
 
 
-def test_a_job_without_panels(run: Run, small_job: str, write_job: Callable[[str], Path]) -> None:
+@pytest.fixture
+def bare(small_job: str, write_job: Callable[[str], Path]) -> Path:
+    """A job without panels, which holds in winter and not in summer."""
     start, end = small_job.index("[[panels]]"), small_job.index("[battery]")
-    path = write_job(small_job[:start] + small_job[end:] + QUICK)
-    done = run("panels", path)
-    assert done.exit_code == 2
-    assert "the job has no panels to count; add [[panels]]" in done.stderr
-    assert run("levers", path).exit_code == 0
-    assert run("trip", path, "--decide").exit_code == 0
+    text = small_job[:start] + small_job[end:].replace("nights = 2", "nights = 3")
+    return write_job(text + "\n[settings]\ndraws = 3\n")
+
+
+def test_a_job_without_panels(run: Run, bare: Path) -> None:
+    assert run("levers", bare).exit_code == 0
+    assert run("trip", bare, "--decide").exit_code == 0
     assert 'id="levers"' in Path("reports/job.html").read_text("utf-8")
+
+
+def test_panels_of_a_job_without_any_say_what_to_add(run: Run, bare: Path) -> None:
+    """And with that added they run."""
+    done = run("panels", bare)
+    assert done.exit_code == 2
+    assert done.stdout == ""
+    assert done.stderr == (
+        "nightledger: panels: the job has no panels to count; add [[panels]] with use = "
+        '"rigid-170", or another of the shelf, controller_amps = 20, and count = 0 if none is '
+        "planned\n"
+    )
+    assert not Path("reports").exists()
+    added = '[[panels]]\nuse = "rigid-170"\ncontroller_amps = 20\ncount = 0\n\n[battery]'
+    bare.write_text(bare.read_text("utf-8").replace("[battery]", added), "utf-8")
+    done = run("panels", bare, "--json", "out.json")
+    assert done.exit_code == 0, done.stderr
+    counts = [x["count"] for x in json.loads(Path("out.json").read_text("utf-8"))["options"]]
+    assert counts[:2] == [0, 1]
+
+
+def test_calendar_of_a_job_without_panels(run: Run, bare: Path) -> None:
+    done = run("calendar", bare, "--json", "out.json")
+    assert (done.exit_code, done.stderr) == (0, "")
+    lines = done.stdout.splitlines()
+    assert lines[1].startswith("With no panels the trip is ample in ")
+    months = {line.split()[0]: line for line in lines if line[:1].isupper()}
+    for month, cell in (("February", "0"), ("July", "not tried")):
+        assert months[month].rstrip().endswith(f" {cell}")
+    page = Path("reports/job-calendar.html").read_text("utf-8")
+    assert "Weekend with no panels, started in every week of the year" in page
+    data = json.loads(Path("out.json").read_text("utf-8"))
+    assert (data["panel"], data["job_count"], data["counts"]) == ("", 0, [0])
+    assert len(data["weeks"]) == 52
+    assert "by number of panels:" in run("calendar", bare, "--full").stdout
 
 
 def test_decisions_in_the_report_and_its_numbers_on_request(run: Run, quick: Path) -> None:
