@@ -128,7 +128,8 @@ class _Run:
     def __init__(self, job: Job, trip: Trip, lean: bool, skies: Skies | None) -> None:
         self.job, self.trip, self.lean, self.skies = job, trip, lean, skies
         self.way: tuple[Track, Sun] | None = None
-        self.at_once = max(LANE_STEPS // _steps(job, trip), _LEAST_AT_ONCE)
+        # Of a result more is kept of each step than of designs that are tried.
+        self.at_once = max(LANE_STEPS // 2 // _steps(job, trip), _LEAST_AT_ONCE)
 
     def over(self, draws: range, tell: Progress) -> TripResult:
         """The result in some draws; in the years of a weather file, however many were asked."""
