@@ -181,7 +181,7 @@ def fan_share(cabin_c: Floats, aboard: Floats, *, on_above_c: float) -> Floats:
 
 # A box that needs no more than this needs nothing. [W]
 _NO_WATTS = 1e-6
-_STEPS_AT_ONCE = 256
+_STEPS_AT_ONCE = 128
 
 
 def inside_hours(
