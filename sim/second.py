@@ -1,10 +1,12 @@
 """A second process beside this one, which does a share of its tasks on another core.
 
 Threads bring nothing here: arrays of a few thousand lanes are so quick that each holds Python's
-lock nearly all the time. The second process is a fresh interpreter, without the threads of this
-one. It is started early, so that it imports while this one does; it hears no Ctrl-C and no
-terminal that closes, and ends as soon as this one does, however that ends. Where it cannot be
-had, or is lost, this process does all tasks itself: what comes of them is the same.
+lock nearly all the time. On Linux the second process is a copy of this one, with all that is
+imported, made when there is work for it. Elsewhere, or beside threads, of which a copy has none but
+their locks, it is a fresh interpreter, started early, so that it imports while this one does. It
+hears no Ctrl-C and no terminal that closes, and ends as soon as this one does, however that ends.
+Where it cannot be had, or is lost, this process does all tasks itself: what comes of them is the
+same.
 """
 
 from __future__ import annotations
@@ -12,21 +14,26 @@ from __future__ import annotations
 import gc
 import os
 import pickle
+import signal
 import subprocess
 import sys
 import threading
+import warnings
 from collections import deque
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from importlib import import_module
-from typing import IO, Any, TypeVar
+from typing import IO, Any, NoReturn, Protocol, TypeVar
+
+from sim import stopping
 
 _T = TypeVar("_T")
 # A task, and how many of them there are; made anew in each process from the same.
 Tasks = tuple[Callable[[int], _T], int]
 
 _BEGIN = (
-    "import sys; sys.path[:] = sys.argv.pop(1).splitlines(); from sim.second import serve; serve()"
+    "import sys; sys.path[:] = sys.argv.pop(1).splitlines(); "
+    "from sim.second import live_afresh; live_afresh()"
 )
 # On Windows a group of its own keeps Ctrl-C away; elsewhere a session of its own does.
 _OWN_GROUP = getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)
@@ -39,35 +46,81 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
+def may_copy() -> bool:
+    """Whether a copy of this process can be trusted to run: on Linux, without threads of Python."""
+    return sys.platform == "linux" and threading.active_count() == 1
+
+
+class Process(Protocol):
+    """A process that does tasks: either kind."""
+
+    @property
+    def pid(self) -> int: ...
+    @property
+    def stdin(self) -> IO[bytes] | None: ...
+    @property
+    def stdout(self) -> IO[bytes] | None: ...
+    def kill(self) -> None: ...
+    def wait(self) -> int: ...
+
+
+class Copy:
+    """A copy of this process that serves tasks.
+
+    Raises
+    ------
+    OSError
+        Where the system has no room for one more.
+    """
+
+    def __init__(self) -> None:
+        calls_there, calls = os.pipe()
+        answers, answers_there = os.pipe()
+        with warnings.catch_warnings():
+            # The array library has threads of its own, and begins them anew in a copy.
+            warnings.simplefilter("ignore", DeprecationWarning)
+            self.pid = os.fork()
+        if self.pid == 0:
+            _live_as_copy(calls_there, answers_there, of_the_first=(calls, answers))
+        os.close(calls_there)
+        os.close(answers_there)
+        self.stdin, self.stdout = os.fdopen(calls, "wb"), os.fdopen(answers, "rb")
+
+    def kill(self) -> None:
+        """End it; once `wait` has seen its end its number may be another's."""
+        os.kill(self.pid, signal.SIGKILL)
+
+    def wait(self) -> int:
+        return os.waitpid(self.pid, 0)[1]
+
+
 class Second:
-    """A second process, from its start until `close`; also to be used in a ``with``.
+    """A second process, until `close`; also to be used in a ``with``.
 
     Parameters
     ----------
     modules : sequence of str
-        What it imports at once.
+        What its tasks need: imported here before it is copied, or there at once.
     start : bool
         Whether there is to be one; without it all tasks are done here.
+    copy : bool, optional
+        Whether it is to be a copy of this process, made by `begin`, or a fresh one, begun here;
+        `may_copy` unless given.
     """
 
-    def __init__(self, modules: Sequence[str], *, start: bool = True) -> None:
+    def __init__(
+        self, modules: Sequence[str], *, start: bool = True, copy: bool | None = None
+    ) -> None:
+        self._modules = tuple(modules)
+        self._copies = start and (may_copy() if copy is None else copy)
         self._found: dict[int, Any] = {}
         self._waiting: deque[int] | None = None
         self._lock = threading.Lock()
         self._thread: threading.Thread | None = None
-        self._process: subprocess.Popen[bytes] | None = None
-        if not start or not sys.executable or getattr(sys, "frozen", False):
-            return
-        with suppress(OSError):
-            self._process = subprocess.Popen(
-                # It may be ended amid an import, which would leave compiled files half written.
-                [sys.executable, "-B", "-c", _BEGIN, "\n".join(sys.path), *modules],
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                stderr=subprocess.DEVNULL,
-                start_new_session=True,
-                creationflags=_OWN_GROUP,
-            )
+        self._process: Process | None = None
+        if start and not self._copies and sys.executable and not getattr(sys, "frozen", False):
+            with suppress(OSError):
+                self._process = _fresh(self._modules)
 
     def __enter__(self) -> Second:
         return self
@@ -97,6 +150,11 @@ class Second:
         make : callable
             Goes there as a pickle; so does what comes of a task on its way back.
         """
+        if self._copies:
+            for module in self._modules:
+                import_module(module)
+            with stopping.unstoppable(), suppress(OSError):
+                self._process = Copy()
         if self._process is not None:
             self._thread = threading.Thread(target=self._hand_out, args=(make,), daemon=True)
             self._thread.start()
@@ -151,8 +209,20 @@ class Second:
                 self._found[number] = pickle.load(answers)
 
 
-def serve() -> None:
-    """The life of the second process: import, make the tasks, and do those that it is given."""
+def _fresh(modules: Sequence[str]) -> subprocess.Popen[bytes]:
+    return subprocess.Popen(
+        # It may be ended amid an import, which would leave compiled files half written.
+        [sys.executable, "-B", "-c", _BEGIN, "\n".join(sys.path), *modules],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
+        creationflags=_OWN_GROUP,
+    )
+
+
+def live_afresh() -> None:
+    """The life of a fresh process: import, and serve."""
     calls, answers = sys.stdin.buffer, os.fdopen(os.dup(1), "wb")
     # Whatever is printed has no business among the answers.
     os.dup2(2, 1)
@@ -162,6 +232,28 @@ def serve() -> None:
         import_module(module)
     gc.freeze()
     gc.enable()
+    _serve(calls, answers)
+
+
+def _live_as_copy(calls: int, answers: int, *, of_the_first: tuple[int, ...]) -> NoReturn:
+    """The life of a copy: let go of what is the first's, and serve. Nothing that the first has
+    begun, such as a file half written, is ended here."""
+    try:
+        os.setsid()
+        for number in stopping.STOPS:
+            signal.signal(number, signal.SIG_DFL)
+        for pipe in of_the_first:
+            os.close(pipe)
+        nowhere = os.open(os.devnull, os.O_RDWR)
+        for stream in range(3):
+            os.dup2(nowhere, stream)
+        _serve(os.fdopen(calls, "rb"), os.fdopen(answers, "wb"))
+    finally:
+        os._exit(0)
+
+
+def _serve(calls: IO[bytes], answers: IO[bytes]) -> None:
+    """Make the tasks, and do those that are asked for, until the first process ends."""
     with suppress(EOFError, OSError):
         work, count = pickle.load(calls)()
         _send(answers, count)

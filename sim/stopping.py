@@ -12,8 +12,8 @@ from contextlib import contextmanager
 from threading import Timer
 from types import FrameType
 
-# Windows knows no SIGHUP.
-_STOPS = tuple(
+# What stops a program; Windows knows no SIGHUP.
+STOPS = tuple(
     getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)
 )
 # Code of Python's own import, and how soon a stop that met it comes again. [s]
@@ -35,7 +35,7 @@ def listen() -> None:
     For the main thread of a program; a library must leave signals alone.
     """
     _State.listens = True
-    for number in _STOPS:
+    for number in STOPS:
         if signal.getsignal(number) is not signal.SIG_IGN:
             signal.signal(number, _stop)
 

@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from functools import partial
@@ -13,8 +14,9 @@ from pathlib import Path
 
 import pytest
 
-from sim.second import Second, Tasks, cores
+from sim.second import Second, Tasks, cores, may_copy
 
+can_copy = pytest.mark.skipif(sys.platform != "linux", reason="copies are made on Linux")
 HERE = str(Path(__file__).parent)
 OWN = os.getpid()
 
@@ -45,6 +47,15 @@ def ends(code: int) -> Tasks[tuple[int, int]]:
     os._exit(code)
 
 
+def where_one_writes(number: int) -> tuple[int | str, ...]:
+    """Which process it is, and what its three streams are."""
+    return (os.getpid(), *(os.readlink(f"/proc/self/fd/{stream}") for stream in range(3)))
+
+
+def where_it_writes() -> Tasks[tuple[int | str, ...]]:
+    return where_one_writes, 2
+
+
 def fails(number: int) -> int:
     raise ValueError(f"task {number}")
 
@@ -55,9 +66,12 @@ def importable(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.syspath_prepend(HERE)
 
 
-@pytest.fixture
-def second() -> Iterator[Second]:
-    with Second(["json"]) as found:
+both_kinds = pytest.mark.parametrize("copy", [False, pytest.param(True, marks=can_copy)])
+
+
+@pytest.fixture(params=[False, pytest.param(True, marks=can_copy)], ids=["fresh", "copy"])
+def second(request: pytest.FixtureRequest) -> Iterator[Second]:
+    with Second(["json"], copy=request.param) as found:
         yield found
 
 
@@ -103,7 +117,7 @@ def test_no_task_at_all(second: Second) -> None:
 @pytest.mark.parametrize("executable", ["", "/nowhere/python"])
 def test_where_none_can_be_started(monkeypatch: pytest.MonkeyPatch, executable: str) -> None:
     monkeypatch.setattr(sys, "executable", executable)
-    with Second([]) as second:
+    with Second([], copy=False) as second:
         second.begin(partial(squares, 3))
         assert second.finish(squares(3)) == [(OWN, number**2) for number in range(3)]
 
@@ -132,10 +146,42 @@ def test_what_a_task_raises_here_is_raised(second: Second) -> None:
         second.finish((fails, 4))
 
 
-def test_closed_it_is_gone_whatever_it_is_at() -> None:
-    with Second([]) as second:
-        pid = pid_of(second)
+@can_copy
+def test_where_the_system_refuses_a_copy(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused() -> int:
+        raise BlockingIOError("no more processes")
+
+    monkeypatch.setattr(os, "fork", refused)
+    with Second([], copy=True) as second:
+        second.begin(partial(squares, 3))
+        assert second.finish(squares(3)) == [(OWN, number**2) for number in range(3)]
+
+
+@can_copy
+def test_beside_a_thread_no_copy_is_made(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A copy has the locks of other threads, and nobody who would open them."""
+    monkeypatch.setattr(threading, "active_count", lambda: 1)
+    assert may_copy()
+    monkeypatch.setattr(threading, "active_count", lambda: 2)
+    assert not may_copy()
+
+
+@can_copy
+def test_a_copy_brings_what_was_imported_and_lets_go_of_the_terminal() -> None:
+    with Second(["colorsys"], copy=True) as second:
+        second.begin(where_it_writes)
+        time.sleep(0.5)
+        found = second.finish((where_one_writes, 2))
+    there = found[0]
+    assert there[0] != OWN
+    assert there[1:] == (os.devnull,) * 3
+
+
+@both_kinds
+def test_closed_it_is_gone_whatever_it_is_at(copy: bool) -> None:
+    with Second([], copy=copy) as second:
         second.begin(partial(squares, 2, 60.0))
+        pid = pid_of(second)
         time.sleep(0.5)
     assert is_gone(pid)
 
@@ -145,7 +191,7 @@ import os, sys, time
 from functools import partial
 from sim.second import Second
 from test_second import squares
-second = Second([])
+second = Second([], copy=COPY)
 second.begin(partial(squares, 10**6, 0.01))
 print(second._process.pid, flush=True)
 time.sleep(60)
@@ -154,9 +200,10 @@ time.sleep(60)
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
 @pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGTERM])
-def test_it_ends_when_the_first_is_killed(number: signal.Signals) -> None:
+@both_kinds
+def test_it_ends_when_the_first_is_killed(number: signal.Signals, copy: bool) -> None:
     parent = subprocess.Popen(
-        [sys.executable, "-c", PARENT],
+        [sys.executable, "-c", f"COPY = {copy}\n{PARENT}"],
         stdout=subprocess.PIPE,
         text=True,
         env=os.environ | {"PYTHONPATH": os.pathsep.join([HERE, *sys.path])},
@@ -172,6 +219,8 @@ def test_it_ends_when_the_first_is_killed(number: signal.Signals) -> None:
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
 def test_it_hears_no_ctrl_c(second: Second) -> None:
     """A terminal sends Ctrl-C, and that it closes, to all processes of a session's group."""
+    second.begin(partial(squares, 10**6, 0.01))
+    time.sleep(0.2)
     assert os.getsid(pid_of(second)) != os.getsid(0)
 
 

@@ -245,8 +245,7 @@ def designed(job: Job, skies: Skies) -> DesignDecision | None:
 
 @contextmanager
 def second_process() -> Iterator[Second]:
-    """A second process for the grid of a report, where there is a core for it. It is at its
-    imports at once, as this process soon is."""
+    """A second process for the grid of a report, where there is a core for it."""
     from sim import stopping
     from sim.second import Second, cores
 
@@ -270,7 +269,8 @@ def begin_grid(job: Job, second: Second, *, always: bool) -> None:
     from sim.job.rules.trips import job_lane_steps
 
     if job.panels and job_lane_steps(job) >= _WORTH_A_PROCESS:
-        second.begin(partial(_blocks_to_do, job, always=always))
+        with importing():
+            second.begin(partial(_blocks_to_do, job, always=always))
     else:
         second.close()
 
