@@ -9,9 +9,11 @@ import ast
 import inspect
 import io
 import json
-import textwrap
+import sys
 import tokenize
+from collections.abc import Iterator
 from functools import cache
+from types import ModuleType
 from typing import Any, get_args
 
 from sim.job import shelf
@@ -88,7 +90,7 @@ def meanings(part: type[JobSection]) -> dict[str, str]:
     found: dict[str, str] = {}
     for base in reversed(part.__mro__):
         if issubclass(base, JobSection) and base is not JobSection:
-            found |= _comments(textwrap.dedent(inspect.getsource(base)))
+            found |= _comments(sys.modules[base.__module__]).get(base.__qualname__, {})
     return {key: text for key, text in found.items() if key in part.model_fields}
 
 
@@ -107,8 +109,10 @@ def profiles_of(part: type[JobSection]) -> dict[str, dict[str, Any]]:
     return {name: values for name, values in found.items() if kind in (None, values.get("kind"))}
 
 
-def _comments(source: str) -> dict[str, str]:
-    """Comments above and behind the fields of a class, as sentences."""
+@cache
+def _comments(module: ModuleType) -> dict[str, dict[str, str]]:
+    """Comments above and behind the fields of a module's classes, as sentences."""
+    source = inspect.getsource(module)
     said: dict[int, str] = {}
     alone = set()
     for token in tokenize.generate_tokens(io.StringIO(source).readline):
@@ -117,8 +121,17 @@ def _comments(source: str) -> dict[str, str]:
             said[token.start[0]] = "" if text.startswith(_TO_TOOLS) else text
             if not token.line[: token.start[1]].strip():
                 alone.add(token.start[0])
-    found = {}
-    (section,) = (node for node in ast.parse(source).body if isinstance(node, ast.ClassDef))
+    found: dict[str, dict[str, str]] = {}
+    for section in ast.parse(source).body:
+        if isinstance(section, ast.ClassDef):
+            found[section.name] = dict(_of_fields(section, said, alone))
+    return found
+
+
+def _of_fields(
+    section: ast.ClassDef, said: dict[int, str], alone: set[int]
+) -> Iterator[tuple[str, str]]:
+    """The fields of a class that have a comment, each with it."""
     for node in section.body:
         if not isinstance(node, ast.AnnAssign) or not isinstance(node.target, ast.Name):
             continue
@@ -127,8 +140,7 @@ def _comments(source: str) -> dict[str, str]:
             first -= 1
         lines = range(first, (node.end_lineno or node.lineno) + 1)
         if text := " ".join(said[line] for line in lines if said.get(line)):
-            found[node.target.id] = text[0].upper() + text[1:].rstrip(".") + "."
-    return found
+            yield node.target.id, text[0].upper() + text[1:].rstrip(".") + "."
 
 
 def _section(part: type[JobSection], raw: dict[str, Any]) -> dict[str, Any]:
