@@ -21,7 +21,7 @@ import threading
 import warnings
 from collections import deque
 from collections.abc import Callable, Sequence
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from importlib import import_module
 from typing import IO, Any, NoReturn, Protocol, TypeVar
 
@@ -74,14 +74,16 @@ class Copy:
     """
 
     def __init__(self) -> None:
-        calls_there, calls = os.pipe()
-        answers, answers_there = os.pipe()
-        with warnings.catch_warnings():
-            # The array library has threads of its own, and begins them anew in a copy.
-            warnings.simplefilter("ignore", DeprecationWarning)
-            self.pid = os.fork()
-        if self.pid == 0:
-            _live_as_copy(calls_there, answers_there, of_the_first=(calls, answers))
+        with ExitStack() as undone:
+            calls_there, calls = _pipe(undone)
+            answers, answers_there = _pipe(undone)
+            with warnings.catch_warnings():
+                # The array library has threads of its own, and begins them anew in a copy.
+                warnings.simplefilter("ignore", DeprecationWarning)
+                self.pid = os.fork()
+            if self.pid == 0:
+                _live_as_copy(calls_there, answers_there, of_the_first=(calls, answers))
+            undone.pop_all()
         os.close(calls_there)
         os.close(answers_there)
         self.stdin, self.stdout = os.fdopen(calls, "wb"), os.fdopen(answers, "rb")
@@ -207,6 +209,13 @@ class Second:
             while (number := self._next(first=True)) is not None:
                 _send(calls, number)
                 self._found[number] = pickle.load(answers)
+
+
+def _pipe(undone: ExitStack) -> tuple[int, int]:
+    ends = os.pipe()
+    for end in ends:
+        undone.callback(os.close, end)
+    return ends
 
 
 def _fresh(modules: Sequence[str]) -> subprocess.Popen[bytes]:

@@ -152,9 +152,11 @@ def test_where_the_system_refuses_a_copy(monkeypatch: pytest.MonkeyPatch) -> Non
         raise BlockingIOError("no more processes")
 
     monkeypatch.setattr(os, "fork", refused)
+    files = os.listdir("/proc/self/fd")
     with Second([], copy=True) as second:
         second.begin(partial(squares, 3))
         assert second.finish(squares(3)) == [(OWN, number**2) for number in range(3)]
+        assert os.listdir("/proc/self/fd") == files
 
 
 @can_copy
