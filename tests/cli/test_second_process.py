@@ -28,6 +28,15 @@ def listening(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(second, "cores", lambda: 2)
 
 
+@pytest.fixture(params=[False, True], ids=["fresh", "copy"])
+def copies(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> bool:
+    """Whether the second process is a copy of this one."""
+    if request.param and not hasattr(os, "fork"):
+        pytest.skip("no copies here")
+    monkeypatch.setattr(second, "may_copy", lambda: request.param)
+    return bool(request.param)
+
+
 def written(folder: Path) -> dict[str, str]:
     return {path.name: path.read_text("utf-8") for path in folder.glob("*.*")}
 
@@ -48,7 +57,7 @@ def test_the_program_writes_what_a_library_writes(tmp_path: Path) -> None:
     assert written(there) == written(here)
 
 
-@pytest.mark.usefixtures("listening")
+@pytest.mark.usefixtures("listening", "copies")
 def test_both_processes_work_on_a_large_grid(tmp_path: Path) -> None:
     job_file = tmp_path / "job.toml"
     job_file.write_text(LARGE, "utf-8")
@@ -71,12 +80,13 @@ def test_both_processes_work_on_a_large_grid(tmp_path: Path) -> None:
 
 @pytest.mark.usefixtures("listening")
 @pytest.mark.parametrize("text", [SMALL, re.sub(r"\[\[panels\]\][^\[]*", "", LARGE)])
-def test_a_small_grid_or_none_is_worth_no_process(tmp_path: Path, text: str) -> None:
+def test_a_small_grid_or_none_is_worth_no_process(tmp_path: Path, text: str, copies: bool) -> None:
     job_file = tmp_path / "job.toml"
     job_file.write_text(text.replace("draws = 200", "draws = 2"), "utf-8")
     job = load_job(job_file)
     with choices.second_process() as other:
-        assert other._process is not None
+        # A fresh one is at its imports before the job is read.
+        assert (other._process is None) == copies
         choices.begin_grid(job, other, always=False)
         assert other._process is None
 
