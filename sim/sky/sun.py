@@ -324,6 +324,7 @@ def shade(
     *,
     shade_fraction: Floats,
     horizon_deg: Floats,
+    rows: Ints | slice = slice(None),
 ) -> tuple[Floats, Floats, Floats]:
     """What is left of the sky at a shaded stop.
 
@@ -338,11 +339,13 @@ def shade(
     horizon_deg : ndarray, shape (H,)
         Height of the skyline; the beam is gone while the sun is below it, be it for a part of
         a step. [degrees]
+    rows : ndarray of int or slice
+        The steps that are asked for.
 
     Returns
     -------
     ghi, dni, dhi : ndarray, shape (H, D)
-        [W/m2]
+        Of these steps. [W/m2]
 
     Notes
     -----
@@ -350,7 +353,7 @@ def shade(
     source). A skyline of angle h all round leaves cos(h)**2 of an isotropic sky (geometry).
     """
     seen = _share_above(sun.apparent_zenith, horizon_deg)
-    dni = weather_dni * ((1.0 - shade_fraction) * seen)[:, None]
+    dni = weather_dni[rows] * ((1.0 - shade_fraction) * seen)[rows, None]
     open_sky = np.cos(np.radians(horizon_deg)) ** 2
-    dhi = weather_dhi * ((1.0 - shade_fraction / 2.0) * open_sky)[:, None]
-    return dni * sun.cos_zenith[:, None] + dhi, dni, dhi
+    dhi = weather_dhi[rows] * ((1.0 - shade_fraction / 2.0) * open_sky)[rows, None]
+    return dni * sun.cos_zenith[rows, None] + dhi, dni, dhi

@@ -84,6 +84,11 @@ class Weather:
     about: tuple[str, ...] = ()
     years: tuple[int, ...] = ()
 
+    def at(self, rows: Ints) -> Weather:
+        """The same for some of the steps."""
+        light = self.ghi[rows], self.dni[rows], self.dhi[rows]
+        return Weather(*light, self.temp_air[rows], self.about, self.years)
+
     @property
     def draws(self) -> int:
         """Number of draws, D."""

@@ -121,12 +121,10 @@ def _sun(
 ) -> Source:
     """The sun on some numbers of panels of each group: a column for each draw of each of them;
     with what the controllers' limit loses, if anybody asks for it."""
-    draws = prepared.draws
     return sun_source(
         prepared.units,
-        [np.repeat(counts, draws) for counts in zip(*kinds, strict=True)],
-        np.tile(np.arange(draws), len(kinds)),
-        shape=(len(prepared.timeline), len(kinds) * draws),
+        kinds,
+        shape=(len(prepared.timeline), prepared.draws),
         charging_v=prepared.job.battery.charging_v,
         with_lost=with_lost,
     )

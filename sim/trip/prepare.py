@@ -20,7 +20,8 @@ from sim.threads import Progress, run_tasks
 from sim.trip.bank import BankWeather, bank_weather
 from sim.trip.demand import Asked, Demand, demands
 from sim.trip.known import Kept, Key, Known
-from sim.trip.sources import PanelUnit, other_sources, panel_unit, shadow_loss
+from sim.trip.one_panel import shadow_loss
+from sim.trip.sources import PanelUnit, other_sources, panel_unit
 from sim.trip.substeps import parts_of
 from sim.trip.timeline import Timeline, build_timeline
 from sim.trip.weather import all_on_files, file_weather, track_of, trip_weather, under_shade

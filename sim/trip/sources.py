@@ -8,28 +8,22 @@ from math import ceil
 
 import numpy as np
 
-from sim.arrays import Bools, Floats, Ints
-from sim.job.model.fields import DAY_MINUTES, bounds
+from sim.arrays import Bools, Floats
+from sim.job.model.fields import bounds
 from sim.job.model.job import Job, Trip
-from sim.job.model.power import Alternator, Battery, Generator, PanelGroup
-from sim.sky import sun as sky
+from sim.job.model.power import Alternator, Generator, PanelGroup
 from sim.sky.sun import Sun
 from sim.sky.track import Track, Weather
 from sim.trip.demand import Demand
+from sim.trip.one_panel import panel_watts, snow_on
 from sim.trip.tanks import served_at
 from sim.trip.timeline import Timeline
 from sim.trip.weather import under_shade
-from sim.van import chargers, panels, snow
+from sim.van import chargers
 from sim.van.bank.running import ByCharge, Fuel
 from sim.van.bank.sources import DRIVE, SHORE, SUN, Source
 from sim.van.generator import generator_watts
 
-# Sides of the van, clockwise from the front. [degrees]
-_SIDES = {"front": 0.0, "right": 90.0, "rear": 180.0, "left": 270.0}
-# A heading nobody knows is averaged over so many directions.
-_HEADINGS = 8
-# Share of a step that sweeping by hand takes: next to nothing.
-_ONCE = 1e-9
 # Controllers are sold in about such steps (common practice, no source).
 _CONTROLLER_STEP_A = 10.0
 
@@ -84,51 +78,47 @@ def panel_unit(
 
 def sun_source(
     units: Sequence[PanelUnit],
-    counts: Sequence[Ints],
-    draw: Ints | slice,
+    kinds: Sequence[tuple[int, ...]],
     *,
     shape: tuple[int, int],
     charging_v: float,
     with_lost: bool = True,
 ) -> Source:
-    """All panels behind their controllers, lane by lane.
+    """All panels behind their controllers: a column for each draw of each kind.
 
     Parameters
     ----------
     units : sequence of PanelUnit
-    counts : sequence of ndarray of int, shape (L,)
-        Panels of each group in each lane.
-    draw : ndarray of int, shape (L,), or slice
-        Draw of each lane.
+    kinds : sequence of tuple of int
+        Panels of each group, of K kinds.
     shape : (int, int)
-        H steps and L lanes.
+        H steps and D draws.
     charging_v : float
         Mean voltage of the bank while charging. [V]
     with_lost : bool
         Whether anybody asks what the controllers' limit loses.
     """
-    offered = np.zeros(shape)
-    lost = np.zeros(shape) if with_lost else None
-    for unit, count in zip(units, counts, strict=True):
-        if not count.any():
+    (steps, draws), columns = shape, (shape[0], len(kinds) * shape[1])
+    offered = np.zeros((steps, len(kinds), draws))
+    lost = np.zeros(offered.shape) if with_lost else None
+    for unit, counts in zip(units, zip(*kinds, strict=True), strict=True):
+        if not any(counts):
             continue
-        known, which = np.unique(count, return_inverse=True)
-        amps = np.array([controller_amps(unit.group, n, charging_v) for n in known.tolist()])
+        amps = [controller_amps(unit.group, count, charging_v) for count in counts]
         # At night they give nothing.
-        lit = np.flatnonzero(unit.watts.any(axis=1))
-        watts = unit.watts[lit][:, draw]
-        watts *= count
+        lit = np.flatnonzero(unit.watts.max(axis=1) > 0.0)
         given, clipped = chargers.solar_controller_watts(
-            watts,
+            unit.watts[lit, None] * np.array(counts)[:, None],
             efficiency=unit.group.controller_efficiency,
-            amps=amps[which],
+            amps=np.array(amps)[:, None],
             charging_v=charging_v,
             standby_watts=unit.group.controller_standby_watts,
         )
         offered[lit] += given
         if lost is not None:
             lost[lit] += clipped
-    return Source("Sun", SUN, offered, lost_w=lost)
+    lost = None if lost is None else lost.reshape(columns)
+    return Source("Sun", SUN, offered.reshape(columns), lost_w=lost)
 
 
 def controller_amps(group: PanelGroup, count: int, charging_v: float) -> float:
@@ -242,152 +232,3 @@ def _engine_watts(source: Alternator, charging_v: float, temp_air: Floats) -> tu
         )
 
     return offered(source.idle_share), offered(1.0)
-
-
-def panel_watts(
-    group: PanelGroup,
-    timeline: Timeline,
-    weather: Weather,
-    sun: Sun,
-    *,
-    bank: Battery | None = None,
-) -> Floats:
-    """Power of one panel of a group before its controller, without snow. [W], shape (H, D)
-
-    A tilted panel is tilted while the van is parked and lies flat on the road; a portable one
-    is taken as set out all the time. What its controller cannot harvest at the voltage of
-    `bank` is left out. `weather` is that under the stop's shade.
-    """
-
-    def plane(tilt: float, facing: Floats) -> Floats:
-        return _plane_watts(group, timeline, weather, sun, tilt=tilt, facing=facing, bank=bank)
-
-    flat = plane(0.0, np.zeros(len(timeline)))
-    if group.mount == "flat" or not group.tilt_deg:
-        return flat
-    facings = _facings(group, timeline)
-    tilted = sum((plane(group.tilt_deg, facing) for facing in facings), np.zeros_like(flat))
-    tilted /= len(facings)
-    driving = timeline.driving[:, None]
-    return driving * flat + (1.0 - driving) * tilted
-
-
-def shadow_loss(group: PanelGroup) -> float:
-    """Share of a group's power that the shadows of the roof cost, 0 to 1."""
-    return panels.shadow_loss(
-        group.obstructed_pct / 100.0,
-        series=group.series,
-        strings=max(group.count // group.series, 1),
-    )
-
-
-def snow_on(
-    group: PanelGroup, job: Job, timeline: Timeline, weather: Weather, sun: Sun
-) -> Floats | None:
-    """Share of a group's panels under snow, None where none ever falls. shape (H, D)
-
-    Parameters
-    ----------
-    group : PanelGroup
-    job : Job
-    timeline : Timeline
-        H steps.
-    weather : Weather
-        D draws, under an open sky.
-    sun : Sun
-    """
-    # Portable panels are shaken when they are set out.
-    if group.mount == "portable" or weather.temp_air.min() >= snow.SNOWS_BELOW_C:
-        return None
-    starts = np.flatnonzero(np.diff(timeline.local_day, prepend=-1))
-    day = timeline.local_day
-    long = np.diff(np.append(starts, len(timeline)))[:, None]
-    light = np.add.reduceat(weather.ghi, starts, axis=0)
-    outside = np.add.reduceat(sun.ghi_extra, starts)[:, None]
-    # In the polar night there is no light to lose.
-    clearness = np.divide(light, outside, out=np.ones_like(light), where=outside > 0.0)
-    falls_mm = snow.snowfall_mm(clearness, np.add.reduceat(weather.temp_air, starts, axis=0) / long)
-    if not falls_mm.any():
-        return None
-    kept_bare = timeline.driving
-    if job.living.clear_snow == "each morning":
-        gets_up = (timeline.clock == job.living.wake_at % DAY_MINUTES).any(axis=1)
-        kept_bare = np.maximum(kept_bare, _ONCE * (gets_up & (timeline.people > 0.0)))
-    return snow.snow_cover(
-        falls_mm[day],
-        weather.ghi,
-        weather.temp_air,
-        kept_bare,
-        day,
-        tilt_deg=group.tilt_deg or 0.0,
-        step_hours=timeline.step_hours,
-    )
-
-
-def _facings(group: PanelGroup, timeline: Timeline) -> list[Floats]:
-    """Compass directions a tilted group may face, all as likely. Arrays of shape (H,) [degrees]"""
-    if group.facing_deg is not None:
-        return [np.full(len(timeline), group.facing_deg)]
-    if group.side is None:
-        # Towards the noon sun: south on the northern half of the world.
-        return [np.where(timeline.latitude >= 0.0, 180.0, 0.0)]
-    heading = timeline.heading_deg
-    if heading is None:
-        heading = np.full(len(timeline), np.nan)
-    known = np.isfinite(heading)
-    guesses = np.arange(_HEADINGS if not known.all() else 1) * (360.0 / _HEADINGS)
-    return [np.where(known, heading, guess) + _SIDES[group.side] for guess in guesses]
-
-
-def _plane_watts(
-    group: PanelGroup,
-    timeline: Timeline,
-    weather: Weather,
-    sun: Sun,
-    *,
-    tilt: float,
-    facing: Floats,
-    bank: Battery | None,
-) -> Floats:
-    plane = sky.on_plane(
-        weather.ghi, weather.dni, weather.dhi, sun, tilt_deg=tilt, azimuth_deg=facing
-    )
-    effective = panels.through_glass(plane, tilt)
-    poa = plane.beam + plane.sky + plane.ground
-    cell = panels.cell_temperature(poa, weather.temp_air, timeline.driving)
-    built = (group.soiling_pct, group.wiring_pct, group.mismatch_pct, group.ageing_pct)
-    losses = (*built, group.seen_loss_pct)
-    watts = panels.panel_watts(
-        effective,
-        cell,
-        rated_watts=group.watts,
-        temp_coeff_pct_c=group.temp_coeff_pct_c,
-        kept=panels.kept_share(*losses, 100.0 * shadow_loss(group)),
-    )
-    # Without the panel's voltage nothing can be said of it.
-    if bank is not None and group.vmp_v is not None:
-        watts *= _harvested(group, group.vmp_v, bank, cell, poa, timeline)
-    return watts
-
-
-def _harvested(
-    group: PanelGroup, vmp_v: float, bank: Battery, cell_c: Floats, poa: Floats, timeline: Timeline
-) -> Floats:
-    """Share of its power that a group's controller can harvest at the bank's voltage."""
-    share = panels.controller_share(
-        panels.at_cells(vmp_v * group.series, cell_c, group.temp_coeff_pct_c),
-        kind=group.controller,
-        battery_v=bank.charging_v,
-        run_above_v=group.run_above_v,
-    )
-    if group.controller == "mppt":
-        # At dawn the bank is at rest.
-        open_v = (group.open_v or 0.0) * group.series
-        starts = panels.starts_that_day(
-            panels.at_cells(open_v, cell_c, group.voc_temp_coeff_pct_c),
-            poa > 0.0,
-            timeline.local_day,
-            bank.nominal_v + group.start_above_v,
-        )
-        share *= starts
-    return share

@@ -128,8 +128,8 @@ def under_shade(weather: Weather, timeline: Timeline, sun: Sun) -> Weather:
     Weather
         shape (H, D); steps under an open sky are unchanged.
     """
-    covered = (timeline.shade > 0.0) | (timeline.horizon_deg > 0.0)
-    if not covered.any():
+    covered = np.flatnonzero((timeline.shade > 0.0) | (timeline.horizon_deg > 0.0))
+    if not covered.size:
         return weather
     under = shade(
         weather.dni,
@@ -137,11 +137,10 @@ def under_shade(weather: Weather, timeline: Timeline, sun: Sun) -> Weather:
         sun,
         shade_fraction=timeline.shade,
         horizon_deg=timeline.horizon_deg,
+        rows=covered,
     )
-    ghi, dni, dhi = (
-        np.where(covered[:, None], shaded, bright)
-        for shaded, bright in zip(under, (weather.ghi, weather.dni, weather.dhi), strict=True)
-    )
+    ghi, dni, dhi = weather.ghi.copy(), weather.dni.copy(), weather.dhi.copy()
+    ghi[covered], dni[covered], dhi[covered] = under
     return replace(weather, ghi=ghi, dni=dni, dhi=dhi)
 
 
@@ -172,6 +171,9 @@ def _joined(parts: list[tuple[Ints, Weather]], steps: int, draws: int) -> Weathe
     """
     years = _common_years([weather.years for _, weather in parts])
     count = len(years) or draws
+    whole = parts[0][1]
+    if len(parts) == 1 and whole.ghi.shape == (steps, count):
+        return whole
     ghi, dni, dhi, temp_air = (np.empty((steps, count)) for _ in range(4))
     for rows, weather in parts:
         column = np.arange(count) % weather.draws

@@ -145,10 +145,9 @@ def lagged(temp: Floats, step_hours: float, lag_hours: float) -> Floats:
     """
     out = np.empty_like(temp)
     share = 1.0 - np.exp(-step_hours / lag_hours)
-    now, change = temp[0].copy(), np.empty_like(temp[0])
-    for hour in range(len(temp)):
-        out[hour] = now
-        np.subtract(temp[hour], now, out=change)
+    out[0], change = temp[0], np.empty_like(temp[0])
+    for around, now, after in zip(temp, out, out[1:], strict=False):
+        np.subtract(around, now, out=change)
         change *= share
-        now += change
+        np.add(now, change, out=after)
     return out

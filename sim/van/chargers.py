@@ -25,11 +25,11 @@ def solar_controller_watts(
 
     Parameters
     ----------
-    panel_watts : ndarray, shape (H, D)
+    panel_watts : ndarray
         [W]
     efficiency : float
         Of all but the standby, 0 to 1; together ``efficiency - standby_watts / P``.
-    amps : float or ndarray, shape (D,)
+    amps : float or ndarray that spreads over `panel_watts`
         Rated output current. [A]
     charging_v : float
         Mean voltage of the bank while charging. [V]
@@ -38,14 +38,15 @@ def solar_controller_watts(
 
     Returns
     -------
-    offered, clipped : ndarray, shape (H, D)
+    offered, clipped : ndarray, shape of `panel_watts`
         At the battery, and lost to the current limit. [W]
     """
     wanted = panel_watts * efficiency
     if standby_watts > 0.0:
         wanted = np.maximum(wanted - standby_watts, 0.0)
     offered = np.minimum(wanted, amps * charging_v)
-    return offered, wanted - offered
+    wanted -= offered
+    return offered, wanted
 
 
 def hot_loss(air_c: Floats, loss: float) -> Floats:

@@ -15,7 +15,7 @@ from sim.job.model.power import Alternator, PanelGroup
 from sim.sky import sun as sky
 from sim.sky.sun import PlaneIrradiance
 from sim.sky.track import Track, Weather
-from sim.trip.sources import panel_watts
+from sim.trip.one_panel import panel_watts
 from sim.trip.timeline import Timeline
 from sim.van import chargers, panels
 from sim.van.cabin import Cabin, Devices

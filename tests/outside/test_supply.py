@@ -10,8 +10,8 @@ from sim.job.model.changes import with_values
 from sim.job.model.job import Trip
 from sim.job.model.power import Alternator
 from sim.resources import profiles_dir
+from sim.trip.one_panel import panel_watts, snow_on
 from sim.trip.prepare import Skies
-from sim.trip.sources import panel_watts, snow_on
 from sim.trip.timeline import build_timeline
 from sim.van import chargers
 

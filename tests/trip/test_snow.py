@@ -10,8 +10,8 @@ import sim
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.trip.designs import design_of, offers_of
+from sim.trip.one_panel import snow_on
 from sim.trip.prepare import PreparedTrip, prepare_trip
-from sim.trip.sources import snow_on
 from sim.van import snow
 
 MakeJob = Callable[..., Job]

@@ -32,11 +32,9 @@ def given(job: Job, trip: int = 1) -> tuple[np.ndarray, Timeline]:
     sky = [part[:, None] for part in clear_sky(track, sun)]
     weather = Weather(*sky, np.full_like(sky[0], 15.0))
     units = [panel_unit(group, job, timeline, weather, sun) for group in job.panels]
-    counts = [np.array([group.count]) for group in job.panels]
     source = sun_source(
         units,
-        counts,
-        slice(None),
+        [tuple(group.count for group in job.panels)],
         shape=(len(timeline), 1),
         charging_v=job.battery.charging_v,
     )

@@ -13,7 +13,8 @@ from sim.job.model.job import Job
 from sim.sky.sun import Sun, clear_sky, position
 from sim.sky.track import Weather
 from sim.trip.demand import demand
-from sim.trip.sources import other_sources, panel_unit, panel_watts, sun_source
+from sim.trip.one_panel import panel_watts
+from sim.trip.sources import other_sources, panel_unit, sun_source
 from sim.trip.timeline import Timeline, build_timeline
 from sim.trip.weather import track_of, under_shade
 from sim.van.bank.sources import DRIVE, Source, of_kind
@@ -35,8 +36,7 @@ def from_sun(job: Job, trip: int = 0) -> Source:
     units = [panel_unit(group, job, timeline, weather, sun) for group in job.panels]
     return sun_source(
         units,
-        [np.array([group.count]) for group in job.panels],
-        slice(None),
+        [tuple(group.count for group in job.panels)],
         shape=(len(timeline), 1),
         charging_v=job.battery.charging_v,
     )

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from scipy.special import ndtr, ndtri
@@ -214,12 +215,11 @@ def _dice(day: int, draws: int, seed: int, first: int = 0) -> Floats:
 
 def _remembering(noise: Floats, memory: float) -> Floats:
     """First-order autoregression along axis 0, with unit variance throughout."""
-    fresh = np.sqrt(1.0 - memory**2) * noise
-    out = np.empty_like(noise)
-    out[0] = noise[0]
-    for i in range(1, len(noise)):
-        out[i] = memory * out[i - 1] + fresh[i]
-    return out
+    out = np.sqrt(1.0 - memory**2) * noise
+    out[0], kept = noise[0], np.empty_like(noise[0])
+    for before, now in pairwise(out):
+        now += np.multiply(before, memory, out=kept)
+    return np.asarray(out)
 
 
 def _day_quantiles(

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from scipy.special import expit, logit
 
 from sim.arrays import Floats, Ints
 from sim.sky.climate.days import DAY_S, LocalDays
+from sim.sky.daylight import may_be_light
 from sim.sky.sun import Sun, clear_sky, position
 from sim.sky.track import Track
 
@@ -59,24 +62,28 @@ def global_irradiance(
     share, clear_clearness = clear_days(days, start_hour)
     clear_index = np.minimum(clearness, brightest_day(clear_clearness)[:, None])
     clear_index /= np.where(clear_clearness > 0.0, clear_clearness, np.inf)[:, None]
-    lit = _lit_bins(share)
-    hours = start_hour[:, None] - first_hour + lit
-    index = hours_of_day(clear_index, share[:, lit], clouds[hours])
-    step_hour = np.floor(track.mid_unix / _HOUR_S).astype(np.int64) - start_hour[days.pair]
-    step_hour = np.clip(step_hour - lit[0], 0, len(lit) - 1)
+    lit = np.flatnonzero((share > 0.0).any(axis=0))
+    first_row = start_hour - first_hour
+    broken = broken_days(clear_index, share[:, lit], clouds[first_row[:, None] + lit])
     # On the highest mountains the clear-sky model gives more than there is; days are cut alike.
     clear = np.minimum(clear_sky(track, sun)[0], sun.ghi_extra)
-    ghi = clear[:, None] * index[days.pair, step_hour]
-    return np.asarray(np.minimum(ghi, sun.ghi_extra[:, None]))
+    up = np.flatnonzero(clear > 0.0)
+    pair = days.pair[up]
+    hour = np.floor(track.mid_unix[up] / _HOUR_S).astype(np.int64) - start_hour[pair]
+    cell, which = np.unique(pair * _BINS + np.clip(hour, *_seen_hours(lit)), return_inverse=True)
+    row, hour = np.divmod(cell, _BINS)
+    ghi = np.zeros((len(track), clearness.shape[1]))
+    index = broken.index(row, clouds[first_row[row] + hour])
+    ghi[up] = np.minimum(clear[up, None] * index[which], sun.ghi_extra[up, None])
+    return ghi
 
 
-def _lit_bins(share: Floats) -> Ints:
-    """Hours that see the sun on any of the days, and one more on either side: the night needs no
-    clouds. All of them in polar night."""
-    lit = np.flatnonzero((share > 0.0).any(axis=0))
+def _seen_hours(lit: Ints) -> tuple[int, int]:
+    """The first and the last hour in which a step may see the sun: short steps one more on either
+    side than the grid. All of them in polar night."""
     if len(lit) == 0:
-        return np.arange(_BINS)
-    return np.arange(max(lit[0] - 1, 0), min(lit[-1] + 2, _BINS))
+        return 0, _BINS - 1
+    return max(int(lit[0]) - 1, 0), min(int(lit[-1]) + 1, _BINS - 1)
 
 
 def brightest_day(clear_clearness: Floats) -> Floats:
@@ -107,21 +114,62 @@ def clear_days(days: LocalDays, start_hour: Ints) -> tuple[Floats, Floats]:
         days.longitude[place],
         days.altitude_m[place],
     )
-    sun = position(grid)
-    clear = np.minimum(clear_sky(grid, sun)[0], sun.ghi_extra)
-    extra = sun.ghi_extra.reshape(seconds.shape).sum(axis=1)
+    light = np.flatnonzero(may_be_light(grid))
+    by_day = grid.at(light)
+    sun = position(by_day)
+    clear, extra = np.zeros(len(grid)), np.zeros(len(grid))
+    clear[light] = np.minimum(clear_sky(by_day, sun)[0], sun.ghi_extra)
+    extra[light] = sun.ghi_extra
+    outside = extra.reshape(seconds.shape).sum(axis=1)
     hour = (seconds + 30 * _GRID_MINUTES) // _HOUR_S - start_hour[:, None]
     cell = np.arange(len(start))[:, None] * _BINS + hour
     by_hour = np.bincount(cell.ravel(), clear, len(start) * _BINS).reshape(-1, _BINS)
     total = by_hour.sum(axis=1)
     return (
         by_hour / np.where(total > 0.0, total, 1.0)[:, None],
-        total / np.where(extra > 0.0, extra, 1.0),
+        total / np.where(outside > 0.0, outside, 1.0),
     )
 
 
-def hours_of_day(clear_index: Floats, share: Floats, clouds: Floats) -> Floats:
-    """Clear-sky index of the hours of days whose mean index is given.
+@dataclass(frozen=True)
+class BrokenDays:
+    """R days under broken clouds, in D draws. Arrays of shape (R, D).
+
+    Attributes
+    ----------
+    top, floor : ndarray
+        The brightest and the darkest an hour gets, over the clear sky.
+    level : ndarray
+        Of the day between them, on the logit scale.
+    spread : ndarray
+        How wide the clouds swing about it.
+    """
+
+    top: Floats
+    floor: Floats
+    level: Floats
+    spread: Floats
+
+    def index(self, row: Ints, clouds: Floats) -> Floats:
+        """Clear-sky index of hours of these days.
+
+        Parameters
+        ----------
+        row : ndarray of int, shape (N,)
+            Day of each hour.
+        clouds : ndarray, shape (N, D)
+            Standard normal, those that `broken_days` had for the hour.
+        """
+        index = self.level[row] + self.spread[row] * clouds
+        expit(index, out=index)
+        floor = self.floor[row]
+        index *= self.top[row] - floor
+        index += floor
+        return index
+
+
+def broken_days(clear_index: Floats, share: Floats, clouds: Floats) -> BrokenDays:
+    """Days whose mean clear-sky index is given.
 
     Parameters
     ----------
@@ -134,8 +182,8 @@ def hours_of_day(clear_index: Floats, share: Floats, clouds: Floats) -> Floats:
 
     Returns
     -------
-    ndarray, shape (R, B, D)
-        Its mean, weighted with `share`, is `clear_index`.
+    BrokenDays
+        The mean of its hours' index, weighted with `share`, is `clear_index`.
 
     Notes
     -----
@@ -148,19 +196,12 @@ def hours_of_day(clear_index: Floats, share: Floats, clouds: Floats) -> Floats:
     floor = np.minimum(_DARKEST_HOUR, 0.5 * clear_index)
     height = np.clip((clear_index - floor) / (top - floor), 1e-3, 1.0 - 1e-3)
     fade = (1.0 - height**_FADE_POWER) * (_OVERCAST_SHARE + (1.0 - _OVERCAST_SHARE) * height)
-    swing = _CLOUD_SPREAD * fade[:, None] * clouds
+    spread = _CLOUD_SPREAD * fade
     target = logit(height)
-    level = target.copy()
+    level, swing = target.copy(), spread[:, None] * clouds
     within = np.empty_like(swing)
-
-    def spread() -> Floats:
-        np.add(level[:, None], swing, out=within)
-        return np.asarray(expit(within, out=within))
-
     for _ in range(_FIXED_POINT_STEPS):
-        mean = np.einsum("rb,rbd->rd", share, spread())
+        np.add(level[:, None], swing, out=within)
+        mean = np.einsum("rb,rbd->rd", share, expit(within, out=within))
         level += target - logit(np.clip(mean, 1e-6, 1.0 - 1e-6))
-    index = spread()
-    index *= (top - floor)[:, None]
-    index += floor[:, None]
-    return index
+    return BrokenDays(top, floor, level, spread)
