@@ -203,9 +203,10 @@ def split_global(ghi: Floats, sun: Sun, track: Track) -> tuple[Floats, Floats]:
     bright = ghi[up]
     middle = track.mid_unix[up].astype("datetime64[s]")
     day = middle.astype("datetime64[D]") - middle.astype("datetime64[Y]")
+    # Angles and air mass once for all draws.
     beam = pvlib.irradiance.disc(
         bright,
-        np.broadcast_to(sun.zenith[up][column], bright.shape),
+        sun.zenith[up][column],
         1.0 + day.astype(np.float64)[column],
         pressure=pvlib.atmosphere.alt2pres(track.altitude_m[up])[column],
     )["dni"]
