@@ -124,24 +124,34 @@ def _covered(
 ) -> Floats:
     """As `snow_cover`, from what melts and slides in each step; None slides off a flat panel, and
     of a day's snow so much may fall in a step."""
-    cover = np.empty(falling_mm.shape)
-    lies_mm, bare, fallen_mm = (np.zeros(falling_mm.shape[1]) for _ in range(3))
-    snows = [bool(today.any()) for today in falling_mm]
+    lain_mm, slid = np.empty(falling_mm.shape), []
+    lies_mm, bare, fallen_mm, more_mm, rest = (np.zeros(falling_mm.shape[1]) for _ in range(5))
+    snows = (falling_mm.max(axis=1) > 0.0).tolist()
+    swept, new_day = (kept_bare > 0.0).tolist(), is_new_day.tolist()
     for hour, today in enumerate(falling_mm):
-        if kept_bare[hour] > 0.0:
-            lies_mm = np.zeros_like(lies_mm)
-        if is_new_day[hour]:
-            fallen_mm = np.zeros_like(fallen_mm)
-        more = np.clip(today - fallen_mm, 0.0, today * most_share) if snows[hour] else today
-        fallen_mm = fallen_mm + more
-        lies_mm = np.maximum(lies_mm + (1.0 - kept_bare[hour]) * more - melt_mm[hour], 0.0)
-        cover[hour] = np.minimum(lies_mm / COVERS_MM, 1.0)
+        if swept[hour]:
+            lies_mm.fill(0.0)
+        if new_day[hour]:
+            fallen_mm.fill(0.0)
+        if snows[hour]:
+            np.subtract(today, fallen_mm, out=more_mm)
+            np.maximum(more_mm, 0.0, out=more_mm)
+            np.minimum(more_mm, np.multiply(today, most_share, out=rest), out=more_mm)
+            fallen_mm += more_mm
+            lies_mm += np.multiply(more_mm, 1.0 - kept_bare[hour], out=rest)
+        else:
+            more_mm.fill(0.0)
+        lies_mm -= melt_mm[hour]
+        lain_mm[hour] = np.maximum(lies_mm, 0.0, out=lies_mm)
         if slides is not None:
             # Fresh snow covers what had slid bare.
-            bare = np.where(more > 0.0, 0.0, np.minimum(bare + slides[hour], 1.0))
+            bare = np.where(more_mm > 0.0, 0.0, np.minimum(bare + slides[hour], 1.0))
             bare = np.where(lies_mm > 0.0, bare, 0.0)
-            cover[hour] *= 1.0 - bare
-            lies_mm = np.where(bare >= 1.0, 0.0, lies_mm)
+            slid.append(bare)
+            lies_mm[bare >= 1.0] = 0.0
+    cover = np.minimum(np.divide(lain_mm, COVERS_MM, out=lain_mm), 1.0, out=lain_mm)
+    if slid:
+        cover *= 1.0 - np.array(slid)
     return cover
 
 
