@@ -20,8 +20,8 @@ from sim.trip.designs import Design, design_of
 from sim.trip.prepare import Skies, prepare_trips
 
 WEEKS = 52
-# More starts at once take no less time.
-STARTS_AT_ONCE = 18
+# A quarter of the year. More starts at once take no less time.
+STARTS_AT_ONCE = 13
 
 
 @dataclass(frozen=True)

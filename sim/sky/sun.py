@@ -6,6 +6,7 @@ from step to step, which pvlib's own front door does not take.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -87,26 +88,28 @@ def position(track: Track) -> Sun:
     I. Reda, A. Andreas, Solar Position Algorithm for Solar Radiation Applications,
     NREL/TP-560-34302, 2003 (revised 2008).
     """
-    months = track.start_utc.astype("datetime64[M]").astype(np.int64)
+    return positions([track])[0]
+
+
+def positions(tracks: Sequence[Track]) -> list[Sun]:
+    """The same of several tracks in one go, which costs less than one after the other."""
+    months = np.concatenate([one.start_utc.astype("datetime64[M]").astype(int) for one in tracks])
     found, which = np.unique(months, return_inverse=True)
     delta_t_s = spa.calculate_deltat(1970 + found // 12, 1 + found % 12)[which.reshape(-1)]
-    pressure_hpa = pvlib.atmosphere.alt2pres(track.altitude_m) / 100.0
+    altitude_m = np.concatenate([one.altitude_m for one in tracks])
     apparent, zenith, _, _, azimuth, _ = spa.solar_position(
-        track.mid_unix,
-        track.latitude,
-        track.longitude,
-        track.altitude_m,
-        pressure_hpa,
+        np.concatenate([one.mid_unix for one in tracks]),
+        np.concatenate([one.latitude for one in tracks]),
+        np.concatenate([one.longitude for one in tracks]),
+        altitude_m,
+        pvlib.atmosphere.alt2pres(altitude_m) / 100.0,
         _REFRACTION_AIR_C,
         delta_t_s,
         _REFRACTION_DEG,
     )
-    return Sun(
-        zenith=np.asarray(zenith),
-        apparent_zenith=np.asarray(apparent),
-        azimuth=np.asarray(azimuth),
-        dni_extra=dni_extra(track),
-    )
+    ends = np.cumsum([len(one) for one in tracks])[:-1]
+    each = zip(*(np.split(angle, ends) for angle in (zenith, apparent, azimuth)), strict=True)
+    return [Sun(*angles, dni_extra(one)) for angles, one in zip(each, tracks, strict=True)]
 
 
 def dni_extra(track: Track) -> Floats:

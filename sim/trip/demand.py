@@ -32,7 +32,7 @@ from sim.van.hot_water import HotHours
 
 # So many cabins at once keep rows in the processor's cache, and what is held of each in memory.
 CABIN_LANES = 4000
-CABIN_LANE_STEPS = 1_000_000
+CABIN_LANE_STEPS = 1_100_000
 
 
 class Later:

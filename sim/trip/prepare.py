@@ -135,22 +135,23 @@ class Skies:
 
     def over(self, job: Job, trip: Trip, timeline: Timeline) -> TripSky:
         """Sun and weather of a trip, in the draws that every change of it is tried in."""
-        track = track_of(timeline)
-        settings, draws = job.settings, range(job.settings.first_draws)
-        names = [stop.weather or settings.weather for stop in trip.stops]
-        sources = list(dict.fromkeys(names))
-        source = np.array([sources.index(name) for name in names])[timeline.stop]
-        way = (
-            (len(draws), settings.seed, settings.prudent, track.step_minutes),
-            tuple(sources),
-            *(a.tobytes() for a in (source, track.start_utc, track.latitude, track.longitude)),
-        )
+        return self.over_each([(job, trip, timeline)])[0]
 
-        def drawn() -> TripSky:
-            sun = sky.position(track)
-            return TripSky(track, sun, trip_weather(job, trip, timeline, track, sun, draws), way)
+    def over_each(self, asked: Sequence[tuple[Job, Trip, Timeline]]) -> list[TripSky]:
+        """The same for several trips; where the sun is on their ways is worked out in one go."""
+        tracks = [track_of(timeline) for _, _, timeline in asked]
+        ways = [_way(*one, track) for one, track in zip(asked, tracks, strict=True)]
 
-        return self.known.get(way, drawn)
+        def drawn(places: Sequence[int]) -> list[TripSky]:
+            suns = sky.positions([tracks[place] for place in places])
+            return [over(place, sun) for place, sun in zip(places, suns, strict=True)]
+
+        def over(place: int, sun: Sun) -> TripSky:
+            draws = range(asked[place][0].settings.first_draws)
+            weather = trip_weather(*asked[place], tracks[place], sun, draws)
+            return TripSky(tracks[place], sun, weather, ways[place])
+
+        return self.known.get_all(ways, drawn)
 
     def demands(
         self, asked: Sequence[tuple[Job, Timeline, TripSky]]
@@ -214,6 +215,19 @@ LOADS_LOOK_PAST = frozenset(
         "handover",
     ]
 )
+
+
+def _way(job: Job, trip: Trip, timeline: Timeline, track: Track) -> Hashable:
+    """The same for trips that see the same sky."""
+    settings = job.settings
+    names = [stop.weather or settings.weather for stop in trip.stops]
+    sources = list(dict.fromkeys(names))
+    source = np.array([sources.index(name) for name in names])[timeline.stop]
+    return (
+        (settings.first_draws, settings.seed, settings.prudent, track.step_minutes),
+        tuple(sources),
+        *(a.tobytes() for a in (source, track.start_utc, track.latitude, track.longitude)),
+    )
 
 
 def _seen_by_loads(job: Job) -> tuple[Hashable, ...]:
@@ -301,7 +315,7 @@ def prepare_trips(
     def part(first: int, tell: Progress) -> list[PreparedTrip]:
         own = trips[first::jobs]
         lines = [skies.timeline(job, trip) for job, trip in own]
-        above = [skies.over(*one, line) for one, line in zip(own, lines, strict=True)]
+        above = skies.over_each([(*one, line) for one, line in zip(own, lines, strict=True)])
         wants = skies.demands(list(zip((job for job, _ in own), lines, above, strict=True)))
         each = zip(own, lines, above, wants, strict=True)
         return [_prepared(*one, line, sky, loads, skies) for one, line, sky, loads in each]
