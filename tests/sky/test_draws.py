@@ -13,7 +13,7 @@ from sim.errors import WeatherError
 from sim.sky.climate import draws as drawing
 from sim.sky.climate.days import local_days, on_date
 from sim.sky.climate.draws import climate_draws
-from sim.sky.climate.hours import hours_of_day
+from sim.sky.climate.hours import broken_days
 from sim.sky.climate.monthly import monthly
 from sim.sky.sun import position
 from sim.sky.track import Track, Weather
@@ -131,12 +131,19 @@ def test_the_same_clouds_pass_at_half_past() -> None:
     assert np.abs(days[0] - days[1]).max() < 0.05 * days[0].max()
 
 
+def hours_under(wanted: np.ndarray, share: np.ndarray, clouds: np.ndarray) -> np.ndarray:
+    """Clear-sky index of every hour of days. shape (R, B, D)"""
+    days, (rows, hours, draws) = broken_days(wanted, share, clouds), clouds.shape
+    index = days.index(np.repeat(np.arange(rows), hours), clouds.reshape(-1, draws))
+    return index.reshape(clouds.shape)
+
+
 def test_hours_keep_the_day() -> None:
     rng = np.random.default_rng(3)
     share = rng.random((40, 25))
     share /= share.sum(axis=1, keepdims=True)
     wanted = rng.uniform(0.06, 1.3, (40, 30))
-    hours = hours_of_day(wanted, share, rng.standard_normal((40, 25, 30)))
+    hours = hours_under(wanted, share, rng.standard_normal((40, 25, 30)))
     assert np.einsum("rb,rbd->rd", share, hours) == pytest.approx(wanted, rel=5e-3)
     assert (hours > 0.0).all()
     assert (hours < 1.4).all()
@@ -146,7 +153,7 @@ def test_broken_clouds_swing_widest() -> None:
     rng = np.random.default_rng(4)
     share = np.full((3, 10), 0.1)
     levels = np.array([[0.15], [0.6], [1.05]]) * np.ones(500)
-    spread = hours_of_day(levels, share, rng.standard_normal((3, 10, 500))).std(axis=1).mean(axis=1)
+    spread = hours_under(levels, share, rng.standard_normal((3, 10, 500))).std(axis=1).mean(axis=1)
     assert spread[1] > 2.0 * spread[0]
     assert spread[1] > 2.0 * spread[2]
 

@@ -181,3 +181,13 @@ def test_a_controller_takes_its_standby_from_what_the_sun_could_give(make_job: M
         assert sun.lost_w is not None
         expected = (sun.offered_w + sun.lost_w).sum(axis=0)
         np.testing.assert_allclose(potential_wh(prepared, [design_of(job)])[0], expected)
+
+
+def test_nothing_comes_of_a_polar_night(make_job: MakeJob) -> None:
+    """Not even with a controller that waits for the day's first light."""
+    job = make_job()
+    timeline = build_timeline(job, job.trips[1])
+    sun, dark = position(track_of(timeline)), np.zeros((len(timeline), 2))
+    weather = Weather(dark, dark, dark, dark - 20.0)
+    group = with_values(job.panels[1], {"vmp_v": 18.0, "open_v": 22.0})
+    assert not panel_unit(group, job, timeline, weather, sun).watts.any()
