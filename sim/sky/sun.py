@@ -108,8 +108,9 @@ def positions(tracks: Sequence[Track]) -> list[Sun]:
         _REFRACTION_DEG,
     )
     ends = np.cumsum([len(one) for one in tracks])[:-1]
-    each = zip(*(np.split(angle, ends) for angle in (zenith, apparent, azimuth)), strict=True)
-    return [Sun(*angles, dni_extra(one)) for angles, one in zip(each, tracks, strict=True)]
+    zeniths, lifted, azimuths = (np.split(x, ends) for x in (zenith, apparent, azimuth))
+    outside = map(dni_extra, tracks)
+    return list(map(Sun, zeniths, lifted, azimuths, outside))
 
 
 def dni_extra(track: Track) -> Floats:

@@ -42,8 +42,6 @@ def panel_watts(
     watts = np.zeros(weather.ghi.shape)
     # At night they give nothing.
     lit = _Lit.of(timeline, weather, sun)
-    if not lit.rows.size:
-        return watts
 
     def plane(tilt: float, facing: Floats) -> Floats:
         return _plane_watts(group, lit, tilt=tilt, facing=facing[lit.rows], bank=bank)

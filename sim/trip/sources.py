@@ -117,8 +117,8 @@ def sun_source(
         offered[lit] += given
         if lost is not None:
             lost[lit] += clipped
-    lost = None if lost is None else lost.reshape(columns)
-    return Source("Sun", SUN, offered.reshape(columns), lost_w=lost)
+    lost_w = None if lost is None else lost.reshape(columns)
+    return Source("Sun", SUN, offered.reshape(columns), lost_w=lost_w)
 
 
 def controller_amps(group: PanelGroup, count: int, charging_v: float) -> float:

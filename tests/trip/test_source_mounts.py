@@ -189,5 +189,5 @@ def test_nothing_comes_of_a_polar_night(make_job: MakeJob) -> None:
     timeline = build_timeline(job, job.trips[1])
     sun, dark = position(track_of(timeline)), np.zeros((len(timeline), 2))
     weather = Weather(dark, dark, dark, dark - 20.0)
-    group = with_values(job.panels[1], {"vmp_v": 18.0, "open_v": 22.0})
+    group = with_values(job.panels[1], {"vmp_v": 18.0, "voc_v": 22.0})
     assert not panel_unit(group, job, timeline, weather, sun).watts.any()
