@@ -11,6 +11,7 @@ import sim
 from sim.job.model.job import Job
 from sim.ledger import simulate as pipeline
 from sim.ledger import wide
+from sim.ledger.join import joined as join
 from sim.ledger.results import TripResult
 from sim.ledger.wide import Wide, whole_of
 
@@ -35,7 +36,7 @@ def test_the_charge_of_no_block_is_kept_twice(
     """A block's own array goes as it ends; what is joined is the very array of all draws."""
     held: list[np.ndarray] = []
     joined: list[np.ndarray] = []
-    holding, join = Wide.holding, pipeline.joined
+    holding = Wide.holding
 
     def watched(self: Wide, block: TripResult, first: int) -> TripResult:
         done = holding(self, block, first)
