@@ -11,14 +11,16 @@ import hashlib
 import multiprocessing
 import os
 import signal
+import threading
 import tomllib
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, replace
 from functools import cache
+from multiprocessing import resource_tracker
 from pathlib import Path
 
 from sim.errors import Fault, JobError, NightledgerError, printable
@@ -26,6 +28,7 @@ from sim.job.model.job import Job
 from sim.job.reading.load import load_job
 from sim.report.data.book_record import INDEX, BookLine, BookTrip, LastRun
 from sim.report.data.names import report_stem, weather_files
+from sim.report.data.parts import sweep
 from sim.resources import profiles_dir
 from sim.threads import Progress
 
@@ -34,6 +37,10 @@ _OF_A_JOB = {"title", "trips", "van", "battery"}
 _WORDS = {"job": "job file", "profiles": "profiles", "weather": "weather", "program": "program"}
 # A process that has run so many jobs makes room for a fresh one.
 _JOBS_A_PROCESS = 200
+# What a terminal sends to all processes of a run. Windows knows no SIGHUP.
+_OF_A_TERMINAL = tuple(
+    getattr(signal, name) for name in ("SIGINT", "SIGHUP") if hasattr(signal, name)
+)
 
 
 @dataclass(frozen=True)
@@ -216,31 +223,65 @@ def _run_all(tasks: dict[int, _Task], processes: int) -> Iterator[tuple[int, _En
     """The end of each task as it comes; one that breaks its process does not harm the others."""
     if not tasks:
         return
-    pool = ProcessPoolExecutor(
-        min(processes, len(tasks)),
-        # A fresh interpreter, without the threads of this one.
-        mp_context=multiprocessing.get_context("spawn"),
-        initializer=_deaf,
-        max_tasks_per_child=_JOBS_A_PROCESS,
-    )
-    try:
-        waiting: dict[Future[_Ended], int] = {
-            pool.submit(run_job, task): index for index, task in tasks.items()
-        }
+    with ExitStack() as ends:
+        with deaf_children():
+            pool = ProcessPoolExecutor(
+                min(processes, len(tasks)),
+                # A fresh interpreter, without the threads of this one.
+                mp_context=multiprocessing.get_context("spawn"),
+                initializer=begin_process,
+                max_tasks_per_child=_JOBS_A_PROCESS,
+            )
+            ends.callback(_end, pool, {task.page.parent for task in tasks.values()})
+            waiting: dict[Future[_Ended], int] = {
+                pool.submit(run_job, task): index for index, task in tasks.items()
+            }
         for future in as_completed(waiting):
             try:
                 yield waiting[future], future.result()
             except BrokenProcessPool:
                 yield waiting[future], (None, "its process was ended, perhaps for want of memory")
+
+
+def _end(pool: ProcessPoolExecutor, folders: set[Path]) -> None:
+    """Let the jobs that run be finished; what an ended process had begun to write goes."""
+    pool.shutdown(cancel_futures=True)
+    for folder in folders:
+        sweep(folder)
+
+
+@contextmanager
+def deaf_children() -> Iterator[None]:
+    """Processes begun here hear no Ctrl-C and no terminal that closes, from their first instant:
+    a job that runs is finished, and the first process begins no other."""
+    if not hasattr(signal, "pthread_sigmask"):  # Windows
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, _OF_A_TERMINAL)
+    try:
+        # The keeper of what processes share is one of them, and listens again when it is there.
+        resource_tracker.ensure_running()
+        signal.pthread_sigmask(signal.SIG_BLOCK, _OF_A_TERMINAL)
+        yield
     finally:
-        pool.shutdown(cancel_futures=True)
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _deaf() -> None:
-    """Ctrl-C is left to the first process: a job that runs is finished, and no other is begun."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+def begin_process() -> None:
+    """What each process does first."""
+    for number in _OF_A_TERMINAL:
+        signal.signal(number, signal.SIG_IGN)
+    threading.Thread(target=_end_with_first, daemon=True).start()
     # Jobs run side by side, so each needs one thread only.
     os.environ["OMP_NUM_THREADS"] = "1"
+
+
+def _end_with_first() -> None:
+    """End when the first process is gone: nobody waits for the job any more."""
+    first = multiprocessing.parent_process()
+    if first is not None:
+        first.join()
+        os._exit(1)
 
 
 def run_job(task: _Task) -> _Ended:

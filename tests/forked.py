@@ -15,13 +15,17 @@ from pathlib import Path
 from typing import Any
 
 # All that the commands import when they run.
+import sim.book
 import sim.cli.commands
 import sim.decide
+import sim.fit.fit
 import sim.interview.questions
 import sim.ledger.almanac
 import sim.ledger.simulate
+import sim.report.page.book_page
 import sim.report.page.client
 import sim.report.page.decision_sections
+import sim.report.page.fit_page
 import sim.report.page.wiring_page
 
 # No code of the program's own: the child did not come as far as to end by itself.

@@ -39,3 +39,12 @@ def test_the_sum_of_a_draw_is_the_same_beside_others_and_alone() -> None:
     for draw in range(5):
         assert over_steps(values[:, draw : draw + 1])[0] == together[draw]
     np.testing.assert_allclose(together, values.sum(axis=0))
+
+
+def test_quantiles_of_a_large_table_are_done_some_rows_at_a_time(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    values = np.random.default_rng(4).random((50, 20))
+    monkeypatch.setattr("sim.arrays.SORTED_AT_ONCE", 130)
+    found = quantiles(values, SHARES, axis=1)
+    np.testing.assert_array_equal(found, np.quantile(values, SHARES, axis=1))

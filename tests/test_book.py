@@ -5,7 +5,12 @@ from __future__ import annotations
 import json
 import re
 import shutil
+import signal
+import subprocess
+import sys
 from collections.abc import Iterator
+from concurrent.futures import Future
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,7 +18,7 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from sim import __version__
-from sim.book import job_files, look, run_job, run_stale
+from sim.book import deaf_children, job_files, look, run_job, run_stale
 from sim.cli import app
 from sim.errors import JobError, OutputError
 from sim.report.data.book_record import BookLine, read_record
@@ -179,3 +184,54 @@ def test_a_record_that_is_none(tmp_path: Path, text: str) -> None:
 def test_a_record_of_another_layout_is_passed_over(tmp_path: Path) -> None:
     (tmp_path / "book.json").write_text('{"nightledger_book": 2, "jobs": 7}', "utf-8")
     assert read_record(tmp_path) == {}
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_sigmask"), reason="Windows has other means")
+def test_a_job_that_runs_hears_no_terminal() -> None:
+    """From its first instant; the program itself hears it again at once."""
+    blocked = "import signal; print(sorted(x.name for x in signal.pthread_sigmask(0, [])))"
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, [])
+    with deaf_children():
+        done = subprocess.run(
+            [sys.executable, "-c", blocked], capture_output=True, text=True, check=True
+        )
+    assert done.stdout.split() == ["['SIGHUP',", "'SIGINT']"]
+    assert signal.pthread_sigmask(signal.SIG_BLOCK, []) == before
+
+
+def test_jobs_end_with_the_program() -> None:
+    """Where it is killed, nobody ends them; what they hold open of it is shut when they end."""
+    program = (
+        "import multiprocessing, os, signal, sys, time\n"
+        "from concurrent.futures import ProcessPoolExecutor\n"
+        "from sim.book import begin_process\n"
+        "pool = ProcessPoolExecutor(1, multiprocessing.get_context('spawn'), begin_process)\n"
+        "print(pool.submit(os.getpid).result(), flush=True)\n"
+        "pool.submit(time.sleep, 60)\n"
+        "time.sleep(0.2)\n"
+        "os.kill(os.getpid(), signal.SIGTERM)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=False, timeout=50
+    )
+    assert done.returncode != 0
+    assert int(done.stdout) > 0, done.stderr
+
+
+def test_what_an_ended_process_was_writing_goes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = tmp_path / "out"
+
+    def ended(pool: object, work: object, task: object) -> Future[object]:
+        out.mkdir(exist_ok=True)
+        (out / ".nightledger-half.part").write_text("<html>", "utf-8")
+        gone: Future[object] = Future()
+        gone.set_exception(BrokenProcessPool())
+        return gone
+
+    monkeypatch.setattr("sim.book.ProcessPoolExecutor.submit", ended)
+    write(tmp_path / "jobs" / "a.toml")
+    done = book(tmp_path / "jobs", "--run", "--out", out)
+    assert "its process was ended" in done.stdout, done.output
+    assert sorted(x.name for x in out.iterdir()) == ["book.html", "book.json"]

@@ -15,6 +15,7 @@ import numpy as np
 from sim.arrays import Floats
 from sim.ledger.lines import EnergyPerDay, SourceLine
 from sim.ledger.results import TripResult
+from sim.ledger.wide import whole_of
 from sim.trip.frost import AwayHeat, Frost
 from sim.trip.inverter import AcPeak
 from sim.trip.tanks import StoreLine
@@ -68,6 +69,8 @@ class _Join:
         alike = all(part.shape[-1] == 1 or part.strides[-1] == 0 for part in parts)
         if alike and all(np.array_equal(part[..., :1], first) for part in parts):
             return np.broadcast_to(first, (*first.shape[:-1], sum(self.draws)))
+        if (whole := whole_of(parts)) is not None:
+            return whole
         wide = [
             np.broadcast_to(part, (*part.shape[:-1], count))
             for part, count in zip(parts, self.draws, strict=True)

@@ -18,6 +18,7 @@ from sim.ledger.put_away import put_away
 from sim.ledger.results import BALANCE_TOLERANCE, Result, TripResult
 from sim.ledger.sampling import is_settled
 from sim.ledger.tried import Around, TriedTrip
+from sim.ledger.wide import Wide
 from sim.sky.sun import Sun
 from sim.sky.track import Track
 from sim.threads import Progress
@@ -103,6 +104,7 @@ def simulate_trip(
     if may_grow and not result.years and not _is_settled(result):
         others = run.over(more, lambda done: tell(part + (1.0 - part) * done))
         result = joined([result, others], lean=lean)
+        del others  # all that is of use is in the result
     tell(1.0)
     above = file_sky(job, trip)
     own = None if above is None else _carried(job, trip, above, None, lambda done: None).soc[:, 0]
@@ -134,6 +136,7 @@ class _Run:
     def over(self, draws: range, tell: Progress) -> TripResult:
         """The result in some draws; in the years of a weather file, however many were asked."""
         done: list[TripResult] = []
+        wide = Wide(draws) if len(draws) > self.at_once else None
         for start in range(draws.start, draws.stop, self.at_once):
             block = range(start, min(start + self.at_once, draws.stop))
             before, share = (start - draws.start) / len(draws), len(block) / len(draws)
@@ -141,18 +144,20 @@ class _Run:
             def part(done: float, before: float = before, share: float = share) -> None:
                 tell(before + share * done)
 
-            done.append(self._block(block, part))
+            done.append(self._block(block, part, wide))
             if done[-1].years:
                 break
         return joined(done, lean=self.lean)
 
-    def _block(self, draws: range, tell: Progress) -> TripResult:
+    def _block(self, draws: range, tell: Progress, wide: Wide | None) -> TripResult:
         is_tried = draws.start < self.job.settings.first_draws
         # The sky is handed over whole, to be let go of when the battery is carried through.
         done = _carried(self.job, self.trip, self._sky(draws), self.skies, tell, is_tried=is_tried)
         error = done.balance_error()
         if not error <= BALANCE_TOLERANCE:
             raise AssertionError(f"the ledger of {self.trip.name} does not close: {error:.2e}")
+        if wide is not None and not done.years:
+            done = wide.holding(done, draws.start)
         return done.lean() if self.lean else done
 
     def _sky(self, draws: range) -> TripSky:
