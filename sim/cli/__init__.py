@@ -26,7 +26,7 @@ def run() -> None:
         with importing():
             from sim.cli.commands import app
 
-        app()
+        app(prog_name="nightledger")
     except KeyboardInterrupt:  # while the command line itself was still being read
         print("nightledger: stopped; no file was left half written", file=sys.stderr)
         sys.exit(_EXIT_STOPPED)

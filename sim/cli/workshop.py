@@ -9,6 +9,7 @@ import typer
 
 from sim.cli.ends import EXIT_BAD_INPUT, EXIT_STOPPED
 from sim.cli.front import REPORTS, Json, Out, say_written
+from sim.cli.usage import whole
 from sim.errors import Fault, OutputError, printable
 
 if TYPE_CHECKING:
@@ -21,12 +22,15 @@ def sketch(
     place: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="[PLACE]",
+            metavar="PLACE",
             help='A town, "Moab, UT", or a coordinate; left out, five questions are asked.',
         ),
     ] = None,
     month: Annotated[
-        str, typer.Option(help="By name or number; left out: January, in the south July.")
+        str,
+        typer.Option(
+            metavar="MONTH", help="By name or number; left out: January, in the south July."
+        ),
     ] = "",
     people: Annotated[str, typer.Option(metavar="N", help="2 when left out.")] = "",
     nights: Annotated[
@@ -184,7 +188,12 @@ def book(
     json: Json = None,
     jobs: Annotated[
         int | None,
-        typer.Option("--jobs", metavar="N", min=1, max=60, help="So many jobs side by side."),
+        typer.Option(
+            "--jobs",
+            metavar="N",
+            parser=whole("--jobs", 1, 60),
+            help="How many jobs run side by side, up to 60; left out: one for each core.",
+        ),
     ] = None,
 ) -> None:
     """All jobs below a folder: their verdicts, and which are stale.
