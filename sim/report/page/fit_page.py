@@ -12,7 +12,7 @@ from sim.report.charts import fit_charts as charts
 from sim.report.charts.palette import FONT
 from sim.report.page.client import environment, palettes
 from sim.report.page.sealed import sealed
-from sim.report.page.sections import Figure, Section
+from sim.report.page.sections import Figure, Section, unbroken
 from sim.report.page.trip_text import Table
 from sim.report.words import fit_captions, fit_words
 from sim.report.words.by_locale import Writing
@@ -52,7 +52,7 @@ def _sections(found: Fit, writing: Writing) -> tuple[Section, ...]:
         tuple(cell.replace(" ", GAP) if column else cell for column, cell in enumerate(row))
         for row in (fit_words.cells(finding, writing) for finding in found.findings)
     )
-    table = Table(fit_words.TABLE_CAPTION, head, rows)
+    table = Table(unbroken(fit_words.TABLE_CAPTION), head, rows)
     answer = Section(
         "verdict", "Was the promise kept?", fit_words.answer_sentences(found), tables=(table,)
     )

@@ -92,6 +92,7 @@ def render_wiring(sheet: WiringSheet, *, written: dt.date, version: str) -> str:
         "by_run": by_run,
         "headings": HEADINGS,
         "sources": sources,
+        "source_texts": {number: unbroken(basis) for basis, number in sources.items()},
         "written": Manner(sheet.units).full_date(written),
         "version": version,
     }

@@ -17,7 +17,7 @@ from sim.report.words.numbers import GAP
 WIDTH = 80
 # A list in the text takes fewer columns than this of a narrow terminal, if need be.
 _NARROWEST = 20
-# The gap before a percent sign, as some locales have it.
+# The gap between thousands, as some locales have it.
 _NARROW_GAP = "\N{NARROW NO-BREAK SPACE}"
 
 
