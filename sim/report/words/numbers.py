@@ -22,6 +22,11 @@ if TYPE_CHECKING:
 GAP = "\N{NO-BREAK SPACE}"
 # Marks that turn the direction of writing, and letters that bring their own.
 _TURNS = frozenset(("R", "AL", "RLE", "RLO", "LRE", "LRO", "RLI", "LRI", "FSI", "PDF", "PDI"))
+# With what the names of levers begin, where that is no name of the customer's.
+_LEVERS_BEGIN = {
+    "A", "Battery", "Fresh", "Grey", "Half", "Insulation", "Inverter", "Left", "One", "Panels",
+    "Propane", "Snow", "The", "Twice",
+}  # fmt: skip
 # Fewer draws, above all years of a weather file, are counted: a share in percent would say more
 # than they know.
 FEWEST_FOR_A_SHARE = 20
@@ -138,6 +143,18 @@ def either(items: Sequence[str]) -> str:
     if len(items) < 2:
         return "".join(items)
     return ", ".join(items[:-1]) + " or " + items[-1]
+
+
+def changes(names: Sequence[str]) -> str:
+    """Levers in the middle of a sentence: ``one more panel and propane filled at Bend``. What
+    begins with a customer's own name, such as an appliance's, keeps its capital."""
+    return listed([isolated(_small(name)) for name in names])
+
+
+def _small(name: str) -> str:
+    first = name.split(" ", 1)[0].rstrip(":")
+    is_ours = first in _LEVERS_BEGIN and name != first[:1]
+    return name[:1].lower() + name[1:] if is_ours else name
 
 
 def isolated(text: str) -> str:
