@@ -45,7 +45,7 @@ def test_the_cheapest_change_keeps_it_on_in_all(edited: Edited) -> None:
     assert trip["remedy"]["verdict"] == "ample"
     assert trip["remedy"]["medical"] == {"names": [], "share": 0.0}
     change = trip["remedy"]["change"]
-    assert text.endswith(f"To keep Breathing aid on in all 100: {change}.")
+    assert text.endswith(f"To keep Breathing aid on in all 100: {change[0].lower()}{change[1:]}.")
     # With that change it is on in all of them, in a run of its own.
     assert change == "One more battery (2 of 200 Ah)"
     bigger = edited(BASE, *FEW, ('use = "lifepo4-200"', 'use = "lifepo4-200"\ncount = 2'))

@@ -12,11 +12,11 @@ from sim.report.charts import fit_charts as charts
 from sim.report.charts.palette import FONT
 from sim.report.page.client import environment, palettes
 from sim.report.page.sealed import sealed
-from sim.report.page.sections import Figure, Section, unbroken
+from sim.report.page.sections import Figure, Section
 from sim.report.page.trip_text import Table
 from sim.report.words import fit_captions, fit_words
 from sim.report.words.by_locale import Writing
-from sim.report.words.numbers import GAP
+from sim.report.words.numbers import GAP, unbroken
 
 
 def render_fit(found: Fit, *, written: dt.date, version: str) -> str:

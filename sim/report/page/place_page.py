@@ -16,9 +16,8 @@ from sim.report.charts.svg import drawn, frame_style
 from sim.report.charts.tracks import round_steps
 from sim.report.page.client import environment, palettes
 from sim.report.page.sealed import sealed
-from sim.report.page.sections import unbroken
 from sim.report.terminal.place_months import heading, table_rows
-from sim.report.words.numbers import Manner, month_name, percent
+from sim.report.words.numbers import Manner, month_name, percent, unbroken
 from sim.report.words.sky_words import sky_sentence
 
 _HEIGHT = 296

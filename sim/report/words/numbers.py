@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import calendar
 import datetime as dt
+import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
     from sim.trip.tanks import StoreLine
 
 GAP = "\N{NO-BREAK SPACE}"
+# The gap between a number and its unit.
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|k?Wh?|Ah?|V|C|h|kg|lb|gal|°[CF])(?!\w))")
 # Marks that turn the direction of writing, and letters that bring their own.
 _TURNS = frozenset(("R", "AL", "RLE", "RLO", "LRE", "LRO", "RLI", "LRI", "FSI", "PDF", "PDI"))
 # With what the names of levers begin, where that is no name of the customer's.
@@ -164,6 +167,11 @@ def isolated(text: str) -> str:
     return text
 
 
+def unbroken(text: str) -> str:
+    """Text whose numbers keep their unit on the line."""
+    return _BEFORE_UNIT.sub(GAP, text)
+
+
 def called(name: str) -> str:
     """A user's name in a sentence: not endless, and it cannot turn the writing around it."""
     return isolated(shortened(name))
@@ -180,8 +188,12 @@ def counted(number: int, thing: str) -> str:
 
 
 def shortened(text: str, most: int = 40) -> str:
-    """A name that fits into a sentence."""
-    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
+    """A name that fits into a sentence, cut behind a word where one ends late enough."""
+    if len(text) <= most:
+        return text
+    # A letter more than is kept: where that is a blank, the last word is whole.
+    words = text[:most].rpartition(" ")[0].rstrip(" ,;:")
+    return (words if len(words) >= most / 3 else text[: most - 1].rstrip()) + "…"
 
 
 def month_name(month: int) -> str:
