@@ -240,7 +240,7 @@ def check(job: JobPath, json: Json = None) -> None:
     if faults:
         raise JobError(*faults)
     order = f"in order{', but look at these' if odd else ''}"
-    lines = [f"{job}: {order}. {'; '.join(map(_briefly, found.trips))}."]
+    lines = [f"{printable(str(job), 1000)}: {order}. {'; '.join(map(_briefly, found.trips))}."]
     lines += [f"  {remark}" for remark in odd]
     print_list(lines + drive_lines(drives, found.settings.units), screen())
 

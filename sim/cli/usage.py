@@ -13,7 +13,7 @@ from typing import Any
 
 from typer.core import TyperCommand
 
-from sim.errors import Fault, NightledgerError, join_or, printable, shown
+from sim.errors import Fault, NightledgerError, as_typed, join_or, printable, shown
 
 PROGRAM = "nightledger"
 
@@ -35,6 +35,8 @@ class Command(TyperCommand):
         if rest and not ctx.resilient_parsing:
             hint = "what has a blank in it goes into quotes"
             raise UsageFault(f"{shown(rest[0])} is too much for {_usage(self, ctx)}; {hint}")
+        # Names and places are read as they were typed; a file's name is what the system calls it.
+        ctx.params = {name: _values_as_typed(value) for name, value in ctx.params.items()}
         return rest
 
     def collect_usage_pieces(self, ctx: Any) -> list[str]:
@@ -99,6 +101,12 @@ def no_such_command(name: str, known: Iterable[str]) -> UsageFault:
     near = difflib.get_close_matches(name.lower(), list(known), 2)
     meant = f"; did you mean {join_or(near)}?" if near else f"; {PROGRAM} --help lists them all"
     return UsageFault(f"there is no command {shown(name)}{meant}")
+
+
+def _values_as_typed(value: Any) -> Any:
+    if isinstance(value, str):
+        return as_typed(value)
+    return [_values_as_typed(x) for x in value] if isinstance(value, list) else value
 
 
 def _typed(text: str) -> Any:

@@ -248,5 +248,5 @@ def test_loads_are_named_the_hungriest_first(count: int, said: str) -> None:
 def test_a_name_is_cut_behind_a_word_where_one_ends_late_enough(
     name: str, most: int, kept: str
 ) -> None:
-    assert shortened(name, most) == kept
+    assert numbers.shortened(name, most) == kept
     assert len(kept) <= most
