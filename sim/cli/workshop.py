@@ -56,8 +56,9 @@ def sketch(
     from sim.interview.sketch import from_flags
     from sim.report.data.export import json_text
     from sim.report.data.output import settle
+    from sim.report.terminal.grid import Looks, print_table
     from sim.report.terminal.lines import print_list, screen
-    from sim.report.words.sketch_words import sketch_json, sketch_lines
+    from sim.report.words.sketch_words import sketch_json, sketch_lines, sketch_table
 
     path = None if save is None else _new_job(save)
     outputs = settle(job=path, data=json)
@@ -69,6 +70,8 @@ def sketch(
     customer = "" if save is None else printable(save.resolve().name, 100)
     found, job = _sketched(short, customer)
     print_list(sketch_lines(found), screen())
+    heads, rows = sketch_table(found)
+    print_table(heads, rows, screen(), Looks(figures=range(1, len(heads)), gap=1))
     outputs.write(data=json_text(sketch_json(found)), job=job)
     if path is not None:
         shown = printable(str(path))
