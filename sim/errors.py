@@ -65,7 +65,8 @@ class Fault:
 def shown(value: Any, limit: int = 60) -> str:
     """A value as the user wrote it, near enough, cut to `limit` characters."""
     if isinstance(value, str):
-        text = value if value.isprintable() else value.encode("unicode_escape").decode("ascii")
+        text = as_typed(value)
+        text = text if text.isprintable() else text.encode("unicode_escape").decode("ascii")
         return f'"{_cut(text, limit - 2)}"'
     return _cut(("true" if value else "false") if isinstance(value, bool) else str(value), limit)
 
@@ -74,9 +75,19 @@ def _cut(text: str, limit: int) -> str:
     return text if len(text) <= limit else text[: limit - 1] + "…"
 
 
+def as_typed(text: str) -> str:
+    """An argument, or a file's name, as it was typed in UTF-8, where the locale could not read
+    it."""
+    if text.isascii() or not any("\udc80" <= char <= "\udcff" for char in text):
+        return text
+    return text.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
+
+
 def printable(text: str, limit: int = 200) -> str:
     """Text from a user for a terminal: no control characters, not endless."""
-    clean = "".join(char if char.isprintable() else "\ufffd" for char in text[: limit + 1])
+    clean = "".join(
+        char if char.isprintable() else "\ufffd" for char in as_typed(text)[: limit + 1]
+    )
     return clean if len(clean) <= limit else clean[: limit - 1] + "…"
 
 

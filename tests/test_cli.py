@@ -15,15 +15,18 @@ import time
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from types import UnionType
+from typing import Any, get_args, get_type_hints
 
 import pytest
 from forked import ended, heed_stops, start
 from typer.main import get_command
+from typer.models import OptionInfo
 from typer.testing import CliRunner, Result
 
 from sim import __version__
 from sim.cli import app
+from sim.cli.commands import COMMANDS as BY_DAY
 from sim.cli.front import GROUPS
 from sim.job.reading.load import load_job
 
@@ -402,13 +405,71 @@ def test_no_job_file_at_all(
 
 
 @pytest.mark.parametrize(
-    "arguments",
-    [("tripp",), ("trip",), ("trip", "x", "--require", "perfect"), ("check", "x", "--speed")],
-)
-def test_words_that_are_no_command(run: Run, arguments: tuple[str, ...]) -> None:
-    done = run(*arguments)
-    assert done.exit_code == 2
-    assert "Error: " in done.stderr
+    ("line", "said"),
+    [
+        ("tripp", 'there is no command "tripp"; did you mean trip?'),
+        ("zzz", 'there is no command "zzz"; nightledger --help lists them all'),
+        ("trip", "JOB is missing; write: nightledger trip JOB"),
+        ("sky", "PLACE is missing; write: nightledger sky PLACE"),
+        ("compare a", "NEW is missing; write: nightledger compare OLD NEW"),
+        ("trip a b", '"b" is too much for nightledger trip JOB; what has a blank in it goes into '
+         "quotes"),
+        ("check x --speed", "there is no option --speed of nightledger check; see: nightledger "
+         "check --help"),
+        ("trip x --requir", "there is no option --requir of nightledger trip; did you mean "
+         "--require?"),
+        ("--vers", "there is no option --vers of nightledger; did you mean --version?"),
+        ("trip x --full=3", "--full takes no value: write it alone"),
+        ("trip x --out", "--out needs a value behind it: --out FOLDER"),
+        ("trip x --require perfect", '--require = "perfect": must be ample or tight'),
+        ("levers x --jobs 0", "--jobs = 0: must be a whole number from 1 to 64"),
+        ("levers x --jobs 1,5", '--jobs = "1,5": must be a whole number from 1 to 64'),
+        ("panels x --up-to -1", "--up-to = -1: must be a whole number, 0 or more"),
+        ("watch x --port 99999", "--port = 99999: must be a whole number from 0 to 65,535"),
+    ],
+)  # fmt: skip
+def test_a_line_that_cannot_be_followed_is_one_sentence(run: Run, line: str, said: str) -> None:
+    done = run(*line.split())
+    assert_clear(done)
+    assert done.stderr == f"nightledger: {said}\n"
+
+
+# Files and places that commands are named in front of their options.
+NEEDED = {"compare": ["x", "y"], "demo": [], "doctor": []}
+
+
+def test_every_option_with_a_choice_or_a_number_names_itself_and_what_is_right(run: Run) -> None:
+    """None is left to the parser, whose words are for programmers."""
+    seen = set()
+    for command in (x for commands in BY_DAY.values() for x in commands):
+        for argument, hint in get_type_hints(command, include_extras=True).items():
+            kind, option = _of_option(hint)
+            if option is None or option.parser is None:
+                # Text and files, in which nothing can be wrong yet.
+                assert kind <= {str, Path, bool, list[str], type(None)}, (command, kind)
+                continue
+            flag = f"--{argument.replace('_', '-')}"
+            seen.add(flag)
+            name = command.__name__
+            done = run(name, *NEEDED.get(name, ["x"]), flag, "no such")
+            assert_clear(done)
+            assert done.stderr.startswith(f'nightledger: {flag} = "no such": must be ')
+    assert seen == {"--require", "--jobs", "--port", "--valid-days", "--up-to"}
+
+
+def _of_option(hint: Any) -> tuple[set[Any], OptionInfo | None]:
+    """The types that an annotated argument may have, and its option if it is one."""
+    if hint is type(None):
+        return set(), None
+    kind, *meta = get_args(hint)
+    found = next((x for x in meta if isinstance(x, OptionInfo)), None)
+    return set(get_args(kind) if isinstance(kind, UnionType) else [kind]), found
+
+
+def test_help_has_no_words_of_the_parser(run: Run) -> None:
+    for name in COMMANDS:
+        said = run(name, "--help").stdout
+        assert not re.search(r"[{}<>]|\[\[", said), said
 
 
 WEATHER = "time,ghi,temp_air\n" + "".join(

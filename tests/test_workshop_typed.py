@@ -346,7 +346,7 @@ def test_a_wrong_answer_is_a_sentence_and_the_question_waits(tmp_path: Path) -> 
         (["begin", "ada/ada.toml/x"], "cannot be written"),
         (["sketch", "38.57, -109.55", "--has", "laptip"], "not an appliance on the shelf"),
         (["compare", "none.toml", "none.toml"], "there is no such file"),
-        (["compare", "none.toml"], "Missing argument 'NEW'"),
+        (["compare", "none.toml"], "NEW is missing; write: nightledger compare OLD NEW"),
         (["compare", "ada/other.json", "ada/ada.toml"], "is not a kept promise"),
         (["book", "nowhere"], "no such folder"),
         (["book", "ada/ada.toml"], "is a file; name the folder of the jobs"),

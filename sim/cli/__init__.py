@@ -16,17 +16,16 @@ def run() -> None:
     """Entry point of the ``nightledger`` command."""
     from sim import stopping
     from sim.cli.importing import importing
+    from sim.cli.streams import speak
 
     stopping.listen()
     try:
-        # A builder's terminal may not speak UTF-8; better a replaced sign than a stop.
-        for stream in (sys.stdout, sys.stderr):
-            if hasattr(stream, "reconfigure"):
-                stream.reconfigure(errors="replace")
+        # A builder's terminal may not speak UTF-8; better the nearest letter than a stop.
+        speak()
         with importing():
             from sim.cli.commands import app
 
-        app()
+        app(prog_name="nightledger")
     except KeyboardInterrupt:  # while the command line itself was still being read
         print("nightledger: stopped; no file was left half written", file=sys.stderr)
         sys.exit(_EXIT_STOPPED)

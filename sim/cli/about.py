@@ -67,7 +67,7 @@ def sky(
 def shelf(
     name: Annotated[
         str | None,
-        typer.Argument(metavar="[NAME]", help="A profile to show whole; with --keys a section."),
+        typer.Argument(metavar="NAME", help="A profile to show whole; with --keys a section."),
     ] = None,
     keys: Annotated[
         bool, typer.Option("--keys", help="Every key of the job file: units, bounds, meaning.")

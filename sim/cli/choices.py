@@ -12,6 +12,7 @@ import typer
 
 from sim.cli.front import ONE_THREAD, REPORTS, Full, JobPath, Jobs, Json, Out, say_written
 from sim.cli.importing import importing
+from sim.cli.usage import whole
 from sim.cli.writing import settle_job
 
 if TYPE_CHECKING:
@@ -39,7 +40,12 @@ def panels(
     job: JobPath,
     up_to: Annotated[
         int | None,
-        typer.Option("--up-to", metavar="N", help="Try so many panels, not what fits the roof."),
+        typer.Option(
+            "--up-to",
+            metavar="N",
+            parser=whole("--up-to", 0),
+            help="Try up to so many panels, whatever fits the roof.",
+        ),
     ] = None,
     out: Out = REPORTS,
     json: Json = None,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sim.cli import about, choices, logs, papers, trips, watch, workshop
 from sim.cli.front import GROUPS, app
+from sim.cli.usage import Command
 
 __all__ = ["app"]
 
@@ -26,5 +27,5 @@ COMMANDS = {
 }
 for heading, commands in COMMANDS.items():
     for command in commands:
-        app.command()(command)
+        app.command(cls=Command)(command)
         GROUPS.setdefault(heading, []).append(command.__name__)

@@ -11,6 +11,7 @@ import typer
 from typer.core import TyperGroup
 
 from sim.cli.ends import ends_clearly
+from sim.cli.usage import as_fault, no_such_command, whole
 from sim.errors import printable
 
 _NEGATIVE = re.compile(r"-[.0-9]")
@@ -33,6 +34,17 @@ class _Commands(TyperGroup):
     def invoke(self, ctx: Any) -> Any:
         with ends_clearly():
             return super().invoke(ctx)
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        try:
+            return super().parse_args(ctx, args)
+        except Exception as error:
+            raise as_fault(error, self, ctx) from None
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        if self.get_command(ctx, args[0]) is None and not args[0].startswith("-"):
+            raise no_such_command(args[0], self.commands)
+        return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         widest = max(map(len, self.commands))
@@ -67,7 +79,12 @@ Json = Annotated[
 ONE_THREAD = 1
 Jobs = Annotated[
     int,
-    typer.Option("--jobs", metavar="N", min=1, max=64, help="Threads; the numbers stay the same."),
+    typer.Option(
+        "--jobs",
+        metavar="N",
+        parser=whole("--jobs", 1, 64),
+        help="Threads, up to 64; the numbers stay the same.",
+    ),
 ]
 Full = Annotated[
     bool, typer.Option("--full", help="Print what experts ask too: all rows, how sure, bounds.")

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from sim.cli.front import ONE_THREAD, REPORTS, JobPath, Jobs, Json, Out, say_written
+from sim.cli.usage import whole
 from sim.cli.writing import settle_job
 from sim.errors import Fault, JobError
 
@@ -22,7 +23,12 @@ def quote(
     date: Date = None,
     valid_days: Annotated[
         int | None,
-        typer.Option("--valid-days", metavar="N", min=1, max=3650, help="How long it holds."),
+        typer.Option(
+            "--valid-days",
+            metavar="N",
+            parser=whole("--valid-days", 1, 3650),
+            help="How many days the quote holds.",
+        ),
     ] = None,
     out: Out = REPORTS,
     json: Json = None,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import dataclass
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,6 +12,7 @@ import typer
 from sim.cli.ends import EXIT_NOT_MET, EXIT_STOPPED
 from sim.cli.front import REPORTS, JobPath, Json, Out, say_written
 from sim.cli.importing import importing
+from sim.cli.usage import one_of
 from sim.cli.writing import settle_job
 from sim.errors import Fault, JobError, OutputError, printable
 
@@ -28,11 +28,8 @@ Csv = Annotated[
 ]
 
 
-class Require(StrEnum):
-    """The verdict that every trip must reach."""
-
-    ample = "ample"
-    tight = "tight"
+# The verdicts that meet a required one.
+_MET_BY = {"ample": ("ample",), "tight": ("ample", "tight")}
 
 
 @dataclass(frozen=True)
@@ -171,8 +168,13 @@ def trip(
     json: Json = None,
     csv: Csv = False,
     require: Annotated[
-        Require | None,
-        typer.Option("--require", help="Exit with code 1 unless every trip is at least this."),
+        str | None,
+        typer.Option(
+            "--require",
+            metavar="VERDICT",
+            parser=one_of("--require", _MET_BY),
+            help="Exit with code 1 unless every trip is at least this: ample or tight.",
+        ),
     ] = None,
     decide: Annotated[
         bool,
@@ -198,10 +200,9 @@ def trip(
     extras = Extras(csv=csv, decide=decide, full=full, keep=keep, prices=prices)
     result, _ = run_trips(job, out, json, extras)
     if require is not None:
-        met = {"ample": ("ample",), "tight": ("ample", "tight")}[require.value]
-        missed = [trip.name for trip in result.trips if trip.verdict not in met]
+        missed = [trip.name for trip in result.trips if trip.verdict not in _MET_BY[require]]
         for name in missed:
-            typer.echo(f"nightledger: {name} is not {require.value}", err=True)
+            typer.echo(f"nightledger: {name} is not {require}", err=True)
         if missed:
             raise typer.Exit(EXIT_NOT_MET)
 
@@ -239,7 +240,7 @@ def check(job: JobPath, json: Json = None) -> None:
     if faults:
         raise JobError(*faults)
     order = f"in order{', but look at these' if odd else ''}"
-    lines = [f"{job}: {order}. {'; '.join(map(_briefly, found.trips))}."]
+    lines = [f"{printable(str(job), 1000)}: {order}. {'; '.join(map(_briefly, found.trips))}."]
     lines += [f"  {remark}" for remark in odd]
     print_list(lines + drive_lines(drives, found.settings.units), screen())
 

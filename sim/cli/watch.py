@@ -13,6 +13,7 @@ from typing import Annotated, Any
 import typer
 
 from sim.cli.front import REPORTS, JobPath, Json, Out
+from sim.cli.usage import whole
 from sim.errors import NightledgerError, printable
 
 # How often the files are looked at, and how long they must have been quiet: an editor may write a
@@ -26,7 +27,13 @@ def watch(
     out: Out = REPORTS,
     port: Annotated[
         int,
-        typer.Option("--port", metavar="N", min=0, max=65535, help="0 or left out: any free one."),
+        typer.Option(
+            "--port",
+            metavar="N",
+            parser=whole("--port", 0, 65535),
+            show_default=False,
+            help="The page's port, up to 65535; 0 or left out: any free one.",
+        ),
     ] = 0,
     json: Json = None,
 ) -> None:

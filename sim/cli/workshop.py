@@ -9,6 +9,7 @@ import typer
 
 from sim.cli.ends import EXIT_BAD_INPUT, EXIT_STOPPED
 from sim.cli.front import REPORTS, Json, Out, say_written
+from sim.cli.usage import whole
 from sim.errors import Fault, OutputError, printable
 
 if TYPE_CHECKING:
@@ -21,12 +22,15 @@ def sketch(
     place: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="[PLACE]",
+            metavar="PLACE",
             help='A town, "Moab, UT", or a coordinate; left out, five questions are asked.',
         ),
     ] = None,
     month: Annotated[
-        str, typer.Option(help="By name or number; left out: January, in the south July.")
+        str,
+        typer.Option(
+            metavar="MONTH", help="By name or number; left out: January, in the south July."
+        ),
     ] = "",
     people: Annotated[str, typer.Option(metavar="N", help="2 when left out.")] = "",
     nights: Annotated[
@@ -52,8 +56,9 @@ def sketch(
     from sim.interview.sketch import from_flags
     from sim.report.data.export import json_text
     from sim.report.data.output import settle
+    from sim.report.terminal.grid import Looks, print_table
     from sim.report.terminal.lines import print_list, screen
-    from sim.report.words.sketch_words import sketch_json, sketch_lines
+    from sim.report.words.sketch_words import sketch_json, sketch_lines, sketch_table
 
     path = None if save is None else _new_job(save)
     outputs = settle(job=path, data=json)
@@ -65,6 +70,8 @@ def sketch(
     customer = "" if save is None else printable(save.resolve().name, 100)
     found, job = _sketched(short, customer)
     print_list(sketch_lines(found), screen())
+    heads, rows = sketch_table(found)
+    print_table(heads, rows, screen(), Looks(figures=range(1, len(heads)), gap=1))
     outputs.write(data=json_text(sketch_json(found)), job=job)
     if path is not None:
         shown = printable(str(path))
@@ -184,7 +191,12 @@ def book(
     json: Json = None,
     jobs: Annotated[
         int | None,
-        typer.Option("--jobs", metavar="N", min=1, max=60, help="So many jobs side by side."),
+        typer.Option(
+            "--jobs",
+            metavar="N",
+            parser=whole("--jobs", 1, 60),
+            help="How many jobs run side by side, up to 60; left out: one for each core.",
+        ),
     ] = None,
 ) -> None:
     """All jobs below a folder: their verdicts, and which are stale.

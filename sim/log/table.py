@@ -67,6 +67,8 @@ def read_cells(path: Path) -> Table:
     except FileNotFoundError:
         raise _not(file, "there is no such file; name the log of the battery monitor") from None
     except OSError as error:
+        if path.is_dir():
+            raise _not(file, "is a folder; name the log in it") from None
         raise _not(file, f"cannot be read: {error.strerror or error}") from None
     if data[:2] == b"PK":
         raise _not(file, "is a workbook or an archive by its content; name it .xlsx, or unpack it")

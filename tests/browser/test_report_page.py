@@ -479,14 +479,15 @@ def test_titles_are_between_the_tracks_and_hide_nothing(visit: Visit, demo_addre
 
 
 def test_words_of_a_table_begin_at_the_left(visit: Visit, demo_address: str) -> None:
-    page = visit(demo_address, 390)
+    page = visit(demo_address, 768)
     side = "(cell) => getComputedStyle(cell).textAlign"
     rows = page.locator("#stores table tbody tr")
     row = rows.first.locator("td")
     sides = [cell.evaluate(side) for cell in row.all()]
     # Holds, A day, of which, On this trip, Missing
     assert [x == "left" for x in sides] == [False, False, True, True, False]
-    # no column of words is so narrow that each word has a line
+    # no column of words is so narrow that each word has a line, a phone's neither
+    page.set_viewport_size({"width": 390, "height": 900})
     for cell in page.locator("#stores td.words, #numbers td.words").all():
         assert cell.bounding_box()["width"] >= 88
     assert {cell.evaluate(side) for cell in page.locator("#numbers td").all()} == {"left"}
@@ -613,3 +614,22 @@ def test_axe_finds_nothing_serious(visit: Visit, demo_address: str) -> None:
         page.emulate_media(color_scheme=scheme)
         found = page.evaluate("axe.run(document).then((r) => r.violations)")
         assert [(v["id"], [n["html"][:99] for n in v["nodes"]]) for v in found] == []
+
+
+@pytest.mark.parametrize("width", [320, 390])
+def test_the_tanks_fit_a_phone_with_each_cell_by_its_heading(
+    visit: Visit, demo_address: str, width: int
+) -> None:
+    page = visit(demo_address, width)
+    tables = page.locator("#stores .scroll")
+    assert tables.count() == 2
+    for index in range(tables.count()):
+        assert tables.nth(index).evaluate("(e) => e.scrollWidth - e.clientWidth") <= 0
+    cell = page.locator("#stores td").first
+    assert cell.get_attribute("data-label") == "Holds"
+    assert cell.evaluate("(e) => getComputedStyle(e, '::before').content") == '"Holds"'
+    assert not page.locator("#stores thead").first.is_visible()
+    wide = visit(demo_address, 1280)
+    assert wide.locator("#stores thead").first.is_visible()
+    before = "(e) => getComputedStyle(e, '::before').content"
+    assert wide.locator("#stores td").first.evaluate(before) == "none"

@@ -166,11 +166,11 @@ def test_cold_raises_the_floor_and_medical_devices_come_first(
     assert group.names[:2] == ("Breathing aid", "Pump")
     (said,) = shed_sentences(sheet, Writing("en_US", "us"))
     assert said.startswith(
-        f"Below 5% (in the cold {100 * group.cold_soc:.0f}%): all that is left ("
+        f"Below 5\xa0% (in the cold {100 * group.cold_soc:.0f}\xa0%): all that is left ("
     )
     assert "Refrigerator" in said
     warm = replace(sheet, shed=(replace(group, cold_soc=group.floor_soc + 0.01),))
-    assert next(shed_sentences(warm, Writing("en_US", "us"))).startswith("Below 5%: all that ")
+    assert next(shed_sentences(warm, Writing("en_US", "us"))).startswith("Below 5\xa0%: all that ")
 
 
 def test_what_waits_for_charge_goes_off_at_a_charge_of_its_own(unsure: Job) -> None:

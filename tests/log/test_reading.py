@@ -286,3 +286,8 @@ def test_a_year_of_minutes_is_read_in_time(tmp_path: Path) -> None:
     # Nine times as long as cutting the text into cells alone; thirty times is nine seconds a year.
     assert min(took(lambda: logs.append(read_log(path))) for _ in range(3)) < 30.0 * cells
     assert [len(log.at) for log in logs] == [count] * 3
+
+
+def test_a_folder_is_no_log(tmp_path: Path) -> None:
+    with pytest.raises(LogError, match=r"is a folder; name the log in it$"):
+        read_log(tmp_path)

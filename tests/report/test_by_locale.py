@@ -10,6 +10,7 @@ import pytest
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Prices
 from sim.report.words.by_locale import Writing, locale_of
+from sim.report.words.numbers import percent
 
 DAY = dt.date(2027, 1, 9)
 
@@ -70,3 +71,10 @@ def test_weights_add_up_as_they_are_written() -> None:
         shown = sum(int(writing.weight(kg).split("\xa0")[0]) for kg in kgs)
         assert writing.weights(kgs) == f"{shown}\xa0{unit}"
     assert Writing("en_US", "metric").weights(kgs) != Writing("en_US", "metric").weight(sum(kgs))
+
+
+@pytest.mark.parametrize("locale", ["en_US", "de_AT", "fr_FR", "en_IE"])
+def test_a_percent_keeps_its_sign_on_the_line_behind_a_gap_everywhere(locale: str) -> None:
+    """As on the page and in the terminal, whatever the locale's own table says."""
+    assert Writing(locale, "metric").percent(0.454) == "45\N{NO-BREAK SPACE}%" == percent(0.454)
+    assert Writing(locale, "metric").percent(0.0) == "0\N{NO-BREAK SPACE}%"

@@ -56,7 +56,7 @@ def test_the_answer_comes_first(ran: tuple[Path, str]) -> None:
     assert lines[0] == "Two <b>panels</b> & more"
     answer = " ".join(lines[1:4])
     assert re.match(
-        r"The sun brings \d\d% less than promised since 1\d February 2026, only", answer
+        r"The sun brings \d\d % less than promised since 1\d February 2026, only", answer
     )
     assert "morning" in answer
     assert "\ufffd" not in ran[1]
@@ -206,8 +206,8 @@ def test_of_panels_that_gave_nothing_no_part_of_the_day_is_kept(tmp_path: Path) 
     result = runner.invoke(app, ["fit", str(LOGS / "demo.toml"), str(log), "--out", str(tmp_path)])
     assert result.exit_code == 0, result.output
     text = " ".join(result.output.split())
-    assert "The sun brings 100% less than promised" in text
-    assert "(0% of the promise)" in text
+    assert "The sun brings 100 % less than promised" in text
+    assert "(0 % of the promise)" in text
     assert "Sun in the" not in text
 
 
@@ -243,7 +243,7 @@ def test_a_counter_is_in_points_a_day_and_a_factor_in_percent() -> None:
     )
     assert load[2:4] == ("+20 W", "+14 to +26 W")
     share = cells(Finding("sun", False, Estimate(0.91, 0.02)), Writing("en_US", "metric"))
-    assert share[1:3] == ("kept", "91%")
+    assert share[1:3] == ("kept", "91\xa0%")
 
 
 def far_apart(hours: Hours) -> tuple[float, float]:
@@ -268,7 +268,10 @@ def test_names_in_the_chart_of_hours_do_not_touch() -> None:
 
 @pytest.mark.parametrize(
     ("factor", "says"),
-    [(1.2, "The bank takes 20% more than its label"), (0.8, "The bank holds 20% less than its")],
+    [
+        (1.2, "The bank takes 20\xa0% more than its label"),
+        (0.8, "The bank holds 20\xa0% less than its"),
+    ],
 )
 def test_a_bank_of_another_size_is_said_either_way(factor: float, says: str) -> None:
     found = Finding("capacity", True, Estimate(factor, 0.03))

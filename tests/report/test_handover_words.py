@@ -104,7 +104,7 @@ def test_what_people_write_is_escaped_and_never_filled_in(full: HandoverSheet) -
 def test_the_charge_table_counts_draws(sheet: HandoverSheet) -> None:
     rows = list(words.charge_rows(sheet, metric(sheet)))
     winter, summer = sheet.seasons
-    assert rows[0] == ("100%", *map(str, (winter.lasting[0], winter.essentials[0],
+    assert rows[0] == ("100\xa0%", *map(str, (winter.lasting[0], winter.essentials[0],
                                           summer.lasting[0], summer.essentials[0])))  # fmt: skip
     assert len(rows) == 10
     assert "of 12 simulated nights" in words.charge_caption(sheet)
@@ -112,16 +112,19 @@ def test_the_charge_table_counts_draws(sheet: HandoverSheet) -> None:
     bank = with_values(sheet.job.battery, {"cutoff_soc": 0.5, "reserve_soc": 0.5})
     lead = with_values(sheet.job, {"battery": bank})
     assert [row[0] for row in words.charge_rows(replace(sheet, job=lead), metric(sheet))] == [
-        "100%", "90%", "80%", "70%", "60%",
+        "100\xa0%", "90\xa0%", "80\xa0%", "70\xa0%", "60\xa0%",
     ]  # fmt: skip
 
 
 @pytest.mark.parametrize(
     ("nights", "says"),
     [
-        ((0.45, 0.7, None), "45% at sunset lasts until the next noon, 70% until noon after two"),
-        ((0.45, 0.7, 0.9), "70% until noon after two nights, 90% after three."),
-        ((0.3, 0.3, 0.3), "30% at sunset lasts for one, two or three nights"),
+        (
+            (0.45, 0.7, None),
+            "45\xa0% at sunset lasts until the next noon, 70\xa0% until noon after two",
+        ),
+        ((0.45, 0.7, 0.9), "70\xa0% until noon after two nights, 90\xa0% after three."),
+        ((0.3, 0.3, 0.3), "30\xa0% at sunset lasts for one, two or three nights"),
         ((None, None, None), "even a full battery at sunset does not last until noon"),
     ],
 )
@@ -166,7 +169,10 @@ def test_frost_on_the_way_is_named(sheet: HandoverSheet) -> None:
 
 @pytest.mark.parametrize(
     ("chemistry", "charge", "says"),
-    [("lifepo4", "60%", "Never charge it below 0"), ("agm", "100%", "A discharged one freezes.")],
+    [
+        ("lifepo4", "60\xa0%", "Never charge it below 0"),
+        ("agm", "100\xa0%", "A discharged one freezes."),
+    ],
 )
 def test_how_the_battery_rests(
     sheet: HandoverSheet, chemistry: str, charge: str, says: str
@@ -177,7 +183,7 @@ def test_how_the_battery_rests(
     assert f"Leave the battery at {charge}" in last
     assert says in last
     # 3 % a month of itself: a fifth in seven months
-    assert "20% of its charge in about 7 months" in last
+    assert "20\xa0% of its charge in about 7 months" in last
 
 
 def test_emergencies_follow_the_chemistry(sheet: HandoverSheet) -> None:

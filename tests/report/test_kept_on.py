@@ -45,7 +45,7 @@ def test_the_cheapest_change_keeps_it_on_in_all(edited: Edited) -> None:
     assert trip["remedy"]["verdict"] == "ample"
     assert trip["remedy"]["medical"] == {"names": [], "share": 0.0}
     change = trip["remedy"]["change"]
-    assert text.endswith(f"To keep Breathing aid on in all 100: {change}.")
+    assert text.endswith(f"To keep Breathing aid on in all 100: {change[0].lower()}{change[1:]}.")
     # With that change it is on in all of them, in a run of its own.
     assert change == "One more battery (2 of 200 Ah)"
     bigger = edited(BASE, *FEW, ('use = "lifepo4-200"', 'use = "lifepo4-200"\ncount = 2'))
@@ -97,10 +97,10 @@ def test_each_outcome_has_its_words() -> None:
     near = replace(ample, changes=("A third panel",), price=300.0, currency="USD")
     left = replace(near, medical=("Breathing aid",), medical_dark=2)
     assert plain(left).endswith("USD 300. Breathing aid may still go without in 2.")
-    assert plain(near) == "To keep Breathing aid on in all 200: A third panel, USD 300."
+    assert plain(near) == "To keep Breathing aid on in all 200: a third panel, USD 300."
     both = replace(near, ill=("Breathing aid, bed", "Oxygen"), worse=("July",))
     assert plain(both) == (
-        "To keep Breathing aid and Oxygen on in all 200: A third panel, USD 300. "
+        "To keep Breathing aid and Oxygen on in all 200: a third panel, USD 300. "
         "It makes July worse."
     )
     none = replace(left, changes=(), price=None)

@@ -11,13 +11,19 @@ import pytest
 from sim.decide.calendar import Calendar, MonthVerdict
 from sim.decide.levers.effect import LeverDecision, LeverEffect, TripEffect
 from sim.decide.levers.lever import WhyNot
+from sim.decide.levers.lever_catalogue import lever_list
+from sim.decide.levers.store_levers import for_tank
+from sim.job.reading.load import load_job
 from sim.ledger.answer import Answer, BadCase, DarkHours
 from sim.ledger.behind import Behind
+from sim.ledger.promise import LackKind
 from sim.ledger.verdict import Spread, Verdict
 from sim.report.words.calendar_words import calendar_sentences, panels_needed
 from sim.report.words.lever_words import lever_sentences, trip_cell, why_not, worse_words
-from sim.report.words.numbers import GAP
+from sim.report.words.numbers import GAP, changes
+from sim.resources import profiles_dir
 
+STORES: tuple[LackKind, ...] = ("propane", "fresh", "grey")
 BEFORE, AFTER = (
     Answer(
         behind=(Behind("essentials", "electricity", (), True, 100 - held, 90.0),),
@@ -66,13 +72,13 @@ def test_the_answer_comes_first_then_the_most_for_the_money() -> None:
     nothing = effect("Paint", price=None, changes_nothing=True)
     large, cheap = effect("Battery", price=None), effect("Panel", price=190.0)
     assert lever_sentences(decision(large, cheap, nothing)) == (
-        f"No change tried is enough; nearest comes Battery (price not known). {THEN}",
+        f"No change tried is enough; nearest comes battery (price not known). {THEN}",
         f"Most for the money: Panel (USD 190). {THEN}",
     )
     pair = effect("Battery", "Panel", price=1190.0)
     (answer, _) = lever_sentences(decision(large, cheap, pair=pair))
     assert answer == (
-        "No change tried is enough, nor are two together; nearest come Battery and Panel "
+        "No change tried is enough, nor are two together; nearest come battery and Panel "
         f"(USD 1,190). {THEN}"
     )
 
@@ -82,11 +88,11 @@ def test_one_that_is_enough_is_said_to_be_enough_the_cheapest_first() -> None:
     dear = effect("Battery", price=850.0, now=ENOUGH)
     cheap = effect("Driving", price=0.0, now=ENOUGH)
     assert lever_sentences(decision(dear, effect("Panel", price=190.0), cheap))[0] == (
-        f"One change is enough: Driving (free). {then} Enough too: Battery (USD 850)."
+        f"One change is enough: Driving (free). {then} Enough too: battery (USD 850)."
     )
     two = effect("Battery", "Panel", price=1040.0, now=ENOUGH)
     assert lever_sentences(decision(effect("Panel", price=190.0), pair=two))[0] == (
-        f"No one change is enough; two together are: Battery and Panel (USD 1,040). {then}"
+        f"No one change is enough; two together are: battery and Panel (USD 1,040). {then}"
     )
 
 
@@ -220,3 +226,20 @@ def test_panels_needed_are_no_more_than_were_looked_at() -> None:
     found = year(*["tight"] * 12)
     assert panels_needed(found.months[0], found) == "over 2"
     assert panels_needed(replace(found.months[0], panels=1), found) == "1"
+
+
+def test_levers_in_a_sentence_have_no_capital_but_that_of_a_customers_name() -> None:
+    job = load_job(profiles_dir() / "jobs" / "demo.toml")
+    names = ("A DC-DC charger (40 A)", "Insulation: a third less heat lost", "Kettle half as long")
+    said = changes(names)
+    assert said == (
+        "a DC-DC charger (40 A), insulation: a third less heat lost and Kettle half as long"
+    )
+    # Whatever lever there is: one that begins with none of the customer's names is among them.
+    own = {item.name for item in job.appliances}
+    levers = [x.name for x in lever_list(job)[0]]
+    levers += [x.name for trip in job.trips for kind in STORES for x in for_tank(job, trip, kind)]
+    assert len(levers) > 20
+    for name in levers:
+        if not any(name.startswith(item) for item in own):
+            assert changes([name])[0].islower(), name

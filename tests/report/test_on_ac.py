@@ -115,7 +115,7 @@ def test_terminal_json_and_page_say_it_too(edited: Callable[..., Job]) -> None:
     result = sim.simulate(edited(JOB.format(inverter="", hob="07:15-07:40", fridge="")))
     (trip,) = result.trips
     assert overload_words(trip) == "2,700 W may meet 2,000 W in 3 h: Kettle, Hob"
-    labels = list(trip_table((trip,), "si").columns[0].cells)
+    labels = [row[0] for row in trip_table((trip,), "si")[1]]
     assert "Too much on AC" in labels
     topics = dict(assumptions(result, dt.date(2027, 1, 1), "0", Manner("si")))
     assert topics["On AC"] == inverter_sentences(result, Manner("si"))

@@ -202,7 +202,7 @@ def test_what_helps_where_panels_do_not() -> None:
     assert helps(None) == ""
     one = helps(Help(4, (effect("One more battery", held=39),), is_enough=True))
     assert one == (
-        "With 4 panels, one change is enough: One more battery; “November” is ample, essentials "
+        "With 4 panels, one change is enough: one more battery; “November” is ample, essentials "
         "39, comforts 40 of 40 simulated trips."
     )
     two = helps(Help(1, (effect("A", "B", held=38),), is_enough=True))

@@ -40,26 +40,26 @@ def plain(text: str) -> str:
 
 def test_one_change_two_changes_and_none() -> None:
     assert remedy_words(None) == ""
-    assert remedy_words(FOUND) == "Enough: One more panel, USD 190: AMPLE, 197 of 200."
+    assert remedy_words(FOUND) == "Enough: one more panel, USD 190: AMPLE, 197 of 200."
     two = replace(FOUND, changes=("A", "B"), price=0.0, worse=("July",))
     assert remedy_words(two) == (
         "Enough together: A and B, free: AMPLE, 197 of 200. It makes July worse."
     )
     near = replace(FOUND, verdict="short", held=0, price=None)
     assert remedy_words(near) == (
-        "Nothing tried is enough; nearest comes One more panel: SHORT, 0 of 200."
+        "Nothing tried is enough; nearest comes one more panel: SHORT, 0 of 200."
     )
 
 
 def test_a_change_that_was_tried_in_the_first_says_so() -> None:
     first = replace(FOUND, is_of_first=True)
-    assert remedy_words(first) == "Enough: One more panel, USD 190: AMPLE, 197 of the first 200."
+    assert remedy_words(first) == "Enough: one more panel, USD 190: AMPLE, 197 of the first 200."
 
 
 def test_what_it_takes_and_what_is_then_left() -> None:
     need = replace(FOUND, changes=("Insulation",), need=Need("driving", 1.0))
     assert remedy_words(need) == (
-        "No one or two changes are enough. It takes 1 hour of driving a day and Insulation: "
+        "No one or two changes are enough. It takes 1 hour of driving a day and insulation: "
         "AMPLE, 197 of 200."
     )
     cold = Behind("stores", "warmth", (), False, 20, 9.0)

@@ -43,3 +43,12 @@ def test_brief_words_are_told_from_sentences() -> None:
     assert Table("Caption", ("Promise", "Kept?", "Found", "Since"), rows).looks == (
         "words brief", "words brief", "", "words",
     )  # fmt: skip
+
+
+def test_a_table_of_many_columns_with_words_comes_apart_on_a_phone() -> None:
+    head = ("Tank", "Holds", "A day", "Of which", "On this trip")
+    tanks = (("Fresh water", "36.0 gal", "4.8 gal", "kitchen 2.5 gal", "would last 23 nights"),)
+    assert Table("Tanks", head, tanks).stacks
+    assert not Table("Tanks", head[:4], tuple(row[:4] for row in tanks)).stacks
+    figures = (("January", "36.0 gal", "4.8 gal", "2 %", "7"),)
+    assert not Table("Months", head, figures).stacks

@@ -16,6 +16,8 @@ from sim.ledger.audit import audit
 from sim.ledger.results import Result
 from sim.report.data.export import json_text, trip_json
 from sim.report.terminal import answer
+from sim.report.terminal.grid import print_table
+from sim.report.terminal.lines import bare
 
 Lived = Callable[[str], Result]
 # Nothing but a small full battery in a warm July; no sun, no driving, no plug.
@@ -65,10 +67,8 @@ def used(*names: str, more: str = "") -> str:
 
 def rows(result: Result) -> dict[str, str]:
     """Rows of the table of the first trip, by their label."""
-    console = Console(file=io.StringIO(), width=200, color_system=None, highlight=False)
-    console.print(answer.trip_table(result.trips[:1], result.job.settings.units))
-    lines = console.file.getvalue().splitlines()  # type: ignore[attr-defined]
-    return {line[:27].strip(): line[27:].strip() for line in lines}
+    _, found = answer.trip_table(result.trips[:1], result.job.settings.units)
+    return {bare(label): bare(cell) for label, cell in found}
 
 
 def test_dark_hours_by_priority_and_what_they_do_to_food(lived: Lived) -> None:
@@ -148,7 +148,7 @@ def test_tanks_are_told_by_when_they_give_out_or_how_long_they_last(lived: Lived
 def test_tanks_in_gallons_and_pounds(lived: Lived) -> None:
     result = lived(used("water-pump") + TANKS)
     console = Console(file=io.StringIO(), width=200, color_system=None, highlight=False)
-    console.print(answer.trip_table(result.trips, "us"))
+    print_table(*answer.trip_table(result.trips, "us"), console)
     text = console.file.getvalue()  # type: ignore[attr-defined]
     for label in ("Fresh water, 23.8 gal", "Shower, 100.0 gal", "Propane, 8.9 lb"):
         assert label in text
@@ -206,7 +206,7 @@ def test_every_tank_that_freezes_is_told_to_the_end(lived: Lived, tmp_path: Path
     path.write_text(path.read_text("utf-8").replace("2027-07-05", "2027-01-05"), "utf-8")
     result = sim.simulate(sim.load_job(path))
     console = Console(file=io.StringIO(), width=800, color_system=None, highlight=False)
-    console.print(answer.trip_table(result.trips[:1], "metric"))
+    print_table(*answer.trip_table(result.trips[:1], "metric"), console)
     printed = console.file.getvalue()  # type: ignore[attr-defined]
     spot = result.trips[0].frost.spots[-1]
     habit, freezes = spot.habit, spot.hours > 0.0

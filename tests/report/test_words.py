@@ -232,3 +232,21 @@ def test_loads_are_named_the_hungriest_first(count: int, said: str) -> None:
     other = SimpleNamespace(name="X", priority="extra", supply="dc", wanted_wh=np.array([9.0]))
     named = sentences.named_loads([*loads, other], "comfort", 3)  # type: ignore[list-item]
     assert named.replace("\u2068", "").replace("\u2069", "") == said
+
+
+@pytest.mark.parametrize(
+    ("name", "most", "kept"),
+    [
+        ("July, mountains and coast", 25, "July, mountains and coast"),
+        ("July, mountains and coast", 24, "July, mountains and…"),
+        ("July, mountains and coast", 20, "July, mountains and…"),
+        ("July, mountains and coast", 19, "July, mountains…"),
+        ("Refrigeratorfreezer", 10, "Refrigera…"),
+        ("A Refrigeratorfreezer", 12, "A Refrigera…"),
+    ],
+)
+def test_a_name_is_cut_behind_a_word_where_one_ends_late_enough(
+    name: str, most: int, kept: str
+) -> None:
+    assert numbers.shortened(name, most) == kept
+    assert len(kept) <= most

@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Iterator
 from pathlib import Path
 
+from sim.errors import as_typed
 from sim.job.model.job import Job
 from sim.places.gazetteer import PLAIN_LETTERS
 
@@ -23,7 +24,7 @@ def file_stem(name: str) -> str:
 
     Latin letters lose their accents; letters of other scripts stay as they are.
     """
-    folded = unicodedata.normalize("NFKD", name.lower().translate(PLAIN_LETTERS))
+    folded = unicodedata.normalize("NFKD", as_typed(name).lower().translate(PLAIN_LETTERS))
     folded = unicodedata.normalize("NFC", _ACCENTED.sub(r"\1", folded))
     # Letters, digits, and the vowel signs that other scripts write as marks.
     kept = "".join(x if unicodedata.category(x)[0] in "LMN" else "-" for x in folded)

@@ -16,7 +16,7 @@ from sim.report.page.sections import Figure, Section
 from sim.report.page.trip_text import Table
 from sim.report.words import fit_captions, fit_words
 from sim.report.words.by_locale import Writing
-from sim.report.words.numbers import GAP
+from sim.report.words.numbers import GAP, unbroken
 
 
 def render_fit(found: Fit, *, written: dt.date, version: str) -> str:
@@ -52,7 +52,7 @@ def _sections(found: Fit, writing: Writing) -> tuple[Section, ...]:
         tuple(cell.replace(" ", GAP) if column else cell for column, cell in enumerate(row))
         for row in (fit_words.cells(finding, writing) for finding in found.findings)
     )
-    table = Table(fit_words.TABLE_CAPTION, head, rows)
+    table = Table(unbroken(fit_words.TABLE_CAPTION), head, rows)
     answer = Section(
         "verdict", "Was the promise kept?", fit_words.answer_sentences(found), tables=(table,)
     )

@@ -17,7 +17,7 @@ from sim.report.charts.tracks import round_steps
 from sim.report.page.client import environment, palettes
 from sim.report.page.sealed import sealed
 from sim.report.terminal.place_months import heading, table_rows
-from sim.report.words.numbers import Manner, month_name, percent
+from sim.report.words.numbers import Manner, month_name, percent, unbroken
 from sim.report.words.sky_words import sky_sentence
 
 _HEIGHT = 296
@@ -55,7 +55,7 @@ def render_almanac(
             {
                 "heading": heading(each),
                 "rows": _unbroken(table_rows(each, us_units)),
-                "about": each.about,
+                "about": [unbroken(text) for text in each.about],
             }
             for each in almanacs
         ],

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -11,13 +10,10 @@ from markupsafe import Markup
 from sim.report.charts.svg import drawn, frame_style
 from sim.report.page.ledgers import Ledger
 from sim.report.page.trip_text import Table
-from sim.report.words.numbers import GAP
+from sim.report.words.numbers import unbroken
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
-
-# The gap between a number and its unit.
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|k?Wh?|Ah?|V|C|h|kg|lb|°[CF])(?!\w))")
 
 
 @dataclass(frozen=True)
@@ -95,8 +91,3 @@ class Section:
     def folded(self) -> tuple[str, ...]:
         """The notes for the page."""
         return tuple(unbroken(text) for text in self.notes)
-
-
-def unbroken(text: str) -> str:
-    """Text whose numbers keep their unit on the line."""
-    return _BEFORE_UNIT.sub(GAP, text)

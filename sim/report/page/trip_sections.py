@@ -126,7 +126,7 @@ def _stores_table(trip: TripResult, manner: Manner) -> Table:
                 amount(line, line.missed_per_day, manner),
             )
         )
-    head = ("Tank", "Holds", "A day", "of which", "On this trip", "Missing, or over, a day")
+    head = ("Tank", "Holds", "A day", "Of which", "On this trip", "Missing, or over, a day")
     caption = f"{called(trip.name)}: tanks, mean of all days and simulated trips"
     return Table(caption, head, tuple(rows))
 

@@ -25,6 +25,8 @@ from sim.report.words.sources import source_words
 
 # From so many trips on, tables have a row for each trip, not a column.
 MANY_TRIPS = 3
+# So many columns with words among them are too wide for a phone.
+_MANY_COLUMNS = 5
 # A figure begins so, or is so short; with its unit and range it has so many letters at most.
 _FIGURE, _BRIEF, _LONGEST_FIGURE = "0123456789+-\N{MINUS SIGN}", 14, 24
 FED = {"dc": "DC", "ac": "AC", "converter": "", "inverter": ""}
@@ -53,6 +55,12 @@ class Table:
         """For each column whether it begins at the left, as words do; figures end at the right."""
         columns = list(zip(*self.rows, strict=True)) or [()] * len(self.head)
         return tuple(self.is_mixed or _holds_words(column) for column in columns)
+
+    @property
+    def stacks(self) -> bool:
+        """Whether its rows come apart on a phone, each cell below the other with its heading: of
+        many columns with words among them too little would be seen at a time."""
+        return len(self.head) >= _MANY_COLUMNS and any(self.words[1:])
 
     @property
     def looks(self) -> tuple[str, ...]:

@@ -12,8 +12,7 @@ from sim.decide.wiring.rows import STATUSES, WiringSheet
 from sim.report.charts.palette import FONT
 from sim.report.page.client import environment, palettes
 from sim.report.page.sealed import sealed
-from sim.report.page.sections import unbroken
-from sim.report.words.numbers import Manner
+from sim.report.words.numbers import Manner, unbroken
 from sim.report.words.wiring_lines import TICK_LEAD, beside_run, check_lines, on_cable_list, ticks
 from sim.report.words.wiring_words import (
     HEADINGS,
@@ -92,6 +91,7 @@ def render_wiring(sheet: WiringSheet, *, written: dt.date, version: str) -> str:
         "by_run": by_run,
         "headings": HEADINGS,
         "sources": sources,
+        "source_texts": {number: unbroken(basis) for basis, number in sources.items()},
         "written": Manner(sheet.units).full_date(written),
         "version": version,
     }

@@ -9,7 +9,6 @@ from functools import partial
 import numpy as np
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
-from rich.table import Table
 from rich.text import Text
 
 from sim.decide.remedy import Remedy
@@ -19,6 +18,7 @@ from sim.ledger.audit import Audit, audit
 from sim.ledger.results import Result, TripResult
 from sim.ledger.verdict import Verdict
 from sim.report.terminal import cells
+from sim.report.terminal.grid import Looks, print_table
 from sim.report.terminal.lines import WIDTH, bare, columns, plain, print_prose, wrapped
 from sim.report.words.answer_words import (
     bad_low,
@@ -28,7 +28,6 @@ from sim.report.words.answer_words import (
     typical_low,
 )
 from sim.report.words.numbers import (
-    GAP,
     Manner,
     amount,
     counted,
@@ -49,7 +48,8 @@ _Row = tuple[str, Callable[[TripResult], str]]
 
 # So many trips stand side by side in 80 columns.
 _SIDE_BY_SIDE = 2
-_LABEL_WIDTH = 25
+# Below this width labels and cells of a trip do not stand beside one another.
+_ROWS_BELOW = 56
 # So many appliances are listed one by one, and so many changes between the seasons.
 _MOST_ROWS = 16
 _MOST_CHANGES = 4
@@ -84,9 +84,10 @@ def print_result(
     console.print()
     beside = _SIDE_BY_SIDE if console.width >= WIDTH else 1
     for first in range(0, len(trips), beside):
-        console.print(trip_table(trips[first : first + beside], result.job.settings.units))
+        heads, rows = trip_table(trips[first : first + beside], result.job.settings.units)
+        print_table(heads, rows, console, Looks(rows_below=_ROWS_BELOW))
     for text in unharvested_strings(result.job, Manner(result.job.settings.units)):
-        console.print(plain(text.replace(GAP, " ")))
+        print_prose([text], console)
     if full:
         print_audit(audit(result), result.job.settings.units, console)
 
@@ -154,49 +155,47 @@ def alarmed(lines: Sequence[str], alarm: str) -> Iterator[Text]:
 
 def print_audit(found: Audit, units: str, console: Console) -> None:
     """Where the electricity goes, the largest first, and what the season changes."""
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-    table.add_column("Wh a day", min_width=_LABEL_WIDTH)
-    table.add_column("")
-    for name in found.trips:
-        table.add_column(plain(name, 24), justify="right")
+    lines = []
     for row in found.rows[:_MOST_ROWS]:
         supply = {"inverter": "AC", "converter": "DC"}.get(row.supply, row.supply.upper())
-        table.add_row(plain(row.name, 40), supply, *(f"{wh:,.0f}" for wh in row.wh_day))
+        lines.append((shortened(row.name), supply, *(f"{wh:,.0f}" for wh in row.wh_day)))
     rest = found.rows[_MOST_ROWS:]
     for label, rows in ((f"{len(rest)} smaller ones", rest), ("Together", found.rows)):
         if rows:
             sums = [sum(trip) for trip in zip(*(row.wh_day for row in rows), strict=True)]
-            table.add_row(label, "", *(f"{wh:,.0f}" for wh in sums))
+            lines.append((label, "", *(f"{wh:,.0f}" for wh in sums)))
     console.print()
-    console.print(table)
+    heads = ("Wh a day", "", *(shortened(name) for name in found.trips))
+    print_table(heads, lines, console, Looks(figures=range(2, len(heads))))
     if found.changes:
         console.print()
-        console.print(plain(f"{found.warmest} against {found.coldest}:", 150))
-    for change in found.changes[:_MOST_CHANGES]:
-        console.print(plain(f"  {change_words(change, units)}"))
+        print_prose([f"{found.warmest} against {found.coldest}:"], console)
+    changed = (change_words(change, units) for change in found.changes[:_MOST_CHANGES])
+    print_prose(changed, console, first="  ", later="    ")
 
 
-def trip_table(trips: tuple[TripResult, ...], units: str) -> Table:
+def trip_table(
+    trips: tuple[TripResult, ...], units: str
+) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """Trips side by side: verdict, charge, dark hours, the ledger per day, and the tanks."""
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-    table.add_column("", min_width=_LABEL_WIDTH, no_wrap=True)
-    for trip in trips:
-        table.add_column(plain(trip.name, 60), justify="left", overflow="fold")
-    for label, cell in (*_ANSWER_ROWS, *_source_rows(trips[0]), *_ENERGY_ROWS):
-        table.add_row(label, *(cell(trip) for trip in trips))
+    rows = [
+        (label, *map(cell, trips))
+        for label, cell in (*_ANSWER_ROWS, *_source_rows(trips[0]), *_ENERGY_ROWS)
+    ]
     for label, cell, matters in _ROWS_AT_NEED:
         if any(matters(trip) for trip in trips):
-            table.add_row(label, *(plain(cell(trip).replace(GAP, " "), 600) for trip in trips))
+            rows.append((label, *map(cell, trips)))
     # Every trip of a job has the same tanks.
     for number, line in enumerate(trips[0].stores):
         lines = [trip.stores[number] for trip in trips]
-        size = amount(line, line.capacity, Manner(units)).replace(GAP, " ")
-        table.add_row(plain(f"{shortened(line.name, 24)}, {size}"), *map(store_words, lines))
+        size = amount(line, line.capacity, Manner(units))
+        rows.append((f"{shortened(line.name, 24)}, {size}", *map(store_words, lines)))
     if any(trip.engine_fuel_l_day for trip in trips):
-        table.add_row("From the van's own tank", *(plain(_engine_fuel(x, units)) for x in trips))
+        rows.append(("From the van's own tank", *(_engine_fuel(x, units) for x in trips)))
     if trips[0].stores:
-        table.add_row("First to run out", *(plain(first_words(trip)) for trip in trips))
-    return table
+        rows.append(("First to run out", *map(first_words, trips)))
+    heads = ("", *(shortened(trip.name, 60) for trip in trips))
+    return heads, rows
 
 
 def store_words(line: StoreLine) -> str:

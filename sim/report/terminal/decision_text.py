@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rich.console import Console
-from rich.table import Table
-from rich.text import Text
 
 from sim.decide.calendar import Calendar
 from sim.decide.levers.effect import LeverDecision, LeverEffect
@@ -14,11 +12,11 @@ from sim.decide.panels.choice import PanelOption
 from sim.decide.panels.counts import PanelDecision
 from sim.ledger.answer import Answer
 from sim.report.terminal.answer import STYLES, print_alarm
+from sim.report.terminal.grid import print_table
 from sim.report.terminal.lines import plain, print_prose
 from sim.report.words import calendar_words, lever_words, panel_words
 from sim.report.words.answer_words import counts_cell, counts_legend, held_briefly, sure_words
 from sim.report.words.numbers import (
-    GAP,
     cost_words,
     drawn_share,
     month_name,
@@ -48,39 +46,43 @@ def print_panels(
     print_prose([counts_legend([x for o in found.options for x in o.trips])], console)
     several = len(answers) > _TRIPS_BESIDE
     names = ["Worst trip"] if several else [shortened(x.trip, _NAME) for x in answers]
-    table = _table(f"Panels of {found.panel}", "Fits", "Price", "Weight", *names)
+    rows = []
     for option in found.options:
         shown = [option.worst] if several else option.trips
         cells = [f"{answer.verdict} {counts_cell(answer)}" for answer in shown]
         cost = price(option.price, found.currency), weight(option.weight_kg, us_units)
-        table.add_row(_count(option, found), _fits(option), *cost, *cells)
-    console.print(table)
+        rows.append((_count(option, found), _fits(option), *cost, *cells))
+    print_table((f"Panels of {found.panel}", "Fits", "Price", "Weight", *names), rows, console)
     if not full:
         return
     console.print()
     print_prose(panel_words.sure_sentences(found), console)
-    table = _table("Panels", "Controller")
-    for option in found.options:
-        table.add_row(_count(option, found), f"{option.controller_amps:g} A")
-    console.print(table)
+    print_table(
+        ("Panels", "Controller"),
+        [(_count(option, found), f"{option.controller_amps:g} A") for option in found.options],
+        console,
+    )
     for index, answer in enumerate(answers):
         console.print()
         console.print(plain(answer.trip), style="bold")
-        console.print(_panels_of_trip(found, index))
+        _print_panels_of_trip(found, index, console)
 
 
-def _panels_of_trip(found: PanelDecision, index: int) -> Table:
-    table = _table("Panels", "Without a dark hour", "Lowest", "Dark", "Sun left over")
+def _print_panels_of_trip(found: PanelDecision, index: int, console: Console) -> None:
+    rows = []
     for option in found.options:
         answer = option.trips[index]
-        table.add_row(
-            _count(option, found),
-            sure_words(answer),
-            drawn_share(answer.bad.lowest_soc, 1),
-            f"{answer.dark_hours.mean:.1f} h",
-            f"{answer.unharvested_wh_per_day:,.0f} Wh/day",
+        rows.append(
+            (
+                _count(option, found),
+                sure_words(answer),
+                drawn_share(answer.bad.lowest_soc, 1),
+                f"{answer.dark_hours.mean:.1f} h",
+                f"{answer.unharvested_wh_per_day:,.0f} Wh/day",
+            )
         )
-    return table
+    heads = ("Panels", "Without a dark hour", "Lowest", "Dark", "Sun left over")
+    print_table(heads, rows, console)
 
 
 def _count(option: PanelOption, found: PanelDecision) -> str:
@@ -107,29 +109,27 @@ def print_levers(
         console.print()
         print_prose([counts_legend([x.answer for e in shown for x in e.trips] or found.base)],
                      console)  # fmt: skip
-        console.print(_levers_table(found, shown, us_units))
+        _print_levers_table(found, shown, console, us_units=us_units)
     left = len(found.effects) - len(shown)
     if left:
-        console.print(f"{left} more that help less, or not at all: --full.")
+        print_prose([f"{left} more that help less, or not at all: --full."], console)
     if full:
         _print_levers_in_full(found, console)
 
 
-def _levers_table(found: LeverDecision, shown: Sequence[LeverEffect], us_units: bool) -> Table:
+def _print_levers_table(
+    found: LeverDecision, shown: Sequence[LeverEffect], console: Console, *, us_units: bool
+) -> None:
     several = len(found.base) > _TRIPS_BESIDE
     names = ["Worst trip"] if several else [shortened(x.trip, _NAME) for x in found.base]
-    table = _table("One change", "Price", "Weight", *names, no_wrap=False)
+    rows = []
     for effect in shown:
-        cells = map(_lines, _cells(effect, several=several))
+        cells = _cells(effect, several=several)
+        # What cannot be done says so once.
+        cells += [""] * (len(names) - len(cells))
         heavy = weight(effect.weight_kg, us_units)
-        cost = cost_words(effect.price, found.currency)
-        table.add_row(plain(effect.name), cost, heavy, *cells)
-    return table
-
-
-def _lines(cell: str) -> Text:
-    """A cell of several lines; unbroken spaces are for the page."""
-    return Text("\n").join(plain(line.replace(GAP, " ")) for line in cell.split("\n"))
+        rows.append((effect.name, cost_words(effect.price, found.currency), heavy, *cells))
+    print_table(("One change", "Price", "Weight", *names), rows, console)
 
 
 def _cells(effect: LeverEffect, *, several: bool) -> list[str]:
@@ -150,22 +150,22 @@ def _print_levers_in_full(found: LeverDecision, console: Console) -> None:
     print_prose(lever_words.sure_sentences(found), console)
     console.print()
     if len(found.base) <= _TRIPS_BESIDE:
-        table = _table(
-            "Without a dark hour", *(shortened(x.trip, _NAME) for x in found.base), no_wrap=False
+        print_table(
+            ("Without a dark hour", *(shortened(x.trip, _NAME) for x in found.base)),
+            [
+                (effect.name, *map(lever_words.full_cell, effect.trips))
+                for effect in found.effects
+                if effect.trips and not effect.changes_nothing
+            ],
+            console,
         )
-        for effect in found.effects:
-            if effect.trips and not effect.changes_nothing:
-                table.add_row(
-                    plain(effect.name),
-                    *(_lines(lever_words.full_cell(trip)) for trip in effect.trips),
-                )
-        console.print(table)
         console.print()
     if found.by_price:
-        table = _table("By effect per money", "Price", no_wrap=False)
-        for effect in found.by_price:
-            table.add_row(plain(effect.name), cost_words(effect.price, found.currency))
-        console.print(table)
+        print_table(
+            ("By effect per money", "Price"),
+            [(x.name, cost_words(x.price, found.currency)) for x in found.by_price],
+            console,
+        )
         console.print()
     print_prose(
         (f"Not tried: {name}: {lever_words.why_not(why)}." for name, why in found.not_tried),
@@ -188,13 +188,14 @@ def print_calendar(found: Calendar, console: Console, *, full: bool = False) -> 
     print_prose(calendar_words.calendar_sentences(found), console)
     console.print()
     print_prose([calendar_words.calendar_legend(found)], console)
-    table = _table("Month", "Verdict", "Essentials", "Comforts", "Everything", "Panels needed")
+    rows = []
     for month in found.months:
         worst = month.worst
-        counts = map(str, (worst.essentials_held, worst.comforts_held, worst.all_held))
+        held = map(str, (worst.essentials_held, worst.comforts_held, worst.all_held))
         name, needed = month_name(month.month), calendar_words.panels_needed(month, found)
-        table.add_row(name, month.verdict, *counts, needed)
-    console.print(table)
+        rows.append((name, month.verdict, *held, needed))
+    heads = ("Month", "Verdict", "Essentials", "Comforts", "Everything", "Panels needed")
+    print_table(heads, rows, console)
     if not full:
         return
     console.print()
@@ -207,15 +208,9 @@ def print_calendar(found: Calendar, console: Console, *, full: bool = False) -> 
         ],
         console,
     )
-    table = _table("Month", *(f"{n}{' (job)' if n == found.job_count else ''}"
-                              for n in found.counts))  # fmt: skip
-    for month in found.months:
-        table.add_row(month_name(month.month), *map(str, found.month_held(month.month)))
-    console.print(table)
-
-
-def _table(*heads: str, no_wrap: bool = True) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-    for index, head in enumerate(heads):
-        table.add_column(plain(head, 60), no_wrap=no_wrap and index == 0, overflow="fold")
-    return table
+    counts = (f"{n}{' (job)' if n == found.job_count else ''}" for n in found.counts)
+    rows = [
+        (month_name(month.month), *map(str, found.month_held(month.month)))
+        for month in found.months
+    ]
+    print_table(("Month", *counts), rows, console)

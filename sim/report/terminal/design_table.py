@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from rich.console import Console
-from rich.table import Table
 
 from sim.decide.designs import DesignDecision, DesignOption
 from sim.report.terminal.answer import print_alarm
-from sim.report.terminal.lines import plain, print_prose
+from sim.report.terminal.grid import Looks, print_table
+from sim.report.terminal.lines import print_prose
 from sim.report.words.answer_words import counts_legend
 from sim.report.words.by_locale import Writing
 from sim.report.words.design_words import (
@@ -22,20 +22,17 @@ from sim.report.words.design_words import (
     unknown_sentences,
     weight_cell,
 )
-from sim.report.words.numbers import GAP
+from sim.report.words.numbers import shortened
 
 
 def print_designs(found: DesignDecision, console: Console) -> None:
     """A column for each design: its trips, price, weight and payload left."""
     writing = Writing.of(found.job)
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-    table.add_column("Designs", overflow="fold", max_width=24)
-    for option in found.options:
-        table.add_column(plain(design_name(option), 40), overflow="fold")
+    heads = ("Designs", *(shortened(design_name(option)) for option in found.options))
     rows: list[tuple[str, Callable[[DesignOption], str]]] = [
         ("Worst trip", lambda x: x.verdict.upper()),
         *(
-            (trip.name, lambda x, number=number: trip_cell(x.trips[number]))
+            (shortened(trip.name, 60), lambda x, number=number: trip_cell(x.trips[number]))
             for number, trip in enumerate(found.job.trips)
         ),
         ("Price", lambda x: price_cell(x.cost, writing)),
@@ -43,11 +40,9 @@ def print_designs(found: DesignDecision, console: Console) -> None:
     ]
     if found.job.van.payload_kg is not None:
         rows.append(("Payload left", lambda x: payload_cell(x.load, writing)))
-    for label, cell in rows:
-        cells = (plain(cell(option).replace(GAP, " "), 100) for option in found.options)
-        table.add_row(plain(label, 60), *cells)
+    cells = [(label, *map(cell, found.options)) for label, cell in rows]
     console.print()
     print_alarm([medical(found)], console)
-    console.print(table)
+    print_table(heads, cells, console, Looks(label_width=24))
     legend = counts_legend([x for option in found.options for x in option.trips])
     print_prose((legend, WEIGHT_NOTE, *unknown_sentences(found, prices=True)), console)

@@ -14,7 +14,6 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 from rich.console import Console
-from rich.table import Table
 
 from sim import __version__
 from sim.job import shelf
@@ -22,7 +21,7 @@ from sim.job.model.changes import with_values
 from sim.job.reading.load import load_job
 from sim.places import gazetteer
 from sim.report.data.parts import write_whole
-from sim.report.terminal.lines import plain
+from sim.report.terminal.grid import print_table
 from sim.resources import profiles_dir
 
 _PACKAGES = (
@@ -68,12 +67,8 @@ def examine() -> tuple[Diagnosis, ...]:
 
 def print_findings(findings: tuple[Diagnosis, ...], console: Console) -> None:
     """One line each."""
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False)
-    for _ in range(3):
-        table.add_column(overflow="fold")
-    for finding in findings:
-        table.add_row("ok" if finding.ok else "WRONG", finding.what, plain(finding.said, 400))
-    console.print(table)
+    rows = [("ok" if x.ok else "WRONG", x.what, x.said[:400]) for x in findings]
+    print_table(("", "", ""), rows, console)
 
 
 def _versions() -> Iterator[Diagnosis]:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from rich.console import Console
-from rich.table import Table
 
 from sim.fit.fit import Fit
+from sim.report.terminal.grid import Looks, print_table
 from sim.report.terminal.lines import bare, plain, print_prose
 from sim.report.words.by_locale import Writing
 from sim.report.words.fit_words import (
@@ -17,9 +17,6 @@ from sim.report.words.fit_words import (
     unknown_sentences,
 )
 
-# The gap before a percent sign, as some locales have it.
-_NARROW = "\N{NARROW NO-BREAK SPACE}"
-
 
 def print_fit(found: Fit, console: Console) -> None:
     """First what was broken and what was kept; then the figures; then what to do."""
@@ -27,12 +24,9 @@ def print_fit(found: Fit, console: Console) -> None:
     console.print(plain(found.job.title), style="bold")
     print_prose(answer_sentences(found), console)
     console.print()
-    table = Table(box=None, pad_edge=False, header_style="dim")
-    for number, name in enumerate(("Promise", "", "Measured", "Eight in ten", "Since")):
-        table.add_column(name, justify="left" if number < 2 else "right")
-    for finding in found.findings:
-        table.add_row(*(plain(bare(cell)) for cell in cells(finding, writing)))
-    console.print(table)
+    rows = [tuple(map(bare, cells(finding, writing))) for finding in found.findings]
+    heads = ("Promise", "Kept?", "Measured", "Eight in ten", "Since")
+    print_table(heads, rows, console, Looks(figures=(2, 3, 4), style="dim"))
     for heading, texts in (
         ("What the log cannot tell", unknown_sentences(found)),
         ("What to measure next", next_sentences(found)),

@@ -64,17 +64,17 @@ def _wrapped(text: str, width: int, indent: str) -> str:
 
 def _default(key: Key) -> str:
     value = key.takes.get("default")
-    return "" if value is None else f", then {_value(value)}"
+    return "" if value is None else f", then {written(value)}"
 
 
-def _value(value: Any) -> str:
+def written(value: Any) -> str:
     """A value as the job file writes it."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
         return f'"{value}"'
     if isinstance(value, (list, tuple)):
-        return f"[{', '.join(_value(item) for item in value)}]"
+        return f"[{', '.join(written(item) for item in value)}]"
     return f"{value:.10g}"
 
 
@@ -84,9 +84,9 @@ def _takes(takes: dict[str, Any]) -> Iterator[str]:
         options = [next(iter(_takes(option))) for option in takes["anyOf"]]
         yield " or ".join(options)
     elif "const" in takes:
-        yield _value(takes["const"])
+        yield written(takes["const"])
     elif "enum" in takes:
-        *first, last = (_value(item) for item in takes["enum"])
+        *first, last = (written(item) for item in takes["enum"])
         yield f"{', '.join(first)} or {last}"
     elif takes["type"] in ("number", "integer"):
         yield ("whole number " if takes["type"] == "integer" else "") + _range(takes)
@@ -97,14 +97,14 @@ def _takes(takes: dict[str, Any]) -> Iterator[str]:
     elif takes["type"] == "object":
         yield "keys and values in braces"
     elif "examples" in takes:
-        yield f"text such as {' or '.join(_value(item) for item in takes['examples'])}"
+        yield f"text such as {' or '.join(written(item) for item in takes['examples'])}"
     else:
         yield "text"
 
 
 def _range(takes: dict[str, Any]) -> str:
     """From the least to the most."""
-    most = _value(takes["maximum"])
+    most = written(takes["maximum"])
     if "exclusiveMinimum" in takes:
-        return f"more than {_value(takes['exclusiveMinimum'])}, up to {most}"
-    return f"{_value(takes['minimum'])} to {most}"
+        return f"more than {written(takes['exclusiveMinimum'])}, up to {most}"
+    return f"{written(takes['minimum'])} to {most}"

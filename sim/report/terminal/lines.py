@@ -11,14 +11,14 @@ from rich.console import Console
 from rich.text import Text
 
 from sim.errors import printable
-from sim.report.words.numbers import GAP
+from sim.report.words.numbers import GAP, unbroken
 
 # No prose is wider, whatever the terminal; what has no width, a pipe or a file, is so wide.
 WIDTH = 80
 # A list in the text takes fewer columns than this of a narrow terminal, if need be.
 _NARROWEST = 20
-# The gap before a percent sign, as some locales have it.
-_NARROW_GAP = "\N{NARROW NO-BREAK SPACE}"
+# Unbroken blanks; the narrow one is between thousands, as some locales have it.
+_GAPS = (GAP, "\N{NARROW NO-BREAK SPACE}")
 
 
 def screen() -> Console:
@@ -39,14 +39,17 @@ def plain(text: str, limit: int = 200) -> Text:
 
 def bare(text: str) -> str:
     """Text without what is for the page alone: unbroken spaces and marks of direction."""
-    blanks = text.replace(GAP, " ").replace(_NARROW_GAP, " ")
+    blanks = (" " if char in _GAPS else char for char in text)
     return "".join(char for char in blanks if char.isprintable())
 
 
 def wrapped(text: str, width: int = WIDTH, *, whole: bool = False) -> list[str]:
     """Text in lines of a terminal, `bare`; with `whole` no word is broken, however long, such as
     the name of a file."""
-    return textwrap.wrap(bare(text), width, break_on_hyphens=False, break_long_words=not whole)
+    # Unbroken blanks are none to the wrapping, so that a number keeps its unit on the line.
+    kept = unbroken("".join(char for char in text if char in _GAPS or char.isprintable()))
+    lines = textwrap.wrap(kept, width, break_on_hyphens=False, break_long_words=not whole)
+    return [bare(line) for line in lines]
 
 
 def print_prose(

@@ -6,11 +6,11 @@ import calendar
 from typing import Any
 
 from rich.console import Console
-from rich.table import Table
 from rich.text import Text
 
 from sim.ledger.almanac import QUANTILES, Almanac
 from sim.places.lookup import Place
+from sim.report.terminal.grid import Looks, print_table
 from sim.report.terminal.lines import plain, print_prose
 from sim.report.words.sky_words import sky_sentence
 from sim.units import celsius_to_fahrenheit
@@ -85,7 +85,7 @@ def print_almanac(
     for almanac in almanacs:
         console.print()
         console.print(plain(heading(almanac)))
-        console.print(_table(almanac, us_units=us_units, full=full))
+        _print_months(almanac, console, us_units=us_units, full=full)
         print_prose(almanac.about if full else (), console)
 
 
@@ -123,16 +123,14 @@ def table_rows(almanac: Almanac, us_units: bool) -> list[tuple[str, ...]]:
     return rows
 
 
-def _table(almanac: Almanac, *, us_units: bool, full: bool) -> Table:
+def _print_months(almanac: Almanac, console: Console, *, us_units: bool, full: bool) -> None:
     unit = "°F" if us_units else "°C"
-    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold")
     heads = (
         "Month", "Sun\nkWh/m²/day", "Bad to\ngood day", "Clear-\nness", "Of clear\nsky",
         f"Mean\n{unit}", "Daily\nrange", "Day-\nlight h", "100 W flat\nWh/day",
     )  # fmt: skip
     shown = [k for k in range(len(heads)) if full or k not in _FOR_EXPERTS]
-    for k in shown:
-        table.add_column(heads[k], justify="right" if k else "left", no_wrap=True)
-    for row in table_rows(almanac, us_units):
-        table.add_row(*(row[k] if k else row[k][:3] for k in shown))
-    return table
+    rows = [[row[k] if k else row[k][:3] for k in shown] for row in table_rows(almanac, us_units)]
+    print_table(
+        [heads[k] for k in shown], rows, console, Looks(figures=range(1, len(heads)), gap=1)
+    )

@@ -7,12 +7,14 @@ from dataclasses import asdict
 from typing import Any
 
 from rich.console import Console
-from rich.table import Table
 from rich.text import Text
 
 from sim.job.model.appliances import appliance_of
 from sim.job.shelf import SECTIONS, Profile
 from sim.ledger.sample_day import AMBIENTS_C, TYPICAL_C, DayUse, day_use, over_ambient
+from sim.report.terminal.grid import Looks, print_table
+from sim.report.terminal.key_list import written
+from sim.report.terminal.lines import print_prose
 from sim.units import celsius_to_fahrenheit
 from sim.van.tanks import ENGINE_FUEL_WH_L, PROPANE_WH_KG
 
@@ -41,37 +43,30 @@ def print_shelf(profiles: tuple[Profile, ...], console: Console) -> None:
     """All profiles, section by section; appliances with their watts and a day's use."""
     for section in SECTIONS:
         on_it = [profile for profile in profiles if profile.section == section]
-        table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-        table.add_column(section.capitalize(), min_width=20, no_wrap=True)
-        if section == "appliances":
-            table.add_column("W", justify="right")
-            table.add_column("Wh a day", justify="right", no_wrap=True)
-        table.add_column("What it is")
+        heads, rows = [section.capitalize(), "What it is"], []
         for profile in on_it:
-            cells = [profile.name]
+            row = [profile.name, profile.title]
             if section == "appliances":
                 use = day_use(profile.values, typical_c(profile))
-                cells += [f"{most_watts(profile):,.0f}", f"{use.electric_wh:,.0f}"]
-            table.add_row(*cells, Text(profile.title))
-        console.print(table)
+                row[1:1] = [f"{most_watts(profile):,.0f}", f"{use.electric_wh:,.0f}"]
+            rows.append(row)
         if section == "appliances":
-            console.print(_DAY.format(TYPICAL_C, celsius_to_fahrenheit(TYPICAL_C)), style="dim")
+            heads[1:1] = ["W", "Wh a day"]
+        print_table(heads, rows, console, Looks(figures=range(1, len(heads) - 1)))
+        if section == "appliances":
+            day = _DAY.format(TYPICAL_C, celsius_to_fahrenheit(TYPICAL_C))
+            print_prose([day], console, style="dim")
         console.print()
 
 
 def print_profile(profile: Profile, console: Console) -> None:
     """Everything one profile holds, as it would stand in a job file, and a day with it."""
     console.print(Text(profile.title), style="bold")
-    console.print(Text(f"Source: {profile.source}."))
-    console.print(Text(f"Limits: {profile.limits}"))
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False)
-    table.add_column(min_width=20, no_wrap=True)
-    table.add_column()
-    for key, value in profile.values.items():
-        table.add_row(key, Text(str(value)))
-    for key, value in _unless_said(profile).items():
-        table.add_row(key, Text(f"{value}  (unless you say otherwise)", style="dim"))
-    console.print(table)
+    print_prose((f"Source: {profile.source}.", f"Limits: {profile.limits}"), console)
+    rows = [(key, written(value)) for key, value in profile.values.items()]
+    left = _unless_said(profile).items()
+    rows += [(key, f"{written(value)}  (unless you say otherwise)") for key, value in left]
+    print_table(("", ""), rows, console)
     if profile.section == "appliances":
         console.print()
         _print_days(profile, console)
@@ -96,20 +91,19 @@ def _print_days(profile: Profile, console: Console) -> None:
         uses.append((f"{fuel} a day", lambda use: f"{use.fuel_wh / per_wh:,.2f}"))
     if not _depends_on_warmth(days):
         parts = ", ".join(f"{value(days[0])} {label}" for label, value in uses)
-        console.print(Text(f"On a plain day, whatever the warmth: {parts}."))
-        console.print(_DAY.split(";")[0] + ".", style="dim")
+        print_prose([f"On a plain day, whatever the warmth: {parts}."], console)
+        print_prose([_DAY.split(";")[0] + "."], console, style="dim")
         return
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
     is_box = profile.values["kind"] == "cold box"
-    table.add_column("Air around it" if is_box else "Outside", min_width=20, no_wrap=True)
-    for label, _ in uses:
-        table.add_column(label, justify="right")
+    rows = []
     for ambient_c, use in zip(AMBIENTS_C, days, strict=True):
         warmth = f"{ambient_c:.0f} °C ({celsius_to_fahrenheit(ambient_c):.0f} °F)"
-        table.add_row(warmth, *(value(use) for _, value in uses))
-    console.print(table)
+        rows.append((warmth, *(value(use) for _, value in uses)))
+    heads = ("Air around it" if is_box else "Outside", *(label for label, _ in uses))
+    print_table(heads, rows, console, Looks(figures=range(1, len(heads))))
     if not is_box:
-        console.print(_DAY.split(";")[0] + ", without another heater.", style="dim")
+        text = _DAY.split(";")[0] + ", without another heater."
+        print_prose([text], console, style="dim")
 
 
 def _depends_on_warmth(days: tuple[DayUse, ...]) -> bool:

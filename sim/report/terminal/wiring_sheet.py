@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from rich.console import Console
-from rich.table import Table
 from rich.text import Text
 
 from sim.decide.wiring.rows import Status, WiringSheet
+from sim.report.terminal.grid import Looks, print_table
 from sim.report.terminal.lines import plain, print_prose
+from sim.report.words.numbers import shortened
 from sim.report.words.wiring_lines import TICK_LEAD, check_lines, ticks
 from sim.report.words.wiring_words import (
     HEADINGS,
@@ -34,33 +35,26 @@ def print_sheet(sheet: WiringSheet, console: Console) -> None:
             console.print()
             console.print(Text(HEADINGS[status]), style="bold")
         if found:
-            console.print(_checks_table(found))
+            _print_checks(found, console)
         if open_:
             print_prose([TICK_LEAD], console)
         boxes = (f"{tick.text} ({tick.key})" for tick in open_)
         print_prose(boxes, console, first="  ☐ ", later="    ")
     console.print()
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-    for name in ("Run", "Amps", "Fuse", "Cable", "Drop"):
-        table.add_column(name, overflow="fold")
+    rows = []
     for run in sheet.runs:
         name, current, fuse, cable, _, drop = run_cells(run, sheet.units)
-        table.add_row(plain(name, 60), current, fuse, cable, drop)
-    console.print(table)
+        rows.append((shortened(name, 60), current, fuse, cable, drop))
+    print_table(("Run", "Amps", "Fuse", "Cable", "Drop"), rows, console)
     # The run from the roof has one fuse: those of the strings are no part of the cable list.
     for check, text in zip(sheet.checks, checks, strict=True):
         if check.subject == "string fuse" and check.status == "choose":
             print_prose([f"{text.run}: {text.advice}"], console)
 
 
-def _checks_table(checks: list[CheckText]) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False)
-    table.add_column(overflow="fold", max_width=28)
-    table.add_column(overflow="fold")
+def _print_checks(checks: list[CheckText], console: Console) -> None:
+    rows = []
     for check in checks:
         limit = f" ({check.limit})" if check.limit else ""
-        table.add_row(
-            plain(f"{check.run}: {check.what}", 600),
-            plain(f"{check.value}{limit}: {check.advice}", 600),
-        )
-    return table
+        rows.append((f"{check.run}: {check.what}", f"{check.value}{limit}: {check.advice}"))
+    print_table(("", ""), rows, console, Looks(label_width=28))

@@ -17,7 +17,6 @@ from babel.dates import format_date
 from babel.numbers import (
     format_currency,
     format_decimal,
-    format_percent,
     is_currency,
 )
 
@@ -93,8 +92,8 @@ class Writing:
         return format_decimal(rounded, pattern, locale=self.locale)
 
     def percent(self, share: float) -> str:
-        """``45%`` or ``45 %`` of a share of 1."""
-        return format_percent(share, locale=self.locale)
+        """``45 %`` of a share of 1: written as on page and screen, wherever the customer lives."""
+        return f"{self.number(100.0 * share)}{GAP}%"
 
     def money(self, value: Decimal, currency: str) -> str:
         """``$1,240.00`` or ``1.240,00 €``; a currency that nobody knows is written out."""

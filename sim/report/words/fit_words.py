@@ -290,7 +290,7 @@ def _per_degree_between(estimate: Estimate, writing: Writing) -> str:
 
 
 def _between(estimate: Estimate, writing: Writing) -> str:
-    """``between 62% and 75% of the promise``."""
+    """``between 62 % and 75 % of the promise``."""
     low, high = (writing.percent(max(value, 0.0)) for value in estimate.interval)
     if low == high:
         return f"{low} of the promise"

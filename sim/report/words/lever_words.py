@@ -16,9 +16,9 @@ from sim.report.words.answer_words import (
 from sim.report.words.numbers import (
     FEWEST_FOR_A_SHARE,
     called,
+    changes,
     drawn_share,
     gain_words,
-    isolated,
     listed,
     percent,
     price,
@@ -79,7 +79,7 @@ def medical(found: LeverDecision) -> str:
     """Medical devices that may go without, as it is and with the change that is shown."""
     cases = [("As it is", found.base)]
     if (shown := _shown(found)) is not None:
-        names = listed([isolated(name) for name in shown.names])
+        names = changes(shown.names)
         cases.append((f"With {names}", tuple(trip.answer for trip in shown.trips)))
     return medical_words(cases)
 
@@ -132,7 +132,7 @@ def _beside(effect: LeverEffect) -> str:
 
 
 def _named(effect: LeverEffect, found: LeverDecision) -> str:
-    return f"{listed([isolated(name) for name in effect.names])} ({_cost(effect, found.currency)})"
+    return f"{changes(effect.names)} ({_cost(effect, found.currency)})"
 
 
 def _cost(effect: LeverEffect, currency: str) -> str:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import calendar
 import datetime as dt
+import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -20,8 +21,15 @@ if TYPE_CHECKING:
     from sim.trip.tanks import StoreLine
 
 GAP = "\N{NO-BREAK SPACE}"
+# The gap between a number and its unit.
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|k?Wh?|Ah?|V|C|h|kg|lb|gal|°[CF])(?!\w))")
 # Marks that turn the direction of writing, and letters that bring their own.
 _TURNS = frozenset(("R", "AL", "RLE", "RLO", "LRE", "LRO", "RLI", "LRI", "FSI", "PDF", "PDI"))
+# With what the names of levers begin, where that is no name of the customer's.
+_LEVERS_BEGIN = {
+    "A", "Battery", "Fresh", "Grey", "Half", "Insulation", "Inverter", "Left", "One", "Panels",
+    "Propane", "Snow", "The", "Twice",
+}  # fmt: skip
 # Fewer draws, above all years of a weather file, are counted: a share in percent would say more
 # than they know.
 FEWEST_FOR_A_SHARE = 20
@@ -140,11 +148,28 @@ def either(items: Sequence[str]) -> str:
     return ", ".join(items[:-1]) + " or " + items[-1]
 
 
+def changes(names: Sequence[str]) -> str:
+    """Levers in the middle of a sentence: ``one more panel and propane filled at Bend``. What
+    begins with a customer's own name, such as an appliance's, keeps its capital."""
+    return listed([isolated(_small(name)) for name in names])
+
+
+def _small(name: str) -> str:
+    first = name.split(" ", 1)[0].rstrip(":")
+    is_ours = first in _LEVERS_BEGIN and name != first[:1]
+    return name[:1].lower() + name[1:] if is_ours else name
+
+
 def isolated(text: str) -> str:
     """A user's text that cannot turn the direction of the writing around it."""
     if any(unicodedata.bidirectional(letter) in _TURNS for letter in text):
         return f"\N{FIRST STRONG ISOLATE}{text}\N{POP DIRECTIONAL ISOLATE}"
     return text
+
+
+def unbroken(text: str) -> str:
+    """Text whose numbers keep their unit on the line."""
+    return _BEFORE_UNIT.sub(GAP, text)
 
 
 def called(name: str) -> str:
@@ -163,8 +188,12 @@ def counted(number: int, thing: str) -> str:
 
 
 def shortened(text: str, most: int = 40) -> str:
-    """A name that fits into a sentence."""
-    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
+    """A name that fits into a sentence, cut behind a word where one ends late enough."""
+    if len(text) <= most:
+        return text
+    # A letter more than is kept: where that is a blank, the last word is whole.
+    words = text[:most].rpartition(" ")[0].rstrip(" ,;:")
+    return (words if len(words) >= most / 3 else text[: most - 1].rstrip()) + "…"
 
 
 def month_name(month: int) -> str:

@@ -13,7 +13,7 @@ from sim.report.words.answer_words import (
     medical_words,
     sure_words,
 )
-from sim.report.words.numbers import drawn_share, isolated, listed, percent, quoted
+from sim.report.words.numbers import changes, drawn_share, percent, quoted
 
 _ROOF_NOTES: dict[RoofNote, str] = {
     "portable": "portable panels need no roof",
@@ -133,13 +133,13 @@ def helps(found: Help | None) -> str:
     then = []
     for effect in found.effects:
         weakest = worst([trip.answer for trip in effect.trips])
-        names = listed([isolated(name) for name in effect.names])
+        names = changes(effect.names)
         then.append((effect, names, _held(weakest)))
     if found.is_enough:
         effect, names, held = then[0]
-        changes = "one change is" if len(effect.names) == 1 else "two changes together are"
+        count = "one change is" if len(effect.names) == 1 else "two changes together are"
         enough = "enough" if found.is_whole else "enough for the electricity"
-        return f"{start}, {changes} {enough}: {names}; {held}."
+        return f"{start}, {count} {enough}: {names}; {held}."
     most = "; ".join(f"{names}: {held}" for _, names, held in then)
     return f"{start}, no change tried is enough; what helps most: {most}."
 

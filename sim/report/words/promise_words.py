@@ -18,6 +18,7 @@ from sim.report.words.answer_words import behind_words, held_words, of_a_hundred
 from sim.report.words.numbers import (
     GAP,
     Manner,
+    changes,
     counted,
     either,
     isolated,
@@ -212,7 +213,7 @@ def remedy_words(remedy: Remedy | None) -> str:
     first = "the first " if remedy.is_of_first else ""
     then = f"{remedy.verdict.upper()}, {remedy.held:,} of {first}{remedy.draws:,}"
     if remedy.need is not None:
-        needed = listed([_need(remedy.need), *map(isolated, remedy.changes)])
+        needed = changes([_need(remedy.need), *remedy.changes])
         if remedy.left:
             left = listed([behind_words(one, remedy.draws) for one in remedy.left])
             return f"No change is enough. Nearest comes {needed}: {then}; then {left}."
@@ -222,7 +223,7 @@ def remedy_words(remedy: Remedy | None) -> str:
         return f"{lead}: {then}.{_ill(remedy)}"
     if not remedy.changes:
         return f"No change that was tried helps{_in_vain(remedy)}: it takes a lighter load."
-    names = listed([isolated(name) for name in remedy.changes])
+    names = changes(remedy.changes)
     cost = "" if remedy.price is None else f", {_cost(remedy)}"
     worse = f" It makes {listed(list(remedy.worse))} worse." if remedy.worse else ""
     if remedy.is_for_medical and not remedy.medical_dark:

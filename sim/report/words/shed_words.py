@@ -28,7 +28,7 @@ def shed_sentences(sheet: HandoverSheet, writing: Writing) -> Iterator[str]:
 
 
 def _floor(group: ShedGroup, writing: Writing) -> str:
-    """``5%``, ``5% (in the cold 24%)``."""
+    """``5 %``, ``5 % (in the cold 24 %)``."""
     floor = writing.percent(group.floor_soc)
     if group.cold_soc < group.floor_soc + _COLD_MATTERS:
         return floor

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import Any
 
 from sim.decide.sketch import Sketch, SketchOption
@@ -13,19 +12,21 @@ from sim.report.words.numbers import (
     listed,
     month_name,
     percent,
+    shortened,
     watt_hours,
     watts,
     weight,
 )
 
-_COLUMN, _WIDTH = 8, 79
+# What is aboard takes so many letters at most: two lines of 80 columns, or one.
+_MOST_ABOARD, _FEW_ABOARD = 150, 76
 
 
 def sketch_lines(found: Sketch) -> tuple[str, ...]:
-    """The answer first, then what it rests on, then panels x battery: 11 lines of 80 columns."""
+    """The answer first, then what it rests on: with the table 11 lines of 80 columns."""
     beside = _beside(found.best.answer)
-    aboard = _aboard(found, most_lines=1 if beside else 2)
-    lines = (*_answer(found), *beside, _day(found), *aboard, *_table(found))
+    aboard = _aboard(found, _FEW_ABOARD if beside else _MOST_ABOARD)
+    lines = (*_answer(found), *beside, _day(found), aboard)
     return tuple(line.replace(GAP, " ") for line in lines)
 
 
@@ -61,14 +62,14 @@ def _day(found: Sketch) -> str:
     )
 
 
-def _aboard(found: Sketch, most_lines: int) -> list[str]:
+def _aboard(found: Sketch, most: int) -> str:
     job, trip = found.job, found.job.trips[0]
     items = [f"{x.name} x{x.count}" if x.count > 1 else x.name for x in job.appliances]
     text = (
         f"{trip.stops[0].place.label}, {month_name(trip.depart.month)}, "
         f"{counted(trip.stops[0].nights, 'night')}, {people(job.living.people)}: {listed(items)}."
     )
-    return textwrap.wrap(text, _WIDTH, max_lines=most_lines, placeholder=" ...")
+    return shortened(text, most)
 
 
 def people(number: int) -> str:
@@ -76,20 +77,20 @@ def people(number: int) -> str:
     return "1 person" if number == 1 else f"{number} people"
 
 
-def _table(found: Sketch) -> list[str]:
-    """Battery by rows, panels by columns; a star marks the smallest."""
-    panels = list(dict.fromkeys(option.panels_w for option in found.options))
-    lines = ["Battery".ljust(10) + "".join(watts(x).rjust(_COLUMN) for x in panels)]
+def sketch_table(found: Sketch) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Battery by rows, panels by columns; a star marks the smallest. Its heads, and its rows."""
+    panels = dict.fromkeys(option.panels_w for option in found.options)
     rows: dict[float, list[SketchOption]] = {}
     for option in found.options:
         rows.setdefault(option.battery_wh, []).append(option)
-    for battery_wh, options in rows.items():
-        cells = [
-            f"{option.answer.electric}{'*' if option is found.smallest else ' '}".rjust(_COLUMN)
-            for option in options
-        ]
-        lines.append(watt_hours(battery_wh).rjust(9) + " " + "".join(cells).rstrip())
-    return lines
+    cells = [
+        (
+            watt_hours(battery_wh),
+            *(f"{x.answer.electric}{'*' if x is found.smallest else ' '}" for x in options),
+        )
+        for battery_wh, options in rows.items()
+    ]
+    return ("Battery", *(f"{watts(x)} " for x in panels)), cells
 
 
 def sketch_json(found: Sketch) -> dict[str, Any]:
