@@ -19,18 +19,18 @@ from numpy.typing import NDArray
 from sim.arrays import Floats, quantiles
 from sim.decide.panels.counts import counts_to_try, with_count
 from sim.decide.panels.roof import counted_group, roof_fit
-from sim.job.model.changes import with_values
+from sim.decide.ways import Ways
 from sim.job.model.fields import bounds
-from sim.job.model.job import Job, Stop, Trip
+from sim.job.model.job import Job, Trip
 from sim.job.model.power import Battery
-from sim.job.rules.trips import job_lane_steps, trip_days
+from sim.job.rules.trips import job_lane_steps
 from sim.ledger.answer import Answer, answers_of
 from sim.ledger.outcome import TripOutcome
-from sim.ledger.simulate import designs_at_once, tried_on
+from sim.ledger.simulate import tried_on
 from sim.ledger.verdict import QUANTILES
 from sim.threads import Progress, run_tasks
-from sim.trip.designs import Design
-from sim.trip.prepare import Skies, prepare_trip, prepare_trips
+from sim.trip.designs import Design, Suns
+from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
 
 # Charge is kept in so many levels, a step of 0.4 %.
 LEVELS = 250
@@ -155,39 +155,24 @@ class Cells:
         self._comforts = largest_comforts(job, self._skies, most_comforts)
         each = [with_count(job, index, count).panels for count in self._counts]
         self._designs = [Design(panels, units) for panels in each for units in self._batteries]
-        # Of each trip some ways at a time, as many as fill a run of the battery.
-        self._ways = len(self._driving) * 2 ** len(self._comforts)
-        self._blocks = [
-            (number, range(first, min(first + together, self._ways)))
-            for number, trip in enumerate(job.trips)
-            for together in [_ways_at_once(job, trip, len(self._designs))]
-            for first in range(0, self._ways, together)
-        ]
+        self._ways = Ways(job, self._designs, self._comforts, self._driving, self._skies)
 
     def __len__(self) -> int:
         """Number of blocks."""
-        return len(self._blocks)
+        return len(self._ways.blocks)
 
     def block(self, number: int) -> Block:
         """The cells of one block."""
-        trip, places = self._blocks[number]
-        ways = [self._way(self._job.trips[trip], place) for place in places]
-        cells = len(self._designs) * self._ways * len(QUANTILES)
+        cells = len(self._designs) * self._ways.count * len(QUANTILES)
         points = max(min(MOST_POINTS, MOST_BYTES // (cells * len(self._job.trips))), 2)
-        return _block(ways, self._designs, self._says, points, self._skies)
-
-    def _way(self, trip: Trip, place: int) -> tuple[Job, Trip]:
-        """A trip in one of its ways: comforts left off fastest, then driving."""
-        driving, off = divmod(place, 2 ** len(self._comforts))
-        job = _left_off(self._job, self._comforts, off)
-        return job, _driven(trip, self._driving[driving])
+        return _block(*self._ways.of_block(number), self._designs, self._says, points)
 
     def joined(self, blocks: Sequence[Block]) -> Grid:
         """The grid whose blocks these are, in their order."""
         trips = []
         for number, trip in enumerate(self._job.trips):
-            own = zip(self._blocks, blocks, strict=True)
-            trips.append(self._trip(trip.name, [x for (at, _), x in own if at == number]))
+            own = zip(self._ways.blocks, blocks, strict=True)
+            trips.append(self._trip(trip.name, [x for at, x in own if at.trip == number]))
         return Grid(
             panels=tuple(self._counts),
             batteries=tuple(self._batteries),
@@ -199,8 +184,8 @@ class Cells:
 
     def _trip(self, name: str, blocks: Sequence[Block]) -> TripGrid:
         """One trip of its blocks, which go by way, then design; kept the other way round."""
-        cells = len(self._designs) * self._ways
-        order = np.arange(cells).reshape(self._ways, len(self._designs)).T.ravel()
+        cells = len(self._designs) * self._ways.count
+        order = np.arange(cells).reshape(self._ways.count, len(self._designs)).T.ravel()
         answers = [one for block in blocks for one in block.answers]
         said = [one for block in blocks for one in block.said]
         soc = np.concatenate([block.soc for block in blocks])[order]
@@ -312,33 +297,20 @@ def largest_comforts(job: Job, skies: Skies, most: int) -> tuple[int, ...]:
     return tuple(found[:most])
 
 
-def _left_off(job: Job, comforts: Sequence[int], place: int) -> Job:
-    """The job without those of the comforts whose bit is in a place of their axis."""
-    off = {index for bit, index in enumerate(comforts) if place >> bit & 1}
-    if not off:
-        return job
-    items = (
-        with_values(item, {"count": 0}) if index in off else item
-        for index, item in enumerate(job.appliances)
-    )
-    return with_values(job, {"appliances": tuple(items)})
-
-
 def _block(
-    ways: Sequence[tuple[Job, Trip]],
+    ways: Sequence[PreparedTrip],
+    suns: Suns,
     designs: Sequence[Design],
     says: Says,
     points: int,
-    skies: Skies,
 ) -> Block:
     """A trip in some ways, each with every design."""
     answers: list[Answer] = []
     said: list[tuple[str, ...]] = []
     socs: list[NDArray[np.uint8]] = []
-    prepared = prepare_trips(ways, skies=skies)
-    line = prepared[0].timeline
+    line = ways[0].timeline
     every = ceil(len(line) / points)
-    for tried in tried_on(prepared, designs):
+    for tried in tried_on(ways, designs, suns):
         answers += (own := answers_of(tried))
         said += [says(x.around.trip, x, one) for x, one in zip(tried, own, strict=True)]
         socs += [levels_of(quantiles(one.soc[::every], QUANTILES, axis=1)) for one in tried]
@@ -349,23 +321,3 @@ def _block(
 def levels_of(soc: Floats) -> NDArray[np.uint8]:
     """A charge from 0 to 1 in levels."""
     return np.round(soc * LEVELS).astype(np.uint8)
-
-
-def _driven(trip: Trip, hours: float) -> Trip:
-    """The trip with so many hours of driving more on each day of a stay."""
-    if hours == 0.0:
-        return trip
-    most = bounds(Stop, "local_drive_hours")[1]
-    stops = (
-        with_values(stop, {"local_drive_hours": min(stop.local_drive_hours + hours, most)})
-        if stop.nights
-        else stop
-        for stop in trip.stops
-    )
-    return with_values(trip, {"stops": tuple(stops)})
-
-
-def _ways_at_once(job: Job, trip: Trip, designs: int) -> int:
-    """So many ways of a trip, each with so many designs, fill a run of the battery."""
-    steps = trip_days(trip) * 24 * 60 // job.settings.step_minutes
-    return max(designs_at_once(job.settings.first_draws, max(int(steps), 1)) // designs, 1)

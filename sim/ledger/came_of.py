@@ -48,7 +48,7 @@ def result_of(tried: TriedTrip) -> TripResult:
         about=around.about,
         years=tried.years,
         stores=(*around.stores, *stores),
-        boxes=() if around.frost is None else boxes_of(timeline, around.sun, wants, tried.given),
+        boxes=() if around.frost is None else boxes_of(timeline, around.sun, wants, _shares(tried)),
         snowed_wh_day=around.snowed_wh_day,
         hot_short_w=around.hot_short_w,
         uncharged_wh_day={name: wh / days_long for name, wh in wants.uncharged_wh.items()},
@@ -58,6 +58,11 @@ def result_of(tried: TriedTrip) -> TripResult:
         engine_fuel_l_day=engine_fuel_l_day(wants),
         ac_peak=wants.ac_peak,
     )
+
+
+def _shares(tried: TriedTrip) -> list[Floats]:
+    """Share of each group's loads that was served. shape (H, D) or (1, 1)"""
+    return [tried.given(group).whole() for group in range(len(tried.wants.wanted_w))]
 
 
 def _source_lines(tried: TriedTrip) -> tuple[SourceLine, ...]:

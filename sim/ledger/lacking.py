@@ -68,6 +68,6 @@ class Lacking:
             *missed_by_group(unserved_w, step_minutes / 60.0),
         )
 
-    def of_lanes(self, own: slice) -> Lacking:
+    def of_lanes(self, own: slice | Ints) -> Lacking:
         """The same of some lanes."""
         return Lacking(*(getattr(self, field.name)[..., own] for field in fields(self)))

@@ -69,6 +69,10 @@ class TripOutcome:
         """The same of which only what was wanted counts: what was got may be left out."""
         return self.lines()
 
+    def lines_of(self, *, essential: bool) -> tuple[LoadLine, ...]:
+        """The same of the essentials alone, or of all others."""
+        return tuple(x for x in self.lines() if (x.priority == "essential") == essential)
+
     def appliances(self) -> list[ApplianceBase]:
         """What of the job wants something."""
         return [line.appliance for line in self.lines() if line.appliance is not None]
@@ -100,7 +104,7 @@ class TripOutcome:
         """Who goes without, those that miss most first; or the tank."""
         if lack.kind != "electricity":
             return lack.names
-        own = [x for x in self.lines() if (x.priority == "essential") == lack.is_essential]
+        own = self.lines_of(essential=lack.is_essential)
         return missing_most([x for x in own if x.supply != "inverter"])
 
     def at_stop_w(self, stop: int) -> tuple[dict[str, Floats], Floats]:

@@ -6,8 +6,6 @@ from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
 
-import numpy as np
-
 from sim.job.model.job import MOST_DRAWS, Job, Trip
 from sim.job.model.living import PRIORITIES
 from sim.job.rules.trips import MAX_LANE_STEPS, trip_days
@@ -18,6 +16,7 @@ from sim.ledger.put_away import put_away
 from sim.ledger.results import BALANCE_TOLERANCE, Result, TripResult
 from sim.ledger.sampling import is_settled
 from sim.ledger.tried import Around, TriedTrip
+from sim.ledger.twins import WayLanes
 from sim.ledger.wide import Wide
 from sim.sky.sun import Sun
 from sim.sky.track import Track
@@ -28,7 +27,6 @@ from sim.trip.designs import Design, Suns, banks_of, design_of, offers_of
 from sim.trip.frost import UNTRIED, Frost, frost_of
 from sim.trip.prepare import PreparedTrip, Skies, TripSky, file_sky, prepare_trip, sky_in
 from sim.trip.timeline import build_timeline
-from sim.van.bank.beside import lanes_beside
 from sim.van.bank.loop import run_bank
 from sim.van.bank.offers import Offers
 
@@ -220,7 +218,7 @@ def designs_at_once(draws: int, steps: int) -> int:
 
 
 def tried_on(
-    ways: Sequence[PreparedTrip], designs: Sequence[Design]
+    ways: Sequence[PreparedTrip], designs: Sequence[Design], suns: Suns | None = None
 ) -> Iterator[tuple[TriedTrip, ...]]:
     """Carry designs through all draws of a trip that goes several ways.
 
@@ -229,6 +227,8 @@ def tried_on(
     ways : sequence of PreparedTrip
         H steps and D draws each.
     designs : sequence of Design
+    suns : Suns, optional
+        On the panels of these designs and of the ways' own, as far as it was worked out before.
 
     Yields
     ------
@@ -239,7 +239,7 @@ def tried_on(
     """
     at_once = designs_at_once(ways[0].draws, len(ways[0].timeline))
     many = max(at_once // len(designs), 1)
-    suns = Suns([*designs, *(design_of(way.job) for way in ways)])
+    suns = suns or Suns([*designs, *(design_of(way.job) for way in ways)])
     for _, group in groupby(ways, lambda way: _way_kind(way, suns)):
         alike = list(group)
         for first in range(0, len(alike), many):
@@ -258,22 +258,21 @@ def _tried_beside(
     ways: Sequence[PreparedTrip], designs: Sequence[Design], at_once: int, suns: Suns
 ) -> Iterator[tuple[TriedTrip, ...]]:
     """Of ways that are alike, as lanes side by side; of one alone as many designs at once."""
-    timeline, draws = ways[0].timeline, ways[0].draws
+    timeline = ways[0].timeline
     for first in range(0, len(designs), at_once):
         block = designs[first : first + at_once]
-        design, draw = np.divmod(np.arange(len(block) * draws), draws)
+        lanes = WayLanes.of(ways, block, suns)
         hours = run_bank(
-            banks_of(ways[0].job, block, np.tile(design, len(ways))),
-            lanes_beside([suns.on_lanes(way, block, design, draw) for way in ways], draws),
+            banks_of(ways[0].job, block, lanes.design),
+            lanes.offers,
             start_soc=ways[0].trip.start_soc,
             step_hours=timeline.step_hours,
             causes=False,
         )
         lacking = Lacking.of(hours.unserved_w[: len(PRIORITIES)], timeline.step_minutes)
-        own = (slice(k, k + draws) for k in range(0, len(hours.lowest_soc), draws))
         yield tuple(
-            TriedTrip(*acting, hours.of_lanes(lanes), lacking.of_lanes(lanes))
-            for acting, lanes in zip(_each_acting(ways, block, suns), own, strict=True)
+            TriedTrip(*acting, hours.of_lanes(own), lacking.of_lanes(own))
+            for acting, own in zip(_each_acting(ways, block, suns), lanes.own, strict=True)
         )
 
 

@@ -5,13 +5,12 @@ A result keeps all of it; of a design that is tried beside many others only the 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
-from sim.arrays import Floats
+from sim.arrays import Floats, over_steps
 from sim.job.model.appliance_base import ApplianceBase
 from sim.job.model.job import Job, Trip
 from sim.job.model.living import PRIORITIES
@@ -19,7 +18,7 @@ from sim.ledger.lacking import Lacking
 from sim.ledger.lines import LoadLine, by_kind
 from sim.ledger.outcome import TripOutcome
 from sim.ledger.promise import Lack, cold_lacks, store_lacks
-from sim.ledger.served import LoadSums, served_share
+from sim.ledger.served import Given, LoadSums
 from sim.sky.sun import Sun
 from sim.trip.demand import Demand
 from sim.trip.frost import Frost
@@ -110,30 +109,39 @@ class TriedTrip(TripOutcome):
         lacking: Lacking | None = None,
     ) -> None:
         self.around, self.wants, self.offers, self.hours = around, wants, offers, hours
+        self._given: dict[int, Given] = {}
         if lacking is not None:
             self.lacking = lacking
         self.name, self.timeline, self.years = around.trip.name, around.timeline, around.years
         self.ample_share, self.tight_share = around.job.settings.bounds
         battery = around.job.battery
         self.floors = battery.cutoff_soc, battery.reserve_soc, battery.extras_soc
-        self.soc, self.lowest = hours.soc, hours.lowest_soc
-        # What is held to a charge waits for it, and goes without nothing.
-        self.unserved_w = hours.unserved_w[: len(PRIORITIES)]
+        self.lowest = hours.lowest_soc
         self.least_usable = around.least_usable
 
-    def refused_w(self, steps: slice = slice(None)) -> Floats:
+    @property
+    def soc(self) -> Floats:  # type: ignore[override]
+        return self.hours.soc
+
+    @property
+    def unserved_w(self) -> Floats:  # type: ignore[override]
+        # What is held to a charge waits for it, and goes without nothing.
+        return self.hours.unserved_w[: len(PRIORITIES)]
+
+    def refused_w(self, groups: slice | int = slice(None), steps: slice = slice(None)) -> Floats:
         """Asked of the bank in some steps and not given, by group: what is beyond its reach it was
-        never asked for. [W], shape (G, H, D)"""
-        unserved_w, beyond_w = self.hours.unserved_w[:, steps], self.wants.beyond_w
+        never asked for. [W], shape (G, H, D), or (H, D) of one group"""
+        unserved_w, beyond_w = self.hours.unserved_w[groups, steps], self.wants.beyond_w
         if beyond_w is None:
             return unserved_w
-        return np.asarray(np.maximum(unserved_w - beyond_w[:, steps], 0.0))
+        return np.asarray(np.maximum(unserved_w - beyond_w[groups, steps], 0.0))
 
-    @cached_property
-    def given(self) -> Sequence[Floats]:
-        """Share of each group's loads that was served; see `served_share`."""
-        both = zip(self.wants.wanted_w, self.refused_w(), strict=True)
-        return [served_share(wanted_w, refused_w) for wanted_w, refused_w in both]
+    def given(self, group: int) -> Given:
+        """What was served of a group's loads."""
+        if group not in self._given:
+            refused_w = self.refused_w(group)
+            self._given[group] = Given.of(self.wants.wanted_w[group], refused_w)
+        return self._given[group]
 
     @cached_property
     def loads(self) -> tuple[LoadLine, ...]:
@@ -142,6 +150,9 @@ class TriedTrip(TripOutcome):
 
     def lines(self) -> tuple[LoadLine, ...]:
         return self.loads
+
+    def lines_of(self, *, essential: bool) -> tuple[LoadLine, ...]:
+        return self.around.sums.lines(self.wants, self.given, essential=essential)
 
     def lines_wanted(self) -> tuple[LoadLine, ...]:
         return self.around.sums.lines(self.wants)
@@ -153,7 +164,7 @@ class TriedTrip(TripOutcome):
         """Given to appliances in some steps. [W], shape (H, D)"""
         past = [x.direct_w[steps] for x in self.offers.sources if x.direct_w is not None]
         asked_w = self.wants.wanted_w[:, steps].sum(axis=0)
-        return np.asarray(asked_w - self.refused_w(steps).sum(axis=0) + together(past))
+        return np.asarray(asked_w - self.refused_w(steps=steps).sum(axis=0) + together(past))
 
     def wanted_w(self, steps: slice = slice(None)) -> Floats:
         return np.asarray(self.served_w(steps) + self.unserved_w[:, steps].sum(axis=0))
@@ -182,7 +193,14 @@ class TriedTrip(TripOutcome):
 
     @cached_property
     def unharvested_wh_day(self) -> float:
-        return 24.0 * float(self.unharvested_w().mean())
+        # Of sums, which take less than what is left of each step.
+        left = np.zeros(self.draws)
+        for k in self.offers.suns:
+            source = self.offers.sources[k]
+            left += over_steps(source.offered_w) - over_steps(self.hours.taken_w[k])
+            if source.lost_w is not None:
+                left += over_steps(source.lost_w)
+        return 24.0 * float(np.maximum(left, 0.0).mean()) / len(self.timeline)
 
     @cached_property
     def tanks(self) -> tuple[StoreLine, ...]:

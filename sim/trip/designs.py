@@ -13,7 +13,7 @@ from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
 from sim.trip.bank import bank_of
 from sim.trip.prepare import PreparedTrip
-from sim.trip.sources import sun_source
+from sim.trip.sources import PanelUnit, sun_source
 from sim.van.bank.lanes import BY_LANE, Bank
 from sim.van.bank.offers import Offers
 from sim.van.bank.sources import Source
@@ -64,19 +64,20 @@ class Suns:
     def __init__(self, designs: Sequence[Design], *, with_lost: bool = True) -> None:
         self._with_lost = with_lost
         self._kinds = tuple(dict.fromkeys(item.panels for item in designs))
-        # With the way, whose arrays keep their identity as long as it is held.
-        self._made: dict[Hashable, tuple[PreparedTrip, Source]] = {}
+        # With the units, whose arrays keep their identity as long as they are held.
+        self._made: dict[Hashable, tuple[tuple[PanelUnit, ...], Source]] = {}
 
-    def _of(self, way: PreparedTrip) -> Source:
+    def of(self, way: PreparedTrip) -> Source:
+        """The sun on a way: the same for ways that see it alike."""
         lit = tuple((id(unit.watts), unit.group) for unit in way.units)
         key = lit, way.draws, way.job.battery.charging_v
         if key not in self._made:
-            self._made[key] = way, _sun(way, self._kinds, with_lost=self._with_lost)
+            self._made[key] = way.units, _sun(way, self._kinds, with_lost=self._with_lost)
         return self._made[key][1]
 
     def offers(self, way: PreparedTrip, design: Design) -> Offers:
         """What is wanted and offered with one of the designs, in all draws as they are."""
-        sun, start = self._of(way), self._kinds.index(design.panels) * way.draws
+        sun, start = self.of(way), self._kinds.index(design.panels) * way.draws
         own = slice(start, start + way.draws)
         lost_w = None if sun.lost_w is None else sun.lost_w[:, own]
         sun = replace(sun, offered_w=sun.offered_w[:, own], lost_w=lost_w)
@@ -87,7 +88,7 @@ class Suns:
     ) -> Offers:
         """What is wanted and offered lane by lane, as of `offers_of`."""
         kind = np.array([self._kinds.index(item.panels) for item in designs])[design]
-        sun = replace(self._of(way), lost_w=None, column=kind * way.draws + draw)
+        sun = replace(self.of(way), lost_w=None, column=kind * way.draws + draw)
         units = np.array([item.batteries for item in designs], dtype=np.float64)[design]
         return _offers(way, sun, units, draw)
 

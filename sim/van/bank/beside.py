@@ -49,7 +49,8 @@ def all_beside(offers: Sequence[Offers], draws: int) -> Offers:
 
 
 def lanes_beside(offers: Sequence[Offers], draws: int) -> Offers:
-    """Offers of one kind whose lanes share so many draws (see `Offers.draw`) as those of one."""
+    """Offers of one kind, each of however many lanes, that share so many draws (see
+    `Offers.draw`)."""
     first = offers[0]
     if len(offers) == 1:
         return first
@@ -60,7 +61,7 @@ def lanes_beside(offers: Sequence[Offers], draws: int) -> Offers:
         first,
         wanted_w=_joined(wanted, draws) if first.wanted_by_draw else np.concatenate(wanted, axis=2),
         sources=tuple(
-            _by_column([x.sources[k] for x in offers], len(draw[0]))
+            _by_column([x.sources[k] for x in offers], [len(own) for own in draw])
             for k in range(len(first.sources))
         ),
         charge_allowed=_joined([x.charge_allowed for x in offers], draws),
@@ -71,17 +72,19 @@ def lanes_beside(offers: Sequence[Offers], draws: int) -> Offers:
     )
 
 
-def _by_column(sources: Sequence[Source], lanes: int) -> Source:
+def _by_column(sources: Sequence[Source], lanes: Sequence[int]) -> Source:
     """One source of several runs of so many lanes each, with the columns of all of them."""
-    first, shared = sources[0], np.zeros(lanes, dtype=np.int64)
-    columns = [shared if x.column is None else x.column for x in sources]
+    first, shared = sources[0], [np.zeros(count, dtype=np.int64) for count in lanes]
+    columns = [
+        none if x.column is None else x.column for x, none in zip(sources, shared, strict=True)
+    ]
     offered = [x.offered_w for x in sources]
     if all(x is offered[0] or np.array_equal(x, offered[0]) for x in offered[1:]):
         return replace(first, column=np.concatenate(columns))
     before = np.cumsum([0, *(x.shape[1] for x in offered[:-1])]).tolist()
     columns = [
-        start + (column if x.shape[1] > 1 else shared)
-        for start, column, x in zip(before, columns, offered, strict=True)
+        start + (column if x.shape[1] > 1 else none)
+        for start, column, none, x in zip(before, columns, shared, offered, strict=True)
     ]
     return replace(first, offered_w=np.concatenate(offered, axis=1), column=np.concatenate(columns))
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
-from sim.arrays import Floats
+from sim.arrays import Floats, Ints
 from sim.van.bank.charge import Hours, Straight, charge, lasting
 from sim.van.bank.lanes import Bank, Lanes
 from sim.van.bank.offers import Offers
@@ -61,18 +62,35 @@ class BankHours:
     cut_off_h: Floats
     runs: dict[int, Run]
 
-    def of_lanes(self, own: slice) -> BankHours:
+    def of_lanes(self, own: slice | Ints) -> BankHours:
         """The same of some lanes; why they refused sun is not known of them alone: NaN."""
-        return BankHours(
-            soc=self.soc[:, own],
-            taken_w=tuple(watts[:, own] for watts in self.taken_w),
-            losses_w=self.losses_w[:, own],
-            unserved_w=self.unserved_w[:, :, own],
-            refused_sun_w=np.full_like(self.refused_sun_w, np.nan),
-            lowest_soc=self.lowest_soc[own],
-            cut_off_h=self.cut_off_h[own],
-            runs={k: run.of_lanes(own) for k, run in self.runs.items()},
-        )
+        return _SomeHours(self, own)
+
+
+class _SomeHours(BankHours):
+    """Those of some lanes, each of whose arrays is looked up when it is first asked for: few
+    are."""
+
+    def __init__(self, whole: BankHours, own: slice | Ints) -> None:
+        vars(self).update(_whole=whole, _own=own)
+
+    def __getattr__(self, name: str) -> Any:
+        whole, own = vars(self)["_whole"], vars(self)["_own"]
+        value = getattr(whole, name)
+        if name == "refused_sun_w":
+            value = np.full_like(value, np.nan)
+        elif name == "taken_w":
+            value = tuple(_of_lanes(watts, own) for watts in value)
+        elif name == "runs":
+            value = {k: run.of_lanes(own) for k, run in value.items()}
+        else:
+            value = _of_lanes(value, own)
+        vars(self)[name] = value
+        return value
+
+
+def _of_lanes(values: Floats, own: slice | Ints) -> Floats:
+    return values[..., own] if isinstance(own, slice) else values.take(own, axis=-1)
 
 
 def run_bank(

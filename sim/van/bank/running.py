@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.arrays import Bools, Floats
+from sim.arrays import Bools, Floats, Ints
 from sim.van.tanks import Levels
 
 
@@ -65,7 +65,7 @@ class Run:
     share: Floats
     tank: Levels | None
 
-    def of_lanes(self, own: slice) -> Run:
+    def of_lanes(self, own: slice | Ints) -> Run:
         """The same of some lanes."""
         tank = self.tank
         if tank is not None:
