@@ -6,6 +6,9 @@ from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
 
+import numpy as np
+
+from sim.arrays import Floats, over_steps
 from sim.job.model.job import MOST_DRAWS, Job, Trip
 from sim.job.model.living import PRIORITIES
 from sim.job.rules.trips import MAX_LANE_STEPS, trip_days
@@ -29,6 +32,7 @@ from sim.trip.prepare import PreparedTrip, Skies, TripSky, file_sky, prepare_tri
 from sim.trip.timeline import build_timeline
 from sim.van.bank.loop import run_bank
 from sim.van.bank.offers import Offers
+from sim.van.bank.sources import together
 
 # Lanes, and lanes times steps, that are kept at once where many designs are carried through a
 # trip: so many lanes share what a step costs that is the same for one and for many.
@@ -267,22 +271,28 @@ def _tried_beside(
             lanes.offers,
             start_soc=ways[0].trip.start_soc,
             step_hours=timeline.step_hours,
-            causes=False,
+            whole=False,
         )
         lacking = Lacking.of(hours.unserved_w[: len(PRIORITIES)], timeline.step_minutes)
+        taken_w = together([over_steps(hours.taken_w[k]) for k in lanes.offers.suns])
+        each = zip(_each_acting(ways, block, suns), lanes.own, strict=True)
         yield tuple(
-            TriedTrip(*acting, hours.of_lanes(own), lacking.of_lanes(own))
-            for acting, own in zip(_each_acting(ways, block, suns), lanes.own, strict=True)
+            TriedTrip(
+                *(around, wants, offers, hours.of_lanes(own), lacking.of_lanes(own)),
+                24.0 * float(np.maximum(could_w - taken_w[own], 0.0).mean()) / len(timeline),
+            )
+            for (around, wants, offers, could_w), own in each
         )
 
 
 def _each_acting(
     ways: Sequence[PreparedTrip], designs: Sequence[Design], suns: Suns
-) -> Iterator[tuple[Around, Demand, Offers]]:
-    """What acts on each design, way after way, and what is around it."""
+) -> Iterator[tuple[Around, Demand, Offers, Floats]]:
+    """What acts on each design, way after way, what is around it, and what its sun could give."""
     for way in ways:
         around, pad_w = Around.of(way, None), way.bank.heating_w
         for one in designs:
             offers = suns.offers(way, one)
             heating_w = None if pad_w is None else pad_w * one.batteries
-            yield around, with_heating(way.wants, heating_w, offers.wanted_w), offers
+            wants = with_heating(way.wants, heating_w, offers.wanted_w)
+            yield around, wants, offers, suns.could_w(way, one)

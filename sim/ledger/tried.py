@@ -10,7 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
-from sim.arrays import Floats, over_steps
+from sim.arrays import Floats
 from sim.job.model.appliance_base import ApplianceBase
 from sim.job.model.job import Job, Trip
 from sim.job.model.living import PRIORITIES
@@ -97,7 +97,8 @@ class TriedTrip(TripOutcome):
         What was offered to its bank, in all draws as they are.
     hours : BankHours
     lacking : Lacking, optional
-        Where it was summed up already, with what lies beside it.
+    unharvested_wh_day : float, optional
+        Where these were summed up already, with what lies beside them.
     """
 
     def __init__(
@@ -107,11 +108,14 @@ class TriedTrip(TripOutcome):
         offers: Offers,
         hours: BankHours,
         lacking: Lacking | None = None,
+        unharvested_wh_day: float | None = None,
     ) -> None:
         self.around, self.wants, self.offers, self.hours = around, wants, offers, hours
         self._given: dict[int, Given] = {}
         if lacking is not None:
             self.lacking = lacking
+        if unharvested_wh_day is not None:
+            self.unharvested_wh_day = unharvested_wh_day
         self.name, self.timeline, self.years = around.trip.name, around.timeline, around.years
         self.ample_share, self.tight_share = around.job.settings.bounds
         battery = around.job.battery
@@ -193,14 +197,7 @@ class TriedTrip(TripOutcome):
 
     @cached_property
     def unharvested_wh_day(self) -> float:
-        # Of sums, which take less than what is left of each step.
-        left = np.zeros(self.draws)
-        for k in self.offers.suns:
-            source = self.offers.sources[k]
-            left += over_steps(source.offered_w) - over_steps(self.hours.taken_w[k])
-            if source.lost_w is not None:
-                left += over_steps(source.lost_w)
-        return 24.0 * float(np.maximum(left, 0.0).mean()) / len(self.timeline)
+        return 24.0 * float(self.unharvested_w().mean())
 
     @cached_property
     def tanks(self) -> tuple[StoreLine, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sim.arrays import Floats, Ints
+from sim.arrays import Floats, Ints, over_steps
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job
 from sim.job.model.living import PRIORITIES
@@ -65,20 +65,36 @@ class Suns:
         self._with_lost = with_lost
         self._kinds = tuple(dict.fromkeys(item.panels for item in designs))
         # With the units, whose arrays keep their identity as long as they are held.
-        self._made: dict[Hashable, tuple[tuple[PanelUnit, ...], Source]] = {}
+        self._made: dict[Hashable, tuple[tuple[PanelUnit, ...], Source, Floats]] = {}
 
     def of(self, way: PreparedTrip) -> Source:
         """The sun on a way: the same for ways that see it alike."""
+        return self._known(way)[0]
+
+    def could_w(self, way: PreparedTrip, design: Design) -> Floats:
+        """What the panels of a design could have given, with what the controllers' limit loses,
+        summed over the steps. [W], shape (D,)"""
+        return self._known(way)[1][self._columns(way, design)]
+
+    def _known(self, way: PreparedTrip) -> tuple[Source, Floats]:
         lit = tuple((id(unit.watts), unit.group) for unit in way.units)
         key = lit, way.draws, way.job.battery.charging_v
         if key not in self._made:
-            self._made[key] = way.units, _sun(way, self._kinds, with_lost=self._with_lost)
-        return self._made[key][1]
+            sun = _sun(way, self._kinds, with_lost=self._with_lost)
+            could_w = over_steps(sun.offered_w)
+            if sun.lost_w is not None:
+                could_w = could_w + over_steps(sun.lost_w)
+            self._made[key] = way.units, sun, could_w
+        return self._made[key][1:]
+
+    def _columns(self, way: PreparedTrip, design: Design) -> slice:
+        """Those of a design."""
+        start = self._kinds.index(design.panels) * way.draws
+        return slice(start, start + way.draws)
 
     def offers(self, way: PreparedTrip, design: Design) -> Offers:
         """What is wanted and offered with one of the designs, in all draws as they are."""
-        sun, start = self.of(way), self._kinds.index(design.panels) * way.draws
-        own = slice(start, start + way.draws)
+        sun, own = self.of(way), self._columns(way, design)
         lost_w = None if sun.lost_w is None else sun.lost_w[:, own]
         sun = replace(sun, offered_w=sun.offered_w[:, own], lost_w=lost_w)
         return _offers(way, sun, design.batteries)

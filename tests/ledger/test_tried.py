@@ -11,7 +11,6 @@ import pytest
 import sim
 from sim.job.model.job import Job
 from sim.ledger.answer import answer_of
-from sim.ledger.came_of import result_of
 from sim.ledger.results import TripResult
 from sim.ledger.simulate import tried_on
 from sim.ledger.tried import TriedTrip
@@ -55,6 +54,8 @@ def assert_the_same(tried: TriedTrip, result: TripResult) -> None:
     assert (tried.name, tried.years, tried.draws) == (result.name, result.years, result.draws)
     assert tried.floors == result.floors
     assert tried.unharvested_wh_day == pytest.approx(result.unharvested_wh_day, abs=1e-6)
+    for taken_w, line in zip(tried.taken_each_w(), result.sources, strict=True):
+        np.testing.assert_allclose(taken_w, line.taken_w, atol=1e-9)
     for stop in range(len(result.timeline.stays)):
         (taken, wanted), (taken_too, wanted_too) = tried.at_stop_w(stop), result.at_stop_w(stop)
         assert list(taken) == list(taken_too)
@@ -94,10 +95,9 @@ def test_a_design_beside_others_is_its_own_result(make_job: MakeJob, kind: str) 
             *(mine.verdict, mine.held),
             mine.first_dark,
         )
-        # What is kept of each step closes, and why sun went unharvested is not known of one.
-        kept = result_of(own)
-        assert kept.balance_error() < 1e-9
-        assert np.isnan(kept.unharvested_by_cause_w[:3]).all()
+        # Losses, and why sun went unharvested, are not kept.
+        assert np.isnan(own.hours.losses_w).all()
+        assert np.isnan(own.hours.refused_sun_w).all()
 
 
 def test_who_goes_without_is_no_inverter(make_job: MakeJob) -> None:

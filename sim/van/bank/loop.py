@@ -99,7 +99,7 @@ def run_bank(
     *,
     start_soc: float | Floats,
     step_hours: float,
-    causes: bool = True,
+    whole: bool = True,
     progress: Callable[[float], None] | None = None,
 ) -> BankHours:
     """Carry the balance through a trip, all lanes at once, and keep every step.
@@ -112,8 +112,8 @@ def run_bank(
     start_soc : float, or ndarray of shape (L,)
         0 to 1.
     step_hours : float
-    causes : bool
-        Whether it is told why sun was refused; else `refused_sun_w` is NaN.
+    whole : bool
+        Whether the losses, and why sun was refused, are kept too; else they are NaN.
     progress : callable, optional
         Called now and then with the share of the steps done, 0 to 1.
 
@@ -128,9 +128,9 @@ def run_bank(
         soc=np.empty((steps + 1, count)),
         # What stays nought is not touched, so that it takes no memory.
         taken_w=tuple(np.zeros((steps, count)) for _ in offers.sources),
-        losses_w=np.empty((steps, count)),
+        losses_w=np.empty((steps, count)) if whole else np.broadcast_to(np.nan, (steps, count)),
         unserved_w=np.zeros((len(offers.wanted_w), steps, count)),
-        refused_sun_w=np.full((len(BANK_CAUSES), steps), 0.0 if causes else np.nan),
+        refused_sun_w=np.full((len(BANK_CAUSES), steps), 0.0 if whole else np.nan),
         lowest_soc=np.full(count, start_soc, dtype=np.float64),
         cut_off_h=np.full(count, np.inf),
         runs={},
@@ -138,24 +138,31 @@ def run_bank(
     found.soc[0] = start_soc
     full = np.asarray(bank.capacity_wh, dtype=np.float64)
     runners = {k: x.keep() for k, x in offers.runners(count, step_hours).items()}
-    told = offers.suns if causes else ()
+    told = offers.suns if whole else ()
     every = walk(bank, offers, start_soc, step_hours, progress, runners=runners, told=told)
     for step, done in enumerate(every):
         soc = np.divide(done.level, full, out=found.soc[step + 1])
         lowest = soc if done.lowest is done.level else done.lowest / full
         np.minimum(found.lowest_soc, lowest, out=found.lowest_soc)
-        _keep(found, step, done, offers.offering[step], step_hours)
+        _keep(found, step, done, offers.offering[step], step_hours, whole=whole)
     return replace(found, runs={k: runner.run() for k, runner in runners.items()})
 
 
 def _keep(
-    found: BankHours, step: int, done: Done, offering: tuple[bool, ...], step_hours: float
+    found: BankHours,
+    step: int,
+    done: Done,
+    offering: tuple[bool, ...],
+    step_hours: float,
+    *,
+    whole: bool,
 ) -> None:
     """Write down what else happened in a step; `offering` says which sources offer in it."""
     for kept, taken, offers_now in zip(found.taken_w, done.taken, offering, strict=True):
         if offers_now:
             kept[step] = taken
-    found.losses_w[step] = _mean(done.losses, step_hours)
+    if whole:
+        found.losses_w[step] = _mean(done.losses, step_hours)
     if done.cut_off is not None:
         end_h = np.minimum(found.cut_off_h[done.cut_off], (step + 1) * step_hours)
         found.cut_off_h[done.cut_off] = end_h
