@@ -40,6 +40,13 @@ def listen() -> None:
             signal.signal(number, _stop)
 
 
+def hear_no_more() -> None:
+    """The program is at its end: what comes from here on has nothing left to stop."""
+    for number in STOPS:
+        if signal.getsignal(number) is _stop:
+            signal.signal(number, signal.SIG_IGN)
+
+
 def listens() -> bool:
     """Whether this process is the program itself, and not another's that uses it as a library."""
     return _State.listens

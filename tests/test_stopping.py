@@ -47,3 +47,12 @@ def test_a_stop_waits_for_steps_that_belong_together() -> None:
     with pytest.raises(KeyboardInterrupt):
         steps()
     assert done == ["last step"]
+
+
+def test_a_stop_at_the_very_end_stops_nothing() -> None:
+    """Python would print where it was; a signal that is not ours keeps what it had."""
+    other = signal.getsignal(signal.SIGTERM)
+    stopping.hear_no_more()
+    signal.raise_signal(signal.SIGINT)
+    assert signal.getsignal(signal.SIGINT) is signal.SIG_IGN
+    assert signal.getsignal(signal.SIGTERM) is other

@@ -16,10 +16,11 @@ def run() -> None:
     """Entry point of the ``nightledger`` command."""
     from sim import stopping
     from sim.cli.importing import importing
-    from sim.cli.streams import speak
 
     stopping.listen()
     try:
+        from sim.cli.streams import speak
+
         # A builder's terminal may not speak UTF-8; better the nearest letter than a stop.
         speak()
         with importing():
@@ -30,6 +31,7 @@ def run() -> None:
         print("nightledger: stopped; no file was left half written", file=sys.stderr)
         sys.exit(_EXIT_STOPPED)
     finally:
+        stopping.hear_no_more()
         # All that is left goes with the process: nobody need look through it for garbage.
         gc.freeze()
 
