@@ -85,11 +85,11 @@ def _run(arguments: Sequence[str], folder: Path, before: Callable[[], None]) -> 
         for number, name in ((1, "stdout"), (2, "stderr")):
             flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC
             os.dup2(os.open(folder / name, flags, 0o644), number)
+        warnings.simplefilter("error")
         before()
         sys.stdin = None  # type: ignore[assignment]
         sys.stdout, sys.stderr = _stream(1), _stream(2)
         sys.argv = ["nightledger", *arguments]
-        warnings.simplefilter("error")
         try:
             sim.cli.run()
         except SystemExit as end:

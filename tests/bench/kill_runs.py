@@ -23,6 +23,7 @@ import signal
 import sys
 import tempfile
 import time
+import warnings
 import tomllib
 from collections import Counter
 from contextlib import suppress
@@ -171,6 +172,8 @@ def stopped(
 
     def before() -> None:
         os.setpgid(0, 0)
+        # A stop between a file's opening and its use leaves it to Python, which closes it.
+        warnings.simplefilter("ignore", ResourceWarning)
         if is_slow:
             slow_writing()
 
