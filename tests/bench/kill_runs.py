@@ -23,8 +23,8 @@ import signal
 import sys
 import tempfile
 import time
-import warnings
 import tomllib
+import warnings
 from collections import Counter
 from contextlib import suppress
 from pathlib import Path
