@@ -179,6 +179,9 @@ def stopped(
 
     began = perf_counter()
     child = start(arguments, folder, before)
+    # Whichever comes first, as a shell does it: the group must be there when it is stopped.
+    with suppress(OSError):
+        os.setpgid(child, child)
     # The slow writing is at the end; most of those stops are meant to meet it.
     at = rng.uniform(0.8 * takes, takes + 5 * SLOWER_S) if is_slow else rng.uniform(0.0, takes)
     time.sleep(max(0.0, at - (perf_counter() - began)))
