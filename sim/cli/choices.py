@@ -12,7 +12,7 @@ import typer
 
 from sim.cli.front import ONE_THREAD, REPORTS, Full, JobPath, Jobs, Json, Out, say_written
 from sim.cli.importing import importing
-from sim.cli.usage import whole
+from sim.cli.usage import whole_number
 from sim.cli.writing import settle_job
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ def panels(
         typer.Option(
             "--up-to",
             metavar="N",
-            parser=whole("--up-to", 0),
+            parser=whole_number("--up-to", 0),
             help="Try up to so many panels, whatever fits the roof.",
         ),
     ] = None,

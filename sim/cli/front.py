@@ -11,7 +11,7 @@ import typer
 from typer.core import TyperGroup
 
 from sim.cli.ends import ends_clearly
-from sim.cli.usage import as_fault, no_such_command, whole
+from sim.cli.usage import as_fault, no_such_command, whole_number
 from sim.errors import printable
 
 _NEGATIVE = re.compile(r"-[.0-9]")
@@ -82,7 +82,7 @@ Jobs = Annotated[
     typer.Option(
         "--jobs",
         metavar="N",
-        parser=whole("--jobs", 1, 64),
+        parser=whole_number("--jobs", 1, 64),
         help="Threads, up to 64; the numbers stay the same.",
     ),
 ]

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from sim.cli.front import ONE_THREAD, REPORTS, JobPath, Jobs, Json, Out, say_written
-from sim.cli.usage import whole
+from sim.cli.usage import whole_number
 from sim.cli.writing import settle_job
 from sim.errors import Fault, JobError
 
@@ -26,7 +26,7 @@ def quote(
         typer.Option(
             "--valid-days",
             metavar="N",
-            parser=whole("--valid-days", 1, 3650),
+            parser=whole_number("--valid-days", 1, 3650),
             help="How many days the quote holds.",
         ),
     ] = None,

@@ -41,10 +41,10 @@ def nearest(text: str) -> str:
 
 
 def _near(char: str) -> str:
-    from sim.places.gazetteer import PLAIN_LETTERS
-
     if char in _SIGNS:
         return _SIGNS[char]
+    from sim.places.gazetteer import PLAIN_LETTERS
+
     plain = unicodedata.normalize("NFKD", char.lower().translate(PLAIN_LETTERS))
     kept = "".join(x for x in plain if x.isascii())
     return (kept.title() if char.isupper() else kept) or "?"

@@ -55,7 +55,7 @@ class Command(TyperCommand):
                     formatter.write_dl(rows)
 
 
-def whole(option: str, least: int, most: int | None = None) -> Callable[[Any], int]:
+def whole_number(option: str, least: int, most: int | None = None) -> Callable[[Any], int]:
     """A parser of an option that takes a whole number between bounds, or from one on.
 
     Raises

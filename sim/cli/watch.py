@@ -13,7 +13,7 @@ from typing import Annotated, Any
 import typer
 
 from sim.cli.front import REPORTS, JobPath, Json, Out
-from sim.cli.usage import whole
+from sim.cli.usage import whole_number
 from sim.errors import NightledgerError, printable
 
 # How often the files are looked at, and how long they must have been quiet: an editor may write a
@@ -30,7 +30,7 @@ def watch(
         typer.Option(
             "--port",
             metavar="N",
-            parser=whole("--port", 0, 65535),
+            parser=whole_number("--port", 0, 65535),
             show_default=False,
             help="The page's port, up to 65535; 0 or left out: any free one.",
         ),

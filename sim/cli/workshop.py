@@ -9,7 +9,7 @@ import typer
 
 from sim.cli.ends import EXIT_BAD_INPUT, EXIT_STOPPED
 from sim.cli.front import REPORTS, Json, Out, say_written
-from sim.cli.usage import whole
+from sim.cli.usage import whole_number
 from sim.errors import Fault, OutputError, printable
 
 if TYPE_CHECKING:
@@ -194,7 +194,7 @@ def book(
         typer.Option(
             "--jobs",
             metavar="N",
-            parser=whole("--jobs", 1, 60),
+            parser=whole_number("--jobs", 1, 60),
             help="How many jobs run side by side, up to 60; left out: one for each core.",
         ),
     ] = None,

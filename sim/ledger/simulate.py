@@ -271,7 +271,7 @@ def _tried_beside(
             lanes.offers,
             start_soc=ways[0].trip.start_soc,
             step_hours=timeline.step_hours,
-            whole=False,
+            in_full=False,
         )
         lacking = Lacking.of(hours.unserved_w[: len(PRIORITIES)], timeline.step_minutes)
         taken_w = together([over_steps(hours.taken_w[k]) for k in lanes.offers.suns])

@@ -25,7 +25,7 @@ from sim.trip.frost import Frost
 from sim.trip.prepare import PreparedTrip
 from sim.trip.tanks import StoreLine, fuel_store, stores_of
 from sim.trip.timeline import Timeline
-from sim.van.bank.loop import BankHours
+from sim.van.bank.hours import BankHours
 from sim.van.bank.offers import Offers
 from sim.van.bank.sources import together
 

@@ -17,8 +17,9 @@ from sim.job.shelf import profile
 from sim.trip.bank import bank_of
 from sim.units import fahrenheit_to_celsius
 from sim.van.bank.cells import charge_share, lead_capacity_share, lithium_capacity_share
+from sim.van.bank.hours import BankHours
 from sim.van.bank.lanes import Bank
-from sim.van.bank.loop import BankHours, run_bank
+from sim.van.bank.loop import run_bank
 from sim.van.bank.offers import Offers
 from sim.van.bank.sources import Source
 from sim.van.chargers import solar_controller_watts

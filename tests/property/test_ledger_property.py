@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from sim.job.model.job import Job
 from sim.ledger.simulate import simulate
 from sim.van import appliances, chargers, panels
+from sim.van.bank.hours import BankHours
 from sim.van.bank.lanes import Bank
-from sim.van.bank.loop import BankHours, run_bank
+from sim.van.bank.loop import run_bank
 from sim.van.bank.offers import Offers
 from sim.van.bank.running import ByCharge, Fuel
 from sim.van.bank.sources import Source, together

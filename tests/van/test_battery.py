@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from sim.job.model.living import PRIORITIES
+from sim.van.bank.hours import BankHours
 from sim.van.bank.lanes import GROUPS, Bank
-from sim.van.bank.loop import BankHours, run_bank
+from sim.van.bank.loop import run_bank
 from sim.van.bank.offers import Offers
 from sim.van.bank.totals import UNSERVED_TOLERANCE_W
 

@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
+from sim.van.bank.hours import BankHours
 from sim.van.bank.lanes import Bank
-from sim.van.bank.loop import BankHours, run_bank
+from sim.van.bank.loop import run_bank
 from sim.van.bank.offers import Offers
 from sim.van.bank.running import Fuel
 from sim.van.bank.totals import UNSERVED_TOLERANCE_W, total_bank

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
 
 import numpy as np
 
-from sim.arrays import Floats, Ints
+from sim.arrays import Floats
 from sim.van.bank.charge import Hours, Straight, charge, lasting
+from sim.van.bank.hours import BankHours
 from sim.van.bank.lanes import Bank, Lanes
 from sim.van.bank.offers import Offers
 from sim.van.bank.refused import (
@@ -20,77 +20,12 @@ from sim.van.bank.refused import (
     taken_of,
     taken_of_one,
 )
-from sim.van.bank.running import Run, Runner
+from sim.van.bank.running import Runner
 from sim.van.bank.sources import of_lanes, together
 from sim.van.bank.span import Lacking, Past, Span, Spent
 from sim.van.bank.step import serve
 from sim.van.bank.substeps import Done, Feed, in_parts, joined, together_lacking
 from sim.van.bank.switches import Switches
-
-
-@dataclass(frozen=True)
-class BankHours:
-    """What happened at the battery's terminals; mean watts over each step.
-
-    Attributes
-    ----------
-    soc : ndarray, shape (H + 1, L)
-        State of charge at the start of each step and at the end of the last, 0 to 1.
-    taken_w : tuple of ndarray, shape (H, L)
-        Taken from each source. [W]
-    losses_w : ndarray, shape (H, L)
-        Charging, discharging and self-discharge. [W]
-    unserved_w : ndarray, shape (G, H, L)
-        Wanted and not given, by group, with what is beyond reach. [W]
-    refused_sun_w : ndarray, shape (3, H)
-        Sun offered and not taken, by `BANK_CAUSES`, mean over the lanes. [W]
-    lowest_soc : ndarray, shape (L,)
-        Lowest state of charge at the start or at the end of any step or part of one. 0 to 1
-    cut_off_h : ndarray, shape (L,)
-        Hours from the start to the end of the first step in which the essential loads were cut
-        off at their floor; inf where they never were. [h]
-    runs : dict of int to Run
-        How sources ran that start by the charge or burn fuel, by their place in the list.
-    """
-
-    soc: Floats
-    taken_w: tuple[Floats, ...]
-    losses_w: Floats
-    unserved_w: Floats
-    refused_sun_w: Floats
-    lowest_soc: Floats
-    cut_off_h: Floats
-    runs: dict[int, Run]
-
-    def of_lanes(self, own: slice | Ints) -> BankHours:
-        """The same of some lanes; why they refused sun is not known of them alone: NaN."""
-        return _SomeHours(self, own)
-
-
-class _SomeHours(BankHours):
-    """Those of some lanes, each of whose arrays is looked up when it is first asked for: few
-    are."""
-
-    def __init__(self, whole: BankHours, own: slice | Ints) -> None:
-        vars(self).update(_whole=whole, _own=own)
-
-    def __getattr__(self, name: str) -> Any:
-        whole, own = vars(self)["_whole"], vars(self)["_own"]
-        value = getattr(whole, name)
-        if name == "refused_sun_w":
-            value = np.full_like(value, np.nan)
-        elif name == "taken_w":
-            value = tuple(_of_lanes(watts, own) for watts in value)
-        elif name == "runs":
-            value = {k: run.of_lanes(own) for k, run in value.items()}
-        else:
-            value = _of_lanes(value, own)
-        vars(self)[name] = value
-        return value
-
-
-def _of_lanes(values: Floats, own: slice | Ints) -> Floats:
-    return values[..., own] if isinstance(own, slice) else values.take(own, axis=-1)
 
 
 def run_bank(
@@ -99,7 +34,7 @@ def run_bank(
     *,
     start_soc: float | Floats,
     step_hours: float,
-    whole: bool = True,
+    in_full: bool = True,
     progress: Callable[[float], None] | None = None,
 ) -> BankHours:
     """Carry the balance through a trip, all lanes at once, and keep every step.
@@ -112,7 +47,7 @@ def run_bank(
     start_soc : float, or ndarray of shape (L,)
         0 to 1.
     step_hours : float
-    whole : bool
+    in_full : bool
         Whether the losses, and why sun was refused, are kept too; else they are NaN.
     progress : callable, optional
         Called now and then with the share of the steps done, 0 to 1.
@@ -128,9 +63,9 @@ def run_bank(
         soc=np.empty((steps + 1, count)),
         # What stays nought is not touched, so that it takes no memory.
         taken_w=tuple(np.zeros((steps, count)) for _ in offers.sources),
-        losses_w=np.empty((steps, count)) if whole else np.broadcast_to(np.nan, (steps, count)),
+        losses_w=np.empty((steps, count)) if in_full else np.broadcast_to(np.nan, (steps, count)),
         unserved_w=np.zeros((len(offers.wanted_w), steps, count)),
-        refused_sun_w=np.full((len(BANK_CAUSES), steps), 0.0 if whole else np.nan),
+        refused_sun_w=np.full((len(BANK_CAUSES), steps), 0.0 if in_full else np.nan),
         lowest_soc=np.full(count, start_soc, dtype=np.float64),
         cut_off_h=np.full(count, np.inf),
         runs={},
@@ -138,13 +73,13 @@ def run_bank(
     found.soc[0] = start_soc
     full = np.asarray(bank.capacity_wh, dtype=np.float64)
     runners = {k: x.keep() for k, x in offers.runners(count, step_hours).items()}
-    told = offers.suns if whole else ()
+    told = offers.suns if in_full else ()
     every = walk(bank, offers, start_soc, step_hours, progress, runners=runners, told=told)
     for step, done in enumerate(every):
         soc = np.divide(done.level, full, out=found.soc[step + 1])
         lowest = soc if done.lowest is done.level else done.lowest / full
         np.minimum(found.lowest_soc, lowest, out=found.lowest_soc)
-        _keep(found, step, done, offers.offering[step], step_hours, whole=whole)
+        _keep(found, step, done, offers.offering[step], step_hours, in_full=in_full)
     return replace(found, runs={k: runner.run() for k, runner in runners.items()})
 
 
@@ -155,13 +90,13 @@ def _keep(
     offering: tuple[bool, ...],
     step_hours: float,
     *,
-    whole: bool,
+    in_full: bool,
 ) -> None:
     """Write down what else happened in a step; `offering` says which sources offer in it."""
     for kept, taken, offers_now in zip(found.taken_w, done.taken, offering, strict=True):
         if offers_now:
             kept[step] = taken
-    if whole:
+    if in_full:
         found.losses_w[step] = _mean(done.losses, step_hours)
     if done.cut_off is not None:
         end_h = np.minimum(found.cut_off_h[done.cut_off], (step + 1) * step_hours)

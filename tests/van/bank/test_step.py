@@ -10,8 +10,9 @@ import pytest
 
 from sim.van.bank import charge, loop, step
 from sim.van.bank.floors import descend
+from sim.van.bank.hours import BankHours
 from sim.van.bank.lanes import Bank, Lanes
-from sim.van.bank.loop import BankHours, run_bank, unserved_bank
+from sim.van.bank.loop import run_bank, unserved_bank
 from sim.van.bank.offers import Offers
 from sim.van.bank.sources import Source
 from sim.van.bank.span import Lacking, Span, Spent
