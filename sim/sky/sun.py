@@ -14,6 +14,7 @@ import pvlib
 from pvlib import spa
 
 from sim.arrays import Floats, Ints
+from sim.sky.ephemeris import Geocentric, geocentric
 from sim.sky.track import Track
 from sim.sky.turbidity import linke_turbidity
 
@@ -96,21 +97,47 @@ def positions(tracks: Sequence[Track]) -> list[Sun]:
     months = np.concatenate([one.start_utc.astype("datetime64[M]").astype(int) for one in tracks])
     found, which = np.unique(months, return_inverse=True)
     delta_t_s = spa.calculate_deltat(1970 + found // 12, 1 + found % 12)[which.reshape(-1)]
-    altitude_m = np.concatenate([one.altitude_m for one in tracks])
-    apparent, zenith, _, _, azimuth, _ = spa.solar_position(
-        np.concatenate([one.mid_unix for one in tracks]),
-        np.concatenate([one.latitude for one in tracks]),
-        np.concatenate([one.longitude for one in tracks]),
-        altitude_m,
-        pvlib.atmosphere.alt2pres(altitude_m) / 100.0,
-        _REFRACTION_AIR_C,
-        delta_t_s,
-        _REFRACTION_DEG,
+    unix, latitude, longitude, altitude_m = (
+        np.concatenate([getattr(one, name) for one in tracks])
+        for name in ("mid_unix", "latitude", "longitude", "altitude_m")
     )
+    sun = geocentric(unix, delta_t_s)
+    zenith, apparent, azimuth = _from_place(sun, latitude, longitude, altitude_m)
     ends = np.cumsum([len(one) for one in tracks])[:-1]
     zeniths, lifted, azimuths = (np.split(x, ends) for x in (zenith, apparent, azimuth))
     outside = map(dni_extra, tracks)
     return list(map(Sun, zeniths, lifted, azimuths, outside))
+
+
+def _from_place(
+    sun: Geocentric, latitude: Floats, longitude: Floats, altitude_m: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Zenith angle without and with refraction, and azimuth, as of `position`. [degrees]
+
+    Sections 3.11 to 3.14 of the algorithm, step by step.
+    """
+    declination_deg = sun.declination_deg
+    hour_deg = spa.local_hour_angle(sun.sidereal_deg, longitude, sun.right_ascension_deg)
+    parallax_deg = spa.equatorial_horizontal_parallax(sun.distance_au)
+    reduced = spa.uterm(latitude)
+    x, y = (term(reduced, latitude, altitude_m) for term in (spa.xterm, spa.yterm))
+    shift_deg = spa.parallax_sun_right_ascension(x, parallax_deg, hour_deg, declination_deg)
+    declination_deg = spa.topocentric_sun_declination(
+        declination_deg, x, y, parallax_deg, shift_deg, hour_deg
+    )
+    hour_deg = spa.topocentric_local_hour_angle(hour_deg, shift_deg)
+    height_deg = spa.topocentric_elevation_angle_without_atmosphere(
+        latitude, declination_deg, hour_deg
+    )
+    lift_deg = spa.atmospheric_refraction_correction(
+        pvlib.atmosphere.alt2pres(altitude_m) / 100.0,
+        _REFRACTION_AIR_C,
+        height_deg,
+        _REFRACTION_DEG,
+    )
+    bearing_deg = spa.topocentric_astronomers_azimuth(hour_deg, declination_deg, latitude)
+    azimuth_deg = spa.topocentric_azimuth_angle(bearing_deg)
+    return 90.0 - height_deg, 90.0 - (height_deg + lift_deg), azimuth_deg
 
 
 def dni_extra(track: Track) -> Floats:
