@@ -30,6 +30,7 @@ from sim.trip.designs import Design, Suns, banks_of, design_of, offers_of
 from sim.trip.frost import UNTRIED, Frost, frost_of
 from sim.trip.prepare import PreparedTrip, Skies, TripSky, file_sky, prepare_trip, sky_in
 from sim.trip.timeline import build_timeline
+from sim.van.bank.apart import parts_kind
 from sim.van.bank.loop import run_bank
 from sim.van.bank.offers import Offers
 from sim.van.bank.sources import together
@@ -255,7 +256,7 @@ def _way_kind(way: PreparedTrip, suns: Suns) -> Hashable:
     bank = bank_of(way.job.battery, way.job.held_socs)
     offers = suns.offers(way, design_of(way.job))
     same = way.trip.start_soc, way.timeline.step_minutes, way.draws, way.job.battery.count
-    return *same, bank.kind, way.job.battery, offers.kind
+    return *same, bank.kind, way.job.battery, offers.kind, parts_kind(offers.parts)
 
 
 def _tried_beside(

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from sim.arrays import Floats
+from sim.van.bank.apart import parts_beside
 from sim.van.bank.lanes import BY_LANE, Bank
 from sim.van.bank.offers import Offers
 from sim.van.bank.sources import Source
@@ -37,6 +38,7 @@ def all_beside(offers: Sequence[Offers], draws: int) -> Offers:
         )
         for k, source in enumerate(first.sources)
     )
+    parts, apart = parts_beside([x.parts for x in offers], [draws] * len(offers))
     return Offers(
         wanted_w=_joined([x.wanted_w for x in offers], draws),
         sources=sources,
@@ -44,7 +46,8 @@ def all_beside(offers: Sequence[Offers], draws: int) -> Offers:
         usable=_joined_if_any([x.usable for x in offers], draws),
         pace=_joined_if_any([x.pace for x in offers], draws),
         beyond_w=_joined_if_any([x.beyond_w for x in offers], draws),
-        parts=first.parts,
+        parts=parts,
+        apart=apart,
     )
 
 
@@ -57,6 +60,7 @@ def lanes_beside(offers: Sequence[Offers], draws: int) -> Offers:
 
     draw = [number * draws + x.draw for number, x in enumerate(offers) if x.draw is not None]
     wanted = [x.wanted_w for x in offers]
+    parts, apart = parts_beside([x.parts for x in offers], [len(own) for own in draw])
     return replace(
         first,
         wanted_w=_joined(wanted, draws) if first.wanted_by_draw else np.concatenate(wanted, axis=2),
@@ -68,6 +72,8 @@ def lanes_beside(offers: Sequence[Offers], draws: int) -> Offers:
         usable=_joined_if_any([x.usable for x in offers], draws),
         pace=_joined_if_any([x.pace for x in offers], draws),
         beyond_w=_joined_if_any([x.beyond_w for x in offers], draws),
+        parts=parts,
+        apart=apart,
         draw=np.concatenate(draw),
     )
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
 from sim.arrays import Floats
+from sim.van.bank.apart import Parted, side_by_side
 from sim.van.bank.charge import Hours, Straight, charge, lasting
 from sim.van.bank.hours import BankHours
 from sim.van.bank.lanes import Bank, Lanes
@@ -24,7 +26,7 @@ from sim.van.bank.running import Runner
 from sim.van.bank.sources import of_lanes, together
 from sim.van.bank.span import Lacking, Past, Span, Spent
 from sim.van.bank.step import serve
-from sim.van.bank.substeps import Done, Feed, in_parts, joined, together_lacking
+from sim.van.bank.substeps import Done, Feed, Substep, in_parts, joined, together_lacking
 from sim.van.bank.switches import Switches
 
 
@@ -146,13 +148,13 @@ def walk(
     runners: Mapping[int, Runner],
     told: tuple[int, ...] = (),
 ) -> Iterator[Done]:
-    """The hour loop: hours outside, lanes side by side; `told` as of `_advance`."""
+    """The hour loop: hours outside, lanes side by side; `told` as of `_During`."""
     steps, count = offers.steps, offers.lanes(bank)
     lanes = Lanes.of(bank)
     lanes.may_lack_current = offers.most_wanted_w() > lanes.discharge_limit.min()
     level = np.broadcast_to(lanes.full * start_soc, (count,)).copy()
     switches = Switches(lanes, level, None if offers.usable is None else offers.least_usable)
-    leak = bank.self_discharge_per_h
+    during = _During(step_hours, bank.self_discharge_per_h, told)
     hour = _Hour(lanes, count, step_hours) if lanes.peukert > 1.0 and step_hours < 1.0 else None
     for step in range(steps):
         feed = offers.feed(step)
@@ -161,17 +163,11 @@ def walk(
             feed = feed._replace(sources=(*feed.sources[:k], here, *feed.sources[k + 1 :]))
         if hour is not None:
             feed = feed._replace(past=hour.past(step, feed))
-        parts = offers.parts.get(step)
-        if parts is None:
-            done = _advance(lanes, switches, level, feed, step_hours, leak, told)
+        if step in offers.apart:
+            done = _in_groups(lanes, switches, level, feed, offers.apart[step], during)
         else:
-            made, now = [], level
-            past = _steady(lanes, count, feed, step_hours) if lanes.peukert > 1.0 else None
-            for part, fed in zip(parts, in_parts(feed, parts, past), strict=True):
-                one = _advance(lanes, switches, now, fed, part.share * step_hours, leak, told)
-                now = one.level
-                made.append(one)
-            done = joined(parts, made)
+            parts = offers.parts.get(step, ())
+            done = _step(lanes, switches, level, feed, parts, during)
         level = done.level
         if offers.beyond_w is not None:
             beyond = of_lanes(offers.beyond_w[:, step], offers.draw) * step_hours
@@ -196,19 +192,56 @@ def _steady(lanes: Lanes, count: int, feed: Feed, step_hours: float) -> Past:
     return Past(asked if feed.past is None else asked + feed.past.asked, 0.0)
 
 
-def _advance(
+class _During(NamedTuple):
+    """How long a step or a part of it lasts [h], the share of the charge that leaks away in an
+    hour, and the sources of which is told, by its cause, what is left of them."""
+
+    hours: float
+    leak_per_h: float
+    told: tuple[int, ...]
+
+
+def _in_groups(
     lanes: Lanes,
     switches: Switches,
     level: Floats,
     feed: Feed,
-    hours: float,
-    leak_per_h: float,
-    told: tuple[int, ...],
+    groups: tuple[Parted, ...],
+    during: _During,
 ) -> Done:
-    """Serve the loads and charge for a while.
+    """A step that groups of lanes do in parts of their own."""
+    done = []
+    for which, parts in groups:
+        own = switches.some(which)
+        some = lanes.some(which), own, level.take(which), feed.some(which)
+        done.append((which, own, _step(*some, parts, during)))
+    switches.take_over((which, own) for which, own, _ in done)
+    return side_by_side([(which, one) for which, _, one in done], feed, len(level))
 
-    What is left of the sources `told` is told by its cause.
-    """
+
+def _step(
+    lanes: Lanes,
+    switches: Switches,
+    level: Floats,
+    feed: Feed,
+    parts: tuple[Substep, ...],
+    during: _During,
+) -> Done:
+    """A step in parts; at once where there are none."""
+    if not parts:
+        return _advance(lanes, switches, level, feed, during)
+    step_hours, done = during.hours, []
+    past = _steady(lanes, len(level), feed, step_hours) if lanes.peukert > 1.0 else None
+    for part, fed in zip(parts, in_parts(feed, parts, past), strict=True):
+        one = _advance(lanes, switches, level, fed, during._replace(hours=part.share * step_hours))
+        level = one.level
+        done.append(one)
+    return joined(parts, done)
+
+
+def _advance(lanes: Lanes, switches: Switches, level: Floats, feed: Feed, during: _During) -> Done:
+    """Serve the loads and charge for a while."""
+    hours, leak_per_h, told = during
     heat = level * (leak_per_h * hours)
     level = level - heat
     offered = feed.offered()

@@ -5,15 +5,20 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import chain
+from typing import TypeVar
 
 import numpy as np
 
 from sim.arrays import Floats, Ints
+from sim.van.bank.apart import Parted, Parts
 from sim.van.bank.lanes import Bank
 from sim.van.bank.running import Runner
 from sim.van.bank.sources import NOTHING, SUN, Source, of_lanes
 from sim.van.bank.span import ByLane
-from sim.van.bank.substeps import Feed, Substep
+from sim.van.bank.substeps import Feed
+
+_T = TypeVar("_T")
 
 
 @dataclass(frozen=True)
@@ -36,6 +41,8 @@ class Offers:
         Wanted by group besides, where neither bank nor sources reach it: never served. [W]
     parts : mapping of int to tuple of Substep
         Steps that are done in parts; the others are done at once.
+    apart : mapping of int to tuple of Parted
+        Steps that not all lanes do in the same parts.
     draw : ndarray of int, shape (L,), optional
         Where lanes share draws: the column of the arrays above, but for the sources', that is
         each lane's.
@@ -49,7 +56,8 @@ class Offers:
     usable: Floats | None = None
     pace: Floats | None = None
     beyond_w: Floats | None = None
-    parts: Mapping[int, tuple[Substep, ...]] = field(default_factory=dict)
+    parts: Parts = field(default_factory=dict)
+    apart: Mapping[int, tuple[Parted, ...]] = field(default_factory=dict)
     draw: Ints | None = None
     wanted_by_draw: bool = True
 
@@ -66,12 +74,8 @@ class Offers:
     @cached_property
     def kind(self) -> Hashable:
         """The same for offers that may lie side by side, lane for lane."""
-        parts = tuple(
-            (step, *((part.share, part.offers, part.more_w.tobytes()) for part in parts))
-            for step, parts in self.parts.items()
-        )
         absent = self.usable is None, self.pace is None, self.beyond_w is None
-        return self.steps, tuple(source.runs_as for source in self.sources), absent, parts
+        return self.steps, tuple(source.runs_as for source in self.sources), absent
 
     @cached_property
     def _most_w(self) -> Floats:
@@ -104,7 +108,8 @@ class Offers:
     def most_wanted_w(self) -> float:
         """No lane ever wants more. [W]"""
         more = [0.0 * self.wanted_w[:, 0, :1]]
-        more += [part.more_w for parts in self.parts.values() for part in parts]
+        groups = chain(self.parts.values(), (x.parts for x in chain(*self.apart.values())))
+        more += [part.more_w for part in chain(*groups)]
         most = self.wanted_w.max(axis=(1, 2)) + np.max(more, axis=(0, 2))
         return float(most.sum())
 
@@ -160,7 +165,10 @@ class Offers:
             usable=part(self.usable),
             pace=part(self.pace),
             beyond_w=None if self.beyond_w is None else self.beyond_w[:, first:last],
-            parts={
-                step - first: parts for step, parts in self.parts.items() if first <= step < last
-            },
+            parts=_between(self.parts, first, last),
+            apart=_between(self.apart, first, last),
         )
+
+
+def _between(of_steps: Mapping[int, _T], first: int, last: int) -> dict[int, _T]:
+    return {step - first: value for step, value in of_steps.items() if first <= step < last}

@@ -62,7 +62,12 @@ class Source:
 
     @property
     def runs_as(self) -> Hashable:
-        """The same for sources that may lie side by side, and differ in what they offer alone."""
+        """The same for sources that may lie side by side, and differ in what they offer alone.
+
+        When one runs is in what it offers, but for one that starts by itself or burns fuel.
+        """
+        if self.starts is None and self.fuel is None:
+            return self.kind
         share = None if self.share is None else self.share.tobytes()
         fuel = None
         if self.fuel is not None:

@@ -3,7 +3,7 @@ the middle of a step, its mean would hide how far the charge rises and falls wit
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import compress
@@ -12,6 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from sim.arrays import Floats, Ints
+from sim.van.bank.lanes import some_of
 from sim.van.bank.sources import together
 from sim.van.bank.span import ByLane, Lacking, Past
 
@@ -39,6 +40,11 @@ class Substep:
         """Whether anything is wanted in it but the mean of the step."""
         return bool(self.more_w.any())
 
+    @cached_property
+    def kind(self) -> Hashable:
+        """The same for parts that are the same."""
+        return self.share, self.offers, self.more_w.tobytes()
+
 
 class Feed(NamedTuple):
     """What acts on the bank through a step, or a part of it; as in `battery.Offers`.
@@ -63,6 +69,21 @@ class Feed(NamedTuple):
         """By all sources together, None where that is nothing. [W]"""
         offers = list(compress(self.sources, self.offering))
         return together(offers) if offers else None
+
+    def some(self, which: Ints) -> Feed:
+        """The same for some of the lanes."""
+        allowed, pace = (
+            None if x is None else some_of(x, which) for x in (self.allowed, self.pace)
+        )
+        return self._replace(
+            wanted=some_of(self.wanted, which if self.draw is None else self.draw.take(which)),
+            draw=None,
+            sources=tuple(some_of(offered, which) for offered in self.sources),
+            allowed=allowed,
+            usable=None if self.usable is None else ByLane(self.usable.some(which), None),
+            pace=pace,
+            past=None if self.past is None else self.past.some(which),
+        )
 
 
 @dataclass(slots=True)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from copy import copy
+
 import numpy as np
 
 from sim.arrays import Floats, Ints
@@ -46,6 +49,7 @@ class Switches:
         self._groups_by_on = _flat(np.concatenate([fed, reached]))
         self._groups, self._width, self._lanes = groups, width, lanes
         self._cut_off: list[Ints] = []
+        self._own: Ints | None = None
         self.on = np.full(count, groups)
         self.floor = np.empty(count)
         self.settle(np.arange(count), np.add.reduce(level >= lanes.floors, axis=0))
@@ -94,13 +98,34 @@ class Switches:
         self.floor[which] = self._of(self._watched_by_on, which, on)
         if np.count_nonzero(on) < len(on):
             self._cut_off.append(which[on == 0])
+        self._look()
+
+    def some(self, which: Ints) -> Switches:
+        """The same for some of the lanes, whose changes are taken over by `take_over`."""
+        own = copy(self)
+        own._own = which if self._own is None else self._own.take(which)
+        own._lanes, own._cut_off = self._lanes.some(which), []
+        own.on, own.floor = self.on.take(which), self.floor.take(which)
+        own._look()
+        return own
+
+    def take_over(self, groups: Iterable[tuple[Ints, Switches]]) -> None:
+        """Take over what became of groups of lanes; what was cut off they have told."""
+        for which, own in groups:
+            self.on[which], self.floor[which] = own.on, own.floor
+        self._look()
+
+    def _look(self) -> None:
+        """See which lanes have a group off."""
         self.off = off = (self.on < self._groups).nonzero()[0]
         rows = self._of(self._off_by_on, off, self.on.take(off))
         self.fed, self._back = rows[:-1], rows[-1]
 
     def _of(self, by_on: Floats, which: Ints, on: Ints) -> Floats:
         """Values of some lanes that have so many groups on."""
-        column = on if self._width == 1 else on * self._width + which
+        column = on
+        if self._width > 1:
+            column = on * self._width + (which if self._own is None else self._own.take(which))
         return by_on.take(column, axis=-1)
 
 

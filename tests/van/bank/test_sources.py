@@ -17,6 +17,8 @@ ONE = Source("Engine", "drive", OFFERED_W, share=np.array([0.0, 1.0, 0.5, 0.0]))
 def test_sources_that_offer_more_may_lie_side_by_side() -> None:
     more = replace(ONE, offered_w=2.0 * OFFERED_W)
     assert more.runs_as == ONE.runs_as
+    # When it runs is in what it offers: the parts of its steps are each lane's own.
+    assert replace(ONE, share=np.array([0.0, 1.0, 1.0, 0.0])).runs_as == ONE.runs_as
     burning = replace(ONE, fuel=FUEL)
     assert burning.runs_as == replace(ONE, fuel=replace(FUEL)).runs_as
 
@@ -25,9 +27,9 @@ def test_sources_that_run_otherwise_may_not() -> None:
     others = [
         ONE,
         replace(ONE, kind=SUN),
-        replace(ONE, share=None),
-        replace(ONE, share=np.array([0.0, 1.0, 1.0, 0.0])),
         replace(ONE, starts=ByCharge(0.2, 0.8)),
+        replace(ONE, starts=ByCharge(0.2, 0.8), share=None),
+        replace(ONE, starts=ByCharge(0.2, 0.8), share=np.array([0.0, 1.0, 1.0, 0.0])),
         replace(ONE, starts=ByCharge(0.2, 0.9)),
         replace(ONE, fuel=FUEL),
         replace(ONE, fuel=replace(FUEL, tank_l=5.0)),
