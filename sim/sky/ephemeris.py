@@ -7,14 +7,19 @@ half a day apart is good to 2e-8 degrees; what differs by place is then worked o
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 from pvlib import spa
 
-from sim.arrays import Floats
+from sim.arrays import Floats, Ints
 
 NODE_S = 43200.0
+# The series take as long for so many nodes as for one: 64 days, which are kept for whoever asks
+# for others of them, in years enough for any trip.
+_NODES_AT_ONCE = 128
+_BLOCKS_KEPT = 64
 
 
 class Geocentric(NamedTuple):
@@ -55,22 +60,31 @@ def geocentric(unix: Floats, delta_t_s: Floats) -> Geocentric:
     place = (unix + delta_t_s) / NODE_S
     before = np.floor(place)
     halves, which = np.unique(before, return_inverse=True)
-    numbers, row = np.unique(halves[:, None] + np.arange(-1.0, 3.0), return_inverse=True)
-    nodes, row = _at_nodes(numbers * NODE_S), row.reshape(-1, 4)[which.reshape(-1)]
-    first = nodes.take(row[:, 0], axis=1)
-    found = np.zeros_like(first)
+    nodes = _at_nodes(halves.astype(np.int64)[:, None] + np.arange(-1, 3))
+    # The right ascension begins anew at 360 degrees.
+    nodes[1] = nodes[1, :, :1] + (nodes[1] - nodes[1, :, :1] + 180.0) % 360.0 - 180.0
+    found = np.zeros((4, len(unix)))
     for k, weight in enumerate(_cubic(place - before)):
-        step = nodes.take(row[:, k], axis=1) - first
-        # The right ascension begins anew at 360 degrees.
-        step[1] = (step[1] + 180.0) % 360.0 - 180.0
-        found += weight * step
-    equinox, ascension, declination, distance = found + first
+        found += weight * nodes[:, :, k].take(which.reshape(-1), axis=1)
+    equinox, ascension, declination, distance = found
     return Geocentric(_mean_sidereal(unix) + equinox, ascension, declination, distance)
 
 
-def _at_nodes(unix: Floats) -> Floats:
+def _at_nodes(numbers: Ints) -> Floats:
     """Apparent less mean sidereal time, right ascension, declination [degrees] and distance [au]
-    at moments of terrestrial time. shape (4, N)"""
+    at nodes, counted from 1970-01-01 of terrestrial time. shape (4, *numbers.shape)"""
+    blocks, which = np.unique(numbers // _NODES_AT_ONCE, return_inverse=True)
+    known = np.concatenate([_block(number) for number in blocks.tolist()], axis=1)
+    column = which.reshape(numbers.shape) * _NODES_AT_ONCE + numbers % _NODES_AT_ONCE
+    return known.take(column, axis=1)
+
+
+@lru_cache(maxsize=_BLOCKS_KEPT)
+def _block(number: int) -> Floats:
+    """The same at the nodes of a block. Nobody changes it."""
+    unix = NODE_S * np.arange(
+        number * _NODES_AT_ONCE, (number + 1) * _NODES_AT_ONCE, dtype=np.float64
+    )
     where = unix, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
     sidereal, ascension, declination = spa.solar_position(*where, sst=True)[:3]
     distance = spa.solar_position(*where, esd=True)[0]
