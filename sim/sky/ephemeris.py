@@ -74,7 +74,7 @@ def _at_nodes(numbers: Ints) -> Floats:
     """Apparent less mean sidereal time, right ascension, declination [degrees] and distance [au]
     at nodes, counted from 1970-01-01 of terrestrial time. shape (4, *numbers.shape)"""
     blocks, which = np.unique(numbers // _NODES_AT_ONCE, return_inverse=True)
-    known = np.concatenate([_block(number) for number in blocks.tolist()], axis=1)
+    known = np.concatenate([np.empty((4, 0)), *map(_block, blocks.tolist())], axis=1)
     column = which.reshape(numbers.shape) * _NODES_AT_ONCE + numbers % _NODES_AT_ONCE
     return known.take(column, axis=1)
 
