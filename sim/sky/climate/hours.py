@@ -203,7 +203,7 @@ def broken_days(clear_index: Floats, share: Floats, clouds: Floats) -> BrokenDay
     for _ in range(_FIXED_POINT_STEPS):
         np.add(level[:, None], swing, out=within)
         _expit(within)
-        mean = np.matmul(share[:, None], within)[:, 0]
+        mean = np.einsum("rb,rbd->rd", share, within)
         level += target - logit(np.clip(mean, 1e-6, 1.0 - 1e-6))
     return BrokenDays(top, floor, level, spread)
 
