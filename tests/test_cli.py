@@ -286,7 +286,11 @@ def test_an_editor_finds_the_schema_beside_the_job_file(run: Run) -> None:
 
 def test_begin_from_a_file(run: Run) -> None:
     Path("a.txt").write_text("# who\nÅsa # and her dog\n2\n", "utf-8")
-    assert run("begin", ".", "--answers", "a.txt").exit_code == 0
+    done = run("begin", ".", "--answers", "a.txt")
+    assert done.exit_code == 0
+    assert re.search(
+        r"^By default: [23]\d questions after the last line of a\.txt\.$", done.stdout, re.M
+    )
     job = load_job("desk.toml")
     assert (job.customer, job.settings.units) == ("Åsa", "metric")
 

@@ -104,6 +104,7 @@ def begin(
     from sim.job.schema import SCHEMA_FILE, SCHEMA_LINE, schema_text
     from sim.report.data.names import file_stem
     from sim.report.data.output import settle
+    from sim.report.words.numbers import counted
 
     path = folder / f"{file_stem(folder.resolve().name)}.toml"
     if path.exists() and not force:
@@ -112,11 +113,12 @@ def begin(
     read = () if answers is None else (answers,)
     outputs = settle(job=path, data=folder / SCHEMA_FILE, inputs=read)
     interview = Interview(partial(questions, today=dt.date.today()))
+    left = 0
     if answers is None:
         found = _asked(interview, draft_file(path))
     else:
         try:
-            found = answered(interview, read_text(answers).splitlines(), str(answers))
+            found, left = answered(interview, read_text(answers).splitlines(), str(answers))
         except Stopped:
             raise _stopped("nothing was written") from None
     outputs.write(job=SCHEMA_LINE + job_text(found), data=schema_text())
@@ -125,6 +127,9 @@ def begin(
         draft_file(path).unlink(missing_ok=True)
     shown = printable(str(path))
     typer.echo(f"Job file: {shown}  (change it, then: nightledger trip {shown})")
+    if left:
+        after = f"{counted(left, 'question')} after the last line of {printable(str(answers))}"
+        typer.echo(f"By default: {after}.")
 
 
 def _asked(interview: Interview, draft: Path) -> Answers:

@@ -201,7 +201,7 @@ def _is_command(text: str) -> bool:
     return text.strip().lower() in (BACK, QUIT)
 
 
-def answered(interview: Interview, lines: Iterable[str], file: str) -> Answers:
+def answered(interview: Interview, lines: Iterable[str], file: str) -> tuple[Answers, int]:
     """Answers from a file: one a line, in the order of the questions.
 
     Parameters
@@ -215,6 +215,12 @@ def answered(interview: Interview, lines: Iterable[str], file: str) -> Answers:
     file : str
         For the error.
 
+    Returns
+    -------
+    Answers
+    int
+        Questions that came after the last line.
+
     Raises
     ------
     JobError
@@ -222,9 +228,10 @@ def answered(interview: Interview, lines: Iterable[str], file: str) -> Answers:
     Stopped
         A line says to quit.
     """
-    replies = _numbered(lines)
+    replies, left = _numbered(lines), 0
     while (question := interview.question) is not None:
         number, text = next(replies, (None, ""))
+        left += number is None
         try:
             interview.reply(text)
         except Refused as error:
@@ -234,7 +241,7 @@ def answered(interview: Interview, lines: Iterable[str], file: str) -> Answers:
         if text:
             rule = "all questions are answered before this line; take it out"
             raise JobError(Fault(rule, file, number))
-    return interview.answers
+    return interview.answers, left
 
 
 def _numbered(lines: Iterable[str]) -> Iterator[tuple[int | None, str]]:

@@ -180,8 +180,14 @@ def test_control_characters_are_refused() -> None:
 
 def test_an_answers_file_has_comments_and_defaults() -> None:
     lines = ["# the customer", "Ada # their name", "", "c # x", "#", "# end"]
-    found = answered(Interview(small), lines, "a.txt")
+    found, left = answered(Interview(small), lines, "a.txt")
     assert found == {"name": "Ada", "count": 1, "item 0": "c"}
+    assert left == 0
+
+
+@pytest.mark.parametrize(("lines", "left"), [([], 3), (["Ada"], 2), (["", "1", "x"], 0)])
+def test_questions_after_the_last_answer_are_counted(lines: list[str], left: int) -> None:
+    assert answered(Interview(small), lines, "a.txt")[1] == left
 
 
 def test_an_answers_file_that_is_wrong_says_where() -> None:
