@@ -123,7 +123,8 @@ def test_the_blocks_of_draws_change_no_number(
             days = theirs.on_days_of(_first_draw(other)) if lean else theirs
             np.testing.assert_array_equal(mine.wanted_wh_day, days.wanted_wh_day)
         for mine, theirs in zip(one.stores, other.stores, strict=True):
-            np.testing.assert_array_equal(mine.nights_until, theirs.nights_until)
+            # Of the mean use of its steps, whose sum numpy adds in another order for one draw.
+            np.testing.assert_allclose(mine.nights_until, theirs.nights_until, rtol=1e-12)
             assert lean or mine.balance_error() < 1e-9
 
 

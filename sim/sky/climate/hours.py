@@ -198,12 +198,15 @@ def broken_days(clear_index: Floats, share: Floats, clouds: Floats) -> BrokenDay
     fade = (1.0 - height**_FADE_POWER) * (_OVERCAST_SHARE + (1.0 - _OVERCAST_SHARE) * height)
     spread = _CLOUD_SPREAD * fade
     target = logit(height)
-    level, swing = target.copy(), spread[:, None] * clouds
-    within = np.empty_like(swing)
+    # Hours first: they are added up one after the other, however many days and draws there are.
+    level = target.copy()
+    swing = np.multiply(spread, clouds.transpose(1, 0, 2), order="C")
+    within, weight = np.empty_like(swing), share.T[:, :, None]
     for _ in range(_FIXED_POINT_STEPS):
-        np.add(level[:, None], swing, out=within)
+        np.add(level, swing, out=within)
         _expit(within)
-        mean = np.einsum("rb,rbd->rd", share, within)
+        within *= weight
+        mean = np.add.reduce(within, axis=0)
         level += target - logit(np.clip(mean, 1e-6, 1.0 - 1e-6))
     return BrokenDays(top, floor, level, spread)
 
