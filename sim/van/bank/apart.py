@@ -24,7 +24,7 @@ class Parted(NamedTuple):
     ----------
     lanes : ndarray of int, shape (N,)
     parts : tuple of Substep
-        None: they do it at once.
+        Empty where they do it at once.
     """
 
     lanes: Ints
