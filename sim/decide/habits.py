@@ -27,6 +27,7 @@ from sim.job.model.living import PRIORITIES
 from sim.trip.demand import Asked, Demand, cabins_at_once, demands
 from sim.trip.inverter import keeps_awake
 from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
+from sim.trip.weather import under_shade
 
 MOST_HABITS = 3
 COOLER_K = 2.0
@@ -94,7 +95,8 @@ def habits_of(job: Job, most: int = MOST_HABITS, skies: Skies | None = None) -> 
 def _savings_wh_day(prepared: PreparedTrip, others: Sequence[Job]) -> list[float]:
     """What other jobs want less than its own on a prepared trip. [Wh/day]"""
     line, above = prepared.timeline, prepared.sky
-    asked = [Asked(other, line, above.weather, above.sun) for other in others]
+    under = under_shade(above.weather, line, above.sun)
+    asked = [Asked(other, line, under, above.sun) for other in others]
     now, at_once = (
         _wanted_wh_day(prepared, prepared.wants),
         cabins_at_once(len(line), prepared.draws),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 
@@ -32,12 +33,12 @@ def linke_turbidity(track: Track) -> Floats:
     day = (track.start_utc.astype("datetime64[D]") - since).astype(np.int64)
     year = since.astype(np.int64) + 1970
     keys = (year * 180 * MAP_CELLS + row) * 360 * MAP_CELLS + column
-    _, first, which = np.unique(keys, return_index=True, return_inverse=True)
+    # A track stays in a cell for many steps.
+    begins = np.flatnonzero(np.diff(keys, prepend=keys[:1] - 1))
     out = np.empty(len(track))
-    for number, one in enumerate(first.tolist()):
-        here = np.flatnonzero(which == number)
-        of_days = _turbidity_of_year(int(row[one]), int(column[one]), int(year[one]))
-        out[here] = of_days[day[here]]
+    for first, end in pairwise([*begins.tolist(), len(track)]):
+        of_days = _turbidity_of_year(int(row[first]), int(column[first]), int(year[first]))
+        out[first:end] = of_days[day[first:end]]
     return out
 
 

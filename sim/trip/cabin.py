@@ -22,7 +22,6 @@ from sim.trip.kinds.by_cabin import HeatSource, cooling_w
 from sim.trip.kinds.load import ClockInputs
 from sim.trip.kinds.table import kind_of
 from sim.trip.timeline import Timeline
-from sim.trip.weather import under_shade
 from sim.van import air, cabin, tanks
 from sim.van.shell import (
     INSIDE_FILM_W_M2K,
@@ -46,12 +45,12 @@ _STEPS_AT_ONCE = 24
 
 
 def cabin_in(weather: Weather, inputs: ClockInputs, appliances_w: Floats) -> cabin.Cabin:
-    """The cabin and all that acts on it, under the shade of the stops.
+    """The cabin and all that acts on it.
 
     Parameters
     ----------
     weather : Weather
-        D draws, under an open sky.
+        D draws, `under_shade` of the stops.
     inputs : ClockInputs
         The job and H steps of its trip.
     appliances_w : ndarray, shape (H, 1) or (H, D)
@@ -59,7 +58,7 @@ def cabin_in(weather: Weather, inputs: ClockInputs, appliances_w: Floats) -> cab
     """
     job, timeline = inputs.job, inputs.timeline
     shell = shell_of(job.van)
-    gain = sun_gain_w(under_shade(weather, timeline, inputs.sun).ghi, shell)
+    gain = sun_gain_w(weather.ghi, shell)
     gain += (timeline.people * cabin.PERSON_WATTS)[:, None] + appliances_w
     return cabin.Cabin(weather.temp_air, gain, aboard(timeline), shell, _devices(inputs))
 

@@ -25,6 +25,7 @@ from sim.trip.kinds.load import ApplianceLoad, ClockInputs
 from sim.trip.lines import Burn, Line, by_group, group_of, held_number
 from sim.trip.loads import ClockLoads, all_loads, clock_loads
 from sim.trip.timeline import Timeline
+from sim.trip.weather import under_shade
 from sim.van import chargers
 from sim.van.cabin import CabinHours
 from sim.van.cabin_run import cabin_hours
@@ -123,15 +124,16 @@ class Demand:
         other = other_when_away(job)
         if other is None:
             return None
-        cabin = cabin_in(weather, replace(self.inputs, job=other), self.warmth_w)
+        under = under_shade(weather, self.inputs.timeline, self.inputs.sun)
+        cabin = cabin_in(under, replace(self.inputs, job=other), self.warmth_w)
         (hours,) = cabin_hours([cabin], step_hours=self.inputs.timeline.step_hours)
         return hours.temp_c
 
 
 @dataclass(frozen=True)
 class Asked:
-    """A job over the H steps of a trip, the D draws of its weather under an open sky, and its
-    sun: all that its loads come of."""
+    """A job over the H steps of a trip, the D draws of its weather under the shade of its stops,
+    and its sun: all that its loads come of."""
 
     job: Job
     timeline: Timeline
@@ -140,8 +142,9 @@ class Asked:
 
 
 def demand(job: Job, timeline: Timeline, weather: Weather, sun: Sun) -> Demand:
-    """Add up what the van wants in every step and draw; parameters as of `Asked`."""
-    return demands([Asked(job, timeline, weather, sun)])[0]
+    """Add up what the van wants in every step and draw; parameters as of `Asked`, but for the
+    weather, which is that under an open sky."""
+    return demands([Asked(job, timeline, under_shade(weather, timeline, sun), sun)])[0]
 
 
 def demands(asked: Sequence[Asked]) -> list[Demand]:

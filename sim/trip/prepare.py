@@ -160,7 +160,9 @@ class Skies:
 
         def made(places: Sequence[int]) -> list[Demand]:
             chosen = (asked[place] for place in places)
-            return demands([Asked(job, line, x.weather, x.sun) for job, line, x in chosen])
+            return demands(
+                [Asked(job, line, self.under(line, x), x.sun) for job, line, x in chosen]
+            )
 
         if any(above.way is None for _, _, above in asked):
             return [(wants, None) for wants in made(range(len(asked)))]
@@ -168,22 +170,23 @@ class Skies:
         found = zip(self.known.get_all(keys, made), keys, strict=True)
         return [(wants, Kept(self.known, key)) for wants, key in found]
 
-    def shaded(self, timeline: Timeline, above: TripSky) -> Floats:
-        """The light on a level surface under the shade of a trip's stops. [W/m2], shape (H, D)"""
+    def under(self, timeline: Timeline, above: TripSky) -> Weather:
+        """The weather under the shade of a trip's stops. shape (H, D)"""
 
-        def made() -> Floats:
-            return under_shade(above.weather, timeline, above.sun).ghi
+        def made() -> Weather:
+            return under_shade(above.weather, timeline, above.sun)
 
         if above.way is None:
             return made()
         acting = timeline.shade.tobytes(), timeline.horizon_deg.tobytes()
-        return self.known.get(("shaded", above.way, *acting), made)
+        return self.known.get(("under", above.way, *acting), made)
 
     def unit(self, group: PanelGroup, job: Job, timeline: Timeline, above: TripSky) -> PanelUnit:
         """One panel of a group of a trip's job under its sky."""
 
         def made() -> PanelUnit:
-            return panel_unit(group, job, timeline, above.weather, above.sun)
+            under = self.under(timeline, above)
+            return panel_unit(group, job, timeline, above.weather, above.sun, under=under)
 
         if above.way is None:
             return made()
@@ -348,7 +351,7 @@ def _prepared(
             (job.alternator, job.generator, job.battery.charging_v, trip),
             lambda: other_sources(job, trip, timeline, above.track, temp_air, wants),
         ),
-        ghi=skies.shaded(timeline, above),
+        ghi=skies.under(timeline, above).ghi,
         bank=_once(
             kept,
             "bank",

@@ -47,7 +47,13 @@ class PanelUnit:
 
 
 def panel_unit(
-    group: PanelGroup, job: Job, timeline: Timeline, weather: Weather, sun: Sun
+    group: PanelGroup,
+    job: Job,
+    timeline: Timeline,
+    weather: Weather,
+    sun: Sun,
+    *,
+    under: Weather | None = None,
 ) -> PanelUnit:
     """What one panel of a group gives over a trip.
 
@@ -62,8 +68,11 @@ def panel_unit(
         D draws, under an open sky.
     sun : Sun
         H steps.
+    under : Weather, optional
+        `under_shade` of it, where that is known.
     """
-    under = under_shade(weather, timeline, sun)
+    if under is None:
+        under = under_shade(weather, timeline, sun)
     watts = panel_watts(group, timeline, under, sun, bank=job.battery)
     cover = snow_on(group, job, timeline, weather, sun)
     snowed_wh_day = 0.0

@@ -329,6 +329,19 @@ def test_across_the_date_line() -> None:
     assert np.diff(local_days(wrapped).day).max() <= 1
 
 
+def test_a_place_seen_again_is_one_place_and_its_day_one_pair() -> None:
+    there = stay(MOAB, "2025-06-01T08:00", 40)
+    # Out to the west for an hour in the morning, and back on the same day.
+    away = np.isin(np.arange(40), (3, 30))
+    days = local_days(replace(there, longitude=np.where(away, MOAB[1] - 1.0, MOAB[1])))
+    assert days.place.tolist() == np.where(away, 0, 1).tolist()
+    assert days.longitude.tolist() == [MOAB[1] - 1.0, MOAB[1]]
+    assert days.pair_place[days.pair].tolist() == days.place.tolist()
+    assert days.pair_day[days.pair].tolist() == days.day.tolist()
+    pairs = list(zip(days.pair_place.tolist(), days.pair_day.tolist(), strict=True))
+    assert pairs == sorted(set(pairs))
+
+
 def test_the_open_sea_is_an_error() -> None:
     with pytest.raises(WeatherError, match="weather file"):
         draw(stay((0.0, -140.0, 0.0), "2025-06-01T00:00", 6))

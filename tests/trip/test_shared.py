@@ -10,9 +10,14 @@ import pytest
 
 from sim.job.model.changes import with_values
 from sim.job.model.job import Job
+from sim.sky.track import Weather
+from sim.trip import demand as demand_module
+from sim.trip import prepare as prepare_module
+from sim.trip import sources as sources_module
 from sim.trip.demand import demand
 from sim.trip.prepare import LOADS_LOOK_PAST, Skies, prepare_trip, prepare_trips
 from sim.trip.timeline import build_timeline
+from sim.trip.weather import under_shade
 
 MakeJob = Callable[..., Job]
 
@@ -44,6 +49,28 @@ def test_loads_look_past_what_they_are_shared_over(full_job: Job) -> None:
         found = demand(blind, timeline, above.weather, above.sun)
         whole = demand(full_job, timeline, above.weather, above.sun)
         np.testing.assert_array_equal(found.wanted_w, whole.wanted_w)
+
+
+def test_the_shade_of_stops_is_worked_out_once(
+    full_job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """For cabin, panels and bank; and anew where the stops have other trees."""
+    worked_out = []
+
+    def counted(*asked: Any) -> Weather:
+        worked_out.append(asked)
+        return under_shade(*asked)
+
+    for module in (demand_module, prepare_module, sources_module):
+        monkeypatch.setattr(module, "under_shade", counted)
+    skies, trip = Skies(), full_job.trips[0]
+    first = prepare_trip(full_job, trip, skies=skies)
+    assert len(worked_out) == 1
+    stops = tuple(with_values(stop, {"shade_pct": 100.0}) for stop in trip.stops)
+    dim = prepare_trip(full_job, with_values(trip, {"stops": stops}), skies=skies)
+    assert len(worked_out) == 2
+    assert dim.ghi.sum() < 0.9 * first.ghi.sum()
+    assert dim.units[0].watts.sum() < 0.9 * first.units[0].watts.sum()
 
 
 def test_a_timeline_looks_at_what_it_is_shared_over(full_job: Job) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from sim.sky.track import Track
 
 DAY_S = 86400
 _SECONDS_PER_DEGREE = 240.0  # of longitude
+_A = TypeVar("_A", Floats, Ints)
 
 
 @dataclass(frozen=True)
@@ -67,14 +69,13 @@ def local_days(track: Track) -> LocalDays:
     east = np.unwrap(track.longitude, period=360.0)
     clock = (track.mid_unix + _SECONDS_PER_DEGREE * east) / DAY_S
     rows = np.column_stack([track.latitude, east, track.altitude_m])
-    places, place = np.unique(rows, axis=0, return_inverse=True)
-    place = place.reshape(-1).astype(np.int64)
-    keys = np.column_stack([place, np.floor(clock).astype(np.int64)])
-    pairs, pair = np.unique(keys, axis=0, return_inverse=True)
+    places, place = _different(rows)
+    keys: Ints = np.column_stack([place, np.floor(clock).astype(np.int64)])
+    pairs, pair = _different(keys)
     latitude, longitude, altitude_m = places.T
     return LocalDays(
         place=place,
-        pair=pair.reshape(-1).astype(np.int64),
+        pair=pair,
         clock=clock,
         latitude=latitude,
         longitude=longitude,
@@ -82,6 +83,14 @@ def local_days(track: Track) -> LocalDays:
         pair_place=pairs[:, 0],
         pair_day=pairs[:, 1],
     )
+
+
+def _different(rows: _A) -> tuple[_A, Ints]:
+    """The different ones of some rows, in order, and which of them each row is. Most are as the
+    row before, and these need not be sorted."""
+    is_new = np.append(True, (rows[1:] != rows[:-1]).any(axis=1))
+    found, which = np.unique(rows[is_new], axis=0, return_inverse=True)
+    return found, which.reshape(-1).astype(np.int64)[np.cumsum(is_new) - 1]
 
 
 def on_date(table: Floats, date: Floats, rows: Ints) -> Floats:
