@@ -155,7 +155,8 @@ class Timeline:
         windows : sequence of (int, int)
             Start and end, minutes after midnight; an end before the start is past midnight.
         """
-        return np.asarray(within(self.clock, windows).mean(axis=1), dtype=np.float64)
+        inside = within(self.clock, windows)
+        return np.asarray(np.add.reduce(inside, axis=1, dtype=np.int16) / inside.shape[1])
 
 
 def within(clock: NDArray[np.int16], windows: Sequence[tuple[int, int]]) -> Bools:
@@ -179,7 +180,7 @@ def within(clock: NDArray[np.int16], windows: Sequence[tuple[int, int]]) -> Bool
         else:
             inside[start:] = True
             inside[:end] = True
-    return inside[clock]
+    return inside.take(clock)
 
 
 def build_timeline(job: Job, trip: Trip) -> Timeline:

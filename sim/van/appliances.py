@@ -74,10 +74,11 @@ def cold_box_watts(
     times, within the physical band of 1.35 to 1.82. Below the inside temperature it draws
     nothing.
     """
-    rise = np.maximum(ambient_c - inside_c, 0.0)
-    relative = rise / (rated_ambient_c - inside_c)
-    watts = rated_wh_day / 24.0 * relative**1.5
-    return np.minimum(watts, max_watts)
+    watts = np.maximum(ambient_c - inside_c, 0.0)
+    watts /= rated_ambient_c - inside_c
+    watts **= 1.5
+    watts *= rated_wh_day / 24.0
+    return np.asarray(np.minimum(watts, max_watts))
 
 
 @dataclass(frozen=True)
@@ -176,7 +177,11 @@ def fan_share(cabin_c: Floats, aboard: Floats, *, on_above_c: float) -> Floats:
     -------
     ndarray, shape (H, D)
     """
-    return np.asarray(np.clip((cabin_c - on_above_c) / FAN_RAMP_K, 0.0, 1.0) * aboard[:, None])
+    share = (cabin_c - on_above_c) / FAN_RAMP_K
+    np.maximum(share, 0.0, out=share)
+    np.minimum(share, 1.0, out=share)
+    share *= aboard[:, None]
+    return share
 
 
 # A box that needs no more than this needs nothing. [W]
