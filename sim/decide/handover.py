@@ -30,7 +30,7 @@ from sim.job.model.tanks import Water
 from sim.ledger.lines import LoadLine
 from sim.ledger.results import Result, TripResult
 from sim.ledger.simulate import simulate
-from sim.ledger.study import unserved_steps
+from sim.ledger.stretches import Stretch, missed_in
 from sim.threads import Progress, run_tasks
 from sim.trip.lines import OWN_DRAW
 from sim.trip.prepare import PreparedTrip, Skies, prepare_trip
@@ -259,10 +259,10 @@ def _lasting(parked: PreparedTrip) -> tuple[Ints, Ints]:
     noons = [min(first + night * per_day, len(parked.timeline)) for night in range(len(NIGHTS))]
     everything, essentials = [], []
     ends = [noon - sunset for noon in noons]
-    socs = [step / _STEPS for step in range(_STEPS + 1)]
-    for unserved_w in unserved_steps(parked, socs, sunset, noons[-1]):
-        everything.append([_lit(unserved_w[:, :end].sum(axis=0)) for end in ends])
-        essential = unserved_w[PRIORITIES.index("essential")]
+    socs = tuple(step / _STEPS for step in range(_STEPS + 1))
+    for missed in missed_in([Stretch(parked, sunset, noons[-1], socs)]):
+        everything.append([_lit(missed.unserved_w[:, :end].sum(axis=0)) for end in ends])
+        essential = missed.unserved_w[PRIORITIES.index("essential")]
         essentials.append([_lit(essential[:end]) for end in ends])
     return np.array(everything), np.array(essentials)
 

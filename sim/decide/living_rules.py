@@ -4,9 +4,8 @@ habits save most."""
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import chain
 from typing import Literal
 
 import numpy as np
@@ -17,7 +16,7 @@ from sim.job.model.changes import with_values
 from sim.job.model.job import Job, Stop, Trip
 from sim.job.model.living import PRIORITIES
 from sim.job.model.power import Generator
-from sim.ledger.study import charges_at_once, dark_steps
+from sim.ledger.stretches import Stretch, missed_in
 from sim.threads import Progress, run_tasks
 from sim.trip.designs import design_of, offers_of
 from sim.trip.prepare import PreparedTrip, Skies, prepare_trips
@@ -31,11 +30,11 @@ HELD_SHARE = 0.9
 DULL_SHARE = 0.1
 # Charge goes in steps of 5 %, as a battery monitor is read.
 _STEPS = 20
+_QUARTERS = (5, 10, 15, 20)
 # Driving that a rule "with driving" means where the trip plans none at its stops.
 DRIVING_HOURS = 1.0
 _NOON = "12:00"
-# Months whose stays are worked out together.
-MONTHS_AT_ONCE = 6
+_MONTHS = range(1, 13)
 # The hours about noon in which the sun is worth waiting for.
 _MIDDAY_HOURS = 4.0
 
@@ -152,17 +151,14 @@ def living_rules(
         A weather file cannot be used, or a place has no climate.
     """
     tell = progress or (lambda done: None)
-    seasons = [range(first, first + MONTHS_AT_ONCE) for first in range(1, 13, MONTHS_AT_ONCE)]
     found = run_tasks(
-        lambda task, tell: _months(job, *task),
-        [(trip, months) for trip in job.trips for months in seasons],
+        lambda trip, tell: _year(job, trip),
+        job.trips,
         jobs=jobs,
         progress=lambda done: tell(0.9 * done),
     )
-    rules = list(chain.from_iterable(found))
     stays = []
-    for index, trip in enumerate(job.trips):
-        year = rules[12 * index : 12 * (index + 1)]
+    for trip, year in zip(job.trips, found, strict=True):
         stop = longest_stop(trip)
         stays.append(
             StayRules(
@@ -189,16 +185,18 @@ def driving_hours_of(stop: Stop) -> float:
     return stop.local_drive_hours or DRIVING_HOURS
 
 
-def _months(job: Job, trip: Trip, months: Sequence[int]) -> list[tuple[NightRule, DullDay]]:
+def _year(job: Job, trip: Trip) -> list[tuple[NightRule, DullDay]]:
+    """The rules of twelve months."""
     stop = longest_stop(trip)
     hours = 0.0, driving_hours_of(stop)
-    stays = stays_at(job, trip, stop, [(month, x) for month in months for x in hours], Skies())
+    stays = stays_at(job, trip, stop, [(month, x) for month in _MONTHS for x in hours], Skies())
+    nights, parked, driven = _needed(stays), stays[::2], stays[1::2]
     return [
         (
-            NightRule(month, tuple(_needed(parked)), tuple(_needed(driven))),
-            dull_day(parked, driven, month, job.generator),
+            NightRule(month, nights[2 * k], nights[2 * k + 1]),
+            dull_day(parked[k], driven[k], month, job.generator),
         )
-        for month, parked, driven in zip(months, stays[::2], stays[1::2], strict=True)
+        for k, month in enumerate(_MONTHS)
     ]
 
 
@@ -231,34 +229,56 @@ def stays_at(
     return prepare_trips([(job, one) for one in stays], skies=skies)
 
 
-def _needed(prepared: PreparedTrip) -> Iterator[float | None]:
-    """For each of `NIGHTS`, the lowest charge at sunset that holds it."""
-    sunset, sunrises = night_steps(prepared)
-    share: dict[int, Floats] = {}
-    # All charges side by side take hardly longer than one, as long as they are few lanes.
-    at_once = charges_at_once(prepared, sunrises[-1] - sunset)
+def _needed(stays: Sequence[PreparedTrip]) -> list[tuple[float | None, ...]]:
+    """For each stay and each of `NIGHTS`, the lowest charge at sunset that holds it."""
+    nights = [night_steps(stay) for stay in stays]
+    # Stays of one length may lie side by side.
+    longest = max(sunrises[-1] - sunset for sunset, sunrises in nights)
+    shares: list[dict[int, Floats]] = [{} for _ in stays]
 
-    def holds(level: int, night: int) -> bool:
-        if level not in share:
-            levels = range(1, _STEPS + 1) if at_once >= _STEPS else [level]
-            socs = [one / _STEPS for one in levels]
-            every = dark_steps(prepared, socs, sunset, sunrises[-1])
-            for one, dark in zip(levels, every, strict=True):
-                share[one] = np.array(
-                    [1.0 - dark[: end - sunset].any(axis=0).mean() for end in sunrises]
-                )
+    def find(levels: Sequence[Iterable[int]]) -> None:
+        """Find out in which share of the draws each night of each stay holds, at some levels."""
+        stretches = [
+            Stretch(stay, sunset, min(sunset + longest, len(stay.timeline)), _charges(own))
+            for stay, (sunset, _), own in zip(stays, nights, levels, strict=True)
+        ]
+        for missed in missed_in(stretches):
+            sunset, sunrises = nights[missed.stretch]
+            dark = missed.is_dark
+            shares[missed.stretch][round(missed.start_soc * _STEPS)] = np.array(
+                [1.0 - dark[: end - sunset].any(axis=0).mean() for end in sunrises]
+            )
+
+    # All charges side by side would take longer than the quarters, and then those between two.
+    find([_QUARTERS] * len(stays))
+    between = [[_between(share, n, _QUARTERS[0]) for n in range(len(NIGHTS))] for share in shares]
+    find([{x for ends in own if ends for x in range(ends[0] + 1, ends[1])} for own in between])
+    found = []
+    for share in shares:
+        ends = [_between(share, night, 1) for night in range(len(NIGHTS))]
+        found.append(tuple(None if one is None else one[1] / _STEPS for one in ends))
+    return found
+
+
+def _charges(levels: Iterable[int]) -> tuple[float, ...]:
+    return tuple(level / _STEPS for level in sorted(levels))
+
+
+def _between(share: Mapping[int, Floats], night: int, apart: int) -> tuple[int, int] | None:
+    """Two levels so far apart, of which the upper holds a night and the lower does not; None where
+    a full battery does not hold it. `share` is the draws' by level, for each of `NIGHTS`."""
+
+    def holds(level: int) -> bool:
         return bool(share[level][night] >= HELD_SHARE)
 
-    for night in range(len(NIGHTS)):
-        if not holds(_STEPS, night):
-            yield None
-            continue
-        # More charge never holds less: halve the range.
-        low, high = 0, _STEPS
-        while high - low > 1:
-            middle = (low + high) // 2
-            low, high = (low, middle) if holds(middle, night) else (middle, high)
-        yield high / _STEPS
+    if not holds(_STEPS):
+        return None
+    # More charge never holds less: halve the range.
+    low, high = 0, _STEPS
+    while high - low > apart:
+        middle = (low + high) // 2
+        low, high = (low, middle) if holds(middle) else (middle, high)
+    return low, high
 
 
 def night_steps(prepared: PreparedTrip) -> tuple[int, list[int]]:

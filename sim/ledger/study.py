@@ -7,7 +7,7 @@ depend on the size of the blocks nor on how many threads work.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain, pairwise
 from math import ceil
@@ -29,9 +29,8 @@ from sim.trip.prepare import PreparedTrip, Skies, prepare_trips
 from sim.trip.tanks import stores_of
 from sim.van.bank.beside import all_beside, beside, lanes_beside
 from sim.van.bank.lanes import Bank
-from sim.van.bank.loop import unserved_bank
 from sim.van.bank.offers import Offers
-from sim.van.bank.totals import UNSERVED_TOLERANCE_W, BankTotals, total_bank
+from sim.van.bank.totals import BankTotals, total_bank
 
 # A step costs much before its first lane, so many lanes share it; blocks of so many lane-steps
 # keep the memory of a study to some hundred megabytes.
@@ -157,7 +156,7 @@ def run_trips(prepared: Sequence[PreparedTrip], designs: Sequence[Design]) -> li
     bank, found = bank_of(prepared[0].job.battery, prepared[0].job.held_socs), {}
     numbers = [np.divmod(np.arange(len(designs) * x.draws), x.draws) for x in prepared]
     offers = [offers_of(x, designs, *lanes) for x, lanes in zip(prepared, numbers, strict=True)]
-    for group in _alike(prepared, offers, [bank] * len(prepared)):
+    for group in alike(prepared, offers, [bank] * len(prepared)):
         design, draws = numbers[group[0]][0], prepared[group[0]].draws
         at_once = max(BLOCK_LANES // len(design), 1)
         for block in (group[k : k + at_once] for k in range(0, len(group), at_once)):
@@ -273,7 +272,7 @@ def _side_by_side(prepared: Sequence[PreparedTrip], jobs: int) -> list[Outcomes]
     offers = [offers_of(x, [design_of(x.job)]) for x in prepared]
     banks = [bank_of(x.job.battery, x.job.held_socs) for x in prepared]
     blocks = []
-    for group in _alike(prepared, offers, banks):
+    for group in alike(prepared, offers, banks):
         lanes = len(group) * prepared[group[0]].draws
         parts = max(ceil(lanes / BLOCK_LANES), min(jobs, lanes // WORTH_A_THREAD))
         edges = np.linspace(0, len(group), min(max(parts, 1), len(group)) + 1).round()
@@ -297,7 +296,7 @@ def _side_by_side(prepared: Sequence[PreparedTrip], jobs: int) -> list[Outcomes]
     return [by_number[number] for number in range(len(prepared))]
 
 
-def _alike(
+def alike(
     prepared: Sequence[PreparedTrip], offers: Sequence[Offers], banks: Sequence[Bank]
 ) -> list[list[int]]:
     """Numbers of trips whose lanes may lie side by side."""
@@ -324,55 +323,3 @@ def _lacks(prepared: PreparedTrip) -> tuple[Lack, ...]:
         *store_lacks(stores, job.appliances, prepared.draws),
         *cold_lacks(wants.chill, short_w, timeline.step_hours),
     )
-
-
-def dark_steps(
-    prepared: PreparedTrip, start_socs: Sequence[float], first: int, last: int
-) -> Iterator[Bools]:
-    """Whether something wanted is not served, in each of some steps of a trip.
-
-    Parameters, and for each charge an array, as of `unserved_steps`; shape (last - first, D).
-    """
-    for unserved_w in unserved_steps(prepared, start_socs, first, last):
-        missing_w: Floats = unserved_w.sum(axis=0)
-        yield missing_w > UNSERVED_TOLERANCE_W
-
-
-def charges_at_once(prepared: PreparedTrip, steps: int) -> int:
-    """With how many charges so many steps of a trip may begin side by side."""
-    return max(min(BLOCK_LANES, BLOCK_LANE_STEPS // max(steps, 1)) // prepared.draws, 1)
-
-
-def unserved_steps(
-    prepared: PreparedTrip, start_socs: Sequence[float], first: int, last: int
-) -> Iterator[Floats]:
-    """What is wanted and not served, in each of some steps of a trip.
-
-    Parameters
-    ----------
-    prepared : PreparedTrip
-        D draws.
-    start_socs : sequence of float
-        Charges at the start of the first of these steps, each by itself. 0 to 1
-    first, last : int
-        From this step to before that one.
-
-    Yields
-    ------
-    ndarray, shape (3, last - first, D)
-        For one charge after the other: essential, comfort, extra. [W]
-    """
-    at_once, draws = charges_at_once(prepared, last - first), prepared.draws
-    designs = [design_of(prepared.job)]
-    for start in range(0, len(start_socs), at_once):
-        block = np.array(start_socs[start : start + at_once])
-        number, draw = np.divmod(np.arange(len(block) * draws), draws)
-        offers = offers_of(prepared, designs, np.zeros_like(draw), draw)
-        unserved_w = unserved_bank(
-            bank_of(prepared.job.battery, prepared.job.held_socs),
-            offers.between(first, last),
-            start_soc=block[number],
-            step_hours=prepared.timeline.step_hours,
-        )
-        for k in range(len(block)):
-            yield unserved_w[: len(PRIORITIES), :, k * draws : (k + 1) * draws]

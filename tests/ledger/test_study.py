@@ -16,14 +16,7 @@ from sim.job.model.job import Job
 from sim.ledger import simulate, study
 from sim.ledger.answer import answer_of
 from sim.ledger.lacking import Lacking
-from sim.ledger.study import (
-    Outcomes,
-    dark_steps,
-    run_designs,
-    run_jobs,
-    run_trips,
-    unserved_steps,
-)
+from sim.ledger.study import Outcomes, run_designs, run_jobs, run_trips
 from sim.threads import run_tasks
 from sim.trip.designs import Design, design_of, offers_of
 from sim.trip.prepare import PreparedTrip, Skies, prepare_trip, prepare_trips
@@ -215,28 +208,6 @@ def test_ways_side_by_side_are_ways_alone(
         assert answer_of(one) == answer_of(other)
     # Each is another's way.
     assert len({float(one.soc.sum()) for one in together}) == 15
-
-
-def test_dark_steps_of_a_part_of_the_trip(make_job: MakeJob) -> None:
-    job = make_job()
-    prepared = prepare_trip(job, job.trips[0])
-    full, empty = dark_steps(prepared, (1.0, 0.04), 14, 44)
-    assert full.shape == empty.shape == (30, job.settings.draws)
-    assert empty.sum() > full.sum()
-    # A bank below its cut-off at midnight: from the first step on.
-    assert empty[0].all()
-
-
-def test_charges_side_by_side_are_charges_alone(
-    make_job: MakeJob, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    job = make_job()
-    prepared, socs = prepare_trip(job, job.trips[0]), (0.9, 0.3, 0.1)
-    together = list(unserved_steps(prepared, socs, 14, 44))
-    monkeypatch.setattr(study, "BLOCK_LANES", 1)
-    for one, beside in zip(unserved_steps(prepared, socs, 14, 44), together, strict=True):
-        np.testing.assert_array_equal(one, beside)
-    assert together[-1].sum() > together[0].sum()
 
 
 def test_skies_are_shared_as_far_as_the_way_goes(make_job: MakeJob) -> None:
