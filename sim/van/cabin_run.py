@@ -291,5 +291,4 @@ def _by_step(values: Iterable[Floats]) -> Floats:
 
 def _any(is_so: Bools) -> list[bool]:
     """Whether something is so in any cabin, by step."""
-    found: list[bool] = is_so.any(axis=(1, 2)).tolist()
-    return found
+    return [bool(one) for one in np.asarray(is_so.any(axis=(1, 2)))]
