@@ -42,7 +42,13 @@ class JobSection(BaseModel):
     """Base of every section of a job: frozen, no unknown keys, no text for numbers."""
 
     model_config = ConfigDict(
-        frozen=True, extra="forbid", strict=True, allow_inf_nan=False, validate_default=True
+        frozen=True,
+        extra="forbid",
+        strict=True,
+        allow_inf_nan=False,
+        validate_default=True,
+        # What checks a section is built as a part of the whole job, and alone only if asked for.
+        defer_build=True,
     )
 
     @field_validator("*", mode="after")

@@ -11,7 +11,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
+from pydantic import BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
 from sim.job.model.appliances import Appliance
 from sim.job.model.designs import MOST_DESIGNS, DesignEntry, Money, PriceItems
@@ -308,6 +308,8 @@ SEVERAL = ("alternator", "shore")
 
 class Job(JobSection):
     """A customer's job."""
+
+    model_config = ConfigDict(defer_build=False)
 
     # What the job is called, on the report too.
     title: Name
