@@ -86,7 +86,8 @@ class Lines:
             # The last byte may be the first of the next match.
             at = self.text.find(needle, at + len(needle) - 1)
         rows = np.searchsorted(self.breaks, np.array(found, dtype=np.int64), side="right") - 1
-        return np.unique(rows)
+        # Each once; `numpy.unique` imports masked arrays for it, which nothing here uses.
+        return rows[np.diff(rows, prepend=-1) > 0]
 
 
 @dataclass(frozen=True)
