@@ -3,9 +3,10 @@
     python tests/bench/bench_kernel.py
 
 Aimed at: 50 ns at 2,000 lanes with all limits on, every step kept. Measured on one core of a
-small virtual machine, idle: `run_bank`, which keeps every step, takes 77 to 85 ns there, nine
-times the bare loop, and does not meet it; `total_bank`, which keeps sums alone, takes 54 to 58 ns.
-At 200 lanes it is 380 to 410 ns, at one 26,000, because a step costs much before its first lane.
+small virtual machine, beside other work: `run_bank`, which keeps every step, takes 73 to 106 ns
+there, nine to thirteen times the bare loop, and does not meet it; `total_bank`, which keeps sums
+alone, takes 53 to 55 ns. At 200 lanes `run_bank` takes 370 to 385 ns, at one 27,000 to 36,000,
+because a step costs much before its first lane.
 
 The bare loop does what no battery can do without: one load, one source, a clip to full and empty.
 The ratio to it says more than the nanoseconds, which are the machine's; all are processor time of
