@@ -26,7 +26,15 @@ from sim.van.bank.running import Runner
 from sim.van.bank.sources import of_lanes, together
 from sim.van.bank.span import Lacking, Past, Span, Spent
 from sim.van.bank.step import serve
-from sim.van.bank.substeps import Done, Feed, Substep, in_parts, joined, together_lacking
+from sim.van.bank.substeps import (
+    Done,
+    Feed,
+    Substep,
+    either,
+    in_parts,
+    joined,
+    together_lacking,
+)
 from sim.van.bank.switches import Switches
 
 
@@ -210,13 +218,16 @@ def _in_groups(
     during: _During,
 ) -> Done:
     """A step that groups of lanes do in parts of their own."""
-    done = []
+    # Those that begin the trip below their floor are cut off with its first step.
+    before, done = switches.newly_cut_off(), []
     for which, parts in groups:
         own = switches.some(which)
         some = lanes.some(which), own, level.take(which), feed.some(which)
         done.append((which, own, _step(*some, parts, during)))
     switches.take_over((which, own) for which, own, _ in done)
-    return side_by_side([(which, one) for which, _, one in done], feed, len(level))
+    whole = side_by_side([(which, one) for which, _, one in done], feed, len(level))
+    whole.cut_off = either(before, whole.cut_off)
+    return whole
 
 
 def _step(

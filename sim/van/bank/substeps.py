@@ -152,7 +152,7 @@ def joined(parts: tuple[Substep, ...], done: list[Done]) -> Done:
             whole.losses + part.losses,
             whole.lacking + part.lacking,
             added(whole.refused_sun, part.refused_sun),
-            _either(whole.cut_off, part.cut_off),
+            either(whole.cut_off, part.cut_off),
         )
     whole.lacking = together_lacking(whole.lacking, len(whole.level))
     return whole
@@ -175,7 +175,8 @@ def together_lacking(lacking: tuple[Lacking, ...], count: int) -> tuple[Lacking,
     return (Lacking(np.arange(count), wh),)
 
 
-def _either(one: Ints | None, other: Ints | None) -> Ints | None:
+def either(one: Ints | None, other: Ints | None) -> Ints | None:
+    """The lanes of one or the other, of which one or both may be none."""
     if one is None or other is None:
         return other if one is None else one
     return np.union1d(one, other)

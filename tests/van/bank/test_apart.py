@@ -158,6 +158,17 @@ def test_a_part_of_the_trip_keeps_its_parts() -> None:
     assert whole.max() > 1.0
 
 
+def test_lanes_that_begin_below_their_floor_are_cut_off_at_once() -> None:
+    many = [one.between(7, 40) for one in offers()]
+    how = {"start_soc": 0.02, "step_hours": 1.0}
+    beside = all_beside(many, DRAWS)
+    assert 0 in beside.apart
+    whole = run_bank(BANK, beside, **how)
+    alone = np.concatenate([run_bank(BANK, one, **how).cut_off_h for one in many])
+    np.testing.assert_array_equal(whole.cut_off_h, alone)
+    assert (alone == 1.0).any()
+
+
 def test_parts_that_all_share_stay_shared() -> None:
     shared, apart = parts_beside(RUNS, [DRAWS] * len(RUNS))
     assert not shared
