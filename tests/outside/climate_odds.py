@@ -32,7 +32,7 @@ from sim.sky.track import Floats, Track
 Bools = NDArray[np.bool_]
 REALLY_LATENT = drawing._latent
 YEAR = np.datetime64("2001-01-01", "D")
-DATES = np.arange(YEAR - 4, YEAR + 365 + 20)
+DATES = YEAR + np.arange(-4, 365 + 20).astype("timedelta64[D]")
 DAYS = 14
 FOLDS = 8
 CELL_DEG = 2.0

@@ -124,7 +124,7 @@ def test_any_track_gets_the_energy_of_its_share_of_hours(
 ) -> None:
     """Steady weather stays steady under every sun: step by step, to the closed form."""
     years = steady(invented(), 0.5, 0.3, 0.2)
-    first = np.datetime64("2026-01-01T00:00") + 1440 * day + minute
+    first = np.datetime64("2026-01-01T00:00") + np.timedelta64(1440 * day + minute, "m")
     track = stay(years, str(first), 72, step, north=north, east=east)
     weather = lay(years, track)
     clock = sun_clock(track.start_utc, step)

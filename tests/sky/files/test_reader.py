@@ -245,7 +245,7 @@ def test_times_that_mark_another_part_of_the_hour(
     def later(rows: list[str]) -> None:
         for index, row in enumerate(rows):
             time, _, rest = row.partition(",")
-            moved = np.datetime64(time[:16], "m") + part
+            moved = np.datetime64(time[:16], "m") + np.timedelta64(part, "m")
             rows[index] = f"{moved}{time[16:]},{rest}"
 
     text = table(hours=SPELL_H, change=later, header=f"{name},ghi,temp_air")
@@ -279,7 +279,8 @@ def test_summer_time_in_the_stamps(tmp_path: Path, plain: WeatherYears) -> None:
     def summer(rows: list[str]) -> None:
         for index in range(24 * 18, len(rows)):
             time, _, rest = rows[index].partition(",")
-            rows[index] = f"{np.datetime64(time[:16], 'm') + 60}-06:00,{rest}"
+            later = np.datetime64(time[:16], "m") + np.timedelta64(60, "m")
+            rows[index] = f"{later}-06:00,{rest}"
 
     text = table("2019-02-20T00:00", change=summer)
     years = read_weather(write(tmp_path, text, "summer.csv"))
@@ -548,7 +549,8 @@ def test_a_wrong_zone_in_a_typical_year(tmp_path: Path, epw: str) -> None:
 
 @pytest.mark.parametrize("minutes", [180, 1440, 1])
 def test_steps_that_are_no_part_of_an_hour(tmp_path: Path, minutes: int) -> None:
-    rows = [f"{np.datetime64('2019-01-01T00:00') + minutes * index}Z,0,5" for index in range(2000)]
+    times = np.datetime64("2019-01-01T00:00") + np.timedelta64(minutes, "m") * np.arange(2000)
+    rows = [f"{time}Z,0,5" for time in times]
     text = HEAD + "time,ghi,temp_air\n" + "\n".join(rows)
     assert f"{minutes} minutes apart" in str(refusal(write(tmp_path, text)))
 
