@@ -70,10 +70,12 @@ def missed_in(stretches: Sequence[Stretch]) -> Iterator[Missed]:
     Notes
     -----
     Stretches that are alike are lanes of one run of the battery, in as many runs as the memory
-    asks for: those of a stretch come in the order of its charges, the stretches in any order.
+    asks for: those of a stretch come in the order of its charges, the stretches in any order. A
+    stretch without a charge has no run.
     """
     most = max(x.last - x.first for x in stretches)
-    draws = stretches[0].prepared.draws
+    first = stretches[0].prepared
+    job, draws = first.job, first.draws
     at_once = max(min(BLOCK_LANES, BLOCK_LANE_STEPS // max(most, 1)) // draws, 1)
     parts = [
         (number, replace(x, start_socs=x.start_socs[start : start + at_once]))
@@ -81,7 +83,7 @@ def missed_in(stretches: Sequence[Stretch]) -> Iterator[Missed]:
         for start in range(0, len(x.start_socs), at_once)
     ]
     ways = [part.prepared for _, part in parts]
-    bank = bank_of(ways[0].job.battery, ways[0].job.held_socs)
+    bank = bank_of(job.battery, job.held_socs)
     offers = [_offers(part) for _, part in parts]
     for group in alike(ways, offers, [bank] * len(ways)):
         for block in _blocks(group, [len(part.start_socs) for _, part in parts], at_once):
@@ -90,7 +92,7 @@ def missed_in(stretches: Sequence[Stretch]) -> Iterator[Missed]:
                 bank,
                 lanes_beside([offers[k] for k in block], draws),
                 start_soc=np.repeat([soc for _, soc in begun], draws),
-                step_hours=ways[0].timeline.step_hours,
+                step_hours=first.timeline.step_hours,
             )
             own = np.split(unserved_w[: len(PRIORITIES)], len(begun), axis=2)
             for (number, soc), unserved in zip(begun, own, strict=True):

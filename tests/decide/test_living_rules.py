@@ -108,6 +108,14 @@ def test_under_a_sun_that_does_not_set(make_job: MakeJob, balance_job: str) -> N
     assert december[1] == pytest.approx(december[0] + 0.25, abs=0.06)
 
 
+def test_a_battery_that_holds_no_night_of_the_year(make_job: MakeJob, balance_job: str) -> None:
+    """40 W are 370 Wh in the shortest night; one unit of 20 Ah holds 256 Wh."""
+    job = make_job(with_heater(balance_job), ("count = 3", "capacity_ah = 20"))
+    (stay,) = sim.decide.living_rules(job).stays
+    assert {value for rule in stay.nights for value in rule.parked + rule.driving} == {None}
+    assert stay.dull_days[0].missing_wh > 0.0
+
+
 def test_sun_that_a_cold_battery_cannot_take_fills_no_dull_day(edited: Callable[..., Job]) -> None:
     """Outside in January the cells are below freezing: sun only runs what is on just then."""
     text = (JOBS / "parked-in-january.toml").read_text("utf-8")

@@ -51,3 +51,10 @@ def test_stretches_and_charges_side_by_side_are_those_alone(
         np.testing.assert_array_equal(one.unserved_w, together[key].unserved_w)
     # Each is another's.
     assert len({float(one.unserved_w.sum()) for one in alone.values()}) == len(alone)
+
+
+def test_stretches_without_a_charge_have_no_run(make_job: MakeJob) -> None:
+    prepared = prepare_trip(job := make_job(), job.trips[0])
+    none = Stretch(prepared, 14, 44, ())
+    assert list(missed_in([none, none])) == []
+    assert [x.stretch for x in missed_in([none, Stretch(prepared, 14, 44, (0.5,))])] == [1]
