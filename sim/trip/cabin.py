@@ -9,7 +9,7 @@ from math import ceil
 
 import numpy as np
 
-from sim.arrays import Bools, Floats
+from sim.arrays import Bools, Floats, first_hours
 from sim.job.model.appliance_base import ApplianceBase
 from sim.job.model.appliances import AirConditioner, Cooking, Fan, Heater
 from sim.job.model.changes import with_values
@@ -130,20 +130,14 @@ def chill_of(job: Job, timeline: Timeline, sun: Sun, climate: cabin.CabinHours) 
     """Hours below the set point of a job's heaters; none without a heater."""
     points = [source.set_point_c for source in _heat_sources(job, timeline, sun)]
     wanted = np.max(points, axis=0, initial=-np.inf) if points else np.full(len(timeline), -np.inf)
-    below = wanted[:, None] - climate.end_c
-    # Most steps have nobody cold: what follows looks at the others alone.
-    steps = np.flatnonzero(below.max(axis=1) > BELOW_TOLERANCE_K)
-    below = below[steps]
+    below = np.maximum(wanted[:, None] - climate.end_c, 0.0)
     below = np.where(below > BELOW_TOLERANCE_K, below, 0.0)
-    late = below * ~_rises(wanted, timeline)[steps, None]
+    late = below * ~_rises(wanted, timeline)[:, None]
     minded = late.sum(axis=0) * timeline.step_hours > UNMINDED_K_H
-    first_h = np.full(len(minded), np.inf)
-    if minded.any():
-        first_h = steps[np.argmax(late > 0.0, axis=0)] * timeline.step_hours
     return Chill(
         hours=(below > 0.0).sum(axis=0) * timeline.step_hours,
         kelvin_hours=below.sum(axis=0) * timeline.step_hours,
-        first_h=np.where(minded, first_h, np.inf),
+        first_h=np.where(minded, first_hours(late > 0.0, timeline.step_hours), np.inf),
     )
 
 

@@ -252,7 +252,7 @@ def _line(job: Job, item: Appliance, load: ApplianceLoad, timeline: Timeline) ->
         item.name,
         item.priority,
         item.supply,
-        load.watts if item.count == 1 else load.watts * item.count,
+        load.watts * item.count,
         live=_live(job, item, timeline),
         only_plugged=item.supply == "ac" and item.runs == "plugged",
         running_w=item.most_watts * item.count,
