@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import fields, replace
 
 import numpy as np
@@ -19,19 +20,10 @@ from sim.van.bank.substeps import Substep
 from sim.van.bank.totals import BankTotals, total_bank
 
 STEPS, DRAWS = 72, 40
-BANK = Bank(
-    capacity_wh=1280.0,
-    charge_limit_w=500.0,
-    discharge_limit_w=600.0,
-    taper_from_soc=0.9,
-    tail_share=0.1,
-    charge_efficiency=0.99,
-    resistance_per_w=3e-5,
-    self_discharge_per_h=4e-5,
-    floors=(0.05, 0.15, 0.25),
-    reconnect_above=0.05,
-)
-LEAD = replace(BANK, peukert=1.15, taper_from_soc=0.8)
+# What the bank of the battery's tests changes.
+LITHIUM = {"charge_limit_w": 500.0, "discharge_limit_w": 600.0}
+LEAD = LITHIUM | {"peukert": 1.15, "taper_from_soc": 0.8}
+MakeBank = Callable[..., Bank]
 NOTHING = np.zeros((3, 1))
 
 
@@ -92,11 +84,14 @@ def banks(bank: Bank) -> list[Bank]:
 
 
 @pytest.mark.parametrize("step_hours", [1.0, 0.25])
-@pytest.mark.parametrize("bank", [BANK, LEAD], ids=["lithium", "lead"])
+@pytest.mark.parametrize("changes", [LITHIUM, LEAD], ids=["lithium", "lead"])
 @pytest.mark.parametrize("one_bank", [True, False])
-def test_each_is_as_if_it_were_alone(bank: Bank, step_hours: float, *, one_bank: bool) -> None:
+def test_each_is_as_if_it_were_alone(
+    bank: MakeBank, changes: dict[str, float], step_hours: float, *, one_bank: bool
+) -> None:
     cold = {"usable": np.full((STEPS, 1), 0.9), "pace": np.full((STEPS, 1), 0.7)}
-    own = [bank] * len(RUNS) if one_bank else banks(bank)
+    battery = bank(**changes)
+    own = [battery] * len(RUNS) if one_bank else banks(battery)
     many = offers(**cold)
     how = {"start_soc": 0.5, "step_hours": step_hours}
     whole = run_bank(beside(own, DRAWS), all_beside(many, DRAWS), **how)
@@ -113,27 +108,29 @@ def test_each_is_as_if_it_were_alone(bank: Bank, step_hours: float, *, one_bank:
     assert refused.max() > 1.0
 
 
-@pytest.mark.parametrize("bank", [BANK, LEAD], ids=["lithium", "lead"])
-def test_their_sums_are_as_if_each_were_alone(bank: Bank) -> None:
-    own, many, how = banks(bank), offers(), {"start_soc": 0.4, "step_hours": 1.0}
+@pytest.mark.parametrize("changes", [LITHIUM, LEAD], ids=["lithium", "lead"])
+def test_their_sums_are_as_if_each_were_alone(bank: MakeBank, changes: dict[str, float]) -> None:
+    own, many, how = banks(bank(**changes)), offers(), {"start_soc": 0.4, "step_hours": 1.0}
     whole = total_bank(beside(own, DRAWS), all_beside(many, DRAWS), **how)
     for one, x, offer in zip(whole.apart(len(many)), own, many, strict=True):
         same(one, total_bank(x, offer, **how))
 
 
-def test_designs_that_share_draws_lie_side_by_side_too() -> None:
+def test_designs_that_share_draws_lie_side_by_side_too(bank: MakeBank) -> None:
+    battery = bank(**LITHIUM)
     draw = np.repeat([np.arange(DRAWS)], 2, axis=0).reshape(-1)
     many = [
         replace(one, draw=draw, sources=tuple(source.on_lanes(draw) for source in one.sources))
         for one in offers()
     ]
     how = {"start_soc": 0.4, "step_hours": 1.0}
-    whole = total_bank(BANK, lanes_beside(many, DRAWS), **how)
+    whole = total_bank(battery, lanes_beside(many, DRAWS), **how)
     for one, offer in zip(whole.apart(len(many)), many, strict=True):
-        same(one, total_bank(BANK, offer, **how))
+        same(one, total_bank(battery, offer, **how))
 
 
-def test_a_source_that_starts_by_the_charge_runs_on() -> None:
+def test_a_source_that_starts_by_the_charge_runs_on(bank: MakeBank) -> None:
+    battery = bank(**LITHIUM)
     burns = Fuel("petrol", 0.3, 0.0004, 3.0, 3.0, np.zeros(STEPS, dtype=bool))
     starts = {"starts": ByCharge(0.3, 0.6), "fuel": burns, "offered_w": np.full((STEPS, 1), 150.0)}
     many = [
@@ -141,8 +138,8 @@ def test_a_source_that_starts_by_the_charge_runs_on() -> None:
         for one in offers()
     ]
     how = {"start_soc": 0.35, "step_hours": 1.0}
-    whole = run_bank(BANK, all_beside(many, DRAWS), **how)
-    alone = [run_bank(BANK, one, **how) for one in many]
+    whole = run_bank(battery, all_beside(many, DRAWS), **how)
+    alone = [run_bank(battery, one, **how) for one in many]
     np.testing.assert_array_equal(whole.soc, np.concatenate([x.soc for x in alone], axis=1))
     np.testing.assert_array_equal(
         whole.runs[2].offered_w, np.concatenate([x.runs[2].offered_w for x in alone], axis=1)
@@ -150,21 +147,23 @@ def test_a_source_that_starts_by_the_charge_runs_on() -> None:
     assert whole.runs[2].offered_w.max() > 0.0
 
 
-def test_a_part_of_the_trip_keeps_its_parts() -> None:
+def test_a_part_of_the_trip_keeps_its_parts(bank: MakeBank) -> None:
+    battery = bank(**LITHIUM)
     many, how = offers(), {"start_soc": 0.5, "step_hours": 1.0}
-    whole = unserved_bank(BANK, all_beside(many, DRAWS).between(5, 40), **how)
-    alone = [unserved_bank(BANK, one.between(5, 40), **how) for one in many]
+    whole = unserved_bank(battery, all_beside(many, DRAWS).between(5, 40), **how)
+    alone = [unserved_bank(battery, one.between(5, 40), **how) for one in many]
     np.testing.assert_array_equal(whole, np.concatenate(alone, axis=2))
     assert whole.max() > 1.0
 
 
-def test_lanes_that_begin_below_their_floor_are_cut_off_at_once() -> None:
+def test_lanes_that_begin_below_their_floor_are_cut_off_at_once(bank: MakeBank) -> None:
+    battery = bank(**LITHIUM)
     many = [one.between(7, 40) for one in offers()]
     how = {"start_soc": 0.02, "step_hours": 1.0}
     beside = all_beside(many, DRAWS)
     assert 0 in beside.apart
-    whole = run_bank(BANK, beside, **how)
-    alone = np.concatenate([run_bank(BANK, one, **how).cut_off_h for one in many])
+    whole = run_bank(battery, beside, **how)
+    alone = np.concatenate([run_bank(battery, one, **how).cut_off_h for one in many])
     np.testing.assert_array_equal(whole.cut_off_h, alone)
     assert (alone == 1.0).any()
 
